@@ -1,0 +1,27 @@
+# Everything a fresh machine with Python 3.11 and pip needs; nothing is written outside this folder.
+PYTHON ?= python3
+VENV := .venv
+BIN := $(VENV)/bin
+
+.PHONY: demo test lint setup sample clean
+
+setup: $(VENV)/ready
+
+$(VENV)/ready: pyproject.toml
+	$(PYTHON) -m venv $(VENV)
+	$(BIN)/pip install --quiet --editable ".[dev]"
+	touch $@
+
+demo: setup
+	$(BIN)/predictor plan --job sample_trials
+	$(BIN)/predictor recommend sample_trials/trials.csv
+
+test: setup
+	$(BIN)/python -m pytest
+
+lint: setup
+	$(BIN)/ruff check .
+	$(BIN)/ruff format --check .
+
+clean:
+	rm -rf $(VENV) build dist *.egg-info .pytest_cache .hypothesis .ruff_cache

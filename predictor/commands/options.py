@@ -1,0 +1,81 @@
+"""Options and habits that several commands share."""
+
+from __future__ import annotations
+
+import json
+import os
+import shutil
+import sys
+from pathlib import Path
+from typing import Annotated, Any
+
+import typer
+
+from predictor.errors import InputError, Problem
+
+Job = Annotated[str, typer.Option("--job", metavar="DIR", help="Folder with drill.toml and plan.csv.")]
+DrillFile = Annotated[str | None, typer.Option("--drill", metavar="FILE", help="Drill file, if not DIR/drill.toml.")]
+PlanFile = Annotated[str | None, typer.Option("--plan", metavar="FILE", help="Plan file, if not DIR/plan.csv.")]
+Viable = Annotated[
+    str | None,
+    typer.Option("--viable", metavar="RULE", help="Count as alive: germination, or total (with dormant and hard seed)."),
+]
+UnitsOption = Annotated[str | None, typer.Option("--units", metavar="UNITS", help="us or metric; the drill file's if not given.")]
+AsJson = Annotated[bool, typer.Option("--json", help="Print the result as JSON.")]
+
+
+def choice(name: str, value: str | None, choices: tuple[str, ...]) -> str | None:
+    """An option's value, or a usage error that names the choices."""
+    if value is not None and value not in choices:
+        raise typer.BadParameter(f"{value!r} is none of {', '.join(choices)}.", param_hint=f"--{name}")
+    return value
+
+
+def number(name: str, text: str | None, *, above: float = 0.0, below: float = float("inf")) -> float | None:
+    """An option's number through the one number parser, or a usage error in a sentence."""
+    from predictor.numbers import parse_number
+
+    if text is None:
+        return None
+    try:
+        value = parse_number(text)
+    except ValueError as error:
+        raise typer.BadParameter(str(error), param_hint=f"--{name}") from None
+    if not above < value < below:
+        limits = f"above {above:g}" + (f" and below {below:g}" if below < float("inf") else "")
+        raise typer.BadParameter(f"{text} must be {limits}.", param_hint=f"--{name}")
+    return value
+
+
+def drill_path(job: str | Path, drill: str | None) -> Path:
+    """The drill file to read, or an InputError that says what to do."""
+    path = Path(drill) if drill else Path(job) / "drill.toml"
+    if not path.exists():
+        raise InputError(
+            [Problem("There is no drill file here. Name its folder with --job, or the file with --drill.", os.fspath(path))]
+        )
+    return path
+
+
+def say(text: str) -> None:
+    """A message, not a result: to standard error."""
+    print(text, file=sys.stderr)
+
+
+def print_json(value: dict[str, Any]) -> None:
+    """A result as JSON; never NaN or Infinity."""
+    print(json.dumps(value, indent=2, ensure_ascii=False, allow_nan=False))
+
+
+def width() -> int:
+    """Columns to write in: the terminal's, between 40 and 80; 80 in a pipe."""
+    return max(40, min(shutil.get_terminal_size((80, 24)).columns, 80))
+
+
+def wrapped(text: str, indent: str = "  ") -> str:
+    """Text folded to the terminal, every line after the first indented twice."""
+    import textwrap
+
+    return textwrap.fill(
+        text, width(), initial_indent=indent, subsequent_indent=indent * 2, break_long_words=True, break_on_hyphens=False
+    )

@@ -1,0 +1,239 @@
+"""predictor recommend: the main job, from catches to a setting."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from predictor import cautions
+from predictor.commands.options import (
+    AsJson,
+    DrillFile,
+    PlanFile,
+    UnitsOption,
+    Viable,
+    choice,
+    drill_path,
+    number,
+    print_json,
+    say,
+    wrapped,
+)
+
+if TYPE_CHECKING:
+    from predictor.advice import Advice
+    from predictor.drill import Drill
+    from predictor.seed import Plan
+    from predictor.trials import Trials
+
+HELP = f"""Say which setting to use, how sure that is, and when to stop testing.
+
+Examples:
+
+    predictor recommend myjob/trials.csv
+
+    predictor recommend myjob/trials.csv --box small --target-g 61.5
+
+drill.toml and plan.csv are looked for beside the trials.
+
+{cautions.HELP}
+"""
+
+HEADLINES = {
+    "lock": "LOCK AT {setting}",
+    "move": "SET {setting}, CATCH AGAIN",
+    "repeat": "STAY AT {setting}, CATCH AGAIN",
+    "lengthen": "STAY AT {setting}, LONGER CATCHES",
+    "unreachable": "OUT OF REACH, NEAREST {setting}",
+    "recheck": "REPEAT THE CATCH AT {setting}",
+}
+
+
+def command(
+    trials: Annotated[str, typer.Argument(metavar="TRIALS.csv", help='Catches; "-" reads standard input.')],
+    box: Annotated[str | None, typer.Option(metavar="BOX", help="This box only.")] = None,
+    lot: Annotated[str | None, typer.Option(metavar="LOT", help="This lot only.")] = None,
+    drill: DrillFile = None,
+    plan: PlanFile = None,
+    target_g: Annotated[str | None, typer.Option(metavar="GRAMS", help="Target catch of one box, grams.")] = None,
+    tolerance: Annotated[str, typer.Option(metavar="FRACTION", help="How far the rate may be off.")] = "0.10",
+    confidence: Annotated[str, typer.Option(metavar="CHANCE", help="How sure before a setting is locked.")] = "0.95",
+    history: Annotated[
+        list[str] | None, typer.Option(metavar="FILE", help="Trials of earlier seasons; may be given again.")
+    ] = None,
+    no_history: Annotated[bool, typer.Option("--no-history", help="Learn nothing from earlier lots.")] = False,
+    viable: Viable = None,
+    units: UnitsOption = None,
+    plot: Annotated[str | None, typer.Option(metavar="FILE", help="Draw the curves, .png or .svg.")] = None,
+    as_json: AsJson = False,
+) -> None:
+    """Read, advise, print."""
+    choice("viable", viable, ("germination", "total"))
+    choice("units", units, ("us", "metric"))
+    tolerance_value = number("tolerance", tolerance, below=1.0)
+    confidence_value = number("confidence", confidence, above=0.499999, below=1.0)
+    target_value = number("target-g", target_g)
+    if plot is not None and Path(plot).suffix.lower() not in (".png", ".svg"):
+        raise typer.BadParameter("A plot is a .png or a .svg file.", param_hint="--plot")
+    from predictor.advice import recommend
+    from predictor.drill_file import read_drill
+    from predictor.trials import read_trials
+
+    folder = Path("." if trials == "-" else trials).parent
+    machine = read_drill(drill_path(folder, drill))
+    caught = read_trials(trials, machine)
+    earlier = [read_trials(each, machine) for each in history or []]
+    mix = _plan(plan, folder, machine, viable)
+    jobs = _jobs(caught, machine, mix, box, lot, target_value)
+    for sentence in caught.assumed:
+        say(sentence)
+    if not jobs:
+        from predictor.errors import InputError
+
+        raise InputError(_no_target(caught, box, lot, target_value))
+    results = [
+        recommend(
+            caught,
+            each.box,
+            lot=each.lot,
+            season=each.season,
+            target_output=each.target_output,
+            tolerance=tolerance_value,
+            confidence=confidence_value,
+            history=None if no_history else _history(caught, earlier, each),
+        )
+        for each in jobs
+    ]
+    if as_json:
+        print_json({"schema": 1, "results": [each.to_dict(units) for each in results]})
+    else:
+        for advice in results:
+            print("\n".join(lines(advice, units)))
+    if plot is not None:
+        from predictor.plots import plot_advice, save
+
+        save(plot_advice(caught, results, machine, units), plot)
+        say(f"Drawn: {plot}")
+
+
+def _plan(plan: str | None, folder: Path, machine: Drill, viable: str | None) -> Plan | None:
+    from predictor.seed import read_plan
+
+    path = Path(plan) if plan else folder / "plan.csv"
+    return read_plan(path, machine, viable=viable) if plan or path.exists() else None
+
+
+class _OneJob:
+    """A box and lot with a target."""
+
+    def __init__(self, box, lot: str, season: str | None, target_output: float):
+        self.box, self.lot, self.season, self.target_output = box, lot, season, target_output
+
+
+def _jobs(
+    caught: Trials, machine: Drill, mix: Plan | None, box: str | None, lot: str | None, target_g: float | None
+) -> list[_OneJob]:
+    """Every box and lot with a target, in the drill's order: named on the line, in a row, or in the plan."""
+    import numpy as np
+
+    jobs = []
+    for seed_box in machine.boxes:
+        mine = caught.of(box=seed_box.name)
+        if box is not None and seed_box.name.lower() != box.lower():
+            continue
+        planned = [] if mix is None else [each.lot for each in mix.boxes if each.box.name == seed_box.name]
+        lots = list(dict.fromkeys(mine.lot.tolist()))
+        for name in dict.fromkeys([*lots, *planned]):
+            if lot is not None and name.lower() != lot.lower():
+                continue
+            part = mine.of(lot=name)
+            entry = None if mix is None else mix.target(seed_box.name, name)
+            named = part.target_g / (part.turns * part.rows)
+            named = named[np.isfinite(named)]
+            if target_g is not None:
+                size = machine.catch.turns * machine.catch.rows
+                target = target_g / size if not lots or name == lots[-1] or lot is not None else None
+            elif len(named):
+                target = float(named[-1])
+            else:
+                target = entry.target_output if entry else None
+            if target is not None and not any(job.box is seed_box and job.lot.lower() == name.lower() for job in jobs):
+                jobs.append(_OneJob(seed_box, name, str(part.season[-1]) if len(part) else None, target))
+    return jobs
+
+
+def _no_target(caught: Trials, box: str | None, lot: str | None, target_g: float | None) -> str:
+    there = ", ".join(sorted({f"{b} {name}" for b, name in zip(caught.box.tolist(), caught.lot.tolist(), strict=True)}))
+    if box or lot:
+        return f"No catches or target for {' '.join(filter(None, (box, lot)))}. Boxes and lots in the trials: {there}."
+    return (
+        f"No box has a target. Boxes and lots in the trials: {there}. Write them into plan.csv beside the trials, add a "
+        "column target_g, or give --box and --target-g."
+    )
+
+
+def _history(caught: Trials, earlier: list[Trials], job: _OneJob):
+    """What earlier lots of the box say, those of further files included."""
+    from predictor.history import learn_history
+    from predictor.trials import joined
+
+    pool = joined([*earlier, caught])
+    season = job.season or "9999"
+    return learn_history(pool, job.box, before=(job.lot, season))
+
+
+def lines(advice: Advice, units: str | None = None) -> list[str]:
+    """The advice in plain words: at most eight lines, warnings after the most important."""
+    show = str if isinstance(advice.setting, str) else lambda value: f"{value:.10g}"
+    name = f"BOX {advice.box}, lot {advice.lot}: " if advice.lot else f"BOX {advice.box}: "
+    unit = ""
+    result = [wrapped(name + HEADLINES[advice.decision].format(setting=show(advice.setting)) + unit, "").rstrip()]
+    result.append(wrapped(advice.reason))
+    if advice.chance is not None and advice.decision != "unreachable":
+        share = min(round(100 * advice.chance), 99)
+        result.append(wrapped(f"Chance {share} in 100 to be within {100 * advice.tolerance:g} % of target."))
+    if advice.expected_output is not None:
+        size = advice.turns * advice.rows
+        result.append(
+            wrapped(
+                f"Target {advice.target_catch_g:.1f} g in {advice.turns:g} turns, {advice.rows:g} rows; expected "
+                f"{advice.expected_output * size:.1f} g; next catch {advice.next_catch_interval_g[0]:.0f} to "
+                f"{advice.next_catch_interval_g[1]:.0f} g."
+            )
+        )
+    else:
+        result.append(wrapped(f"Target {advice.target_catch_g:.1f} g in {advice.turns:g} turns, {advice.rows:g} rows."))
+    result.append(wrapped(_evidence(advice, units)))
+    if advice.history:
+        result.append(wrapped(advice.history))
+    room = 8 - len(result)
+    shown = list(advice.warnings)
+    if len(shown) > room:
+        hidden = len(shown) - room + 1
+        shown = [*shown[: room - 1], f"{hidden} more remarks: see --json."]
+    result.extend(wrapped(warning) for warning in shown)
+    return result
+
+
+def _evidence(advice: Advice, units: str | None) -> str:
+    """Rate, where the ideal setting lies, and the catches behind it."""
+    parts = []
+    rate = advice.rate(advice.target_output, units)
+    if rate is not None:
+        from predictor.units import RATE_UNIT
+
+        parts.append(f"rate {rate:.2f} {RATE_UNIT[units or advice.drill.units]}")
+    low, high = advice.setting_interval
+    if low is not None and high is not None:
+        ends = (low, high) if isinstance(low, str) else (f"{low:.3g}", f"{high:.3g}")
+        parts.append(f"ideal setting {ends[0]} to {ends[1]}" if ends[0] != ends[1] else f"ideal setting near {ends[0]}")
+    elif low is not None or high is not None:
+        parts.append(f"ideal setting {'above' if high is None else 'below'} {low if high is None else high}")
+    count = advice.catches_used
+    parts.append(f"{count} {'catch' if count == 1 else 'catches'} used, {advice.catches_left_out} left out")
+    if advice.catches_expected_more:
+        parts.append(f"about {advice.catches_expected_more} more to come")
+    text = "; ".join(parts)
+    return text[0].upper() + text[1:] + "."

@@ -1,0 +1,313 @@
+"""What earlier lots of a box say about the next one: shape, repeatability, and how much lots differ."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.special import fdtrc, gammaln
+
+from predictor.curves.shapes import Prior, cold_prior, fit_each_shape, gather
+from predictor.drill import SeedBox
+from predictor.trials import Trials, as_trials
+
+# A slot, a cam and a chain keep their shape from lot to lot, but not to the hair: seed of another size starts to
+# flow a little earlier or later. Common practice, no source; the smallest spread history may claim.
+LEAST_DEAD_SPREAD = 0.015
+LEAST_BEND_SPREAD = 0.03
+# Lots differ in repeatability too, so no history is worth more than this many catches of the lot in hand.
+MOST_WORTH = 30.0
+# A lot this unlike the others (tail of an F distribution) is left out, and named.
+WILD = 0.001
+# Seasons whose shapes differ at this level have drifted: each further season back then counts half.
+DRIFTED = 0.01
+
+
+@dataclass(frozen=True)
+class History:
+    """What was learned from the earlier lots of one box.
+
+    Attributes
+    ----------
+    prior : Prior
+        Stands in for ordinary knowledge when the next lot is fitted.
+    lots : tuple of str
+        Lots it was learned from, `lot` or `lot (season)`.
+    left_out : tuple of str
+        Lots too unlike the others.
+    catches : int
+    drifted : bool
+        Whether older seasons were given less weight.
+    lot_spread : float or None
+        Spread of the level between lots, as a fraction; None with a single lot.
+    """
+
+    prior: Prior
+    lots: tuple[str, ...]
+    left_out: tuple[str, ...]
+    catches: int
+    drifted: bool
+    lot_spread: float | None
+
+    def sentence(self) -> str:
+        """What was taken from the earlier lots, in one line for the technician."""
+        count = len(self.lots)
+        cv = round(100 * self.prior.typical_cv, 1)
+        text = f"From {count} earlier {'lot' if count == 1 else 'lots'} ({self.catches} catches): "
+        text += f"the curve's shape, and repeatability near {cv:g} %"
+        if self.lot_spread is not None:
+            text += f"; lots differ by about {100 * self.lot_spread:.0f} %"
+        if self.left_out:
+            text += f"; {', '.join(self.left_out)} left out as too unlike the others"
+        if self.drifted:
+            text += "; older seasons count less, the meters have drifted"
+        return text + "."
+
+
+@dataclass(frozen=True)
+class _Lot:
+    name: str
+    season: str
+    groups: object
+    n: int
+
+
+def learn_history(trials, box: SeedBox | str, *, before: tuple[str, str] | None = None) -> History | None:
+    """Learn from earlier lots of a box what the next lot's curve is likely to be.
+
+    Parameters
+    ----------
+    trials : Trials or DataFrame
+        Catches of any boxes and lots; those that do not count (`Trials.counts`) are left out.
+    box : SeedBox or str
+        A name needs trials that came with their drill.
+    before : (lot, season), optional
+        The lot in hand: its own catches, and lots of later seasons, are not history.
+
+    Returns
+    -------
+    History or None
+        None where no earlier lot has a catch that counts.
+
+    Notes
+    -----
+    All lots share one shape; each has its own level; one repeatability is pooled. The shape's posterior is taken on a
+    grid of dead settings and bends; its spread for a new lot adds what lots differ by (method of moments of
+    DerSimonian and Laird 1986, Control. Clin. Trials 7, 177-188, from memory).
+    """
+    trials = as_trials(trials)
+    seed_box = box_of(trials, box)
+    lots = _lots_of(trials, seed_box, before)
+    if not lots:
+        return None
+    cold = cold_prior(seed_box.holds)
+    weights = np.ones(len(lots))
+    table = _Table(lots, cold)
+    keep, left_out = _without_wild(table, weights)
+    drifted = _has_drifted(table, keep)
+    if drifted:
+        seasons = sorted({lots[i].season for i in keep}, reverse=True)
+        weights = np.array([0.5 ** seasons.index(lot.season) if lot.season in seasons else 0.0 for lot in lots])
+    prior, lot_spread = _pooled_prior(table, keep, weights, cold)
+    return History(
+        prior,
+        tuple(lots[i].name for i in keep),
+        tuple(lots[i].name for i in left_out),
+        int(sum(lots[i].n for i in keep)),
+        drifted,
+        lot_spread,
+    )
+
+
+def box_of(trials: Trials, box: SeedBox | str) -> SeedBox:
+    """The box itself, looked up in the trials' drill where only its name is given.
+
+    Raises
+    ------
+    ValueError
+        A name, and trials without a drill.
+    KeyError
+        The drill has no such box.
+    """
+    if isinstance(box, SeedBox):
+        return box
+    if trials.drill is None:
+        raise ValueError(f"Give box {box!r} as a SeedBox, or read the trials with their drill.")
+    return trials.drill.box(box)
+
+
+def _lots_of(trials: Trials, box: SeedBox, before: tuple[str, str] | None) -> list[_Lot]:
+    """Earlier lots with catches that count, oldest season first; a lot used in two seasons is two lots."""
+    mine = trials.where(trials.counts).in_box(box)
+    lots = []
+    for season, lot in sorted(set(zip(mine.season.tolist(), mine.lot.tolist(), strict=True))):
+        if before is not None and ((lot, season) == before or season > before[1]):
+            continue
+        part = mine.of(lot=lot, season=season)
+        at = (part.opening - box.control.lowest_opening) / box.control.span
+        groups = gather(at, np.log(part.output), np.ones(len(part)), None)
+        lots.append(_Lot(f"{lot} ({season})" if season else lot, season, groups, len(part)))
+    return lots
+
+
+class _Table:
+    """Sums of squares and levels of every lot under every shape of one grid, worked out once.
+
+    Attributes
+    ----------
+    dead, log_bend, log_prior : ndarray, shape (k,)
+    square, level : ndarray, shape (lots, k)
+        `level` at the middle of the catches, `at`.
+    """
+
+    def __init__(self, lots: list[_Lot], cold: Prior):
+        lowest = min(float(lot.groups.at.min()) for lot in lots)
+        weight = sum(lot.n for lot in lots)
+        self.at = float(sum(lot.n * np.average(lot.groups.at, weights=lot.groups.weight) for lot in lots) / weight)
+        dead = np.linspace(min(cold.dead, lowest) - 5 * cold.dead_spread, lowest - 1e-6, 121)
+        log_bend = np.linspace(-3.5, 3.5, 29) * cold.bend_spread
+        grid = np.meshgrid(dead, log_bend)
+        self.dead, self.log_bend = grid[0].ravel(), grid[1].ravel()
+        self.log_prior = cold.log_density(self.dead, self.log_bend)
+        fits = [
+            fit_each_shape(lot.groups, self.dead, np.exp(self.log_bend), self.at, "proportional", (0, 1), 1.0)
+            for lot in lots
+        ]
+        self.level = np.array([fit[0] for fit in fits])
+        self.square = np.array([fit[1] for fit in fits])
+        self.n = np.array([lot.n for lot in lots], dtype=float)
+        self.seasons = [lot.season for lot in lots]
+
+    def log_weight(self, index, weights, cold: Prior) -> np.ndarray:
+        """Log posterior of each shape from the lots `index`, up to a constant."""
+        square = weights[index] @ self.square[index]
+        df = float(weights[index] @ (self.n[index] - 1))
+        typical = cold.repeatability
+        parts = [
+            np.log(share) + gammaln((worth + df) / 2) - gammaln(worth / 2) + 0.5 * worth * np.log(worth * cv**2)
+            - 0.5 * (worth + df) * np.log(worth * cv**2 + square)
+            for share, cv, worth in typical
+        ]
+        return np.logaddexp.reduce(parts, axis=0) + self.log_prior
+
+    def best(self, index) -> int:
+        """Shape that fits the lots `index` best."""
+        return int(np.argmin(self.square[index].sum(axis=0)))
+
+
+def _without_wild(table: _Table, weights: np.ndarray) -> tuple[list[int], list[int]]:
+    """Leave out, worst first, lots that no common shape and repeatability explains; never more than a third."""
+    keep, left_out = list(range(len(table.n))), []
+    while len(keep) > 3 and len(left_out) < len(table.n) // 3:
+        worst, worst_tail = None, WILD / len(keep)
+        for i in keep:
+            others = [j for j in keep if j != i]
+            shape = table.best(others)
+            df = float(np.sum(table.n[others] - 1)) - 1
+            if df < 3 or table.n[i] < 2:
+                continue
+            rest = table.square[others, shape].sum() / df
+            ratio = table.square[i, shape] / (table.n[i] - 1) / max(rest, 1e-300)
+            tail = float(fdtrc(table.n[i] - 1, df, ratio))
+            if tail < worst_tail:
+                worst, worst_tail = i, tail
+        if worst is None:
+            break
+        keep.remove(worst)
+        left_out.append(worst)
+    return keep, left_out
+
+
+def _has_drifted(table: _Table, keep: list[int]) -> bool:
+    """Whether seasons need shapes of their own (F test against one shape for all)."""
+    seasons = sorted({table.seasons[i] for i in keep})
+    if len(seasons) < 2:
+        return False
+    common = table.square[keep].sum(axis=0).min()
+    own = sum(table.square[[i for i in keep if table.seasons[i] == s]].sum(axis=0).min() for s in seasons)
+    df = float(np.sum(table.n[keep] - 1)) - 2 * len(seasons)
+    extra = 2 * (len(seasons) - 1)
+    if df < 3 or own <= 0:
+        return False
+    return bool(fdtrc(extra, df, (common - own) / extra / (own / df)) < DRIFTED)
+
+
+def _pooled_prior(table: _Table, keep: list[int], weights: np.ndarray, cold: Prior) -> tuple[Prior, float | None]:
+    """The kept lots' joint posterior, summed up as a prior for the next lot."""
+    log_weight = table.log_weight(keep, weights, cold)
+    weight = np.exp(log_weight - log_weight.max())
+    weight /= weight.sum()
+    dead, log_bend = float(weight @ table.dead), float(weight @ table.log_bend)
+    dead_var = float(weight @ (table.dead - dead) ** 2)
+    bend_var = float(weight @ (table.log_bend - log_bend) ** 2)
+    cross = float(weight @ ((table.dead - dead) * (table.log_bend - log_bend)))
+    dead_var += _between(table, keep, log_bend) + LEAST_DEAD_SPREAD**2
+    bend_var += LEAST_BEND_SPREAD**2
+    level, spread, lot_spread = _levels(table, keep, weight, cold)
+    prior = Prior(
+        dead=dead,
+        dead_spread=float(np.sqrt(dead_var)),
+        bend=float(np.exp(log_bend)),
+        bend_spread=float(np.sqrt(bend_var)),
+        correlation=float(np.clip(cross / np.sqrt(dead_var * bend_var), -0.95, 0.95)),
+        repeatability=_pooled_repeatability(table, keep, weights, weight, cold),
+        level=level,
+        level_spread=spread,
+        level_at=table.at,
+        name="history",
+    )
+    return prior, lot_spread
+
+
+def _between(table: _Table, keep: list[int], log_bend: float) -> float:
+    """Variance of the dead setting between lots beyond what each lot's own catches leave open."""
+    line = np.flatnonzero(np.abs(table.log_bend - log_bend) == np.abs(table.log_bend - log_bend).min())
+    estimates, variances = [], []
+    pooled = table.square[keep].sum(axis=0).min() / max(float(np.sum(table.n[keep] - 1)) - 1, 1.0)
+    for i in keep:
+        weight = np.exp(-0.5 * (table.square[i, line] - table.square[i, line].min()) / max(pooled, 1e-12))
+        weight /= weight.sum()
+        centre = float(weight @ table.dead[line])
+        estimates.append(centre)
+        variances.append(float(weight @ (table.dead[line] - centre) ** 2) + 1e-8)
+    # Catches at one setting say nothing of the dead setting: their likelihood is as wide as the grid.
+    width = float(np.ptp(table.dead[line]))
+    known = np.array(variances) < (0.15 * width) ** 2
+    if known.sum() < 3:
+        return 0.0
+    estimate, w = np.array(estimates)[known], 1 / np.array(variances)[known]
+    excess = float(w @ (estimate - np.average(estimate, weights=w)) ** 2) - (known.sum() - 1)
+    return max(0.0, excess / float(w.sum() - (w**2).sum() / w.sum()))
+
+
+def _levels(table: _Table, keep: list[int], weight: np.ndarray, cold: Prior):
+    """Log output of the next lot at the table's middle, its spread, and the spread between lots."""
+    levels = table.level[keep] @ weight
+    if len(keep) == 1:
+        return float(levels[0]), 0.25, None  # one lot says where, not how far the next may be; common practice
+    between = float(np.var(levels, ddof=1))
+    noise = cold.typical_cv**2 * float(np.mean(1 / table.n[keep]))
+    lot_spread = float(np.sqrt(max(between - noise, 0.0)))
+    # A spread from few lots is itself unsure: an ordinary 20 % (common practice) weighs as two lots.
+    count = len(keep)
+    spread = np.sqrt((2 * 0.2**2 + (count - 1) * between) / (count + 1) * (1 + 1 / count))
+    return float(np.mean(levels)), float(spread), lot_spread
+
+
+def _pooled_repeatability(table, keep, weights, weight, cold: Prior):
+    """The kinds of repeatability of `cold`, each updated with the kept lots' scatter."""
+    square = float(weight @ (weights[keep] @ table.square[keep]))
+    df = float(weights[keep] @ (table.n[keep] - 1))
+    shares, kinds = [], []
+    for share, cv, worth in cold.repeatability:
+        total = worth + df
+        shares.append(
+            np.log(share) + gammaln(total / 2) - gammaln(worth / 2) + 0.5 * worth * np.log(worth * cv**2)
+            - 0.5 * total * np.log(worth * cv**2 + square)
+        )
+        kinds.append((np.sqrt((worth * cv**2 + square) / total), min(total, MOST_WORTH)))
+    shares = np.exp(np.array(shares) - max(shares))
+    shares /= shares.sum()
+    return tuple(
+        (float(share), float(cv), float(worth)) for share, (cv, worth) in zip(shares, kinds, strict=True) if share > 1e-6
+    )

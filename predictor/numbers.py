@@ -1,0 +1,123 @@
+"""One number parser for files, options and prompts, strict enough never to misread."""
+
+from __future__ import annotations
+
+import math
+import re
+
+# Longest text taken for a number: the longest way to write a double exactly enough is 24 characters.
+LONGEST_NUMBER = 40
+
+_NUMBER = re.compile(r"-?(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][+-]?[0-9]{1,4})?").fullmatch
+_THOUSANDS = re.compile(r"-?[1-9][0-9]{0,2}(?:,[0-9]{3})+(?:\.[0-9]+)?").fullmatch
+_ONE_GROUP = re.compile(r"-?[1-9][0-9]{0,2},[0-9]{3}").fullmatch
+_OTHER_DECIMAL = re.compile(r"-?[0-9]*,[0-9]+").fullmatch
+_WITH_UNIT = re.compile(r"(-?[0-9][0-9.,]*)\s*([^\W\d_][^\d]*|%)").fullmatch
+_SWAPPED = str.maketrans(",.", ".,")
+_CONTROLS = re.compile(r"[\x00-\x1f\x7f-\x9f\u2028\u2029\u202a-\u202e\u2066-\u2069]")
+
+
+def quoted(text: str) -> str:
+    """Text as a message shows it: in quotes, no longer than 40 characters, without control characters.
+
+    Parameters
+    ----------
+    text : str
+
+    Returns
+    -------
+    str
+
+    Examples
+    --------
+    >>> print(quoted("12,4 g"))
+    "12,4 g"
+    """
+    short = text if len(text) <= 40 else text[:37] + "..."
+    return '"' + _CONTROLS.sub(lambda found: f"\\x{ord(found[0]):02x}", short) + '"'
+
+
+def parse_number(
+    text: str, *, decimal: str = ".", what: str = "a number", unit: str = "", grouped: bool = False
+) -> float:
+    """The number a text stands for, or a sentence that says why it is none.
+
+    Read: an optional minus sign, digits, the decimal sign, an exponent as spreadsheets write it (`1.2E+03`), and
+    thousands in groups of three where they cannot be a decimal fraction (`1,234.5`, `12,345,678`). Everything
+    else is refused, above all what Python's own `float` would take: `nan`, `inf`, `1_0`, digits of other scripts.
+
+    Parameters
+    ----------
+    text : str
+    decimal : {".", ","}
+        Decimal sign of the file; the other one groups thousands.
+    what : str
+        What the number is, with its article, for the message: "a weight".
+    unit : str
+        Unit the header names ("g"), so that the message can tell a needless unit from a wrong one.
+    grouped : bool
+        Whether a lone group of three (`1,234`) is known to be thousands; refused as ambiguous if not.
+
+    Returns
+    -------
+    float
+        Finite.
+
+    Raises
+    ------
+    ValueError
+        With a sentence that says what was found and what to write.
+
+    Examples
+    --------
+    >>> parse_number("1,234.5"), parse_number("12,4", decimal=",")
+    (1234.5, 12.4)
+    >>> parse_number("12.4 g", what="a weight", unit="g")
+    Traceback (most recent call last):
+    ...
+    ValueError: "12.4 g" is not a weight. Write the number alone, here 12.4.
+    """
+    text = text.strip()
+    # from here on the decimal sign is "." whatever the file uses
+    plain = text if decimal == "." else text.translate(_SWAPPED)
+    if not plain.isascii():
+        plain = plain.replace("−", "-")
+    value = math.nan
+    if len(plain) <= LONGEST_NUMBER:
+        if _NUMBER(plain):
+            value = float(plain)
+        elif _THOUSANDS(plain) and (grouped or not _ONE_GROUP(plain)):
+            value = float(plain.replace(",", ""))
+    if math.isnan(value):
+        raise ValueError(_why_not(text, plain, decimal, what, unit))
+    if math.isinf(value) or (value == 0 and any(digit in plain.lower().split("e")[0] for digit in "123456789")):
+        raise ValueError(f"{quoted(text)} is too {'large' if value else 'small'} to be {what}.")
+    return value
+
+
+def _why_not(text: str, plain: str, decimal: str, what: str, unit: str) -> str:
+    """The sentence for a text that is no number; `plain` is it with "." as decimal sign."""
+
+    def written(number: str) -> str:
+        return number if decimal == "." else number.translate(_SWAPPED)
+
+    found = quoted(text)
+    if len(plain) <= LONGEST_NUMBER:
+        if _ONE_GROUP(plain):
+            whole, fraction = plain.replace(",", ""), plain.replace(",", ".")
+            return f"{found} can be read in two ways. Write {whole} or {written(fraction)}."
+        if _OTHER_DECIMAL(plain):
+            fraction = written(plain.replace(",", "."))
+            return f'{found} is not {what} here, where the decimal sign is "{decimal}". Write {fraction}.'
+        if match := _WITH_UNIT(plain):
+            number, word = match[1].replace(",", "."), match[2].strip().rstrip(".").lower()
+            if unit and word != unit:
+                return f"{found} is not {what}. Write the number alone, in the unit the header names ({unit})."
+            if _NUMBER(number) and not _THOUSANDS(match[1]):
+                return f"{found} is not {what}. Write the number alone, here {written(number)}."
+            return f"{found} is not {what}. Write the number alone."
+        if plain[:1] == "+" and _NUMBER(plain[1:]):
+            return f"{found} is not {what}. Write it without the plus sign, {written(plain[1:])}."
+    if any(letter.isdigit() and letter > "9" for letter in text):
+        return f"{found} is not {what}. Write it with the digits 0 to 9."
+    return f"{found} is not {what}. Write it in plain digits, such as {written('12.4')}."
