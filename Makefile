@@ -3,7 +3,7 @@ PYTHON ?= python3
 VENV := .venv
 BIN := $(VENV)/bin
 
-.PHONY: demo test lint setup sample clean
+.PHONY: demo test lint setup readme clean
 
 setup: $(VENV)/ready
 
@@ -25,3 +25,8 @@ lint: setup
 
 clean:
 	rm -rf $(VENV) build dist *.egg-info .pytest_cache .hypothesis .ruff_cache
+
+# Outputs and picture in README, made again.
+readme: setup
+	$(BIN)/predictor recommend sample_trials/trials.csv --plot sample_trials/sample.png > /dev/null
+	$(BIN)/python -m tests.readme_blocks

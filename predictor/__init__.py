@@ -1,6 +1,7 @@
 """Which setting of a seed drill gives the planned rate, how sure that is, and when to stop testing.
 
-Everything here works without files; names are loaded when first used, so that `import predictor` costs nothing.
+Everything here works without files. Names are loaded when first used, so that `import predictor` costs
+nothing.
 """
 
 from __future__ import annotations
@@ -25,15 +26,16 @@ _HOMES = {
     "Sprockets": "drill",
     "Trials": "trials",
     "as_trials": "trials",
+    "compare_lots": "lots",
     "fit_curve": "curves",
     "learn_history": "history",
     "read_drill": "drill_file",
-    "read_plan": "seed",
+    "read_plan": "plan_file",
     "read_trials": "trials",
     "recommend": "advice",
 }
 
-__all__ = ["__version__", *sorted(_HOMES)]  # noqa: PLE0604
+__all__ = ["__version__", *sorted(_HOMES)]
 
 
 def __getattr__(name: str) -> Any:

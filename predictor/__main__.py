@@ -1,4 +1,4 @@
-"""The command line: reads arguments, calls one command, turns what goes wrong into sentences and an exit code."""
+"""The command line: calls one command, and turns what goes wrong into sentences and an exit code."""
 
 from __future__ import annotations
 
@@ -6,50 +6,59 @@ import os
 import sys
 from importlib import import_module
 
+import click
 import typer
 
 from predictor import __version__
 from predictor.errors import InputError
 
 # One module a command, in the order of the work.
-COMMANDS = ("plan", "recommend")
+COMMANDS = ("plan", "recommend", "simulate")
 
-DONE, WRONG_INPUT, WRONG_USAGE = 0, 1, 2
+DONE, WRONG_INPUT, WRONG_USAGE, STOPPED = 0, 1, 2, 130
+# Set for developers: an error of the program itself then shows where it happened.
+TRACE = "PREDICTOR_TRACE"
 
-FIRST = """Which setting gives the planned rate, how sure that is, and when to stop.
+HELP = """Which setting gives the planned rate, how sure that is, and when to stop.
 
 Start with:
 
     predictor plan --job FOLDER
 
-which needs drill.toml and plan.csv in FOLDER (see sample_trials in the project for a job to copy), then make a
-catch, write it into trials.csv there, and ask:
+FOLDER holds drill.toml (the drill) and plan.csv (the seed tags and the mix).
+
+Then make a catch, write it into trials.csv there, and ask:
 
     predictor recommend FOLDER/trials.csv
 
 The drill's manual, the seed tag and the local specification come first.
 """
+MORE = "\nAll commands: predictor --help"
 
 
-def _build() -> typer.Typer:
+def build() -> typer.Typer:
+    """The program with all its commands."""
     # Rich help would eat text in square brackets, and print source on a crash.
     app = typer.Typer(
-        help=FIRST,
+        help=HELP,
         add_completion=False,
         pretty_exceptions_enable=False,
         rich_markup_mode=None,
-        no_args_is_help=True,
         context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 80},
     )
     for name in COMMANDS:
         module = import_module(f"predictor.commands.{name}")
         app.command(name, help=module.HELP)(module.command)
 
-    @app.callback(invoke_without_command=False)
+    @app.callback(invoke_without_command=True)
     def _top(
-        version: bool = typer.Option(False, "--version", is_eager=True, callback=_version, help="Show the version."),
+        context: typer.Context,
+        version: bool = typer.Option(
+            False, "--version", is_eager=True, callback=_version, help="Show the version."
+        ),
     ) -> None:
-        pass
+        if context.invoked_subcommand is None:
+            print(HELP + MORE)
 
     return app
 
@@ -66,20 +75,36 @@ def main(arguments: list[str] | None = None) -> None:
         if hasattr(stream, "reconfigure"):  # a terminal without these letters gets ? instead of a crash
             stream.reconfigure(errors="replace")
     try:
-        _build()(args=arguments, prog_name="predictor")
-    except InputError as error:
-        print(error, file=sys.stderr)
-        sys.exit(WRONG_INPUT)
-    except BrokenPipeError:
-        # the reader of our output has gone; writing the rest, or flushing, would fail again
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-        sys.exit(DONE)
-    except KeyboardInterrupt:
-        print("Stopped.", file=sys.stderr)
-        sys.exit(130)
-    except OSError as error:
-        print(f"{error.filename or 'A file'}: {error.strerror or error}.", file=sys.stderr)
-        sys.exit(WRONG_INPUT)
+        code = build()(args=arguments, prog_name="predictor", standalone_mode=False)
+        sys.stdout.flush()
+    except (BrokenPipeError, SystemExit):
+        # The reader of our output has gone (typer makes SystemExit of it): writing the rest, or flushing at
+        # exit, would fail again.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.__stdout__.fileno())
+        code = DONE
+    except (click.Abort, KeyboardInterrupt):
+        code = STOPPED
+    except click.ClickException as error:
+        error.show()
+        code = WRONG_USAGE
+    except Exception as error:
+        if os.environ.get(TRACE):
+            raise
+        print(_sentence(error), file=sys.stderr)
+        code = WRONG_INPUT
+    sys.exit(code if isinstance(code, int) else DONE)
+
+
+def _sentence(error: Exception) -> str:
+    """What went wrong, for a person: never a traceback."""
+    if isinstance(error, InputError):
+        return str(error)
+    if isinstance(error, OSError):
+        return f"{error.filename or 'A file'}: {error.strerror or error}."
+    return (
+        f"This is an error of the program, not of your files ({type(error).__name__}: {error}). "
+        f"Please report it, with what the same command shows after {TRACE}=1."
+    )
 
 
 if __name__ == "__main__":

@@ -23,7 +23,7 @@ Decision = Literal["lock", "move", "repeat", "lengthen", "unreachable", "recheck
 TOLERANCE = 0.10  # common practice: 5 to 10 % is asked of a catch test
 CONFIDENCE = 0.95
 # Another setting is clearly better when its chance is larger by this much; less is not worth a walk to the lever.
-CLEARLY = 0.02
+CLEARLY = 0.01
 # Surer than this that no setting reaches the target, the search ends.
 OUT_OF_REACH = 0.90
 # More further catches than this are not worth their seed and time: longer ones are.
@@ -214,7 +214,8 @@ def recommend(
     seed_box = box if isinstance(box, SeedBox) else drill.box(box) if drill else box_of(trials, box)
     mine = _lot_in_hand(trials, seed_box, lot, season)
     used = mine.where(mine.counts).in_box(seed_box)
-    job = _Job(seed_box, mine, used, drill, target_output, tolerance, confidence, history, field_factor)
+    named = (lot or "", season or "")
+    job = _Job(seed_box, named, mine, used, drill, target_output, tolerance, confidence, history, field_factor)
     if len(used) == 0 and (history is None or history.prior.level is None):
         return job.start()
     return job.advise()
@@ -242,8 +243,9 @@ def _lot_in_hand(trials: Trials, box: SeedBox, lot: str | None, season: str | No
 class _Job:
     """One call of `recommend`: evidence gathered once, then one decision."""
 
-    def __init__(self, box, mine, used, drill, target, tolerance, confidence, history, field_factor):
+    def __init__(self, box, named, mine, used, drill, target, tolerance, confidence, history, field_factor):
         self.box: SeedBox = box
+        self.named: tuple[str, str] = named
         self.mine: Trials = mine
         self.used: Trials = used
         self.drill: Drill | None = drill
@@ -270,7 +272,8 @@ class _Job:
         extra = (self.row_info.cv, self.row_info.cv_worth) if self.row_info and self.row_info.cv_worth > 0 else None
         fill, fill_prior = self._filling()
         rounding = self.resolution_g / np.sqrt(12)
-        floor = rounding / float(np.mean(self.used.catch_g)) if len(self.used) else 0.0
+        # a catch smaller than the scale's step tells next to nothing, which 100 % says well enough
+        floor = min(rounding / float(np.mean(self.used.catch_g)), 1.0) if len(self.used) else 0.0
         self.curve = fit_curve(
             self.used.opening,
             self.used.output,
@@ -363,7 +366,7 @@ class _Job:
         i = int(np.argmax(self.caught_chance))
         where = self.box.control.at(float(self.caught[i]))
         times = int(np.sum(self.used.opening == self.caught[i]))
-        reason = f"Caught at {times} {'time' if times == 1 else 'times'}, and sure enough. Lock it and plant."
+        reason = f"Caught there {'once' if times == 1 else f'{times} times'}, and sure enough. Lock it and plant."
         return self._advice("lock", reason, where, float(self.caught_chance[i]), 0)
 
     def _nowhere(self) -> float:
@@ -519,8 +522,8 @@ class _Job:
             following = tuple(float(end) * size for end in self.curve.interval(opening, 0.95, "next"))
         return Advice(
             box=self.box.name,
-            lot=str(self.mine.lot[-1]) if len(self.mine) else "",
-            season=str(self.mine.season[-1]) if len(self.mine) else "",
+            lot=str(self.mine.lot[-1]) if len(self.mine) else self.named[0],
+            season=str(self.mine.season[-1]) if len(self.mine) else self.named[1],
             decision=decision,
             reason=reason,
             setting=where,

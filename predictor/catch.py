@@ -24,7 +24,8 @@ def catch_area(turns: float, rows: float, circumference_m: float, spacing_m: flo
 
     Examples
     --------
-    A wheel 8 ft around, rows 7.5 in apart, 20 turns, one row: 100 square feet (soil-health outreach worksheet).
+    A wheel 8 ft around, rows 7.5 in apart, 20 turns, one row: 100 square feet (worksheet of a soil-health
+    outreach programme).
 
     >>> round(catch_area(20, 1, 8 * 0.3048, 7.5 * 0.0254) / 0.3048**2, 9)
     100.0
@@ -69,7 +70,9 @@ def rate_for_output(output: float, drill: Drill, field_factor: float = 1.0) -> f
     return output * field_factor / catch_area(1, 1, drill.rolling_circumference_m, drill.row_spacing_m)
 
 
-def target_catch_g(rate_g_m2: float, drill: Drill, turns: float, rows: float, field_factor: float = 1.0) -> float:
+def target_catch_g(
+    rate_g_m2: float, drill: Drill, turns: float, rows: float, field_factor: float = 1.0
+) -> float:
     """Weight to catch for a bulk rate.
 
     Parameters

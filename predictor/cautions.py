@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-# Sources: jacking and stands, Ohio State University AEX-591.77; guards and moving parts, 29 CFR 1928.57 and NIOSH
-# 2004-101; treated seed, 7 CFR 201.31a and University of Minnesota Extension 2013; planting intervals, common practice.
+# Sources. Jacking, chocks, stands: Ohio State University AEX-591.77. Hitched first: University of Kentucky,
+# page on seeding rates. Guards and moving parts: 29 CFR 1928.57, NIOSH 2004-101. Treated seed: 7 CFR 201.31a,
+# University of Minnesota Extension 2013. Planting intervals after herbicides: from memory.
 CAUTIONS: tuple[str, ...] = (
     "The drill's manual, the seed tag and the local specification come first; this program comes after them.",
     "Jack the drill on firm level ground, hitched, wheel chocked, on stands and never on blocks.",
@@ -11,5 +12,8 @@ CAUTIONS: tuple[str, ...] = (
     "Treated seed: its tag governs. Chemical-resistant gloves, no dust; never food or feed.",
     "After a herbicide, the label says when you may plant. Ask a licensed applicator if unsure.",
 )
+
+# One line for results that lead to a catch test.
+SHORT = "Hitched, chocked, on stands; hands off the chain until all has stopped."
 
 HELP = "\n\n".join(["Before you start:", *CAUTIONS])

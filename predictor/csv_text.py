@@ -7,6 +7,7 @@ import io
 import os
 import re
 import sys
+import unicodedata
 from collections.abc import Collection, Iterator
 from pathlib import Path
 
@@ -16,12 +17,23 @@ from predictor.errors import InputError, Problem
 LARGEST_FILE = 200_000_000
 
 _NOT_IN_NAMES = re.compile(r"[^\w]+")
-# Control characters could reach a terminal as commands; text direction marks can make a name look like another.
-CONTROL = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f\u2028\u2029\u202a-\u202e\u2066-\u2069]")
+# Control characters could reach a terminal as commands; direction marks and characters without width can make
+# a name look like another.
+CONTROL = re.compile(
+    r"[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f\xad\u200b\u200e\u200f\u2028-\u202e\u2060\u2066-\u2069\ufeff]"
+)
 
 
 def normalised(name: str) -> str:
     """A column's name as the program compares it: small letters, `_` between words.
+
+    Parameters
+    ----------
+    name : str
+
+    Returns
+    -------
+    str
 
     Examples
     --------
@@ -34,42 +46,73 @@ def normalised(name: str) -> str:
 def read_bytes(source: str | os.PathLike[str]) -> tuple[str, bytes]:
     """Name and content of a file, or of standard input for "-".
 
+    Parameters
+    ----------
+    source : str or path
+
+    Returns
+    -------
+    name : str
+        As given, fit to be printed.
+    data : bytes
+
     Raises
     ------
     InputError
         The file is not there, is a folder, may not be read, or is too large.
     """
     if str(source) == "-":
-        return "standard input", sys.stdin.buffer.read(LARGEST_FILE)
-    path, name = Path(source), os.fspath(source)
-    try:
-        if path.is_dir():
-            raise InputError([Problem("This is a folder. Name the file in it.", name)])
-        if path.exists() and path.stat().st_size > LARGEST_FILE:
-            raise InputError([Problem("The file is larger than 200 MB: not a table of catches.", name)])
-        return name, path.read_bytes()
-    except FileNotFoundError:
-        raise InputError([Problem(f"There is no such file.{_near_file(path)}", name)]) from None
-    except PermissionError:
-        raise InputError([Problem("You may not read this file. Check its permissions.", name)]) from None
-    except (OSError, ValueError) as error:
-        raise InputError([Problem(f"The file cannot be read ({error}).", ascii(name)[1:-1])]) from None
+        name, data = "standard input", sys.stdin.buffer.read(LARGEST_FILE + 1)
+    else:
+        path, given = Path(source), os.fspath(source)
+        name = given if given.isprintable() else ascii(given)[1:-1]
+        try:
+            with path.open("rb") as stream:
+                data = stream.read(LARGEST_FILE + 1)
+        except FileNotFoundError:
+            raise InputError([Problem(f"There is no such file.{_near_file(path)}", name)]) from None
+        except IsADirectoryError:
+            raise InputError([Problem("This is a folder. Name the file in it.", name)]) from None
+        except PermissionError:
+            # where folders cannot be opened at all the system says no more than this
+            words = (
+                "This is a folder. Name the file in it." if path.is_dir() else "You may not read this file."
+            )
+            raise InputError([Problem(words, name)]) from None
+        except (OSError, ValueError) as error:
+            reason = getattr(error, "strerror", None) or "its name is none a file can have"
+            raise InputError([Problem(f"The file cannot be read: {reason}.", name)]) from None
+    if len(data) > LARGEST_FILE:
+        raise InputError([Problem("The file is larger than 200 MB: not a table kept by hand.", name)])
+    return name, data
 
 
 def _near_file(path: Path) -> str:
     """A question about the file that was probably meant."""
-    import difflib
+    import difflib  # only a missing file needs it
 
     try:
-        names = [entry.name for entry in path.parent.iterdir()]
+        names = [entry.name for entry in path.parent.iterdir() if entry.name.isprintable()]
     except OSError:
-        return f" There is no folder {path.parent} either."
-    found = difflib.get_close_matches(path.name, names, n=1, cutoff=0.6)
+        folder = str(path.parent)
+        return f" There is no folder {folder if folder.isprintable() else ascii(folder)[1:-1]} either."
+    found = difflib.get_close_matches(path.name, names[:10_000], n=1, cutoff=0.6)
     return f" Did you mean {path.parent / found[0]}?" if found else " Check the name and the folder."
 
 
 def decode(data: bytes, file: str) -> str:
     """Text of UTF-8 with or without a byte order mark, or of UTF-16 with one.
+
+    Parameters
+    ----------
+    data : bytes
+    file : str
+        For the message.
+
+    Returns
+    -------
+    str
+        Letters composed (NFC), so that a name is the same however its accents were typed.
 
     Raises
     ------
@@ -82,21 +125,28 @@ def decode(data: bytes, file: str) -> str:
             text = data.decode("utf-16")
         except UnicodeDecodeError:
             raise InputError([Problem(f"The file says it is UTF-16 text and is not. {save}", file)]) from None
+        if "\x00" in text:
+            raise InputError([Problem(f"The file holds zero characters: it is damaged. {save}", file)])
     else:
         if b"\x00" in data:
-            what = "UTF-16 text without its mark" if data[1::2].count(0) + data[::2].count(0) > 2 else "not text"
-            line = data[: data.index(b"\x00")].count(b"\n") + 1
-            raise InputError([Problem(f"The file holds zero bytes: it is damaged, or {what}. {save}", file, line)])
+            halves = sorted((data[::2].count(0), data[1::2].count(0)))
+            wide = halves[1] > len(data) // 4 and halves[0] * 4 < halves[1]
+            what = "UTF-16 text without its mark" if wide else "it is damaged, or not text"
+            place = _line_of(data, data.index(b"\x00"))
+            raise InputError([Problem(f"The file holds zero bytes: {what}. {save}", file, place)])
         try:
             text = data.decode("utf-8-sig")
         except UnicodeDecodeError as error:
-            line = data[: error.start].count(b"\n") + 1
-            raise InputError(
-                [Problem(f"This line holds letters that are not in UTF-8. {save}", file, line)]
-            ) from None
-    if "\x00" in text:
-        raise InputError([Problem(f"The file holds zero characters: it is damaged. {save}", file)])
-    return text
+            place = _line_of(data, error.start)
+            message = f"This line holds letters that are not in UTF-8. {save}"
+            raise InputError([Problem(message, file, place)]) from None
+    return text if text.isascii() else unicodedata.normalize("NFC", text)
+
+
+def _line_of(data: bytes, position: int) -> int:
+    """Line in which a byte stands; any line ends."""
+    before = data[:position]
+    return before.count(b"\n") + before.count(b"\r") - before.count(b"\r\n") + 1
 
 
 class _Lines(Iterator[str]):
@@ -120,7 +170,7 @@ class _Lines(Iterator[str]):
             if not self.between:
                 return line
             self.number += 1
-            bare = line.strip(" \t\r\n")
+            bare = line.strip()
             if bare.startswith("#"):
                 self.remarks.append((self.number, bare.lstrip("# ")))
             elif bare.strip(",;"):
@@ -152,34 +202,48 @@ def split(
     head = next(_Lines(text), "")
     separator = max(",;\t", key=lambda sign: _fit(head, sign, known))
     lines = _Lines(text)
-    reader = csv.reader(lines, delimiter=separator, strict=True)
+    unseen = CONTROL.search(text) is not None
     records: list[tuple[int, list[str]]] = []
-    while True:
-        lines.between = True
-        try:
-            cells = next(reader)
-        except StopIteration:
-            break
-        except csv.Error as error:
-            if "field larger" in str(error) or "unexpected end" in str(error):
-                words = "A quote is opened in this row and never closed."
-            else:
-                words = "Text stands right behind a closing quote in this row."
-            found.append(Problem(f'{words} Check the " signs.', file, lines.number))
-            break
-        cells = [cell.strip() for cell in cells]
-        for cell in cells:
-            if CONTROL.search(cell):
-                found.append(Problem("This row holds a control character. Delete and retype it.", file, lines.number))
-                break
-        else:
+    for cells in _parsed(lines, separator, file, found):
+        cells = list(map(str.strip, cells))
+        if cells[0][:1] == "#":  # a comment that a spreadsheet has put in quotes
+            lines.remarks.append((lines.number, separator.join(cells).lstrip("# ")))
+            continue
+        place = next((i for i, cell in enumerate(cells) if CONTROL.search(cell)), None) if unseen else None
+        if place is None:
             records.append((lines.number, cells))
+        else:
+            header = records[0][1] if records else []
+            column = normalised(header[place]) if place < len(header) else None
+            message = (
+                "The cell holds a control character, which cannot be seen. Clear the cell and retype it."
+            )
+            found.append(Problem(message, file, lines.number, column))
     return records, separator, lines.remarks
 
 
+def _parsed(lines: _Lines, separator: str, file: str, found: list[Problem]) -> Iterator[list[str]]:
+    """Cells of each record; a record that breaks the rules of CSV is a problem and left out."""
+    while True:
+        reader = csv.reader(lines, delimiter=separator, strict=True, skipinitialspace=True)
+        try:
+            while True:
+                lines.between = True
+                yield next(reader)
+        except StopIteration:
+            return
+        except csv.Error as error:
+            if "expected after" in str(error):
+                words = "Text stands right behind a closing quote in this row."
+            else:
+                words = "A quote is opened in this row and never closed."
+            found.append(Problem(f'{words} Check the " signs.', file, lines.number))
+
+
 def _fit(head: str, sign: str, known: Collection[str]) -> tuple[int, int]:
+    """How well a separator suits a header: known columns, then cells."""
     try:
-        cells = next(csv.reader([head], delimiter=sign), [])
+        cells = next(csv.reader([head], delimiter=sign, skipinitialspace=True), [])
     except csv.Error:
         return 0, 0
     return sum(normalised(cell) in known for cell in cells), len(cells)

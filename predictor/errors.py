@@ -19,7 +19,9 @@ class Problem:
     line : int, optional
         Line of the file, counted from 1 as a spreadsheet counts its rows.
     column : str, optional
-        Column header or key.
+        Column header.
+    key : str, optional
+        Where it stands in a file of keys: "row_spacing_in", "box small, highest".
 
     Examples
     --------
@@ -31,6 +33,7 @@ class Problem:
     file: str | None = None
     line: int | None = None
     column: str | None = None
+    key: str | None = None
 
     def __str__(self) -> str:
         place = self.file or ""
@@ -38,6 +41,8 @@ class Problem:
             place += f" line {self.line}"
         if self.column is not None:
             place += f"{',' if place else ''} column {self.column}"
+        if self.key is not None:
+            place += f"{',' if place else ''} {self.key}"
         return f"{place.strip()}: {self.message}" if place.strip() else self.message
 
 

@@ -13,6 +13,7 @@ from predictor.trials import Trials
 
 # A catch is named when a scatter like its own would turn up by chance this rarely among all catches (Bonferroni).
 SUSPICIOUS = 0.01
+MOST_SHAPES, MOST_CANDIDATES = 100, 40
 # Rows of one drill differ by 1 to 10 % (Yazgi et al. 2017 and 2025, between row units); taken as 4 %, worth two rows.
 ROW_SPREAD, ROW_SPREAD_WORTH = 0.04, 2.0
 # Rows filled from one box rise and fall together, so their differences understate how catches differ: half their count.
@@ -50,18 +51,17 @@ class RowDifferences:
 
 
 def left_out(trials: Trials) -> list[str]:
-    """A sentence for each catch that does not enter the curve, and why."""
-    sentences = []
+    """One sentence that names each catch that does not enter the curve, and why; none where all do."""
+    parts = []
     for i in np.flatnonzero(~trials.counts):
-        note = f" ({trials.note[i]})" if trials.note[i] else ""
         if not trials.use[i]:
-            why = f"left out as you marked it{note}"
+            why = f"marked: {trials.note[i]}" if trials.note[i] else "marked by you"
         elif not trials.charged[i]:
-            why = "left out: the meters were not charged"
+            why = "not charged"
         else:
-            why = "left out: it weighed nothing. A plugged row, a closed gate? Check, and catch again"
-        sentences.append(f"{place(trials, i)}, {trials.catch_g[i]:.4g} g at {trials.setting[i]}: {why}.")
-    return sentences
+            why = "weighed nothing: a plugged row, a closed gate?"
+        parts.append(f"{place(trials, i).lower()}, {trials.catch_g[i]:.4g} g at {trials.setting[i]} ({why})")
+    return [f"Left out: {'; '.join(parts)}."] if parts else []
 
 
 def place(trials: Trials, i: int) -> str:
@@ -97,37 +97,39 @@ def suspicious(trials: Trials, curve: Curve, prior: Prior) -> np.ndarray:
     n = len(trials)
     if n < 2:
         return np.array([], dtype=int)
-    settings, inverse = np.unique(trials.opening, return_inverse=True)
-    if isinstance(curve, ShapeCurve):
-        centre = curve.log_centre(settings)
-    else:
-        centre = np.log(np.maximum(np.asarray(curve.mean(settings)), 1e-300))
-    residual = np.log(trials.output) - centre[inverse]
-    leverage = np.minimum((1.0 + _shape_leverage(curve, settings)[inverse]) / n, 0.95)
-    own = residual**2 / (1 - leverage)
-    rest = np.maximum(float(residual @ residual) - own, 0.0)
+    shape, residual = _residuals(trials, curve)
+    square_sum = (residual**2).sum(axis=1, keepdims=True)
+    # only the farthest can be suspicious, and tails cost time
+    far = np.argsort(shape @ residual**2)[::-1][:MOST_CANDIDATES]
+    own = residual[:, far] ** 2 * n / (n - 1.0)
+    rest = np.maximum(square_sum - own, 0.0)
     kinds = [(share, worth, worth * cv**2) for share, cv, worth in prior.repeatability]
     log_weight = kind_evidence(rest, n - 1, kinds)
     weight = np.exp(log_weight - log_weight.max(axis=0))
     weight /= weight.sum(axis=0)
-    tail = np.zeros(n)
+    tail = np.zeros(len(far))
     for share, (_, worth, square) in zip(weight, kinds, strict=True):
         df = worth + n - 2
-        tail += share * 2 * stdtr(df, -np.sqrt(own / ((square + rest) / df)))
-    found = np.flatnonzero(tail * n < SUSPICIOUS)
+        tail += shape @ (share * 2 * stdtr(df, -np.sqrt(own / ((square + rest) / df))))
+    wild = tail * n < SUSPICIOUS
+    found, tail = far[wild], tail[wild]
     # two that contradict each other weigh the same: the later one is named, since it can be repeated as it stands
-    return found[np.lexsort((-found, tail[found].round(12)))]
+    return found[np.lexsort((-found, tail.round(12)))]
 
 
-def _shape_leverage(curve: Curve, settings: np.ndarray) -> np.ndarray:
-    """How strongly each setting pulls the dead setting, relative to an average catch; 1 in the middle of a line."""
-    if not isinstance(curve, ShapeCurve) or len(settings) < 2:
-        return np.zeros(len(settings))
-    dead = float(curve.weight @ curve.dead)
-    pull = 1.0 / np.maximum(settings - dead, 1e-3 * (settings.max() - dead))
-    off = pull - pull.mean()
-    total = float(np.mean(off**2))
-    return off**2 / total if total > 0 else np.zeros(len(settings))
+def _residuals(trials: Trials, curve: Curve):
+    """Weights of the likeliest shapes, (m,), and each catch's log residual under them, (m, n).
+
+    Averaging over shapes keeps a catch at a new setting from looking wrong only because the dead setting is not known.
+    """
+    settings, inverse = np.unique(trials.opening, return_inverse=True)
+    logs = np.log(trials.output)
+    if not isinstance(curve, ShapeCurve):
+        mean = np.maximum(np.asarray(curve.mean(settings)), 1e-300)
+        return np.ones(1), (logs - np.log(mean)[inverse])[None, :]
+    heaviest = np.argsort(curve.weight)[::-1][: max(1, min(MOST_SHAPES, 8000 // len(logs)))]
+    weight = curve.weight[heaviest] / curve.weight[heaviest].sum()
+    return weight, logs[None, :] - curve.log_means(settings)[heaviest][:, inverse]
 
 
 def row_differences(trials: Trials, cv: float, drill_rows: int | None) -> RowDifferences | None:

@@ -52,15 +52,14 @@ class History:
     def sentence(self) -> str:
         """What was taken from the earlier lots, in one line for the technician."""
         count = len(self.lots)
-        cv = round(100 * self.prior.typical_cv, 1)
-        text = f"From {count} earlier {'lot' if count == 1 else 'lots'} ({self.catches} catches): "
-        text += f"the curve's shape, and repeatability near {cv:g} %"
+        text = f"Taken from {count} earlier {'lot' if count == 1 else 'lots'}: shape, repeatability"
+        text += f" {100 * self.prior.typical_cv:.0f} %"
         if self.lot_spread is not None:
-            text += f"; lots differ by about {100 * self.lot_spread:.0f} %"
+            text += f"; lots differ by {100 * self.lot_spread:.0f} %"
         if self.left_out:
-            text += f"; {', '.join(self.left_out)} left out as too unlike the others"
+            text += f"; too unlike, not used: {', '.join(self.left_out)}"
         if self.drifted:
-            text += "; older seasons count less, the meters have drifted"
+            text += "; meters have drifted, older seasons count less"
         return text + "."
 
 

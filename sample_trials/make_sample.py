@@ -12,7 +12,7 @@ from pathlib import Path
 import numpy as np
 
 from predictor.drill_file import read_drill
-from predictor.seed import read_plan
+from predictor.plan_file import read_plan
 from predictor.simulate import MadeUpLot, Shape
 
 FOLDER = Path(__file__).parent

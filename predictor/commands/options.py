@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import os
+import re
 import shutil
 import sys
 from pathlib import Path
@@ -14,14 +15,24 @@ import typer
 from predictor.errors import InputError, Problem
 
 Job = Annotated[str, typer.Option("--job", metavar="DIR", help="Folder with drill.toml and plan.csv.")]
-DrillFile = Annotated[str | None, typer.Option("--drill", metavar="FILE", help="Drill file, if not DIR/drill.toml.")]
-PlanFile = Annotated[str | None, typer.Option("--plan", metavar="FILE", help="Plan file, if not DIR/plan.csv.")]
+DrillFile = Annotated[
+    str | None, typer.Option("--drill", metavar="FILE", help="Drill file, if not DIR/drill.toml.")
+]
+PlanFile = Annotated[
+    str | None, typer.Option("--plan", metavar="FILE", help="Plan file, if not DIR/plan.csv.")
+]
 Viable = Annotated[
     str | None,
-    typer.Option("--viable", metavar="RULE", help="Count as alive: germination, or total (with dormant and hard seed)."),
+    typer.Option(
+        "--viable", metavar="RULE", help="Count as alive: germination, or total (with dormant and hard seed)."
+    ),
 ]
-UnitsOption = Annotated[str | None, typer.Option("--units", metavar="UNITS", help="us or metric; the drill file's if not given.")]
+UnitsOption = Annotated[
+    str | None, typer.Option("--units", metavar="UNITS", help="us or metric; the drill file's if not given.")
+]
 AsJson = Annotated[bool, typer.Option("--json", help="Print the result as JSON.")]
+
+_UNIT = re.compile(r"(?<=\d) (?=(?:g|%|lb|kg|ac|ha|lb/ac|kg/ha|turns|rows)\b|%)")
 
 
 def choice(name: str, value: str | None, choices: tuple[str, ...]) -> str | None:
@@ -31,7 +42,9 @@ def choice(name: str, value: str | None, choices: tuple[str, ...]) -> str | None
     return value
 
 
-def number(name: str, text: str | None, *, above: float = 0.0, below: float = float("inf")) -> float | None:
+def number(
+    name: str, text: str | None, *, above: float = 0.0, below: float = float("inf"), whole: bool = False
+) -> float | None:
     """An option's number through the one number parser, or a usage error in a sentence."""
     from predictor.numbers import parse_number
 
@@ -44,16 +57,34 @@ def number(name: str, text: str | None, *, above: float = 0.0, below: float = fl
     if not above < value < below:
         limits = f"above {above:g}" + (f" and below {below:g}" if below < float("inf") else "")
         raise typer.BadParameter(f"{text} must be {limits}.", param_hint=f"--{name}")
+    if whole and value != int(value):
+        raise typer.BadParameter(f"{text} must be a whole number.", param_hint=f"--{name}")
     return value
 
 
 def drill_path(job: str | Path, drill: str | None) -> Path:
     """The drill file to read, or an InputError that says what to do."""
-    path = Path(drill) if drill else Path(job) / "drill.toml"
+    return _path(job, drill, "drill")
+
+
+def plan_path(job: str | Path, plan: str | None) -> Path:
+    """The plan to read, or an InputError that says what to do."""
+    return _path(job, plan, "plan")
+
+
+def _path(job: str | Path, given: str | None, what: str) -> Path:
+    """A file given by name, or the one of the job's folder; "-" is standard input."""
+    if given == "-":
+        return Path("-")
+    path = Path(given) if given else Path(job) / ("drill.toml" if what == "drill" else "plan.csv")
     if not path.exists():
-        raise InputError(
-            [Problem("There is no drill file here. Name its folder with --job, or the file with --drill.", os.fspath(path))]
-        )
+        if given:
+            advice = "Check the name and the folder."
+        elif Path(job).is_dir():
+            advice = f"Name its folder with --job, or the file with --{what}."
+        else:
+            advice = f"There is no folder {job} either: name the job's folder with --job."
+        raise InputError([Problem(f"There is no {what} file here. {advice}", os.fspath(path))])
     return path
 
 
@@ -72,10 +103,32 @@ def width() -> int:
     return max(40, min(shutil.get_terminal_size((80, 24)).columns, 80))
 
 
-def wrapped(text: str, indent: str = "  ") -> str:
-    """Text folded to the terminal, every line after the first indented twice."""
+def wrapped(text: str, indent: str = "  ", further: str | None = None) -> str:
+    """Text folded to the terminal.
+
+    Parameters
+    ----------
+    text : str
+    indent : str
+        Before the first line.
+    further : str, optional
+        Before the others; twice `indent` where not given.
+    """
     import textwrap
 
+    # a figure and its unit stay on one line
+    whole = _UNIT.sub("\u00a0", text)
     return textwrap.fill(
-        text, width(), initial_indent=indent, subsequent_indent=indent * 2, break_long_words=True, break_on_hyphens=False
-    )
+        whole,
+        width(),
+        initial_indent=indent,
+        subsequent_indent=indent * 2 if further is None else further,
+        break_long_words=True,
+        break_on_hyphens=False,
+    ).replace("\u00a0", " ")
+
+
+def facts(*parts: str, indent: str = "  ") -> list[str]:
+    """Facts on one line where the terminal has room for it, else one a line."""
+    line = indent + ", ".join(parts)
+    return [line] if len(line) <= width() else [wrapped(part, indent) for part in parts]

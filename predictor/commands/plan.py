@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+import shlex
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -17,7 +19,9 @@ from predictor.commands.options import (
     Viable,
     choice,
     drill_path,
+    facts,
     number,
+    plan_path,
     print_json,
     say,
     wrapped,
@@ -27,14 +31,18 @@ if TYPE_CHECKING:
     from predictor.drill import Drill
     from predictor.seed import BoxPlan, LotPlan, Plan
 
-# A scale that shows steps of more than this share of a catch adds an error of its own.
+# A scale that shows steps of more than this share of a catch adds an error of its own; common practice.
 FINE_ENOUGH = 0.01
+# Turning a wheel by hand more than this many times as often is worse than a finer scale; common practice.
+MOST_TIMES = 4
 
 HELP = f"""Work out what each box must drop, and weigh, from tags and mix.
 
-Example:
+Examples:
 
     predictor plan --job myjob --area-ac 12
+
+    predictor plan --job myjob --turns 40 --rows 6 --viable total
 
 {cautions.HELP}
 """
@@ -46,155 +54,269 @@ def command(
     plan: PlanFile = None,
     viable: Viable = None,
     units: UnitsOption = None,
-    area_ac: Annotated[str | None, typer.Option(metavar="ACRES", help="Area to plant, for the seed to load.")] = None,
-    area_ha: Annotated[str | None, typer.Option(metavar="HECTARES", help="Area to plant, in hectares.")] = None,
-    turns: Annotated[str | None, typer.Option(metavar="TURNS", help="Turns of a catch, if not the drill file's.")] = None,
-    rows: Annotated[str | None, typer.Option(metavar="ROWS", help="Rows caught, if not the drill file's.")] = None,
+    area_ac: Annotated[
+        str | None, typer.Option(metavar="ACRES", help="Area to plant, for the seed to load.")
+    ] = None,
+    area_ha: Annotated[str | None, typer.Option(metavar="HECTARES", help="The same in hectares.")] = None,
+    turns: Annotated[
+        str | None, typer.Option(metavar="TURNS", help="Turns of a catch, if not the drill file's.")
+    ] = None,
+    rows: Annotated[
+        str | None, typer.Option(metavar="ROWS", help="Rows caught, if not the drill file's.")
+    ] = None,
     as_json: AsJson = False,
 ) -> None:
     """Read the job, work out the plan, print it."""
-    from predictor.drill_file import read_drill
-    from predictor.seed import read_plan
-    from predictor.units import SQUARE_METRES
-
     choice("viable", viable, ("germination", "total"))
     choice("units", units, ("us", "metric"))
-    acres, hectares = number("area-ac", area_ac), number("area-ha", area_ha)
-    if acres is not None and hectares is not None:
-        raise typer.BadParameter("Give the area once, in acres or in hectares.", param_hint="--area-ac")
+    area = _area(area_ac, area_ha)
+    turned = number("turns", turns)
+    caught = number("rows", rows, whole=True)
+    from predictor.drill_file import read_drill
+    from predictor.plan_file import read_plan
+
     machine = read_drill(drill_path(job, drill))
-    caught = (number("turns", turns) or machine.catch.turns, int(number("rows", rows) or machine.catch.rows))
-    if caught[1] > machine.rows:
-        raise typer.BadParameter(f"The drill has {machine.rows} rows.", param_hint="--rows")
-    result = read_plan(plan or Path(job) / "plan.csv", machine, viable=viable)
-    area = acres * SQUARE_METRES["ac"] if acres else hectares * SQUARE_METRES["ha"] if hectares else None
-    shown = units or machine.units
-    warnings = [*result.warnings, *(w for box in result.boxes if (w := scale_warning(box, machine, *caught)))]
-    if as_json:
-        print_json(as_dict(result, machine, shown, caught, area, warnings))
-        return
+    if caught is not None and caught > machine.rows:
+        raise typer.BadParameter(
+            f"{caught:g} is more than the drill's {machine.rows} rows.", param_hint="--rows"
+        )
+    result = read_plan(plan_path(job, plan), machine, viable=viable)
+    view = View(
+        result,
+        machine,
+        units or machine.units,
+        turned or machine.catch.turns,
+        int(caught or machine.catch.rows),
+        area,
+    )
     for sentence in result.assumed:
         say(sentence)
-    for line in lines(result, machine, shown, caught, area):
-        print(line)
-    for warning in warnings:
-        print(wrapped(f"Watch: {warning}", "! ").replace("! ! ", "  "))
-    print("Next: make a catch at mid-scale, write it into trials.csv, and run")
-    print(f"  predictor recommend {Path(job) / 'trials.csv'}")
+    if as_json:
+        print_json(view.to_dict())
+        return
+    print("\n".join(view.lines()))
+    trials = shlex.quote(str(Path(job) / "trials.csv"))
+    print(f"\n{wrapped(cautions.SHORT, '')}")
+    print(wrapped("Next: catch each box with its control near the middle, write trials.csv, then:", ""))
+    print(f"  predictor recommend {trials}")
+
+
+def _area(acres: str | None, hectares: str | None) -> float | None:
+    """Area of the options in square metres."""
+    from predictor.units import SQUARE_METRES
+
+    if acres is not None and hectares is not None:
+        raise typer.BadParameter("Give the area once, in acres or in hectares.", param_hint="--area-ac")
+    for name, text in (("ac", acres), ("ha", hectares)):
+        value = number(f"area-{name}", text)
+        if value is not None:
+            return value * SQUARE_METRES[name]
+    return None
 
 
 def scale_warning(box: BoxPlan, drill: Drill, turns: float, rows: int) -> str | None:
     """A sentence where the scale is too coarse for the target catch, with what mends it."""
     target, step = box.target_catch_g(turns, rows), drill.catch.scale_resolution_g
-    if step <= FINE_ENOUGH * target:
+    times = step / FINE_ENOUGH / target
+    if times <= 1 + 1e-9:
         return None
-    import math
-
-    needed = step / FINE_ENOUGH / target
-    more_turns, more_rows = math.ceil(turns * needed), math.ceil(rows * needed)
-    mend = f"use {more_turns} turns"
-    if more_rows <= drill.rows:
-        mend += f" or catch {more_rows} rows"
-    share = 100 * step / target
-    return f"Box {box.box.name}: the scale's {step:g} g is {share:.1f} % of the {target:.1f} g to catch; {mend}."
-
-
-def _rate(rate: float, units: str) -> str:
-    from predictor.units import RATE_UNIT, rate_in
-
-    return f"{rate_in(rate, units):.2f} {RATE_UNIT[units]}"
+    mends = []
+    if times <= MOST_TIMES:
+        mends.append(f"{math.ceil(turns * times - 1e-9)} turns")
+    if rows * times <= drill.rows:
+        mends.append(f"{math.ceil(rows * times - 1e-9)} rows")
+    elif rows < drill.rows and times * rows / drill.rows <= MOST_TIMES:
+        more = math.ceil(turns * times * rows / drill.rows - 1e-9)
+        mends.append(f"all {drill.rows} rows and {more} turns")
+    finer = f"a scale that shows {_short(step / 10)} g"
+    advice = f"Catch {' or '.join(mends)}, or use {finer}." if mends else f"Use {finer}."
+    share = f"{100 * step / target:.1f} % of the catch"
+    return f"Box {box.box.name}: the scale's step of {_short(step)} g is {share}. {advice}"
 
 
-def _seeds(lot: LotPlan, drill: Drill, units: str) -> str:
-    """Seeds per area and per length of row."""
-    from predictor.units import METRES_PER_FOOT, SQUARE_METRES_PER_SQUARE_FOOT
-
-    if lot.seeds_per_m2 != lot.seeds_per_m2:
-        return "seeds per area unknown: add seeds_per_lb"
-    area, row = lot.seeds_per_m2, lot.seeds_per_row_m(drill.row_spacing_m)
-    if units == "us":
-        return f"{area * SQUARE_METRES_PER_SQUARE_FOOT:.1f} seeds/ft2, {row * METRES_PER_FOOT:.1f} per foot of row"
-    return f"{area:.0f} seeds/m2, {row:.1f} per metre of row"
+def _short(value: float) -> str:
+    """A weight or rate with three figures, and two decimals at most where it is not small."""
+    if value >= 100:
+        return f"{value:,.0f}"
+    return f"{value:.1f}" if value >= 10 else f"{value:.2f}" if value >= 1 else f"{value:.3g}"
 
 
-def _weight(grams: float, units: str) -> str:
-    from predictor.units import GRAMS_PER_POUND
+class View:
+    """A plan as it is shown: one result for text and JSON, so that the two cannot disagree.
 
-    return f"{grams / GRAMS_PER_POUND:.1f} lb" if units == "us" else f"{grams / 1000:.1f} kg"
+    Parameters
+    ----------
+    plan : Plan
+    drill : Drill
+    units : {"us", "metric"}
+    turns : float
+    rows : int
+    area_m2 : float, optional
+        Area to plant.
+    """
 
+    def __init__(self, plan: Plan, drill: Drill, units: str, turns: float, rows: int, area_m2: float | None):
+        self.plan, self.drill, self.units, self.turns, self.rows = plan, drill, units, turns, rows
+        self.area_m2 = area_m2
+        found = (scale_warning(box, drill, turns, rows) for box in plan.boxes)
+        self.warnings = [*plan.warnings, *(each for each in found if each)]
 
-def lines(plan: Plan, drill: Drill, units: str, caught: tuple[float, int], area: float | None) -> list[str]:
-    """The plan in plain words, one fact a line."""
-    result = []
-    for box in plan.boxes:
-        result.append(f"BOX {box.box.name} ({box.box.holds}), lot {box.lot}")
-        result.append(f"  catch {box.target_catch_g(*caught):.1f} g in {caught[0]:g} turns, {caught[1]} rows")
-        with_carrier = f" (carrier {_rate(box.carrier, units)} of it)" if box.carrier else ""
-        result.append(wrapped(f"bulk rate {_rate(box.bulk_rate, units)}{with_carrier}"))
-        if area is not None:
-            result.append(f"  load {_weight(box.load_g(area), units)} for the area")
+    def rate(self, rate_g_m2: float) -> float:
+        """A rate in the user's units."""
+        from predictor.units import rate_in
+
+        return rate_in(rate_g_m2, self.units)
+
+    def load(self, rate_g_m2: float) -> float | None:
+        """Weight to load for the area, pounds or kilograms."""
+        from predictor.units import GRAMS_PER_KILOGRAM, GRAMS_PER_POUND
+
+        if self.area_m2 is None:
+            return None
+        return rate_g_m2 * self.area_m2 / (GRAMS_PER_POUND if self.units == "us" else GRAMS_PER_KILOGRAM)
+
+    def seeds(self, seeds_per_m2: float) -> tuple[float, float]:
+        """Seeds per square foot and foot of row, or per square metre and metre of row."""
+        from predictor.units import METRES_PER_FOOT, SQUARE_METRES_PER_SQUARE_FOOT
+
+        row = seeds_per_m2 * self.drill.row_spacing_m
+        if self.units == "us":
+            return seeds_per_m2 * SQUARE_METRES_PER_SQUARE_FOOT, row * METRES_PER_FOOT
+        return seeds_per_m2, row
+
+    def lines(self) -> list[str]:
+        """The plan in plain words, the weight to catch first."""
+        result: list[str] = []
+        for box in self.plan.boxes:
+            result.extend(["", *self._box_lines(box)] if result else self._box_lines(box))
+        if self.warnings:
+            result.append("")
+            result.extend(wrapped(warning, "! ", "  ") for warning in self.warnings)
+        return result
+
+    def _box_lines(self, box: BoxPlan) -> list[str]:
+        from predictor.units import RATE_UNIT
+
+        rate_unit, weight_unit = RATE_UNIT[self.units], "lb" if self.units == "us" else "kg"
+        holds = "" if box.box.holds in box.box.name.lower() else f" ({box.box.holds})"
+        result = [wrapped(f"BOX {box.box.name}{holds}: {box.lot}", "")]
+        catch = box.target_catch_g(self.turns, self.rows)
+        result += facts(f"CATCH {_short(catch)} g in {self.turns:g} turns", f"{self.rows} rows")
+        parts = [f"Drop {_short(self.rate(box.bulk_rate))} {rate_unit} bulk"]
+        if box.carrier:
+            parts.append(f"{_short(self.rate(box.carrier))} of it carrier")
+        result += facts(*parts)
+        load = self.load(box.bulk_rate)
+        if load is not None:
+            parts = [f"Load {_short(load)} {weight_unit}"]
+            if box.carrier:
+                parts.append(f"{_short(self.load(box.carrier))} of it carrier")
+            result += facts(*parts)
         for lot in box.lots:
-            result.append(wrapped(f"{lot.species}, lot {lot.lot}:"))
-            total = plan.viable == "total"
-            rules = [
-                f"{'*' if not total else ''}{100 * lot.pls_germination:.1f} % by germination",
-                f"{'*' if total else ''}{100 * lot.pls_total:.1f} % with dormant",
-            ]
-            result.append(wrapped(f"PLS {', '.join(rules)} (* used)", "    "))
-            result.append(wrapped(f"{_rate(lot.pls_rate, units)} PLS is {_rate(lot.bulk_rate, units)} bulk", "    "))
-            result.append(wrapped(_seeds(lot, drill, units), "    "))
-            if lot.seeds_from not in ("the plan", "unknown"):
-                result.append(wrapped(f"seeds a pound from {lot.seeds_from}", "    "))
-    return result
+            result += self._lot_lines(lot, rate_unit, weight_unit, len(box.lots) > 1)
+        if len(box.lots) > 1 and box.seeds_per_m2 == box.seeds_per_m2:
+            result += ["  Together", *self._seed_facts(box.seeds_per_m2)]
+        return result
 
+    def _lot_lines(self, lot: LotPlan, rate_unit: str, weight_unit: str, mixed: bool) -> list[str]:
+        rules = [
+            ("by germination", lot.pls_germination, "germination"),
+            ("with dormant", lot.pls_total, "total"),
+        ]
+        used = self.plan.viable
+        result = [wrapped(f"Lot {lot.lot}, {lot.species}")]
+        result += facts(
+            *(
+                f"PLS {100 * pls:.1f} % {words}{' (used)' if rule == used else ''}"
+                for words, pls, rule in rules
+            ),
+            indent="    ",
+        )
+        pls_rate, bulk_rate = (
+            f"{_short(self.rate(each))} {rate_unit}" for each in (lot.pls_rate, lot.bulk_rate)
+        )
+        result += facts(f"{pls_rate} PLS is {bulk_rate} bulk", indent="    ")
+        load = self.load(lot.bulk_rate)
+        if mixed and load is not None:
+            result.append(f"    Load {_short(load)} {weight_unit} of it")
+        if not lot.seeds_from:
+            return [*result, wrapped("Seeds per area not known, see below", "    ")]
+        result += self._seed_facts(lot.seeds_per_m2)
+        if lot.seeds_from == "table":
+            from predictor.units import GRAMS_PER_POUND
 
-def as_dict(
-    plan: Plan, drill: Drill, units: str, caught: tuple[float, int], area: float | None, warnings: list[str]
-) -> dict[str, Any]:
-    """The plan as plain values for JSON."""
-    from predictor.units import METRES_PER_FOOT, RATE_UNIT, SQUARE_METRES_PER_SQUARE_FOOT, rate_in
+            us = self.units == "us"
+            count = (
+                f"{lot.seeds_per_g * GRAMS_PER_POUND:,.0f} a pound"
+                if us
+                else f"{lot.seeds_per_g:,.0f} a gram"
+            )
+            result += facts(f"Seeds: {count}", f"USDA table for {lot.table_species}", indent="    ")
+        return result
 
-    def finite(value: float) -> float | None:
-        return value if value == value else None
+    def _seed_facts(self, seeds_per_m2: float) -> list[str]:
+        area, row = self.seeds(seeds_per_m2)
+        names = ("ft2", "foot") if self.units == "us" else ("m2", "metre")
+        return facts(
+            f"{_short(area)} seeds/{names[0]}", f"{_short(row)} per {names[1]} of row", indent="    "
+        )
 
-    def seeds(lot: LotPlan) -> dict[str, Any]:
-        area, row = lot.seeds_per_m2, lot.seeds_per_row_m(drill.row_spacing_m)
-        if units == "us":
-            area, row = area * SQUARE_METRES_PER_SQUARE_FOOT, row * METRES_PER_FOOT
-        names = ("seeds_per_ft2", "seeds_per_row_ft") if units == "us" else ("seeds_per_m2", "seeds_per_row_m")
-        return {names[0]: finite(area), names[1]: finite(row)}
+    def to_dict(self) -> dict[str, Any]:
+        """The plan as plain values for JSON; no NaN, no infinity."""
+        from predictor.units import RATE_UNIT
 
-    return {
-        "schema": 1,
-        "rate_unit": RATE_UNIT[units],
-        "viable": plan.viable,
-        "boxes": [
-            {
-                "box": box.box.name,
-                "lot": box.lot,
-                "bulk_rate": rate_in(box.bulk_rate, units),
-                "carrier_rate": rate_in(box.carrier, units),
-                "target_catch_g": box.target_catch_g(*caught),
-                "turns": caught[0],
-                "rows": caught[1],
-                "load_g": None if area is None else box.load_g(area),
-            }
-            for box in plan.boxes
-        ],
-        "lots": [
-            {
-                "box": lot.box,
-                "lot": lot.lot,
-                "species": lot.species,
-                "pls_germination": lot.pls_germination,
-                "pls_total": lot.pls_total,
-                "pls": lot.pls,
-                "pls_rate": rate_in(lot.pls_rate, units),
-                "bulk_rate": rate_in(lot.bulk_rate, units),
-                **seeds(lot),
-                "seeds_from": lot.seeds_from,
-            }
-            for lot in plan.lots
-        ],
-        "warnings": warnings,
-    }
+        return {
+            "schema": 1,
+            "units": self.units,
+            "rate_unit": RATE_UNIT[self.units],
+            "weight_unit": "lb" if self.units == "us" else "kg",
+            "viable": self.plan.viable,
+            "boxes": [self._box_dict(box) for box in self.plan.boxes],
+            "lots": [self._lot_dict(lot) for lot in self.plan.lots],
+            "warnings": self.warnings,
+        }
+
+    def _box_dict(self, box: BoxPlan) -> dict[str, Any]:
+        return {
+            "box": box.box.name,
+            "lot": box.lot,
+            "bulk_rate": self.rate(box.bulk_rate),
+            "carrier_rate": self.rate(box.carrier),
+            "target_catch_g": box.target_catch_g(self.turns, self.rows),
+            "target_output": box.target_output,
+            "turns": self.turns,
+            "rows": self.rows,
+            "load": self.load(box.bulk_rate),
+            **self._seed_dict(box.seeds_per_m2),
+        }
+
+    def _lot_dict(self, lot: LotPlan) -> dict[str, Any]:
+        return {
+            "box": lot.box,
+            "lot": lot.lot,
+            "blend": lot.blend,
+            "species": lot.species,
+            "pls_germination": lot.pls_germination,
+            "pls_total": lot.pls_total,
+            "pls": lot.pls,
+            "pls_rate": self.rate(lot.pls_rate),
+            "bulk_rate": self.rate(lot.bulk_rate),
+            "carrier_rate": self.rate(lot.carrier),
+            "load": self.load(lot.bulk_rate),
+            **self._seed_dict(lot.seeds_per_m2),
+            "seeds_from": lot.seeds_from,
+            "table_species": lot.table_species,
+            "test_date": lot.test_date,
+        }
+
+    def _seed_dict(self, seeds_per_m2: float) -> dict[str, float | None]:
+        names = (
+            ("seeds_per_ft2", "seeds_per_row_ft")
+            if self.units == "us"
+            else ("seeds_per_m2", "seeds_per_row_m")
+        )
+        known = seeds_per_m2 == seeds_per_m2
+        return {
+            name: value if known else None
+            for name, value in zip(names, self.seeds(seeds_per_m2), strict=True)
+        }

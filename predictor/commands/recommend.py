@@ -41,6 +41,7 @@ drill.toml and plan.csv are looked for beside the trials.
 {cautions.HELP}
 """
 
+MOST_LINES = 8
 HEADLINES = {
     "lock": "LOCK AT {setting}",
     "move": "SET {setting}, CATCH AGAIN",
@@ -119,7 +120,7 @@ def command(
 
 
 def _plan(plan: str | None, folder: Path, machine: Drill, viable: str | None) -> Plan | None:
-    from predictor.seed import read_plan
+    from predictor.plan_file import read_plan
 
     path = Path(plan) if plan else folder / "plan.csv"
     return read_plan(path, machine, viable=viable) if plan or path.exists() else None
@@ -208,13 +209,17 @@ def lines(advice: Advice, units: str | None = None) -> list[str]:
     result.append(wrapped(_evidence(advice, units)))
     if advice.history:
         result.append(wrapped(advice.history))
-    room = 8 - len(result)
-    shown = list(advice.warnings)
-    if len(shown) > room:
-        hidden = len(shown) - room + 1
-        shown = [*shown[: room - 1], f"{hidden} more remarks: see --json."]
-    result.extend(wrapped(warning) for warning in shown)
-    return result
+    # no more than eight lines a box, as they stand on the screen
+    room = MOST_LINES - sum(part.count("\n") + 1 for part in result)
+    remarks = [wrapped(warning) for warning in advice.warnings]
+    shown: list[str] = []
+    for k, remark in enumerate(remarks):
+        room -= remark.count("\n") + 1
+        if room < (1 if k < len(remarks) - 1 else 0):
+            shown.append(f"  {len(remarks) - k} more remarks: add --json.")
+            break
+        shown.append(remark)
+    return result + shown
 
 
 def _evidence(advice: Advice, units: str | None) -> str:

@@ -155,11 +155,13 @@ def _spline(x, y, w, noise: str, known: Prior | None):
 
 def _leaves_pattern(curve: ShapeCurve, x: np.ndarray, y: np.ndarray) -> bool:
     """Whether the residuals of the bent line follow a curve of their own (F test on two further bends)."""
-    if len(x) < FEWEST_FOR_SPLINE or len(np.unique(x)) < 5:
+    if len(x) < FEWEST_FOR_SPLINE or len(set(x.tolist())) < 5:
         return False
-    residual = np.log(y) - curve.log_centre(x) if curve.noise == "proportional" else y - curve.log_centre(x)
+    distinct, inverse = np.unique(x, return_inverse=True)
+    residual = (np.log(y) if curve.noise == "proportional" else y) - curve.log_centre(distinct)[inverse]
     at = 2 * (x - x.min()) / np.ptp(x) - 1
-    bends = np.column_stack([np.ones_like(at), at, at**2, at**3, at**4])
+    square = at * at
+    bends = np.column_stack([np.ones_like(at), at, square, square * at, square * square])
     solution = np.linalg.lstsq(bends, residual, rcond=None)[0]
     left = float(np.sum((residual - bends @ solution) ** 2))
     # level, slope and one bend belong to the line already

@@ -21,7 +21,7 @@ from predictor.errors import NotEnoughCatches
 # The lightest shapes, this much of the evidence together, change no printed figure and are dropped.
 NEGLIGIBLE = 2e-5
 # Quantiles are found to this much: of the logarithm of an output, or of a setting as a share of the scale.
-ROOT = 1e-9
+ROOT = 1e-8
 
 
 @dataclass(frozen=True)
@@ -242,7 +242,11 @@ class ShapeCurve(Curve):
 
         Quicker than `mean`; only at settings open under every shape, as those caught are.
         """
-        return self.weight @ self._student(np.asarray(x, dtype=float), "mean")[0]
+        return self.weight @ self.log_means(x)
+
+    def log_means(self, x: np.ndarray) -> np.ndarray:
+        """The same under each shape, shape (K, len(x))."""
+        return self._student(np.asarray(x, dtype=float), "mean")[0]
 
     def quantile(self, x, share, of: Of = "mean"):
         """Output that the mean, or the next catch, at `x` stays below with probability `share`.
@@ -272,14 +276,18 @@ class ShapeCurve(Curve):
             z[out] = np.inf
             return logit(self.weight @ mixture_cdf(self._segments, z)) - goal
 
-        values = increasing_root(excess, single.min(axis=0) - 1e-9, single.max(axis=0) + 1e-9, ROOT, ROOT)
-        values = np.exp(values) if self.noise == "proportional" else values
+        low, high = self._nearer(single, excess, single.min(axis=0) - 1e-9, single.max(axis=0) + 1e-9)
+        values = increasing_root(excess, low, high, ROOT, ROOT)
+        values = np.exp(np.minimum(values, 600.0)) if self.noise == "proportional" else values
         return like(x, values.reshape(np.shape(x)))
 
     def interval(self, x, level: float = 0.95, of: Of = "mean"):
         """See `Curve.interval`; equal tails."""
         check_level(level)
-        return self.quantile(x, (1 - level) / 2, of), self.quantile(x, (1 + level) / 2, of)
+        flat = np.asarray(x, dtype=float).ravel()
+        shares = np.repeat([(1 - level) / 2, (1 + level) / 2], len(flat))
+        lower, upper = self.quantile(np.tile(flat, 2), shares, of).reshape(2, *np.shape(x))
+        return like(x, lower), like(x, upper)
 
     def setting_quantiles(self, output, shares, of: Of = "mean") -> np.ndarray:
         """Settings that the one giving `output` stays below with probabilities `shares`, shape of `shares`.
@@ -292,17 +300,38 @@ class ShapeCurve(Curve):
         shares = np.asarray(shares, dtype=float)
         outputs = np.broadcast_to(np.asarray(output, dtype=float), shares.shape)
         unit = max(abs(self.reference), float(np.max(np.abs(self.dead))), 1e-300)
-        low, high = self._setting_bracket(outputs, shares, of)
         goal = logit(shares)
 
         def excess(x: np.ndarray) -> np.ndarray:
             return logit(1.0 - self._below(x, outputs, of)) - goal
 
-        roots = increasing_root(excess, low - 1e-9 * unit, high + 1e-9 * unit, ROOT * unit, ROOT)
-        return np.where(np.isinf(high) | (excess(high) < -1e-3), np.inf, roots)
+        each = self._single_settings(outputs, shares, of)
+        low, high = each.min(axis=0) - 1e-9 * unit, each.max(axis=0) + 1e-9 * unit
+        low, high = self._nearer(each, excess, low, high)
+        return increasing_root(excess, low, high, ROOT * unit, ROOT)
 
-    def _setting_bracket(self, outputs: np.ndarray, shares: np.ndarray, of: Of):
-        """Outermost setting quantiles of any single shape: the mixture's lies between them."""
+    def _nearer(self, each: np.ndarray, excess, low: np.ndarray, high: np.ndarray):
+        """A closer bracket from the middle mass of the single shapes' roots, where it holds the root.
+
+        The outermost shapes, with next to no weight, would make the bracket thousands of times too wide.
+        """
+        order = np.argsort(each, axis=0)
+        ranked = np.take_along_axis(each, order, axis=0)
+        mass = np.cumsum(self.weight[order], axis=0)
+        columns = np.arange(each.shape[1])
+        last = len(self.weight) - 1
+        near_low = ranked[np.minimum((mass < 0.05).sum(axis=0), last), columns]
+        near_high = ranked[np.minimum((mass < 0.95).sum(axis=0), last), columns]
+        at_low, at_high = excess(near_low), excess(near_high)
+        new_low = np.where(at_low <= 0, near_low, low)
+        new_high = np.where(at_high >= 0, near_high, high)
+        # a root outside the middle mass lies between its end and the outermost
+        new_low = np.where(at_high < 0, near_high, new_low)
+        new_high = np.where(at_low > 0, near_low, new_high)
+        return new_low, new_high
+
+    def _single_settings(self, outputs: np.ndarray, shares: np.ndarray, of: Of) -> np.ndarray:
+        """Setting quantiles of every single shape, shape (K, m): the mixture's lie between the outermost."""
         reach = np.column_stack([quantiles(self.dof, 1 - share) for share in shares])
         noise = self.noise_scale[:, None] if of == "next" else 0.0
         with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
@@ -315,8 +344,7 @@ class ShapeCurve(Curve):
                 level = self.level[:, None] + reach * (self.level_scale[:, None] + 2 * noise)
                 needed = np.log(outputs[None, :] / np.maximum(level, 1e-300))
             rise = np.exp(np.minimum(needed / self.bend[:, None], 60.0))
-        each = self.dead[:, None] + (self.reference - self.dead)[:, None] * rise
-        return each.min(axis=0), each.max(axis=0)
+        return self.dead[:, None] + (self.reference - self.dead)[:, None] * rise
 
     def setting_for(self, output: float, level: float = 0.95, of: Of = "mean") -> SettingEstimate:
         """See `Curve.setting_for`; the estimate is the posterior's median."""
@@ -496,11 +524,13 @@ _BENDS, _DEADS = 7, 33
 
 
 def _grid(log_bend: np.ndarray, low: np.ndarray, high: np.ndarray):
-    """Dead settings, log bends and log cell sizes of a grid, all (rows, deads)."""
-    dead = low[:, None] + (high - low)[:, None] * np.linspace(0.0, 1.0, _DEADS)[None, :]
+    """Dead settings, log bends and log cell sizes of a grid, all (rows, deads).
+
+    Cells are met in their middle: a dead setting right at a catch's own setting would make its curve infinitely steep.
+    """
+    dead = low[:, None] + (high - low)[:, None] * ((np.arange(_DEADS) + 0.5) / _DEADS)[None, :]
     log_bends = np.broadcast_to(log_bend[:, None], dead.shape)
-    cell = np.broadcast_to(np.log(np.maximum(high - low, 1e-300))[:, None], dead.shape).copy()
-    cell[:, [0, -1]] -= np.log(2.0)  # trapezoid rule
+    cell = np.broadcast_to(np.log(np.maximum(high - low, 1e-300))[:, None], dead.shape)
     return dead, log_bends, cell
 
 
@@ -585,8 +615,8 @@ def _narrow(window, log_weight):
     last = np.minimum(deads - 1 - inside[:, ::-1].argmax(axis=1) + 1, deads - 1)
     if np.all(last - first > deads // 3) and (rows == 1 or len(live) > rows // 3):
         return None
-    step = (high[live] - low[live]) / (deads - 1)
-    new_low, new_high = low[live] + first * step, low[live] + last * step
+    step = (high[live] - low[live]) / deads
+    new_low, new_high = low[live] + first * step, low[live] + (last + 1) * step
     if rows == 1:
         return log_bend, new_low, new_high
     start, stop = max(live[0] - 1, 0), min(live[-1] + 1, rows - 1)

@@ -1,0 +1,276 @@
+"""A table of text, and the reading of its cells: what is wrong in each is collected, not stumbled over."""
+
+from __future__ import annotations
+
+import datetime
+import re
+from collections.abc import Collection
+from dataclasses import dataclass, field
+from functools import lru_cache
+
+from predictor.errors import Problem
+from predictor.numbers import parse_number, quoted
+
+YES = frozenset({"yes", "y", "true", "t", "1", "on"})
+NO = frozenset({"no", "n", "false", "f", "0", "off"})
+
+_ISO_DATE = re.compile(
+    r"([0-9]{4})-([0-9]{1,2})-([0-9]{1,2})(?:[ T][0-9]{2}:[0-9]{2}(?::[0-9.]+)?)?"
+).fullmatch
+LOCAL_DATE = re.compile(r"([0-9]{1,2})([/.-])([0-9]{1,2})\2([0-9]{4})(?: 0?0:00(?::00)?)?").fullmatch
+# "1.234" or "1,234": a fraction or thousands
+LONE_GROUP = re.compile(r"-?[1-9][0-9]{0,2}[,.][0-9]{3}").fullmatch
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """One row of a table.
+
+    Attributes
+    ----------
+    line : int
+        Its number as a spreadsheet counts: comments and blank lines count, a cell with line breaks is in
+        one row.
+    cells : dict of str to str
+        Normalised column name to stripped text, "" where empty.
+    """
+
+    line: int
+    cells: dict[str, str]
+
+
+@dataclass(frozen=True)
+class Table:
+    """A table of text with a header.
+
+    Attributes
+    ----------
+    file : str
+        Name of the file as given; "" where there is none.
+    columns : tuple of str
+        Column names, normalised: small letters, `_` between words.
+    rows : tuple of Row
+    own_columns : tuple of str
+        Columns the caller does not know: the user's own.
+    assumed : tuple of str
+        What had to be assumed to read it, in sentences.
+    decimal : {".", ","}
+        Decimal sign of its numbers.
+    required : frozenset of str
+        Columns in which no cell may be empty.
+    date_order : {"", "mdy", "dmy"}
+        Order of dates such as 3/14/2026; "" where the file does not tell.
+    grouped : bool
+        Whether "1,234" is known to mean 1234.
+    undecided : bool
+        Whether the file leaves open if "1.234" is a fraction or thousands.
+    """
+
+    file: str
+    columns: tuple[str, ...]
+    rows: tuple[Row, ...]
+    own_columns: tuple[str, ...] = ()
+    assumed: tuple[str, ...] = ()
+    decimal: str = "."
+    required: frozenset[str] = field(default=frozenset())
+    date_order: str = ""
+    grouped: bool = False
+    undecided: bool = False
+
+
+class Cells:
+    """Reads the cells of one row and collects what is wrong with them.
+
+    Parameters
+    ----------
+    table : Table
+    row : Row
+    problems : list of Problem
+        Problems are appended here; raise `InputError(problems)` after the last row if there are any.
+    """
+
+    __slots__ = ("_cells", "problems", "row", "table")
+
+    def __init__(self, table: Table, row: Row, problems: list[Problem]):
+        self.table, self.row, self.problems = table, row, problems
+        self._cells = row.cells
+
+    def wrong(self, column: str | None, message: str) -> None:
+        """Note a problem with this row."""
+        self.problems.append(Problem(message, self.table.file, self.row.line, column))
+
+    def _missing(self, column: str) -> None:
+        if column in self.table.required:
+            self.wrong(column, "The cell is empty. Every row needs one.")
+
+    def text(self, column: str, default: str = "") -> str:
+        """Text of a cell, line breaks as spaces; `default` where it is empty."""
+        text = self._cells.get(column, "")
+        if not text:
+            self._missing(column)
+            return default
+        return text if text.isprintable() else " ".join(text.split())
+
+    def number(
+        self,
+        column: str,
+        *,
+        default: float | None = None,
+        low: float | None = None,
+        high: float | None = None,
+        above: float | None = None,
+        what: str = "a number",
+    ) -> float | None:
+        """Number in a cell; `default` where it is empty, None with a problem noted where it is wrong.
+
+        Parameters
+        ----------
+        column : str
+        default : float, optional
+        low, high : float, optional
+            Smallest and largest value there can be.
+        above : float, optional
+            The value must be larger than this.
+        what : str
+            What the number is, with its article, for the message: "a weight".
+        """
+        text = self._cells.get(column, "")
+        if not text:
+            self._missing(column)
+            return default
+        return self.number_in(text, column, low=low, high=high, above=above, what=what)
+
+    def number_in(
+        self,
+        text: str,
+        column: str,
+        *,
+        low: float | None = None,
+        high: float | None = None,
+        above: float | None = None,
+        what: str = "a number",
+    ) -> float | None:
+        """As `number`, for a text that is only a part of the cell."""
+        table = self.table
+        if table.undecided and LONE_GROUP(text):
+            self.wrong(column, _two_ways(text))
+            return None
+        try:
+            value = _number(text, table.decimal, table.grouped, what, column)
+        except ValueError as error:
+            self.wrong(column, str(error))
+            return None
+        if (
+            (low is not None and value < low)
+            or (high is not None and value > high)
+            or (above is not None and value <= above)
+        ):
+            self.wrong(column, f"{quoted(text)} is not {what}: {_limits(low, high, above)}.")
+            return None
+        return value
+
+    def date(self, column: str) -> str:
+        """Date in a cell as YYYY-MM-DD; "" where it is empty, or wrong with a problem noted."""
+        text = self._cells.get(column, "")
+        if not text:
+            self._missing(column)
+            return ""
+        try:
+            return _date(text, self.table.date_order)
+        except ValueError as error:
+            self.wrong(column, str(error))
+            return ""
+
+    def yes_no(self, column: str, default: bool) -> bool:
+        """Whether a cell says yes; `default` where it is empty, or says neither with a problem noted."""
+        text = self._cells.get(column, "")
+        if not text:
+            self._missing(column)
+            return default
+        word = text.lower()
+        if word not in YES and word not in NO:
+            self.wrong(column, f"{quoted(text)} is neither yes nor no. Write yes or no.")
+            return default
+        return word in YES
+
+
+def near(name: str, names: Collection[str], cutoff: float = 0.6) -> str | None:
+    """The name most like a given one, or None: for the question whether it was meant.
+
+    Parameters
+    ----------
+    name : str
+    names : collection of str
+    cutoff : float
+        How alike they must be, 0 to 1.
+
+    Returns
+    -------
+    str or None
+
+    Examples
+    --------
+    >>> near("cach_g", ["catch_g", "turns"])
+    'catch_g'
+    """
+    import difflib  # only a misspelling needs it
+
+    by_small = {each.lower(): each for each in names}
+    found = difflib.get_close_matches(name.lower()[:100], list(by_small), n=1, cutoff=cutoff)
+    return by_small[found[0]] if found else None
+
+
+@lru_cache(maxsize=10_000)
+def _number(text: str, decimal: str, grouped: bool, what: str, column: str) -> float:
+    """A number as `parse_number` reads it; the cells of a file repeat each other."""
+    return parse_number(text, decimal=decimal, grouped=grouped, what=what, unit=_unit_of(column))
+
+
+def _two_ways(text: str) -> str:
+    """The sentence for a number in a file that does not tell which sign is the decimal one."""
+    whole, _, rest = text.replace(".", ",").partition(",")
+    return (
+        f"{quoted(text)} can be read in two ways, and no other number of the file shows its decimal sign. "
+        f"Write {whole}{rest} or {whole}.{rest}0."
+    )
+
+
+@lru_cache(maxsize=10_000)
+def _date(text: str, order: str) -> str:
+    """A date as YYYY-MM-DD, or a ValueError with a sentence."""
+    found = _ISO_DATE(text)
+    if found:
+        year, month, day = int(found[1]), int(found[2]), int(found[3])
+    else:
+        local = LOCAL_DATE(text)
+        if not local:
+            raise ValueError(f"{quoted(text)} is not a date. Write year, month and day as 2026-04-18.")
+        first, second, year = int(local[1]), int(local[3]), int(local[4])
+        if not order and first != second:
+            raise ValueError(
+                f"{quoted(text)} can be read in two ways. Write year, month and day as 2026-04-18."
+            )
+        month, day = (first, second) if order == "mdy" else (second, first)
+    if not 1900 <= year <= 2200:
+        raise ValueError(f"{quoted(text)} lies in the year {year}. Write it as 2026-04-18.")
+    try:
+        return datetime.date(year, month, day).isoformat()
+    except ValueError:
+        raise ValueError(f"{quoted(text)} is no day of the calendar. Write it as 2026-04-18.") from None
+
+
+def _limits(low: float | None, high: float | None, above: float | None) -> str:
+    """What a number must be, in words."""
+    if above is not None and high is not None:
+        return f"it must be above {above:g} and at most {high:g}"
+    if above is not None:
+        return f"it must be above {above:g}"
+    if low is not None and high is not None:
+        return f"it must lie between {low:g} and {high:g}"
+    return f"it must be at least {low:g}" if low is not None else f"it must be at most {high:g}"
+
+
+def _unit_of(column: str) -> str:
+    """The unit a column's name ends in."""
+    unit = column.rpartition("_")[2]
+    return "%" if unit == "pct" else unit

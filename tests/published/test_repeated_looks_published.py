@@ -1,0 +1,97 @@
+"""What looking again and again does to a plain test: published figures against simulation and recursion."""
+
+import numpy as np
+import pandas as pd
+import pytest
+from scipy.special import ndtri, stdtr, stdtrit
+
+from predictor.advice import MOST_MORE_CATCHES, recommend
+from predictor.curves.shapes import Prior
+from predictor.curves.student import mixture_cdf, segments_of
+from predictor.drill import Lever, SeedBox
+from predictor.history import History
+
+# Armitage, McPherson & Rowe (1969), J. R. Stat. Soc. A 132, 235-244 (values from memory; an exact recursion agrees to
+# the printed digits): chance that a two-sided 5 % test is significant at least once in k looks.
+REPEATED = {1: 0.050, 2: 0.083, 3: 0.107, 4: 0.126, 5: 0.142, 10: 0.193, 20: 0.248, 50: 0.320}
+
+
+def test_repeated_two_sided_tests_by_simulation():
+    """100,000 runs: Monte Carlo error at most 0.0015; held to four of them."""
+    rng = np.random.default_rng(1)
+    sums = np.cumsum(rng.standard_normal((100_000, 50)), axis=1)
+    z = np.abs(sums) / np.sqrt(np.arange(1, 51))
+    ever = np.maximum.accumulate(z, axis=1) > ndtri(0.975)
+    for looks, published in REPEATED.items():
+        assert ever[:, looks - 1].mean() == pytest.approx(published, abs=4 * 0.0015 + 0.0005)
+
+
+def test_repeated_equivalence_tests_accept_the_edge_of_tolerance():
+    """Monte Carlo by an independent program (100,000 runs), CV = tolerance = 5 %: 13.9 % after ten looks from n = 3."""
+    rng = np.random.default_rng(2)
+    runs = 20_000
+    y = 1.05 + 0.05 * rng.standard_normal((runs, 10))
+    n = np.arange(1, 11)
+    mean = np.cumsum(y, axis=1) / n
+    square = np.cumsum(y**2, axis=1) / n - mean**2
+    accepted = np.zeros(runs, dtype=bool)
+    for k in range(3, 11):
+        se = np.sqrt(square[:, k - 1] * k / (k - 1) / k)
+        t = stdtrit(k - 1, 0.95)
+        accepted |= (mean[:, k - 1] - t * se > 0.95) & (mean[:, k - 1] + t * se < 1.05)
+        if k == 3:
+            assert accepted.mean() == pytest.approx(0.04011, abs=4 * 0.0014)
+    assert accepted.mean() == pytest.approx(0.13887, abs=4 * 0.0025)
+
+
+# Power of the exact one-sample equivalence test, worked out by integration (cases checked by Monte Carlo).
+POWER = {(0.02, 0.02, 3): 0.12733842750819754, (0.02, 0.02, 5): 0.2938530722643278, (0.02, 0.02, 10): 0.7952072667058983}
+
+
+@pytest.mark.parametrize("case", POWER)
+def test_equivalence_power_on_target(case):
+    """40,000 runs of the plain test; Monte Carlo error at most 0.0025."""
+    cv, tolerance, n = case
+    rng = np.random.default_rng(3)
+    y = 1 + cv * rng.standard_normal((40_000, n))
+    half = stdtrit(n - 1, 0.95) * y.std(axis=1, ddof=1) / np.sqrt(n)
+    inside = np.abs(y.mean(axis=1) - 1) + half < tolerance
+    assert inside.mean() == pytest.approx(POWER[case], abs=4 * 0.0025)
+
+
+# Student's t, upper 2.5 % and 0.5 % points as printed in any table (Fisher & Yates; from memory).
+T_TABLE = {1: (12.706, 63.657), 2: (4.303, 9.925), 5: (2.571, 4.032), 10: (2.228, 3.169), 30: (2.042, 2.750)}
+
+
+@pytest.mark.parametrize("df", T_TABLE)
+def test_t_tails_match_the_printed_table(df):
+    for point, tail in zip(T_TABLE[df], (0.025, 0.005), strict=True):
+        assert round(float(stdtrit(df, 1 - tail)), 3) == point
+        # the printed point is rounded to half a unit of its last place
+        assert 1 - stdtr(df, point + 0.0005) <= tail <= 1 - stdtr(df, point - 0.0005)
+        if df >= 2:
+            ours = 1 - mixture_cdf(segments_of(np.array([float(df)])), np.array([[point + 0.0005, point - 0.0005]]))[0]
+            assert ours[0] <= tail <= ours[1]
+
+
+# Catches needed so that the half width of a 95 % interval is at most the tolerance, sigma known: (z cv / E)^2,
+# rounded up; hand-checkable, 1.96^2 = 3.8415.
+SIZES = {(0.05, 0.05): 4, (0.08, 0.05): 10, (0.05, 0.02): 25, (0.03, 0.02): 9}
+
+
+@pytest.mark.parametrize("case", SIZES)
+def test_catches_still_expected_agree_with_the_textbook_when_repeatability_is_known(case):
+    """One catch on target, shape and repeatability all but known: catches made and still named add up to the formula's.
+
+    Its limits are 1 +- E, the advice's the logarithms of them, and half a step of the lever is left over: one apart.
+    """
+    cv, tolerance = case
+    prior = Prior(dead_spread=1e-4, bend_spread=1e-4, repeatability=((1.0, cv, 1e6),), name="history")
+    history = History(prior, ("made up",), (), 0, False, None)
+    box = SeedBox("small", "small", Lever(0, 200, 1))
+    frame = pd.DataFrame({"box": "small", "lot": "A", "setting": [100], "catch_g": [5000.0], "turns": 28, "rows": 3})
+    advice = recommend(frame, box, target_output=5000 / 84, tolerance=tolerance, history=history)
+    if advice.catches_expected_more is None:  # more than are worth making: said as the decision lengthen, later
+        assert SIZES[case] > MOST_MORE_CATCHES
+    else:
+        assert abs(1 + advice.catches_expected_more - SIZES[case]) <= 1

@@ -1,0 +1,300 @@
+"""The advice: each decision where it belongs, and what must hold whatever was caught."""
+
+import json
+
+import numpy as np
+import pandas as pd
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from predictor.advice import recommend
+from predictor.drill import CatchDefaults, Drill, Lever, SeedBox, Sprockets
+from predictor.errors import InputError
+from predictor.history import learn_history
+from predictor.trials import as_trials
+
+SMALL = SeedBox("small", "small", Lever(0, 60, 1))
+CHAFFY = SeedBox("chaffy", "chaffy", Sprockets({"1": 0.40, "2": 0.54, "3": 0.70, "4": 0.90}))
+DRILL = Drill("made up", 12, 0.1905, 2.19456, (SMALL, CHAFFY), CatchDefaults(28, 3, 5, 0.1))
+TARGET = 61.0 / 84
+
+
+def frame(setting, catch_g, box="small", lot="A", **columns):
+    return pd.DataFrame({"box": box, "lot": lot, "setting": setting, "catch_g": catch_g, "turns": 28, "rows": 3, **columns})
+
+
+def advise(setting, catch_g, box=SMALL, target=TARGET, drill=None, **options):
+    extra = {key: options.pop(key) for key in list(options) if key in ("use", "charged", "rows_g", "fill_pct", "season")}
+    return recommend(frame(setting, catch_g, box.name, **extra), box, target_output=target, drill=drill, **options)
+
+
+def test_a_setting_caught_often_and_on_target_is_locked():
+    advice = advise([30, 38, 38, 38], [48.0, 61.0, 62.2, 60.9])
+    assert advice.decision == "lock"
+    assert advice.setting == 38
+    assert advice.chance >= 0.95
+    assert advice.catches_expected_more == 0
+
+
+def test_one_catch_far_from_target_moves_in_proportion():
+    advice = advise([30], [40.0])
+    assert advice.decision == "move"
+    # output grows about in proportion to the reading: 30 x 61 / 40 = 45.75
+    assert 42 <= advice.setting <= 50
+    assert advice.catches_expected_more >= 1
+    low, high = advice.next_catch_interval_g
+    assert low < 61 < high
+
+
+def test_thin_evidence_at_the_best_setting_asks_to_repeat_there():
+    advice = advise([38], [61.0])
+    assert advice.decision == "repeat"
+    assert advice.setting == 38
+    assert 0.5 < advice.chance < 0.95
+
+
+def test_no_catch_and_no_history_starts_in_the_middle():
+    advice = recommend(frame([30], [50.0]), SMALL, lot="other", target_output=TARGET)
+    assert advice.decision == "move"
+    assert advice.setting == 30
+    assert advice.chance is None
+    assert advice.curve is None
+    json.dumps(advice.to_dict(), allow_nan=False)
+
+
+def test_target_out_of_reach_names_the_nearest_and_what_would_mend_it():
+    above = advise([60, 60, 58], [20.0, 20.4, 19.5])
+    assert above.decision == "unreachable"
+    assert above.setting == 60
+    assert "faster chain" in above.reason
+    below = advise([1, 1, 2], [200.0, 205.0, 330.0])
+    assert below.decision == "unreachable"
+    assert "carrier" in below.reason
+
+
+def test_target_in_the_gap_between_two_chain_positions_is_out_of_reach():
+    # positions 2 and 3 differ by 30 %: half way between them nothing is within 10 %
+    settings_ = ["2", "3"] * 4
+    advice = advise(settings_, [54.0, 70.2, 54.3, 69.8, 53.8, 70.0, 54.1, 70.1], CHAFFY, target=61.6 / 84)
+    assert advice.decision == "unreachable"
+    assert advice.setting in ("2", "3")
+    assert isinstance(advice.setting_interval[0], str)
+
+
+def test_two_catches_that_contradict_each_other_are_named():
+    advice = advise([38, 38], [61.0, 30.0])
+    assert advice.decision == "recheck"
+    assert "Catch 2" in advice.reason or "Line 2" in advice.reason
+    assert "Repeat it" in advice.reason
+
+
+def test_a_bridged_catch_is_named_and_once_repeated_does_not_stop_the_work():
+    advice = advise([38, 38, 38, 38], [61.0, 62.0, 60.5, 25.0])
+    assert advice.decision == "recheck"
+    assert "less than the others say" in advice.reason
+    again = advise([38, 38, 38, 38, 38], [61.0, 62.0, 60.5, 25.0, 61.2])
+    assert again.decision != "recheck"
+    assert any("repeated since" in warning for warning in again.warnings)
+    # never dropped in silence: it still counts until the operator says no
+    assert again.catches_used == 5
+    clean = advise([38, 38, 38, 38, 38], [61.0, 62.0, 60.5, 25.0, 61.2], use=[True, True, True, False, True])
+    assert clean.decision == "lock"
+    assert clean.catches_left_out == 1
+
+
+def test_ordinary_scatter_is_not_called_suspicious():
+    rng = np.random.default_rng(4)
+    false = 0
+    for _ in range(100):
+        catches = 61 * np.exp(0.05 * rng.standard_normal(6))
+        false += advise([38] * 6, catches.tolist()).decision == "recheck"
+    # 1 % of six catches or fewer; three standard errors of 100 runs
+    assert false <= 4
+
+
+def test_uncharged_unused_and_empty_catches_are_left_out_and_named():
+    advice = advise([38, 38, 38, 38], [61.0, 40.0, 62.0, 0.0], charged=[True, False, True, True], use=[True, True, False, True])
+    assert advice.catches_used == 1
+    assert advice.catches_left_out == 3
+    text = " ".join(advice.warnings)
+    assert "not charged" in text
+    assert "marked by you" in text
+    assert "weighed nothing" in text
+
+
+def test_scatter_too_wide_for_the_tolerance_asks_for_longer_catches():
+    rng = np.random.default_rng(1)
+    catches = 61 * np.exp(0.12 * rng.standard_normal(6))
+    advice = advise([38] * 6, catches.tolist(), tolerance=0.03)
+    assert advice.decision == "lengthen"
+    assert "turns" in advice.reason
+    assert advice.setting is not None
+
+
+def test_rows_that_differ_cannot_be_averaged_out_by_catching_the_same_again():
+    rng = np.random.default_rng(2)
+    singles = [tuple(61 / 3 * np.array([1.09, 0.90, 1.01]) * np.exp(0.01 * rng.standard_normal(3))) for _ in range(6)]
+    catches = [sum(each) for each in singles]
+    told = advise([38] * 6, catches, rows_g=singles, drill=DRILL, tolerance=0.05, target=np.mean(catches) / 84)
+    untold = advise([38] * 6, catches, drill=DRILL, tolerance=0.05, target=np.mean(catches) / 84)
+    assert untold.decision == "lock"
+    assert told.decision == "lengthen"
+    assert "cannot tell the whole drill" in told.reason
+    assert "of the 12 rows" in told.reason
+    width = lambda advice: advice.expected_interval[1] / advice.expected_interval[0]  # noqa: E731
+    assert width(told) > width(untold)
+
+
+def test_whole_drill_caught_leaves_no_row_uncertainty():
+    singles = [(22.0, 19.0, 20.0)] * 4
+    small_drill = Drill("three rows", 3, 0.19, 2.2, (SMALL,), CatchDefaults(28, 3, 5, 0.1))
+    with_all = advise([38] * 4, [61.0] * 4, rows_g=singles, drill=small_drill)
+    with_some = advise([38] * 4, [61.0] * 4, rows_g=singles, drill=DRILL)
+    assert with_all.chance > with_some.chance
+
+
+def test_coarse_scale_widens_the_answer():
+    coarse = Drill("made up", 12, 0.19, 2.2, (SMALL,), CatchDefaults(28, 3, 5, 30.0))
+    fine = Drill("made up", 12, 0.19, 2.2, (SMALL,), CatchDefaults(28, 3, 5, 0.1))
+    rough, sharp = (advise([38] * 5, [61.0] * 5, drill=drill) for drill in (coarse, fine))
+    assert rough.chance < sharp.chance
+    assert rough.repeatability >= 30.0 / np.sqrt(12) / 61.0
+
+
+def test_a_mirrored_lever_gets_the_mirrored_advice():
+    twin = SeedBox("small", "small", Lever(0, 60, 1, more_is="lower"))
+    one = advise([30, 38, 38], [48.0, 60.0, 66.0])
+    other = advise([30, 22, 22], [48.0, 60.0, 66.0], box=twin)
+    assert other.setting == 60 - one.setting
+    assert other.chance == pytest.approx(one.chance, abs=1e-9)
+    assert other.setting_interval == pytest.approx(tuple(60 - end for end in reversed(one.setting_interval)), abs=1e-5)
+
+
+@given(order=st.permutations(range(5)))
+@settings(max_examples=15, deadline=None)
+def test_order_of_rows_changes_nothing_but_where_the_lever_stands(order):
+    at, grams = np.array([30, 36, 38, 40, 38]), np.array([48.0, 58.0, 61.5, 64.0, 60.0])
+    advice = advise(at[list(order)].tolist(), grams[list(order)].tolist())
+    assert advice.decision == "lock"
+    assert advice.setting == 38
+
+
+@given(factor=st.floats(0.01, 100.0))
+@settings(max_examples=15, deadline=None)
+def test_units_of_weight_do_not_change_the_advice(factor):
+    one = advise([30, 38], [480.0, 700.0], target=610 / 84)
+    other = advise([30, 38], [480.0 * factor, 700.0 * factor], target=610 * factor / 84, drill=None)
+    # the scale's 0.1 g is the same scale, so only catches it can weigh well are compared
+    if 480 * factor > 40:
+        assert other.setting == one.setting
+        assert other.chance == pytest.approx(one.chance, abs=0.002)
+
+
+@given(
+    catches=st.lists(st.tuples(st.integers(0, 60), st.floats(0.0, 1e5)), min_size=1, max_size=8),
+    target=st.floats(1e-3, 1e4),
+    tolerance=st.floats(0.01, 0.5),
+)
+@settings(max_examples=80, deadline=None)
+def test_any_catches_get_an_answer_that_can_be_printed(catches, target, tolerance):
+    advice = advise([each[0] for each in catches], [each[1] for each in catches], target=target, tolerance=tolerance)
+    printed = json.dumps(advice.to_dict(), allow_nan=False)
+    assert advice.decision in ("lock", "move", "repeat", "lengthen", "unreachable", "recheck")
+    assert json.loads(printed)["setting"] is not None
+    assert 0 <= advice.setting <= 60
+    if advice.chance is not None:
+        assert 0 <= advice.chance <= 1
+    if advice.decision == "lock":
+        assert advice.chance >= 0.95
+        assert advice.setting in [each[0] for each in catches]
+
+
+def test_thirty_catches_that_never_agree_end_the_asking():
+    rng = np.random.default_rng(9)
+    catches = (61 * np.exp(0.6 * rng.standard_normal(31))).tolist()
+    advice = advise([38] * 31, catches, tolerance=0.05)
+    assert advice.decision in ("lengthen", "unreachable")
+
+
+def test_json_has_the_promised_keys_and_rates_with_a_drill():
+    advice = advise([38, 38], [61.0, 62.0], drill=DRILL)
+    result = advice.to_dict()
+    wanted = (
+        "box lot season decision reason setting setting_interval chance tolerance confidence target expected "
+        "catches_used catches_left_out catches_expected_more model repeatability warnings"
+    ).split()
+    assert set(wanted) <= set(result)
+    assert set(result["target"]) == {"rate", "rate_unit", "catch_g"}
+    assert set(result["expected"]) == {"rate", "rate_interval", "catch_g", "next_catch_interval_g"}
+    assert result["target"]["rate_unit"] == "lb/ac" if DRILL.units == "us" else "kg/ha"
+    # 61 g in 28 turns of 7.2 ft and 3 rows 7.5 in apart, by the acre
+    assert result["target"]["rate"] == pytest.approx(61 / 453.59237 / (28 * 7.2 * 3 * 7.5 / 12 / 43560), rel=1e-9)
+    assert advice.to_dict("metric")["target"]["rate"] == pytest.approx(result["target"]["rate"] * 1.12085, rel=1e-4)
+
+
+def test_filling_is_taken_into_account_where_it_was_recorded():
+    fills = [90, 90, 20, 20, 90, 20]
+    effect = np.exp(0.15 * (np.array(fills) - 50) / 100)
+    advice = advise(["3"] * 6, (61 * effect).tolist(), CHAFFY, fill_pct=fills)
+    assert advice.expected_output * 84 == pytest.approx(61, rel=0.01)
+    bare = advise(["3"] * 6, (61 * effect).tolist(), CHAFFY)
+    assert any("half full" in warning for warning in bare.warnings)
+
+
+def test_history_shortens_the_next_calibration_and_proposes_a_first_setting():
+    rng = np.random.default_rng(3)
+    rows = []
+    for lot, level in (("a", 0.95), ("b", 1.05), ("c", 1.0), ("d", 1.08)):
+        for at in (30, 38, 36, 40, 37):
+            rows.append((lot, at, 1.6 * level * (at - 3) * np.exp(0.03 * rng.standard_normal())))
+    log = pd.DataFrame(rows, columns=["lot", "setting", "catch_g"]).assign(box="small", turns=28, rows=3, season="1")
+    history = learn_history(log, SMALL)
+    assert len(history.lots) == 4
+    assert "4 earlier lots" in history.sentence()
+    first = recommend(log, SMALL, lot="new", target_output=TARGET, history=history)
+    assert first.decision == "move"
+    truth = 61 / 1.6 / 1.02 + 3
+    assert abs(first.setting - truth) <= 5
+    cold, warm = (advise([38], [58.0], history=each) for each in (None, history))
+    width = lambda advice: advice.setting_interval[1] - advice.setting_interval[0]  # noqa: E731
+    assert width(warm) < width(cold)
+
+
+@pytest.mark.parametrize(
+    ("options", "words"),
+    [
+        ({"target": 0.0}, "target"),
+        ({"target": float("nan")}, "target"),
+        ({"tolerance": 0.0}, "tolerance"),
+        ({"tolerance": 10}, "tolerance"),
+        ({"confidence": 0.3}, "confidence"),
+        ({"confidence": 1.0}, "confidence"),
+    ],
+)
+def test_limits_that_cannot_be_are_refused(options, words):
+    with pytest.raises(ValueError, match=words):
+        advise([38], [61.0], **options)
+
+
+def test_settings_a_box_lacks_are_refused():
+    with pytest.raises(InputError, match="no setting"):
+        advise(["7"], [61.0], CHAFFY)
+    with pytest.raises(ValueError, match="SeedBox"):
+        recommend(as_trials(frame([38], [61.0])), "small", target_output=TARGET)
+
+
+def test_the_last_lot_and_season_are_advised_on_where_none_is_named():
+    log = frame([38, 38, 30], [61.0, 61.0, 20.0], lot=["A", "A", "B"])
+    assert recommend(log, SMALL, target_output=TARGET).lot == "B"
+    assert recommend(log, SMALL, lot="A", target_output=TARGET).catches_used == 2
+
+
+def test_a_spline_is_used_where_a_bent_line_will_not_do():
+    at = np.repeat([10, 20, 26, 30, 34, 40, 50], 3)
+    catches = 20 + 80 / (1 + np.exp(-(at - 30) / 2.0))
+    rng = np.random.default_rng(0)
+    advice = advise(at.tolist(), (catches * np.exp(0.01 * rng.standard_normal(21))).tolist(), target=60 / 84)
+    assert advice.model.startswith("spline")
+    assert 29 <= advice.setting <= 31
+    json.dumps(advice.to_dict(), allow_nan=False)

@@ -1,0 +1,168 @@
+"""predictor recommend, as a user runs it."""
+
+import json
+
+import pytest
+
+
+def test_the_sample_job_is_answered_in_plain_words(run, job):
+    done = run("recommend", job / "trials.csv")
+    assert done.returncode == 0, done.stderr
+    blocks = done.stdout.split("BOX ")[1:]
+    assert len(blocks) == 3
+    for block in blocks:
+        assert len(block.strip().splitlines()) <= 8
+        assert "Chance" in block
+        assert "Target" in block
+    assert "Traceback" not in done.stderr
+
+
+def test_json_is_the_contract(run, job):
+    done = run("recommend", job / "trials.csv", "--json")
+    result = json.loads(done.stdout)
+    assert result["schema"] == 1
+    assert [each["box"] for each in result["results"]] == ["chaffy", "grain", "small"]
+    assert isinstance(result["results"][0]["setting"], str)
+    assert isinstance(result["results"][1]["setting"], float)
+    assert "NaN" not in done.stdout
+    assert "Infinity" not in done.stdout
+
+
+def test_history_is_used_unless_told_otherwise(run, job):
+    with_history = json.loads(run("recommend", job / "trials.csv", "--json").stdout)["results"]
+    without = json.loads(run("recommend", job / "trials.csv", "--json", "--no-history").stdout)["results"]
+    assert all("earlier lots" in each["history"] for each in with_history)
+    assert all(each["history"] == "" for each in without)
+
+
+def test_history_may_come_from_another_file(run, job):
+    rows = (job / "trials.csv").read_text().splitlines()
+    old = [row for row in rows if row.startswith("2025")]
+    new = [row for row in rows if not row.startswith("2025")]
+    (job / "old.csv").write_text("\n".join([rows[1], *old]) + "\n")
+    (job / "new.csv").write_text("\n".join(new) + "\n")
+    apart = json.loads(run("recommend", job / "new.csv", "--history", job / "old.csv", "--json").stdout)
+    together = json.loads(run("recommend", job / "trials.csv", "--json").stdout)
+    assert [each["setting"] for each in apart["results"]] == [each["setting"] for each in together["results"]]
+    assert [each["history"] for each in apart["results"]] == [each["history"] for each in together["results"]]
+
+
+def test_a_planned_lot_without_catches_gets_a_first_setting_from_history(run, job):
+    text = (job / "trials.csv").read_text()
+    kept = [row for row in text.splitlines() if not row.startswith("2026") or ",chaffy," in row]
+    (job / "trials.csv").write_text("\n".join(kept) + "\n")
+    results = json.loads(run("recommend", job / "trials.csv", "--json", "--box", "grain").stdout)["results"]
+    planned = next(each for each in results if each["lot"] == "CW-26")
+    assert planned["decision"] == "move"
+    assert planned["catches_used"] == 0
+    assert 20 < planned["setting"] < 45
+
+
+def test_target_may_be_named_on_the_line_or_in_a_column(run, job):
+    (job / "plan.csv").unlink()
+    done = run("recommend", job / "trials.csv")
+    assert done.returncode == 1
+    assert "No box has a target" in done.stderr
+    done = run("recommend", job / "trials.csv", "--box", "small", "--target-g", "24", "--json")
+    result = json.loads(done.stdout)["results"]
+    assert len(result) == 1
+    assert result[0]["target"]["catch_g"] == pytest.approx(24)
+    (job / "t.csv").write_text("box,lot,setting,catch_g,target_g\nsmall,A,15,22,24\nsmall,A,16,24.1,24\n")
+    assert json.loads(run("recommend", job / "t.csv", "--json").stdout)["results"][0]["target"]["catch_g"] == pytest.approx(24)
+
+
+def test_trials_may_come_from_standard_input(run, job):
+    text = (job / "trials.csv").read_text()
+    done = run("recommend", "-", "--drill", job / "drill.toml", "--plan", job / "plan.csv", stdin=text)
+    assert done.returncode == 0, done.stderr
+    assert done.stdout.count("BOX ") == 3
+
+
+def test_metric_is_shown_where_asked_for(run, job):
+    assert "kg/ha" in run("recommend", job / "trials.csv", "--units", "metric").stdout
+    assert "lb/ac" in run("recommend", job / "trials.csv").stdout
+
+
+def test_narrow_terminals_get_narrow_lines(run, job):
+    done = run("recommend", job / "trials.csv", columns=40)
+    assert max(map(len, done.stdout.splitlines())) <= 40
+
+
+@pytest.mark.parametrize("kind", ["png", "svg"])
+def test_a_plot_is_written_where_asked(run, job, kind):
+    path = job / f"plot.{kind}"
+    done = run("recommend", job / "trials.csv", "--plot", path)
+    assert done.returncode == 0, done.stderr
+    first = path.read_bytes()
+    assert len(first) > 10_000
+    if kind == "svg":
+        assert b"tall mix" in first
+        run("recommend", job / "trials.csv", "--plot", path)
+        assert path.read_bytes() == first
+
+
+WRONG = [
+    (["recommend", "{job}/nothing.csv"], 1, "There is no such file"),
+    (["recommend", "{job}/trails.csv"], 1, "Did you mean"),
+    (["recommend", "{job}/trials.csv", "--tolerance", "nan"], 2, "nan"),
+    (["recommend", "{job}/trials.csv", "--tolerance", "10"], 2, "below 1"),
+    (["recommend", "{job}/trials.csv", "--confidence", "0.2"], 2, "0.2"),
+    (["recommend", "{job}/trials.csv", "--target-g", "12 g"], 2, "Write the number alone"),
+    (["recommend", "{job}/trials.csv", "--plot", "x.pdf"], 2, ".png or a .svg"),
+    (["recommend", "{job}/trials.csv", "--plot", "{job}/no/x.png"], 1, "cannot be written"),
+    (["recommend", "{job}/trials.csv", "--units", "stone"], 2, "us, metric"),
+    (["recommend", "{job}/trials.csv", "--viable", "alive"], 2, "germination, total"),
+    (["recommend", "{job}/trials.csv", "--box", "none"], 1, "none"),
+    (["recommend"], 2, "TRIALS.csv"),
+]
+
+
+@pytest.mark.parametrize(("arguments", "code", "words"), WRONG)
+def test_what_is_wrong_is_said_in_a_sentence_and_an_exit_code(run, job, arguments, code, words):
+    done = run(*(each.format(job=job) for each in arguments))
+    assert done.returncode == code
+    assert words in done.stderr
+    assert "Traceback" not in done.stderr
+    assert done.stdout == "" or code == 1
+
+
+def test_a_closed_pipe_is_quiet(job):
+    import os
+    import subprocess
+    import sys
+
+    from tests.conftest import ROOT
+
+    command = f"{sys.executable} -m predictor recommend {job}/trials.csv --json | head -c 1"
+    environment = {**os.environ, "PYTHONPATH": str(ROOT)}
+    done = subprocess.run(command, shell=True, capture_output=True, text=True, env=environment, timeout=60, check=False)
+    assert done.stderr == ""
+    assert done.stdout == "{"
+
+
+def test_the_decision_path_imports_nothing_heavy(run, job):
+    """pandas, scipy.stats, statsmodels and matplotlib cost 0.3 to 1.5 s: only lots, studies and plots may load them."""
+    import os
+    import subprocess
+    import sys
+
+    from tests.conftest import ROOT
+
+    code = (
+        "import sys, contextlib, io\nfrom predictor.__main__ import main\n"
+        "with contextlib.redirect_stdout(io.StringIO()):\n"
+        "    try: main(sys.argv[1:])\n"
+        "    except SystemExit: pass\n"
+        "heavy = {'pandas', 'scipy.stats', 'statsmodels', 'matplotlib', 'pydantic', 'rich'}\n"
+        "print(sorted(heavy & set(sys.modules)))"
+    )
+    for arguments in (["--help"], ["plan", "--job", str(job)], ["recommend", str(job / "trials.csv")]):
+        done = subprocess.run(
+            [sys.executable, "-c", code, *arguments],
+            capture_output=True,
+            text=True,
+            env={**os.environ, "PYTHONPATH": str(ROOT)},
+            timeout=60,
+            check=False,
+        )
+        assert done.stdout.strip().splitlines()[-1] == "[]", done.stderr
