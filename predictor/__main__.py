@@ -53,9 +53,7 @@ def build() -> typer.Typer:
     @app.callback(invoke_without_command=True)
     def _top(
         context: typer.Context,
-        version: bool = typer.Option(
-            False, "--version", is_eager=True, callback=_version, help="Show the version."
-        ),
+        version: bool = typer.Option(False, "--version", is_eager=True, callback=_version, help="Show the version."),
     ) -> None:
         if context.invoked_subcommand is None:
             print(HELP + MORE)

@@ -294,7 +294,9 @@ class _Job:
         prior = FILL_CHAFFY if self.box.holds == "chaffy" else FILL_OTHER
         if known.sum() < 2 or np.ptp(pct[known]) < 100 * FILL_DIFFERS:
             if self.box.holds == "chaffy" and len(self.used) and not known.any():
-                self.warnings.append("A chaffy box gives less as it empties: catch with it half full, and refill early.")
+                self.warnings.append(
+                    "A chaffy box gives less as it empties: catch with it half full, and refill early."
+                )
             return None, prior
         return np.where(known, (pct - 50) / 100, 0.0), prior
 
@@ -389,14 +391,19 @@ class _Job:
                 return self._lengthen_turns(best, chance)
             if len(self.used) >= FAIR_TRIAL:
                 return self._unreachable(
-                    f"After {len(self.used)} catches no setting can be told to be within tolerance: the nearest lies on its edge."
+                    f"After {len(self.used)} catches no setting can be told to be within tolerance: "
+                    "the nearest lies on its edge."
                 )
         here = np.flatnonzero(self.caught == self.present)
         here_chance = float(self.caught_chance[here[0]]) if len(here) else 0.0
         stay = len(here) and chance - here_chance < CLEARLY
         if not stay:
             where = self.settings[best]
-            first = "The earlier lots say to start here." if not len(self.used) else "It is likelier to be right: catch there."
+            first = (
+                "The earlier lots say to start here."
+                if not len(self.used)
+                else "It is likelier to be right: catch there."
+            )
             return self._advice("move", first, where, chance, more)
         where = self.box.control.at(self.present)
         return self._advice(
@@ -500,10 +507,14 @@ class _Job:
             what = f"{place(self.used, i)}, {self.used.catch_g[i]:.4g} g at {self.used.setting[i]}"
             if later.any():
                 self.warnings.append(
-                    f"{what}: {size}. It was repeated since; if you know why it went wrong, write use = no and the reason."
+                    f"{what}: {size}. It was repeated since; if you know what went wrong, write use = no and why."
                 )
                 continue
-            hint = "Bridged, not charged, a plugged row, a misread scale?" if percent < 0 else "A misread scale or setting, twice the turns?"
+            hint = (
+                "Bridged, not charged, a plugged row, a misread scale?"
+                if percent < 0
+                else "A misread scale or setting, twice the turns?"
+            )
             where = self.box.control.at(float(self.used.opening[i]))
             spot = np.flatnonzero(self.caught == self.used.opening[i])[0]
             return f"{what}: {size}. {hint} Repeat it before anything else.", where, float(self.caught_chance[spot]), 1

@@ -70,9 +70,7 @@ def rate_for_output(output: float, drill: Drill, field_factor: float = 1.0) -> f
     return output * field_factor / catch_area(1, 1, drill.rolling_circumference_m, drill.row_spacing_m)
 
 
-def target_catch_g(
-    rate_g_m2: float, drill: Drill, turns: float, rows: float, field_factor: float = 1.0
-) -> float:
+def target_catch_g(rate_g_m2: float, drill: Drill, turns: float, rows: float, field_factor: float = 1.0) -> float:
     """Weight to catch for a bulk rate.
 
     Parameters

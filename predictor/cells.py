@@ -14,9 +14,7 @@ from predictor.numbers import parse_number, quoted
 YES = frozenset({"yes", "y", "true", "t", "1", "on"})
 NO = frozenset({"no", "n", "false", "f", "0", "off"})
 
-_ISO_DATE = re.compile(
-    r"([0-9]{4})-([0-9]{1,2})-([0-9]{1,2})(?:[ T][0-9]{2}:[0-9]{2}(?::[0-9.]+)?)?"
-).fullmatch
+_ISO_DATE = re.compile(r"([0-9]{4})-([0-9]{1,2})-([0-9]{1,2})(?:[ T][0-9]{2}:[0-9]{2}(?::[0-9.]+)?)?").fullmatch
 LOCAL_DATE = re.compile(r"([0-9]{1,2})([/.-])([0-9]{1,2})\2([0-9]{4})(?: 0?0:00(?::00)?)?").fullmatch
 # "1.234" or "1,234": a fraction or thousands
 LONE_GROUP = re.compile(r"-?[1-9][0-9]{0,2}[,.][0-9]{3}").fullmatch
@@ -247,9 +245,7 @@ def _date(text: str, order: str) -> str:
             raise ValueError(f"{quoted(text)} is not a date. Write year, month and day as 2026-04-18.")
         first, second, year = int(local[1]), int(local[3]), int(local[4])
         if not order and first != second:
-            raise ValueError(
-                f"{quoted(text)} can be read in two ways. Write year, month and day as 2026-04-18."
-            )
+            raise ValueError(f"{quoted(text)} can be read in two ways. Write year, month and day as 2026-04-18.")
         month, day = (first, second) if order == "mdy" else (second, first)
     if not 1900 <= year <= 2200:
         raise ValueError(f"{quoted(text)} lies in the year {year}. Write it as 2026-04-18.")

@@ -75,9 +75,7 @@ def read_bytes(source: str | os.PathLike[str]) -> tuple[str, bytes]:
             raise InputError([Problem("This is a folder. Name the file in it.", name)]) from None
         except PermissionError:
             # where folders cannot be opened at all the system says no more than this
-            words = (
-                "This is a folder. Name the file in it." if path.is_dir() else "You may not read this file."
-            )
+            words = "This is a folder. Name the file in it." if path.is_dir() else "You may not read this file."
             raise InputError([Problem(words, name)]) from None
         except (OSError, ValueError) as error:
             reason = getattr(error, "strerror", None) or "its name is none a file can have"
@@ -215,9 +213,7 @@ def split(
         else:
             header = records[0][1] if records else []
             column = normalised(header[place]) if place < len(header) else None
-            message = (
-                "The cell holds a control character, which cannot be seen. Clear the cell and retype it."
-            )
+            message = "The cell holds a control character, which cannot be seen. Clear the cell and retype it."
             found.append(Problem(message, file, lines.number, column))
     return records, separator, lines.remarks
 

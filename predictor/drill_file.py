@@ -100,9 +100,7 @@ class _Keys:
         The same as `_key_lines` writes it: "box.2.".
     """
 
-    def __init__(
-        self, data: dict[str, Any], known: set[str], source: _Source, where: str = "", path: str = ""
-    ):
+    def __init__(self, data: dict[str, Any], known: set[str], source: _Source, where: str = "", path: str = ""):
         self.data, self.source, self.where, self.path = data, source, where, path
         for key in data:
             if key not in known:
@@ -134,17 +132,13 @@ class _Keys:
             self.wrong(key, "The key is missing. Write its number.")
             return math.nan
         if isinstance(value, bool) or not isinstance(value, (int, float)) or value != value:
-            self.wrong(
-                key, f"{_shown(value)} is not a number. Write the number alone, without quotes or unit."
-            )
+            self.wrong(key, f"{_shown(value)} is not a number. Write the number alone, without quotes or unit.")
             return math.nan
         if above is not None and not value > above:
             self.wrong(key, f"{_shown(value)} cannot be: it must be above {above:g}. {hint}".rstrip())
             return math.nan
         if not low <= value <= high:
-            self.wrong(
-                key, f"{_shown(value)} cannot be: it lies between {low:g} and {high:g}. {hint}".rstrip()
-            )
+            self.wrong(key, f"{_shown(value)} cannot be: it lies between {low:g} and {high:g}. {hint}".rstrip())
             return math.nan
         return float(value)
 
@@ -226,9 +220,7 @@ def _catch(top: _Keys, drill_rows: int) -> CatchDefaults:
         keys.number("turns", usual.turns, above=0, high=10_000),
         rows,
         keys.number("charge_turns", usual.charge_turns, low=0, high=10_000),
-        keys.number(
-            "scale_resolution_g", usual.scale_resolution_g, above=0, high=1000, hint="Write it in grams."
-        ),
+        keys.number("scale_resolution_g", usual.scale_resolution_g, above=0, high=1000, hint="Write it in grams."),
     )
 
 
@@ -257,9 +249,7 @@ def _boxes(top: _Keys) -> tuple[SeedBox, ...]:
 
 def _lever(keys: _Keys) -> Lever | None:
     if "positions" in keys.data:
-        keys.wrong(
-            "positions", 'A lever has no chain positions. Delete them, or write control = "sprockets".'
-        )
+        keys.wrong("positions", 'A lever has no chain positions. Delete them, or write control = "sprockets".')
     lowest, highest = keys.number("lowest", 0), keys.number("highest")
     step = keys.number("step", 1, above=0)
     more_is = keys.choice("more_is", ("higher", "lower"), "higher")
@@ -282,16 +272,8 @@ def _sprockets(keys: _Keys) -> Sprockets | None:
     for key in sorted(_LEVER & keys.data.keys()):
         keys.wrong(key, 'Sprockets have no scale. Delete the key, or write control = "lever".')
     positions = keys.data.get("positions")
-    if (
-        not isinstance(positions, list)
-        or not positions
-        or not all(isinstance(entry, dict) for entry in positions)
-    ):
-        found = (
-            "The chain positions are missing."
-            if not positions
-            else f"{_shown(positions)} has no teeth in it."
-        )
+    if not isinstance(positions, list) or not positions or not all(isinstance(entry, dict) for entry in positions):
+        found = "The chain positions are missing." if not positions else f"{_shown(positions)} has no teeth in it."
         keys.wrong("positions", f"{found} Write them as {_POSITIONS_FORM}.")
         return None
     ratios: dict[str, float] = {}
@@ -312,9 +294,7 @@ def _sprockets(keys: _Keys) -> Sprockets | None:
             inner.wrong("label", f"Two chain positions are called {label}. Give each its own label.")
         folded.add(label.lower())
         if "ratio" in entry:
-            inner.wrong(
-                "ratio", "A ratio is worked out from the teeth. Write driver and driven in its place."
-            )
+            inner.wrong("ratio", "A ratio is worked out from the teeth. Write driver and driven in its place.")
             if not {"driver", "driven"} & entry.keys():
                 continue
         ratios[label] = inner.whole("driver", high=MOST_TEETH) / inner.whole("driven", high=MOST_TEETH)

@@ -183,7 +183,10 @@ class _Table:
         df = float(weights[index] @ (self.n[index] - 1))
         typical = cold.repeatability
         parts = [
-            np.log(share) + gammaln((worth + df) / 2) - gammaln(worth / 2) + 0.5 * worth * np.log(worth * cv**2)
+            np.log(share)
+            + gammaln((worth + df) / 2)
+            - gammaln(worth / 2)
+            + 0.5 * worth * np.log(worth * cv**2)
             - 0.5 * (worth + df) * np.log(worth * cv**2 + square)
             for share, cv, worth in typical
         ]
@@ -301,12 +304,17 @@ def _pooled_repeatability(table, keep, weights, weight, cold: Prior):
     for share, cv, worth in cold.repeatability:
         total = worth + df
         shares.append(
-            np.log(share) + gammaln(total / 2) - gammaln(worth / 2) + 0.5 * worth * np.log(worth * cv**2)
+            np.log(share)
+            + gammaln(total / 2)
+            - gammaln(worth / 2)
+            + 0.5 * worth * np.log(worth * cv**2)
             - 0.5 * total * np.log(worth * cv**2 + square)
         )
         kinds.append((np.sqrt((worth * cv**2 + square) / total), min(total, MOST_WORTH)))
     shares = np.exp(np.array(shares) - max(shares))
     shares /= shares.sum()
     return tuple(
-        (float(share), float(cv), float(worth)) for share, (cv, worth) in zip(shares, kinds, strict=True) if share > 1e-6
+        (float(share), float(cv), float(worth))
+        for share, (cv, worth) in zip(shares, kinds, strict=True)
+        if share > 1e-6
     )

@@ -172,9 +172,7 @@ def _box(cells: Cells, drill: Drill) -> SeedBox | None:
     found = next((box for box in drill.boxes if box.name.lower() == name.lower()), None)
     if found is None and name:
         meant = near(name, [box.name for box in drill.boxes])
-        hint = (
-            f"Did you mean {meant}?" if meant else f"Its boxes are {', '.join(b.name for b in drill.boxes)}."
-        )
+        hint = f"Did you mean {meant}?" if meant else f"Its boxes are {', '.join(b.name for b in drill.boxes)}."
         cells.wrong("box", f"The drill has no box {quoted(name)}. {hint}")
     return found
 

@@ -16,6 +16,14 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
+DOING = {
+    "lock": "lock at",
+    "move": "move to",
+    "repeat": "catch again at",
+    "lengthen": "longer catches at",
+    "unreachable": "nearest,",
+    "recheck": "repeat the catch at",
+}
 # Okabe & Ito's palette (2008): blue, orange, green, grey; their greys differ too.
 BLUE, ORANGE, GREEN, GREY = "#0072B2", "#D55E00", "#009E73", "#666666"
 
@@ -64,13 +72,30 @@ def _panel(axes: Axes, mine: Trials, advice: Advice, box: SeedBox, units: str | 
     axes.axhspan(*band, facecolor="none", edgecolor=ORANGE, hatch="....", alpha=0.35, lw=0, label="tolerance")
     _catches(axes, mine, size)
     real = openings[(openings >= low) & (openings <= high)]
-    axes.plot(real, np.zeros(len(real)), "|", color="black", ms=7, clip_on=False, transform=axes.get_xaxis_transform(),
-              label="settings the control has")
+    axes.plot(
+        real,
+        np.zeros(len(real)),
+        "|",
+        color="black",
+        ms=7,
+        clip_on=False,
+        transform=axes.get_xaxis_transform(),
+        label="settings the control has",
+    )
     _ideal(axes, advice, low, high)
     if advice.setting is not None:
         at = box.control.opening(advice.setting)
-        axes.plot([at], [target], marker="D", ms=9, mfc="none", mec="black", mew=1.8, ls="none",
-                  label=f"{advice.decision} at {advice.setting if isinstance(advice.setting, str) else format(advice.setting, 'g')}")
+        axes.plot(
+            [at],
+            [target],
+            marker="D",
+            ms=9,
+            mfc="none",
+            mec="black",
+            mew=1.8,
+            ls="none",
+            label=f"{DOING[advice.decision]} {box.control.show(advice.setting)}",
+        )
     axes.set_xlim(low, high)
     tops = [target * 1.25, *(mine.output * size * 1.12)]
     axes.set_ylim(0, max(tops) if tops else target * 2)
@@ -78,7 +103,11 @@ def _panel(axes: Axes, mine: Trials, advice: Advice, box: SeedBox, units: str | 
     rate = advice.rate(advice.target_output, units)
     name = f"{advice.box}, lot {advice.lot}" if advice.lot else advice.box
     axes.set_title(f"{_short(name)}: {advice.decision}", loc="left", fontsize=11, fontweight="bold")
-    unit = "" if rate is None else f"\n(target is {rate:.3g} {'lb/ac' if (units or advice.drill.units) == 'us' else 'kg/ha'})"
+    unit = (
+        ""
+        if rate is None
+        else f"\n(target is {rate:.3g} {'lb/ac' if (units or advice.drill.units) == 'us' else 'kg/ha'})"
+    )
     axes.set_ylabel(f"grams in {advice.turns:g} turns, {advice.rows:g} rows{unit}")
     for side in ("top", "right"):
         axes.spines[side].set_visible(False)
@@ -109,8 +138,19 @@ def _catches(axes: Axes, mine: Trials, size: float) -> None:
     for mask, mark, colour, label in marks:
         if mask.any():
             face = {} if mark == "x" else {"mfc": "white" if colour == GREY else colour, "mec": "black"}
-            axes.plot(mine.opening[mask], mine.output[mask] * size, mark, color=colour, ms=7, mew=1.3, ls="none",
-                      label=label, clip_on=False, zorder=5, **face)
+            axes.plot(
+                mine.opening[mask],
+                mine.output[mask] * size,
+                mark,
+                color=colour,
+                ms=7,
+                mew=1.3,
+                ls="none",
+                label=label,
+                clip_on=False,
+                zorder=5,
+                **face,
+            )
 
 
 def _ideal(axes: Axes, advice: Advice, low: float, high: float) -> None:
@@ -120,8 +160,16 @@ def _ideal(axes: Axes, advice: Advice, low: float, high: float) -> None:
     found = advice.curve.setting_for(advice.target_output)
     start, stop = max(found.lower, low), min(found.upper, high)
     if start < stop:
-        axes.plot([start, stop], [0.025, 0.025], color=GREEN, lw=6, solid_capstyle="butt", alpha=0.9,
-                  transform=axes.get_xaxis_transform(), label="ideal setting, 95 %")
+        axes.plot(
+            [start, stop],
+            [0.025, 0.025],
+            color=GREEN,
+            lw=6,
+            solid_capstyle="butt",
+            alpha=0.9,
+            transform=axes.get_xaxis_transform(),
+            label="ideal setting, 95 %",
+        )
 
 
 def _ticks(axes: Axes, box: SeedBox, real: np.ndarray) -> None:

@@ -127,9 +127,7 @@ class Plan:
         return next((each for each in self.boxes if each.box.name == box and each.lot.lower() == small), None)
 
 
-def pure_live_seed(
-    purity: float, germination: float, dormant: float = 0.0, viable: Viable = "germination"
-) -> float:
+def pure_live_seed(purity: float, germination: float, dormant: float = 0.0, viable: Viable = "germination") -> float:
     """Fraction of bulk weight that is pure and alive.
 
     Parameters

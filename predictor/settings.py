@@ -56,9 +56,7 @@ def read_setting(text: str, box: SeedBox | None, *, decimal: str = ".") -> tuple
             "again, with the cell's format set to text."
         )
     if isinstance(control, Sprockets):
-        raise ValueError(
-            f"Box {box.name} has no chain position {quoted(text)}. It has {_listed(control.settings)}."
-        )
+        raise ValueError(f"Box {box.name} has no chain position {quoted(text)}. It has {_listed(control.settings)}.")
     if control is None:
         try:
             return text, parse_number(text, decimal=decimal)
@@ -105,9 +103,7 @@ def _position(control: Sprockets, text: str) -> str | None:
     if control.has(text):
         return text
     wanted = _as_number(text)
-    same = [
-        label for label in control.settings if label.lower() == text.lower() or _as_number(label) == wanted
-    ]
+    same = [label for label in control.settings if label.lower() == text.lower() or _as_number(label) == wanted]
     return same[0] if len(same) == 1 else None
 
 

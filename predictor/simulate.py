@@ -17,7 +17,7 @@ from predictor.history import History, learn_history
 from predictor.trials import Trials
 
 SHAPES = ("line", "power", "saturating", "s-shaped")
-# A calibration that has not ended by then is counted with this many catches, and as wrong unless it happens to be right.
+# A calibration that has not ended by then is counted with this many catches, and by where it then stands.
 MOST_CATCHES = 40
 
 
@@ -85,7 +85,9 @@ class MadeUpLot:
         """True mean output of the whole drill at an opening."""
         return self.level * self.shape(self.share(opening))
 
-    def catch(self, rng: np.random.Generator, opening: float, turns: float, rows: int) -> tuple[float, tuple[float, ...]]:
+    def catch(
+        self, rng: np.random.Generator, opening: float, turns: float, rows: int
+    ) -> tuple[float, tuple[float, ...]]:
         """One catch: net grams, and the single rows'."""
         noise = np.sqrt(np.log1p(self.cv**2))
         mean = float(self.mean(opening)) * turns * np.exp(noise * rng.standard_normal() - noise**2 / 2)
@@ -152,13 +154,16 @@ class Log:
         )
 
 
-# -- ways to calibrate: each takes the log and the target, and says (opening, whether to lock it) ------------------------
+# -- ways to calibrate: each takes the log and the target, and says (opening, whether to lock it) ---
 
 Rule = Callable[[Log, float], tuple[float, bool]]
 
 
 def advice_rule(
-    tolerance: float = TOLERANCE, confidence: float = CONFIDENCE, history: History | None = None, drill: Drill | None = None
+    tolerance: float = TOLERANCE,
+    confidence: float = CONFIDENCE,
+    history: History | None = None,
+    drill: Drill | None = None,
 ) -> Rule:
     """Do what `recommend` says; after anything but `lock`, catch at the setting it names."""
 
@@ -232,7 +237,7 @@ def calibrate(log: Log, rng: np.random.Generator, rule: Rule, target: float, fir
     return MOST_CATCHES, opening
 
 
-# -- the study ---------------------------------------------------------------------------------------------------------
+# -- the study ---
 
 
 @dataclass(frozen=True)
@@ -335,7 +340,9 @@ def study(
 def _result(rule: str, counts: np.ndarray, rights: np.ndarray) -> Result:
     root = np.sqrt(len(counts))
     right = float(rights.mean())
-    return Result(rule, float(counts.mean()), float(counts.std() / root), right, float(np.sqrt(right * (1 - right)) / root))
+    return Result(
+        rule, float(counts.mean()), float(counts.std() / root), right, float(np.sqrt(right * (1 - right)) / root)
+    )
 
 
 def _made_up(rng: np.random.Generator, setup: Setup, kind: str):
@@ -394,7 +401,9 @@ class Coverage:
     error: float
 
 
-def coverage(cv_range: tuple[float, float], catches: int, runs: int, seed: int, holds: str = "free-flowing") -> Coverage:
+def coverage(
+    cv_range: tuple[float, float], catches: int, runs: int, seed: int, holds: str = "free-flowing"
+) -> Coverage:
     """Cover of the 95 % intervals for made-up boxes whose truth is drawn as ordinary knowledge has it.
 
     Parameters

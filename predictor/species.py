@@ -107,9 +107,7 @@ def near_names(name: str, most: int = 3) -> list[str]:
     found = [names[each].common_name for each in like]
     # "tall bluestem" is near no name as a whole, but bluestems are what its writer wants to see
     last = small.split()[-1] if small else ""
-    found += [
-        each.common_name for each in names.values() if last and each.common_name.lower().split()[-1] == last
-    ]
+    found += [each.common_name for each in names.values() if last and each.common_name.lower().split()[-1] == last]
     return list(dict.fromkeys(found))[:most]
 
 

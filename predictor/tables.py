@@ -88,9 +88,7 @@ def read_table(
         message = "There is a header but no row below it. Write a row for each entry."
         found.append(Problem(message, file))
     used = [name for name in columns if name in known]
-    decimal, grouped, undecided = _number_signs(
-        rows, [name for name in used if name not in words], separator, assumed
-    )
+    decimal, grouped, undecided = _number_signs(rows, [name for name in used if name not in words], separator, assumed)
     order = _date_order(rows, used, assumed)
     assumed.extend(_doubtful_remarks(remarks, separator, len(columns), len(required)))
     if found and problems is None:
@@ -186,9 +184,7 @@ def _check_header(
             found.append(Problem(f"{' and '.join(there)} say the same thing. Keep one of them.", file, line))
         else:
             pairs = ((name, near(name, choices, 0.5)) for name in own)
-            hint = next(
-                (f' Is "{_clipped(name)}" meant to be {meant}?' for name, meant in pairs if meant), ""
-            )
+            hint = next((f' Is "{_clipped(name)}" meant to be {meant}?' for name, meant in pairs if meant), "")
             message = f"The column {' or '.join(choices)} is missing.{hint} Columns found: {_list(columns)}."
             found.append(Problem(message, file, line))
     assumed = []
@@ -239,10 +235,7 @@ def _misfit(cells: list[str], columns: tuple[str, ...], separator: str) -> str:
     if len(cells) < len(columns):
         return f"There are {counts}. Write every cell, empty ones too."
     if not any(cells[len(columns) :]):
-        return (
-            f"There are {counts}: separators at the end. "
-            "Delete them, or the values would stand in wrong columns."
-        )
+        return f"There are {counts}: separators at the end. Delete them, or the values would stand in wrong columns."
     # a decimal comma splits a number in two: most likely one in a column whose unit has fractions
     halves = [
         (column, left, right)
@@ -258,9 +251,7 @@ def _misfit(cells: list[str], columns: tuple[str, ...], separator: str) -> str:
     return f'There are {counts}. Put text that holds "{separator}" in quotes.'
 
 
-def _doubtful_remarks(
-    remarks: list[tuple[int, str]], separator: str, width: int, least: int
-) -> Iterator[str]:
+def _doubtful_remarks(remarks: list[tuple[int, str]], separator: str, width: int, least: int) -> Iterator[str]:
     """A sentence for each comment that looks like a row someone meant to be read."""
     for line, remark in remarks:
         try:
@@ -304,8 +295,7 @@ def _number_signs(
     ):
         sign = "," if decimal == "." else "."
         assumed.append(
-            f"Read numbers such as 1{sign}234 as thousands: "
-            "the other numbers show which sign is the decimal one."
+            f"Read numbers such as 1{sign}234 as thousands: the other numbers show which sign is the decimal one."
         )
     return decimal, grouped, lone and not commas and not points and separator != ","
 

@@ -98,9 +98,7 @@ class Trials:
             return self
         index = np.flatnonzero(mask)
         columns = {
-            f.name: getattr(self, f.name)[index]
-            for f in fields(self)
-            if isinstance(getattr(self, f.name), np.ndarray)
+            f.name: getattr(self, f.name)[index] for f in fields(self) if isinstance(getattr(self, f.name), np.ndarray)
         }
         return replace(self, rows_g=tuple(self.rows_g[i] for i in index), **columns)
 
@@ -123,13 +121,17 @@ class Trials:
         mine = self.of(box=box.name)
         settings = mine.setting.tolist()
         opening = {setting: opening_of(box.control, setting) for setting in set(settings)}
-        problems = [
-            Problem(
-                f"Box {box.name} has no setting {quoted(setting)}.", mine.file or None, int(line) or None, "setting"
-            )
-            for setting, line in zip(settings, mine.line, strict=True)
-            if opening[setting] is None
-        ] if None in opening.values() else []
+        problems = (
+            [
+                Problem(
+                    f"Box {box.name} has no setting {quoted(setting)}.", mine.file or None, int(line) or None, "setting"
+                )
+                for setting, line in zip(settings, mine.line, strict=True)
+                if opening[setting] is None
+            ]
+            if None in opening.values()
+            else []
+        )
         if problems:
             raise InputError(problems)
         return replace(mine, opening=np.array([opening[setting] for setting in settings], dtype=float))
@@ -141,11 +143,7 @@ class Trials:
         """
         import pandas as pd
 
-        columns = {
-            f.name: getattr(self, f.name)
-            for f in fields(self)
-            if isinstance(getattr(self, f.name), np.ndarray)
-        }
+        columns = {f.name: getattr(self, f.name) for f in fields(self) if isinstance(getattr(self, f.name), np.ndarray)}
         columns["drill"] = columns.pop("drill_name")
         return pd.DataFrame({**columns, "rows_g": list(self.rows_g), "output": self.output})
 

@@ -173,18 +173,14 @@ class _Reader:
         name, factor = column
         value = cells.number(name, low=0 if above is None else None, above=above, what=what)
         if value is not None and value * factor > LARGEST_CATCH_G:
-            message = (
-                f"{value:g} {name.rpartition('_')[2]} is more than a tonne. Check the unit in the header."
-            )
+            message = f"{value:g} {name.rpartition('_')[2]} is more than a tonne. Check the unit in the header."
             cells.wrong(name, message)
             return None
         return None if value is None else value * factor
 
     def rows(self, cells: Cells) -> float | None:
         """How many rows were caught."""
-        rows = cells.number(
-            "rows", default=self.defaults.rows, above=0, high=LARGEST_ROWS, what="a number of rows"
-        )
+        rows = cells.number("rows", default=self.defaults.rows, above=0, high=LARGEST_ROWS, what="a number of rows")
         if rows is not None and (rows != int(rows) or (self.drill is not None and rows > self.drill.rows)):
             most = f" of the drill's {self.drill.rows}" if self.drill is not None else ""
             cells.wrong("rows", f"{rows:g} rows cannot be caught. Write how many rows{most} were caught.")
@@ -212,9 +208,7 @@ class _Reader:
                 f"There are {len(grams)} weights for {rows:g} rows. Write one a row, as 61.2;59.8;60.4, "
                 "or how many rows were caught in the column rows.",
             )
-        elif (
-            net is not None and abs(total - net) > ROWS_AGREE * max(net, total) + step * (len(parts) + 1) / 2
-        ):
+        elif net is not None and abs(total - net) > ROWS_AGREE * max(net, total) + step * (len(parts) + 1) / 2:
             cells.wrong(
                 name,
                 f"The single rows add up to {total:.5g} g and the catch is {net:.5g} g. Check both "

@@ -18,7 +18,22 @@ from predictor.simulate import MadeUpLot, Shape
 FOLDER = Path(__file__).parent
 SEED = 2026
 
-HEADER = "date,season,box,lot,setting,turns,rows,catch_g,rows_g,charged,fill_pct,use,operator,note".split(",")
+HEADER = [
+    "date",
+    "season",
+    "box",
+    "lot",
+    "setting",
+    "turns",
+    "rows",
+    "catch_g",
+    "rows_g",
+    "charged",
+    "fill_pct",
+    "use",
+    "operator",
+    "note",
+]
 
 # box: true shape, repeatability; then lots: season, flow against the planned lot, settings in the order caught
 SHAPES = {
@@ -28,20 +43,20 @@ SHAPES = {
 }
 LOTS = {
     "chaffy": [
-        ("2025", "old tall mix", 0.84, "3 4 5 4 4".split()),
-        ("2025", "burned-unit mix", 1.10, "4 3 3 4 3".split()),
-        ("2026", "tall mix", 1.00, "4 3 4 4 3 4".split()),
+        ("2025", "old tall mix", 0.84, ["3", "4", "5", "4", "4"]),
+        ("2025", "burned-unit mix", 1.10, ["4", "3", "3", "4", "3"]),
+        ("2026", "tall mix", 1.00, ["4", "3", "4", "4", "3", "4"]),
     ],
     "grain": [
-        ("2025", "CW-24 awned", 0.55, "30 40 44".split()),
-        ("2025", "CW-24", 0.92, "30 36 34 34".split()),
-        ("2025", "VW-25", 1.15, "30 27 28 28 28".split()),
-        ("2026", "CW-26", 1.00, "30 33 33".split()),
+        ("2025", "CW-24 awned", 0.55, ["30", "40", "44"]),
+        ("2025", "CW-24", 0.92, ["30", "36", "34", "34"]),
+        ("2025", "VW-25", 1.15, ["30", "27", "28", "28", "28"]),
+        ("2026", "CW-26", 1.00, ["30", "33", "33"]),
     ],
     "small": [
-        ("2025", "KS-25", 0.90, "20 17 16 16".split()),
-        ("2025", "forb mix 25", 1.12, "20 14 13.5 13.5 14".split()),
-        ("2026", "forb mix", 1.00, "20 15".split()),
+        ("2025", "KS-25", 0.90, ["20", "17", "16", "16"]),
+        ("2025", "forb mix 25", 1.12, ["20", "14", "13.5", "13.5", "14"]),
+        ("2026", "forb mix", 1.00, ["20", "15"]),
     ],
 }
 # Where the planned lots' targets lie on each control, as a share of its range.
@@ -67,8 +82,18 @@ def rows() -> list[dict[str, str]]:
                 singles = grams / 3 * (1 + 0.02 * rng.standard_normal(3))
                 singles *= grams / singles.sum()
                 cells = dict.fromkeys(HEADER, "")
-                cells.update(date=f"{DAYS[season]}{number + 3}", season=season, box=box.name, lot=name, setting=setting,
-                             turns="28", rows="3", charged="yes", use="yes", operator="R.")
+                cells.update(
+                    date=f"{DAYS[season]}{number + 3}",
+                    season=season,
+                    box=box.name,
+                    lot=name,
+                    setting=setting,
+                    turns="28",
+                    rows="3",
+                    charged="yes",
+                    use="yes",
+                    operator="R.",
+                )
                 _mishap(cells, name, season, k, grams, singles)
                 result.append(cells)
     return result

@@ -21,11 +21,15 @@ TARGET = 61.0 / 84
 
 
 def frame(setting, catch_g, box="small", lot="A", **columns):
-    return pd.DataFrame({"box": box, "lot": lot, "setting": setting, "catch_g": catch_g, "turns": 28, "rows": 3, **columns})
+    return pd.DataFrame(
+        {"box": box, "lot": lot, "setting": setting, "catch_g": catch_g, "turns": 28, "rows": 3, **columns}
+    )
 
 
 def advise(setting, catch_g, box=SMALL, target=TARGET, drill=None, **options):
-    extra = {key: options.pop(key) for key in list(options) if key in ("use", "charged", "rows_g", "fill_pct", "season")}
+    extra = {
+        key: options.pop(key) for key in list(options) if key in ("use", "charged", "rows_g", "fill_pct", "season")
+    }
     return recommend(frame(setting, catch_g, box.name, **extra), box, target_output=target, drill=drill, **options)
 
 
@@ -114,7 +118,9 @@ def test_ordinary_scatter_is_not_called_suspicious():
 
 
 def test_uncharged_unused_and_empty_catches_are_left_out_and_named():
-    advice = advise([38, 38, 38, 38], [61.0, 40.0, 62.0, 0.0], charged=[True, False, True, True], use=[True, True, False, True])
+    advice = advise(
+        [38, 38, 38, 38], [61.0, 40.0, 62.0, 0.0], charged=[True, False, True, True], use=[True, True, False, True]
+    )
     assert advice.catches_used == 1
     assert advice.catches_left_out == 3
     text = " ".join(advice.warnings)
@@ -220,10 +226,26 @@ def test_thirty_catches_that_never_agree_end_the_asking():
 def test_json_has_the_promised_keys_and_rates_with_a_drill():
     advice = advise([38, 38], [61.0, 62.0], drill=DRILL)
     result = advice.to_dict()
-    wanted = (
-        "box lot season decision reason setting setting_interval chance tolerance confidence target expected "
-        "catches_used catches_left_out catches_expected_more model repeatability warnings"
-    ).split()
+    wanted = [
+        "box",
+        "lot",
+        "season",
+        "decision",
+        "reason",
+        "setting",
+        "setting_interval",
+        "chance",
+        "tolerance",
+        "confidence",
+        "target",
+        "expected",
+        "catches_used",
+        "catches_left_out",
+        "catches_expected_more",
+        "model",
+        "repeatability",
+        "warnings",
+    ]
     assert set(wanted) <= set(result)
     assert set(result["target"]) == {"rate", "rate_unit", "catch_g"}
     assert set(result["expected"]) == {"rate", "rate_interval", "catch_g", "next_catch_interval_g"}

@@ -26,9 +26,7 @@ def test_target_catch_planted_over_its_area_is_the_rate(rate, turns, rows, facto
 
 @given(rate=positive, factor=st.floats(0.5, 1.5))
 def test_rate_and_output_are_each_others_inverse(rate, factor):
-    assert rate_for_output(output_for_rate(rate, drill(), factor), drill(), factor) == pytest.approx(
-        rate, rel=1e-12
-    )
+    assert rate_for_output(output_for_rate(rate, drill(), factor), drill(), factor) == pytest.approx(rate, rel=1e-12)
 
 
 @given(turns=positive, rows=st.integers(1, 60))

@@ -55,9 +55,7 @@ def test_wrong_usage_ends_with_two_and_no_result(arguments, capsys):
 def test_broken_pipe_is_quiet():
     # the reader closes at once, and a megabyte is more than a pipe holds
     script = "import predictor.__main__ as m; m.HELP = 'word\\n' * 200_000; m.main([])"
-    program = subprocess.Popen(
-        [sys.executable, "-c", script], stdout=subprocess.PIPE, stderr=subprocess.PIPE, cwd=ROOT
-    )
+    program = subprocess.Popen([sys.executable, "-c", script], stdout=subprocess.PIPE, stderr=subprocess.PIPE, cwd=ROOT)
     program.stdout.close()
     messages = program.stderr.read()
     program.stderr.close()
@@ -106,9 +104,7 @@ def test_developers_can_see_where_an_error_of_the_program_happened(monkeypatch):
 
 def test_letters_a_terminal_does_not_have_do_not_stop_it(run, job):
     path = job / "plan.csv"
-    path.write_text(
-        path.read_text(encoding="utf-8").replace("tall mix", "taller Gräsermix ≥ 1"), encoding="utf-8"
-    )
+    path.write_text(path.read_text(encoding="utf-8").replace("tall mix", "taller Gräsermix ≥ 1"), encoding="utf-8")
     found = run("plan", "--job", job, PYTHONIOENCODING="ascii")
     assert found.returncode == 0
     assert "taller Gr?sermix ? 1" in found.stdout
@@ -129,9 +125,7 @@ def test_nothing_heavy_is_loaded(arguments):
         f"try: main({arguments!r})\nexcept SystemExit as end: assert end.code == 0, end.code\n"
         f"print([name for name in {HEAVY!r} if name in sys.modules], file=sys.stderr)"
     )
-    found = subprocess.run(
-        [sys.executable, "-c", script], capture_output=True, text=True, cwd=ROOT, check=False
-    )
+    found = subprocess.run([sys.executable, "-c", script], capture_output=True, text=True, cwd=ROOT, check=False)
     assert found.stderr.splitlines()[-1] == "[]", found.stderr
 
 

@@ -57,7 +57,11 @@ def test_line_agrees_with_statsmodels_on_a_thousand_data_sets():
     assert worst < 1e-9
 
 
-@given(xs=st.lists(st.floats(-1e3, 1e3), min_size=3, max_size=20, unique=True), seed=st.integers(0, 10_000), level=st.floats(0.5, 0.99))
+@given(
+    xs=st.lists(st.floats(-1e3, 1e3), min_size=3, max_size=20, unique=True),
+    seed=st.integers(0, 10_000),
+    level=st.floats(0.5, 0.99),
+)
 def test_ends_of_a_fieller_interval_touch_the_band(xs, seed, level):
     x = np.array(xs)
     if np.ptp(x) < 1.0:
@@ -81,9 +85,13 @@ def test_flat_prior_and_many_catches_agree_with_the_classical_line():
     at = np.array([20.0, 40.0, 60.0])
     assert working.mean(at) == pytest.approx(classical.mean(at), rel=0.01)
     assert np.ravel(working.interval(at)) == pytest.approx(np.ravel(classical.interval(at)), rel=0.01)
-    assert np.ravel(working.interval(at, of="next")) == pytest.approx(np.ravel(classical.interval(at, of="next")), rel=0.015)
+    assert np.ravel(working.interval(at, of="next")) == pytest.approx(
+        np.ravel(classical.interval(at, of="next")), rel=0.015
+    )
     ours, theirs = working.setting_for(1.9), classical.setting_for(1.9)
-    assert (ours.estimate, ours.lower, ours.upper) == pytest.approx((theirs.estimate, theirs.lower, theirs.upper), rel=0.01)
+    assert (ours.estimate, ours.lower, ours.upper) == pytest.approx(
+        (theirs.estimate, theirs.lower, theirs.upper), rel=0.01
+    )
     assert working.cv == pytest.approx(classical.cv, rel=0.02)
 
 
@@ -138,7 +146,9 @@ def test_units_of_weight_do_not_matter(xs, seed, factor):
     x, y = catches(xs, seed)
     one = fit_curve(x, y, family="line", lowest=0.0, span=60.0)
     other = fit_curve(x, factor * y, family="line", lowest=0.0, span=60.0)
-    assert other.probability(33.0, 1.4 * factor, 1.7 * factor) == pytest.approx(one.probability(33.0, 1.4, 1.7), abs=1e-6)
+    assert other.probability(33.0, 1.4 * factor, 1.7 * factor) == pytest.approx(
+        one.probability(33.0, 1.4, 1.7), abs=1e-6
+    )
 
 
 @given(xs=settings_lists, seed=st.integers(0, 1000))

@@ -163,8 +163,7 @@ def test_turns_and_rows_of_the_catch_can_be_chosen(plan):
 def test_coarse_scale_is_named_and_what_is_said_mends_it(plan, mend):
     text = " ".join(plan()[1].split())
     assert (
-        "Box small: the scale's step of 0.1 g is 1.1 % of the catch. Catch 32 turns or 4 rows, or use a scale"
-        in text
+        "Box small: the scale's step of 0.1 g is 1.1 % of the catch. Catch 32 turns or 4 rows, or use a scale" in text
     )
     assert "Box small: the scale" not in plan(*mend)[1]
 
@@ -271,3 +270,15 @@ def test_help_has_an_example_and_every_caution(plan):
     assert "predictor plan --job myjob --area-ac 12" in shown
     for caution in CAUTIONS:
         assert caution in shown
+
+
+def test_seed_tests_are_as_old_as_the_day_of_planting_makes_them(run):
+    from tests.conftest import SAMPLE
+
+    fresh = run("plan", "--job", SAMPLE, "--on", "2026-11-25")
+    stale = run("plan", "--job", SAMPLE, "--on", "2027-09-01")
+    assert "months old" not in fresh.stdout
+    assert "months old" in " ".join(stale.stdout.split())
+    wrong = run("plan", "--job", SAMPLE, "--on", "spring")
+    assert wrong.returncode == 2
+    assert "2026-04-18" in wrong.stderr

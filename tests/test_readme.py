@@ -35,7 +35,9 @@ def test_an_installed_wheel_answers_the_same_in_another_folder(tmp_path):
         capture_output=True,
     )
     wheel = next(wheels.glob("*.whl"))
-    subprocess.run([*pip, "install", "--no-deps", "--target", str(site), str(wheel)], check=True, timeout=120, capture_output=True)
+    subprocess.run(
+        [*pip, "install", "--no-deps", "--target", str(site), str(wheel)], check=True, timeout=120, capture_output=True
+    )
     elsewhere.mkdir()
     shutil.copytree(ROOT / "sample_trials", elsewhere / "sample_trials")
     for command in commands(TEXT):

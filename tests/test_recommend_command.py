@@ -68,7 +68,9 @@ def test_target_may_be_named_on_the_line_or_in_a_column(run, job):
     assert len(result) == 1
     assert result[0]["target"]["catch_g"] == pytest.approx(24)
     (job / "t.csv").write_text("box,lot,setting,catch_g,target_g\nsmall,A,15,22,24\nsmall,A,16,24.1,24\n")
-    assert json.loads(run("recommend", job / "t.csv", "--json").stdout)["results"][0]["target"]["catch_g"] == pytest.approx(24)
+    assert json.loads(run("recommend", job / "t.csv", "--json").stdout)["results"][0]["target"][
+        "catch_g"
+    ] == pytest.approx(24)
 
 
 def test_trials_may_come_from_standard_input(run, job):

@@ -28,7 +28,9 @@ DRILL = Drill(
     ),
 )
 TODAY = datetime.date(2026, 11, 25)
-HEAD = "box,lot,species,pls_rate_lb_ac,purity_pct,germination_pct,dormant_pct,seeds_per_lb,test_date,blend,carrier_lb_ac"
+HEAD = (
+    "box,lot,species,pls_rate_lb_ac,purity_pct,germination_pct,dormant_pct,seeds_per_lb,test_date,blend,carrier_lb_ac"
+)
 
 
 def read(tmp_path, rows, head=HEAD, **options):
@@ -52,9 +54,7 @@ def test_bulk_rate_is_pls_rate_over_pls_and_nothing_is_rounded(tmp_path):
     assert plan.lots[0].pls_germination == 0.975 * 0.62
     assert plan.lots[0].pls_total == 0.975 * (0.62 + 0.27)
     assert rate_in(plan.boxes[0].bulk_rate, "us") == pytest.approx(3.0 / (0.975 * 0.62), rel=1e-14)
-    assert plan.boxes[0].load_g(SQUARE_METRES_PER_ACRE) == pytest.approx(
-        3.0 / (0.975 * 0.62) * 453.59237, rel=1e-14
-    )
+    assert plan.boxes[0].load_g(SQUARE_METRES_PER_ACRE) == pytest.approx(3.0 / (0.975 * 0.62) * 453.59237, rel=1e-14)
 
 
 def test_the_rule_for_viable_seed_is_the_users(tmp_path):
@@ -293,9 +293,7 @@ def test_unknown_kind_of_seed_is_refused(tmp_path):
 
 
 def test_a_rate_in_seeds_needs_to_know_how_many_make_a_pound(tmp_path):
-    (found,) = problems(
-        tmp_path, "small,A,swichgrass,20,97,62,,,,,", HEAD.replace("pls_rate_lb_ac", "seeds_per_ft2")
-    )
+    (found,) = problems(tmp_path, "small,A,swichgrass,20,97,62,,,,,", HEAD.replace("pls_rate_lb_ac", "seeds_per_ft2"))
     assert "column species" in found
     assert "Did you mean switchgrass? Or write its count in the column seeds_per_lb." in found
 
@@ -323,7 +321,9 @@ def test_a_missing_column_is_named_with_those_found(tmp_path, missing):
 
 
 def test_several_problems_of_a_plan_are_reported_together_in_the_order_of_its_rows(tmp_path):
-    rows = "smal,A,switchgrass,x,97,62,,,,,\nsmall,B,switchgrass,1,0.9,62,50,,spring,,\n\nsmall,,switchgrass,1,90,62,,,,,"
+    rows = (
+        "smal,A,switchgrass,x,97,62,,,,,\nsmall,B,switchgrass,1,0.9,62,50,,spring,,\n\nsmall,,switchgrass,1,90,62,,,,,"
+    )
     found = problems(tmp_path, rows)
     assert [problem.partition(":")[0] for problem in found] == [
         "line 2, column box",

@@ -86,7 +86,7 @@ def test_rows_that_differ_do_not_make_the_advice_sure_of_the_wrong_thing():
 
 
 def test_intervals_cover_what_they_say():
-    """400 runs: Monte Carlo error 0.011; held to three of them around 0.95 for the mixture of truths in its docstring."""
+    """400 runs: Monte Carlo error 0.011; held to three of them around 0.95, over mixed truths."""
     cover = coverage((0.03, 0.12), 5, 400, 1)
     for share in (cover.mean, cover.next, cover.setting):
         assert abs(share - 0.95) <= 3 * cover.error

@@ -45,12 +45,16 @@ READ_RIGHT = {
     "old line ends": GOOD.replace("\n", "\r"),
     "no last line end": GOOD.rstrip("\n"),
     "capitals and blanks in the header": GOOD.replace("box,lot,setting,catch_g", " Box , LOT,Setting, Catch G "),
-    "comment lines": "# made on a wet day\n" + GOOD.replace("\nsmall,A,31", "\n# second, \"quoted\nsmall,A,31"),
+    "comment lines": "# made on a wet day\n" + GOOD.replace("\nsmall,A,31", '\n# second, "quoted\nsmall,A,31'),
     "blank rows": GOOD.replace("\nsmall,A,31", "\n\n,,,\nsmall,A,31") + "\n\n,,,\n",
     "stray blanks": HEAD + " small , A , 30 , 61.2 \nsmall,A,31,63.4\n",
     "quoted decimal commas": HEAD + 'small,A,30,"61,2"\nsmall,A,31,"63,4"\n',
-    "columns a spreadsheet added": GOOD.replace("catch_g\n", "catch_g,,\n").replace("61.2\n", "61.2,,\n").replace("63.4\n", "63.4,,\n"),
-    "the user's own column": GOOD.replace("catch_g\n", "catch_g,weather\n").replace("61.2", "61.2,=rain").replace("63.4", "63.4,"),
+    "columns a spreadsheet added": GOOD.replace("catch_g\n", "catch_g,,\n")
+    .replace("61.2\n", "61.2,,\n")
+    .replace("63.4\n", "63.4,,\n"),
+    "the user's own column": GOOD.replace("catch_g\n", "catch_g,weather\n")
+    .replace("61.2", "61.2,=rain")
+    .replace("63.4", "63.4,"),
     "box in capitals": GOOD.replace("small,A,30", "SMALL,A,30"),
     "text in quotes": GOOD.replace("small,A,30", '"small","A","30"'),
     "exponent": GOOD.replace("61.2", "6.12E+01"),
@@ -58,7 +62,8 @@ READ_RIGHT = {
     "pounds": "box,lot,setting,catch_lb\nsmall,A,30,0.13492290437332\nsmall,A,31,0.1397730743119\n",
     "a tare": "box,lot,setting,catch_g,tare_g\nsmall,A,30,71.2,10\nsmall,A,31,73.4,10\n",
     "single rows": "box,lot,setting,catch_g,rows_g\nsmall,A,30,61.2,20.4;20.2;20.6\nsmall,A,31,63.4,21.1;21.1;21.2\n",
-    "single rows among semicolons": 'box;lot;setting;catch_g;rows_g\nsmall;A;30;61,2;"20,4;20,2;20,6"\nsmall;A;31;63,4;\n',
+    "single rows among semicolons": 'box;lot;setting;catch_g;rows_g\nsmall;A;30;61,2;"20,4;20,2;20,6"\nsmall;A;31;63,4;'
+    "\n",
     "turns and rows left empty": "box,lot,setting,catch_g,turns,rows\nsmall,A,30,61.2,,\nsmall,A,31,63.4,28,3\n",
 }
 
@@ -74,9 +79,15 @@ def test_odd_but_plain_files_are_read_right(tmp_path, name):
 
 
 REFUSED = {
-    "decimal comma on every line": (HEAD + "small,A,30,61,2\nsmall,A,31,63,4\n", 'If 61,2 is a number with a decimal comma, write 61.2'),
+    "decimal comma on every line": (
+        HEAD + "small,A,30,61,2\nsmall,A,31,63,4\n",
+        "If 61,2 is a number with a decimal comma, write 61.2",
+    ),
     "trailing comma on every line": (HEAD + "small,A,30,61.2,\nsmall,A,31,63.4,\n", "separators at the end"),
-    "a unit in a cell": (HEAD + 'small,A,30,"12.4 g"\n', 'line 2, column catch_g: "12.4 g" is not a weight. Write the number alone, here 12.4.'),
+    "a unit in a cell": (
+        HEAD + 'small,A,30,"12.4 g"\n',
+        'line 2, column catch_g: "12.4 g" is not a weight. Write the number alone, here 12.4.',
+    ),
     "a decimal comma and a unit": (HEAD + 'small,A,30,"12,4 g"\n', "here 12.4"),
     "another unit in a cell": (HEAD + "small,A,30,2 oz\n", "in the unit the header names (g)"),
     "nan": (HEAD + "small,A,30,nan\n", '"nan" is not a weight'),
@@ -93,18 +104,30 @@ REFUSED = {
     "a chain position the box lacks": (HEAD + "chaffy,A,9,61.2\n", "It has 1, 2, 3-5"),
     "a reading off the scale": (HEAD + "small,A,61,61.2\n", "runs from 0 to 60"),
     "a setting that is text": (HEAD + "small,A,open,61.2\n", '"open" is not a lever reading'),
-    "a setting a spreadsheet made a date": (HEAD + "chaffy,A,3-May,61.2\n", "Spreadsheets turn a setting such as 3-5 into one"),
+    "a setting a spreadsheet made a date": (
+        HEAD + "chaffy,A,3-May,61.2\n",
+        "Spreadsheets turn a setting such as 3-5 into one",
+    ),
     "a full date as setting": (HEAD + "chaffy,A,2026-03-05,61.2\n", "is a date"),
     "the header twice": (GOOD + HEAD + "small,A,30,61.2\n", "line 4: The header stands a second time"),
     "a column twice": ("box,lot,setting,catch_g,lot\nsmall,A,30,61.2,B\n", "stands 2 times"),
     "a column without a name": ("box,lot,setting,catch_g,\nsmall,A,30,61.2,7\n", "no name"),
-    "a missing column with a near one": ("box,lot,setting,cach_g\nsmall,A,30,61.2\n", 'Is "cach_g" meant to be catch_g?'),
+    "a missing column with a near one": (
+        "box,lot,setting,cach_g\nsmall,A,30,61.2\n",
+        'Is "cach_g" meant to be catch_g?',
+    ),
     "two weight columns": ("box,lot,setting,catch_g,catch_oz\nsmall,A,30,61.2,2\n", "say the same thing"),
-    "two tare columns": ("box,lot,setting,catch_g,tare_g,tare_oz\nsmall,A,30,61.2,2,\n", "tare_g and tare_oz say the same"),
+    "two tare columns": (
+        "box,lot,setting,catch_g,tare_g,tare_oz\nsmall,A,30,61.2,2,\n",
+        "tare_g and tare_oz say the same",
+    ),
     "empty file": ("", "The file is empty"),
     "blank file": ("\n\n  \n", "The file is empty"),
     "header alone": (HEAD, "no row below"),
-    "latin-1": (GOOD.replace("A,30", "Ä,30").encode("latin-1"), "line 2: This line holds letters that are not in UTF-8"),
+    "latin-1": (
+        GOOD.replace("A,30", "Ä,30").encode("latin-1"),
+        "line 2: This line holds letters that are not in UTF-8",
+    ),
     "utf-16 without its mark": (GOOD.encode("utf-16-le"), "UTF-16 text without its mark"),
     "zero bytes": (GOOD.encode() + b"\x00\x00", "zero bytes"),
     "an open quote": (HEAD + 'small,"A,30,61.2\n', "never closed"),
@@ -114,7 +137,10 @@ REFUSED = {
     "no turns": ("box,lot,setting,catch_g,turns\nsmall,A,30,61.2,0\n", "above 0"),
     "half a row": ("box,lot,setting,catch_g,rows\nsmall,A,30,61.2,1.5\n", "cannot be caught"),
     "more rows than the drill": ("box,lot,setting,catch_g,rows\nsmall,A,30,61.2,13\n", "of the drill's 12"),
-    "single rows that do not add up": ("box,lot,setting,catch_g,rows_g\nsmall,A,30,61.2,20;20;30\n", "add up to 70 g and the catch is 61.2 g"),
+    "single rows that do not add up": (
+        "box,lot,setting,catch_g,rows_g\nsmall,A,30,61.2,20;20;30\n",
+        "add up to 70 g and the catch is 61.2 g",
+    ),
     "too few single rows": ("box,lot,setting,catch_g,rows_g\nsmall,A,30,61.2,30.6;30.6\n", "2 weights for 3 rows"),
     "a tare above the catch": ("box,lot,setting,catch_g,tare_g\nsmall,A,30,61.2,70\n", "is more than the catch"),
     "neither yes nor no": ("box,lot,setting,catch_g,charged\nsmall,A,30,61.2,maybe\n", "Write yes or no"),
@@ -170,7 +196,9 @@ def test_a_weight_of_zero_is_kept_and_does_not_count(tmp_path):
 
 
 def test_unused_and_uncharged_catches_are_kept_and_do_not_count(tmp_path):
-    content = "box,lot,setting,catch_g,use,charged\nsmall,A,30,61.2,no,yes\nsmall,A,30,61.2,,no\nsmall,A,30,61.2,Y,TRUE\n"
+    content = (
+        "box,lot,setting,catch_g,use,charged\nsmall,A,30,61.2,no,yes\nsmall,A,30,61.2,,no\nsmall,A,30,61.2,Y,TRUE\n"
+    )
     assert read(tmp_path, content).counts.tolist() == [False, False, True]
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime
 import json
 import os
 import re
@@ -15,12 +16,8 @@ import typer
 from predictor.errors import InputError, Problem
 
 Job = Annotated[str, typer.Option("--job", metavar="DIR", help="Folder with drill.toml and plan.csv.")]
-DrillFile = Annotated[
-    str | None, typer.Option("--drill", metavar="FILE", help="Drill file, if not DIR/drill.toml.")
-]
-PlanFile = Annotated[
-    str | None, typer.Option("--plan", metavar="FILE", help="Plan file, if not DIR/plan.csv.")
-]
+DrillFile = Annotated[str | None, typer.Option("--drill", metavar="FILE", help="Drill file, if not DIR/drill.toml.")]
+PlanFile = Annotated[str | None, typer.Option("--plan", metavar="FILE", help="Plan file, if not DIR/plan.csv.")]
 Viable = Annotated[
     str | None,
     typer.Option(
@@ -60,6 +57,18 @@ def number(
     if whole and value != int(value):
         raise typer.BadParameter(f"{text} must be a whole number.", param_hint=f"--{name}")
     return value
+
+
+def day(name: str, text: str | None) -> datetime.date | None:
+    """An option's date, written as 2026-04-18, or a usage error in a sentence."""
+    if text is None:
+        return None
+    try:
+        return datetime.date.fromisoformat(text)
+    except ValueError:
+        raise typer.BadParameter(
+            f"{text!r} is not a date. Write year, month and day as 2026-04-18.", param_hint=f"--{name}"
+        ) from None
 
 
 def drill_path(job: str | Path, drill: str | None) -> Path:

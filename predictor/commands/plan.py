@@ -18,6 +18,7 @@ from predictor.commands.options import (
     UnitsOption,
     Viable,
     choice,
+    day,
     drill_path,
     facts,
     number,
@@ -54,15 +55,14 @@ def command(
     plan: PlanFile = None,
     viable: Viable = None,
     units: UnitsOption = None,
-    area_ac: Annotated[
-        str | None, typer.Option(metavar="ACRES", help="Area to plant, for the seed to load.")
-    ] = None,
+    area_ac: Annotated[str | None, typer.Option(metavar="ACRES", help="Area to plant, for the seed to load.")] = None,
     area_ha: Annotated[str | None, typer.Option(metavar="HECTARES", help="The same in hectares.")] = None,
     turns: Annotated[
         str | None, typer.Option(metavar="TURNS", help="Turns of a catch, if not the drill file's.")
     ] = None,
-    rows: Annotated[
-        str | None, typer.Option(metavar="ROWS", help="Rows caught, if not the drill file's.")
+    rows: Annotated[str | None, typer.Option(metavar="ROWS", help="Rows caught, if not the drill file's.")] = None,
+    on: Annotated[
+        str | None, typer.Option(metavar="DATE", help="Day of planting, as 2026-04-18: seed tests are that old then.")
     ] = None,
     as_json: AsJson = False,
 ) -> None:
@@ -77,10 +77,8 @@ def command(
 
     machine = read_drill(drill_path(job, drill))
     if caught is not None and caught > machine.rows:
-        raise typer.BadParameter(
-            f"{caught:g} is more than the drill's {machine.rows} rows.", param_hint="--rows"
-        )
-    result = read_plan(plan_path(job, plan), machine, viable=viable)
+        raise typer.BadParameter(f"{caught:g} is more than the drill's {machine.rows} rows.", param_hint="--rows")
+    result = read_plan(plan_path(job, plan), machine, viable=viable, today=day("on", on))
     view = View(
         result,
         machine,
@@ -226,15 +224,10 @@ class View:
         used = self.plan.viable
         result = [wrapped(f"Lot {lot.lot}, {lot.species}")]
         result += facts(
-            *(
-                f"PLS {100 * pls:.1f} % {words}{' (used)' if rule == used else ''}"
-                for words, pls, rule in rules
-            ),
+            *(f"PLS {100 * pls:.1f} % {words}{' (used)' if rule == used else ''}" for words, pls, rule in rules),
             indent="    ",
         )
-        pls_rate, bulk_rate = (
-            f"{_short(self.rate(each))} {rate_unit}" for each in (lot.pls_rate, lot.bulk_rate)
-        )
+        pls_rate, bulk_rate = (f"{_short(self.rate(each))} {rate_unit}" for each in (lot.pls_rate, lot.bulk_rate))
         result += facts(f"{pls_rate} PLS is {bulk_rate} bulk", indent="    ")
         load = self.load(lot.bulk_rate)
         if mixed and load is not None:
@@ -246,20 +239,14 @@ class View:
             from predictor.units import GRAMS_PER_POUND
 
             us = self.units == "us"
-            count = (
-                f"{lot.seeds_per_g * GRAMS_PER_POUND:,.0f} a pound"
-                if us
-                else f"{lot.seeds_per_g:,.0f} a gram"
-            )
+            count = f"{lot.seeds_per_g * GRAMS_PER_POUND:,.0f} a pound" if us else f"{lot.seeds_per_g:,.0f} a gram"
             result += facts(f"Seeds: {count}", f"USDA table for {lot.table_species}", indent="    ")
         return result
 
     def _seed_facts(self, seeds_per_m2: float) -> list[str]:
         area, row = self.seeds(seeds_per_m2)
         names = ("ft2", "foot") if self.units == "us" else ("m2", "metre")
-        return facts(
-            f"{_short(area)} seeds/{names[0]}", f"{_short(row)} per {names[1]} of row", indent="    "
-        )
+        return facts(f"{_short(area)} seeds/{names[0]}", f"{_short(row)} per {names[1]} of row", indent="    ")
 
     def to_dict(self) -> dict[str, Any]:
         """The plan as plain values for JSON; no NaN, no infinity."""
@@ -310,13 +297,6 @@ class View:
         }
 
     def _seed_dict(self, seeds_per_m2: float) -> dict[str, float | None]:
-        names = (
-            ("seeds_per_ft2", "seeds_per_row_ft")
-            if self.units == "us"
-            else ("seeds_per_m2", "seeds_per_row_m")
-        )
+        names = ("seeds_per_ft2", "seeds_per_row_ft") if self.units == "us" else ("seeds_per_m2", "seeds_per_row_m")
         known = seeds_per_m2 == seeds_per_m2
-        return {
-            name: value if known else None
-            for name, value in zip(names, self.seeds(seeds_per_m2), strict=True)
-        }
+        return {name: value if known else None for name, value in zip(names, self.seeds(seeds_per_m2), strict=True)}

@@ -170,8 +170,8 @@ def _no_target(caught: Trials, box: str | None, lot: str | None, target_g: float
     if box or lot:
         return f"No catches or target for {' '.join(filter(None, (box, lot)))}. Boxes and lots in the trials: {there}."
     return (
-        f"No box has a target. Boxes and lots in the trials: {there}. Write them into plan.csv beside the trials, add a "
-        "column target_g, or give --box and --target-g."
+        f"No box has a target. Boxes and lots in the trials: {there}. Write them into plan.csv beside the trials, add "
+        "a column target_g, or give --box and --target-g."
     )
 
 

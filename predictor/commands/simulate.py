@@ -8,12 +8,12 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from predictor.commands.options import AsJson, choice, number, print_json, say
+from predictor.commands.options import AsJson, number, print_json
 
 if TYPE_CHECKING:
     import numpy as np
 
-    from predictor.drill import Drill, SeedBox
+    from predictor.drill import SeedBox
     from predictor.simulate import MadeUpLot, Result, Setup
 
 HELP = """Practise on a made-up drill, or see how often the advice is right.
@@ -35,8 +35,8 @@ Every drill, lot and weight here is invented.
 
 SEED_FILE = "practice-seed.txt"
 HEADER = "box,lot,setting,catch_g,turns,rows,season\n"
-# The study's rows: true repeatability, and the kind of seed the box is said to hold. The last two are boxes that scatter
-# more than their kind is expected to.
+# The study's rows: true repeatability, and the kind of seed the box is said to hold. The last two are boxes that
+# scatter more than their kind is expected to.
 STUDY = (
     (0.03, "free-flowing"),
     (0.05, "free-flowing"),
@@ -75,7 +75,7 @@ def command(
         _catch(Path(folder), box, setting)
 
 
-# -- practice ------------------------------------------------------------------------------------------------------------
+# -- practice ---------------------------------------------------------------------------------
 
 
 def _begin(folder: Path, seed: int) -> None:
@@ -84,7 +84,9 @@ def _begin(folder: Path, seed: int) -> None:
 
     there = [name for name in ("drill.toml", "plan.csv", "trials.csv") if (folder / name).exists()]
     if there:
-        raise InputError([Problem(f"There is a job here already ({', '.join(there)}). Name a new folder.", str(folder))])
+        raise InputError(
+            [Problem(f"There is a job here already ({', '.join(there)}). Name a new folder.", str(folder))]
+        )
     folder.mkdir(parents=True, exist_ok=True)
     from importlib import resources
 
@@ -125,7 +127,10 @@ def _catch(folder: Path, box_name: str, setting_text: str) -> None:
     shown = box.control.show(box.control.at(opening))
     with open(path, "a", encoding="utf-8") as file:
         file.write(f"{box.name},{entry.lot},{shown},{grams:.1f},{drill.catch.turns:g},{drill.catch.rows},practice\n")
-    print(f"Box {box.name} at {shown}: {grams:.1f} g (target {entry.target_catch_g(drill.catch.turns, drill.catch.rows):.1f} g)")
+    print(
+        f"Box {box.name} at {shown}: {grams:.1f} g "
+        f"(target {entry.target_catch_g(drill.catch.turns, drill.catch.rows):.1f} g)"
+    )
     print(f"  predictor recommend {path}")
 
 
@@ -148,14 +153,18 @@ def _opening(box: SeedBox, text: str) -> float:
     control = box.control
     if isinstance(control, Sprockets):
         if not control.has(text):
-            raise typer.BadParameter(f"Box {box.name} has positions {', '.join(control.settings)}.", param_hint="--setting")
+            raise typer.BadParameter(
+                f"Box {box.name} has positions {', '.join(control.settings)}.", param_hint="--setting"
+            )
         return control.opening(text)
     try:
         value = parse_number(text, what="a lever reading")
     except ValueError as error:
         raise typer.BadParameter(str(error), param_hint="--setting") from None
     if not control.has(value):
-        raise typer.BadParameter(f"The scale runs from {control.lowest:g} to {control.highest:g}.", param_hint="--setting")
+        raise typer.BadParameter(
+            f"The scale runs from {control.lowest:g} to {control.highest:g}.", param_hint="--setting"
+        )
     return control.opening(value)
 
 
@@ -181,7 +190,7 @@ def _middle(openings: np.ndarray) -> np.ndarray:
     return openings[count // 4 : max(3 * count // 4, count // 4 + 1)]
 
 
-# -- study ---------------------------------------------------------------------------------------------------------------
+# -- study ------------------------------------------------------------------------------------
 
 
 def _study(runs: int, seed: int, tolerance: float, step: float, rows_differ: float, as_json: bool) -> None:

@@ -232,7 +232,9 @@ def increasing_root(function, low: np.ndarray, high: np.ndarray, tolerance: floa
         low, high = np.where(up, low, x), np.where(up, x, high)
         moved = np.abs(x - last)
         last = x
-        if np.all((high - low <= tolerance) | (np.abs(value) <= closeness) | ((moved <= 0.01 * tolerance) & (step % 3 != 2))):
+        if np.all(
+            (high - low <= tolerance) | (np.abs(value) <= closeness) | ((moved <= 0.01 * tolerance) & (step % 3 != 2))
+        ):
             break
     return x
 

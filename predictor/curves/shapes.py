@@ -238,7 +238,7 @@ class ShapeCurve(Curve):
         return float(np.clip(self.weight @ (above[:, 0] + below[:, -1] + gaps), 0.0, 1.0))
 
     def log_centre(self, x: np.ndarray) -> np.ndarray:
-        """Middle of the log mean output (or of the output itself where the noise is constant), averaged over the shapes.
+        """Middle of the log mean output (of the output itself where the noise is constant), averaged over the shapes.
 
         Quicker than `mean`; only at settings open under every shape, as those caught are.
         """
@@ -396,9 +396,7 @@ def gather(at: np.ndarray, value: np.ndarray, weight: np.ndarray, fill: np.ndarr
     total = np.bincount(inverse, weight)
     centre = np.bincount(inverse, weight * value) / total
     within = float(np.sum(weight * (value - centre[inverse]) ** 2))
-    return _Groups(
-        np.real(unique), centre, total, within, len(at), None if fill is None else np.imag(unique)
-    )
+    return _Groups(np.real(unique), centre, total, within, len(at), None if fill is None else np.imag(unique))
 
 
 def fit_shapes(

@@ -172,7 +172,7 @@ def fit_spline(
 
     References
     ----------
-    Ramsay (1988), Statist. Sci. 3, 425-441 (monotone splines); Eilers & Marx (1996), Statist. Sci. 11, 89-121 (penalties);
+    Ramsay (1988), Statist. Sci. 3, 425-441 (monotone splines); Eilers & Marx (1996), Statist. Sci. 11, 89-121;
     Wahba (1983), J. R. Stat. Soc. B 45, 133-150 (the interval). All cited from memory.
     """
     x, y = np.asarray(settings, dtype=float), np.asarray(outputs, dtype=float)
@@ -245,7 +245,7 @@ def _derivative(x: np.ndarray, knots: np.ndarray, times: int) -> np.ndarray:
     matrix = np.eye(len(knots) - _ORDER)
     inner, order = knots, _ORDER
     for _ in range(times):
-        width = inner[order : -1] - inner[1 : -order]
+        width = inner[order:-1] - inner[1:-order]
         with np.errstate(divide="ignore"):
             scale = np.where(width > 0, (order - 1) / width, 0.0)
         matrix = scale[:, None] * np.diff(matrix, axis=0)
@@ -326,9 +326,7 @@ def _averaged(
     keep = weight > 1e-4 * weight.max()
     weight = weight[keep] / weight[keep].sum()
     chosen = PENALTIES[keep]
-    coefficients = np.array(
-        [monotone_least_squares(design, target, np.sqrt(share * unit) * rough) for share in chosen]
-    )
+    coefficients = np.array([monotone_least_squares(design, target, np.sqrt(share * unit) * rough) for share in chosen])
     fitted = design @ coefficients.T
     df = max(n - float(weight @ np.array(free)[keep]), 1.0)
     left = float(weight @ ((target[:, None] - fitted) ** 2).sum(axis=0))

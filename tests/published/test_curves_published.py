@@ -197,7 +197,7 @@ def test_proportional_noise_is_the_gamma_identity_fit():
     ],
 )
 def test_weighted_line_matches_r(power, coefficients, errors, sigma, lower, upper):
-    """Toluene again, R `lm` with weights 1/x^k and prediction intervals with the same weights (computed, not printed)."""
+    """Toluene again, R `lm` with weights 1/x^k and prediction intervals with those weights (computed, not printed)."""
     x, y = columns("cv_toluene", "x", "y")
     curve = fit_curve(x, y, prior=None, noise="constant", weights=x ** -float(power))
     assert list(curve.params.values()) == pytest.approx(coefficients, rel=1e-9)
@@ -211,7 +211,10 @@ def test_weighted_line_matches_r(power, coefficients, errors, sigma, lower, uppe
 
 @pytest.mark.parametrize(
     ("output", "estimate", "lower", "upper"),
-    [(200.0, 121.603621417214, 111.012028066753, 132.488063559463), (5000.0, 3235.5570510871, 3116.52220838939, 3364.04850097097)],
+    [
+        (200.0, 121.603621417214, 111.012028066753, 132.488063559463),
+        (5000.0, 3235.5570510871, 3116.52220838939, 3364.04850097097),
+    ],
 )
 def test_setting_on_a_weighted_line_matches_r(output, estimate, lower, upper):
     """Toluene, weights 1/x: band of the mean inverted by root finding in R (computed, not printed)."""
@@ -221,7 +224,7 @@ def test_setting_on_a_weighted_line_matches_r(output, estimate, lower, upper):
 
 
 def test_proportional_line_through_zero_can_be_checked_by_hand():
-    """Ratios 1.02, .98, 1.01, .99, 1.03, .97: mean 1, standard deviation .0236643; same numbers from R's weighted lm."""
+    """Ratios 1.02, .98, 1.01, .99, 1.03, .97: mean 1, sd .0236643; same numbers from R's weighted lm."""
     x, y = columns("prop_cv", "x", "y")
     curve = fit_curve(x, y, prior=None, dead_setting=0.0)
     assert curve.params["slope"] == pytest.approx(1.0, abs=1e-14)
@@ -242,7 +245,7 @@ def test_monotone_fit_agrees_with_an_independent_one():
 
 
 def test_spline_basis_sums_to_the_published_i_splines():
-    """Ramsay (1988), Statist. Sci. 3, 425: order 3, knots .3 .5 .6; I-splines are tail sums of B-splines (row at 0.5)."""
+    """Ramsay (1988), Statist. Sci. 3, 425: order 3, knots .3 .5 .6; I-splines are sums of B-splines (row at 0.5)."""
     knots = np.r_[np.zeros(4), 0.3, 0.5, 0.6, np.ones(4)]
     values = b_spline(np.array([0.5]), knots, 4)[0]
     tails = np.cumsum(values[::-1])[::-1][1:]

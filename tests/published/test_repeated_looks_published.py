@@ -45,7 +45,11 @@ def test_repeated_equivalence_tests_accept_the_edge_of_tolerance():
 
 
 # Power of the exact one-sample equivalence test, worked out by integration (cases checked by Monte Carlo).
-POWER = {(0.02, 0.02, 3): 0.12733842750819754, (0.02, 0.02, 5): 0.2938530722643278, (0.02, 0.02, 10): 0.7952072667058983}
+POWER = {
+    (0.02, 0.02, 3): 0.12733842750819754,
+    (0.02, 0.02, 5): 0.2938530722643278,
+    (0.02, 0.02, 10): 0.7952072667058983,
+}
 
 
 @pytest.mark.parametrize("case", POWER)

@@ -53,9 +53,7 @@ def test_texas_dot_worked_example():
 
 def plan(tmp_path, spacing_m, head, *lines):
     path = tmp_path / "plan.csv"
-    path.write_text(
-        "\n".join((f"box,lot,species,purity_pct,germination_pct,{head}", *lines)), encoding="utf-8"
-    )
+    path.write_text("\n".join((f"box,lot,species,purity_pct,germination_pct,{head}", *lines)), encoding="utf-8")
     return read_plan(path, drill(spacing_m, 2.2))
 
 
