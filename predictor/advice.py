@@ -417,7 +417,7 @@ class _Job:
         mended to half a step. The smallest number whose chance reaches the confidence is returned, or None and the
         cause: "rows", "noise" or "off".
         """
-        noise = self.curve.spread if noise is None else noise
+        noise = self._likely_noise() if noise is None else noise
         row_variance = self.row_variance if row_variance is None else row_variance
         lower, middle, upper = self._log_mean(x)
         variance = max(((upper - lower) / 2) ** 2, 1e-12)
@@ -441,6 +441,12 @@ class _Job:
             return None, "noise"
         return None, "off"
 
+    def _likely_noise(self) -> float:
+        """Repeatability that the next catches are likely to show: without the long tail that few catches leave open."""
+        if isinstance(self.curve, ShapeCurve):
+            return float(np.sqrt(self.curve.weight @ self.curve.noise_scale**2))
+        return self.curve.spread
+
     def _log_mean(self, x: float):
         """Middle of the log mean output at x against target, and one standard deviation either side."""
         if isinstance(self.curve, ShapeCurve):
@@ -460,7 +466,7 @@ class _Job:
 
     def _lengthen_turns(self, best: int, chance: float) -> Advice:
         for times in (2, 3, 4, 6, 8):
-            more, _ = self._more_catches(self.openings[best], chance, noise=self.curve.spread / np.sqrt(times))
+            more, _ = self._more_catches(self.openings[best], chance, noise=self._likely_noise() / np.sqrt(times))
             if more is not None and more <= LENGTHENED_CATCHES:
                 break
         turns = self.turns * times
