@@ -402,7 +402,12 @@ class Coverage:
 
 
 def coverage(
-    cv_range: tuple[float, float], catches: int, runs: int, seed: int, holds: str = "free-flowing"
+    cv_range: tuple[float, float],
+    catches: int,
+    runs: int,
+    seed: int,
+    holds: str = "free-flowing",
+    tick: Callable[[], None] | None = None,
 ) -> Coverage:
     """Cover of the 95 % intervals for made-up boxes whose truth is drawn as ordinary knowledge has it.
 
@@ -412,6 +417,8 @@ def coverage(
         True repeatability is drawn between these, evenly in its logarithm.
     catches, runs, seed : int
     holds : str
+    tick : callable, optional
+        Called after each run.
 
     Returns
     -------
@@ -442,5 +449,7 @@ def coverage(
         held[run, 1] = lower <= log.lot.catch(rng, at, 1.0, 1)[0] <= upper
         found = curve.setting_for(truth)
         held[run, 2] = found.lower <= at <= found.upper
+        if tick:
+            tick()
     shares = held.mean(axis=0)
     return Coverage(catches, *map(float, shares), float(np.sqrt(0.95 * 0.05 / runs)))

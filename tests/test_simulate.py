@@ -90,3 +90,58 @@ def test_intervals_cover_what_they_say():
     cover = coverage((0.03, 0.12), 5, 400, 1)
     for share in (cover.mean, cover.next, cover.setting):
         assert abs(share - 0.95) <= 3 * cover.error
+
+
+def test_practice_on_a_made_up_drill_leads_to_a_locked_setting(run, tmp_path):
+    """Follow the advice word for word on a practice job; it ends."""
+    import json
+
+    folder = tmp_path / "practice"
+    assert run("simulate", folder, "--seed", "3").returncode == 0
+    setting = "20"
+    for _ in range(12):
+        done = run("simulate", folder, "--box", "small", "--setting", setting)
+        assert done.returncode == 0, done.stderr
+        advice = json.loads(run("recommend", folder / "trials.csv", "--box", "small", "--json").stdout)["results"][0]
+        setting = f"{advice['setting']:g}"
+        if advice["decision"] == "lock":
+            break
+    assert advice["decision"] == "lock"
+
+
+def test_a_practice_drill_is_the_same_for_the_same_seed(run, tmp_path):
+    weights = []
+    for name in ("a", "b"):
+        run("simulate", tmp_path / name, "--seed", "5")
+        weights.append(run("simulate", tmp_path / name, "--box", "grain", "--setting", "30").stdout.splitlines()[0])
+    assert weights[0] == weights[1]
+
+
+@pytest.mark.parametrize(
+    ("arguments", "code", "words"),
+    [
+        ([], 2, "Name a folder"),
+        (["{dir}", "--box", "small"], 2, "both --box and --setting"),
+        (["{dir}/nothing", "--box", "small", "--setting", "3"], 1, "no such file"),
+        (["{dir}", "--box", "none", "--setting", "3"], 1, "Its boxes are"),
+        (["{dir}", "--box", "small", "--setting", "99"], 2, "runs from 0 to 40"),
+        (["{dir}", "--box", "small", "--setting", "wide"], 2, "not a lever reading"),
+        (["{dir}", "--box", "chaffy", "--setting", "9"], 2, "positions 1, 2"),
+        (["{dir}"], 1, "There is a job here already"),
+    ],
+)
+def test_practice_says_what_is_wrong(run, tmp_path, arguments, code, words):
+    folder = tmp_path / "job"
+    run("simulate", folder)
+    done = run("simulate", *(each.format(dir=folder) for each in arguments))
+    assert done.returncode == code
+    assert words in done.stderr
+    assert "error of the program" not in done.stderr
+
+
+def test_the_study_prints_rules_side_by_side_with_errors(run):
+    done = run("simulate", "--study", "--runs", "10")
+    assert done.returncode == 0, done.stderr
+    for words in ("one-catch rule", "two-catch rule", "oracle", "cold", "6 earlier lots", "+-", "next catch"):
+        assert words in done.stdout
+    assert max(map(len, done.stdout.splitlines())) <= 100

@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     import numpy as np
 
     from predictor.drill import SeedBox
-    from predictor.simulate import MadeUpLot, Result, Setup
+    from predictor.simulate import Coverage, MadeUpLot, Result, Setup
 
 HELP = """Practise on a made-up drill, or see how often the advice is right.
 
@@ -45,6 +45,8 @@ STUDY = (
     (0.08, "free-flowing"),
     (0.12, "free-flowing"),
 )
+# Cover of the intervals: catches at settings of the middle half, repeatability drawn between these.
+COVER_CATCHES, COVER_CV = (2, 3, 5, 8, 12), (0.03, 0.12)
 NAMES = {"one-catch": "one-catch rule", "two-catch": "two-catch rule", "oracle": "oracle", "advice": "this program"}
 
 
@@ -194,23 +196,27 @@ def _middle(openings: np.ndarray) -> np.ndarray:
 
 
 def _study(runs: int, seed: int, tolerance: float, step: float, rows_differ: float, as_json: bool) -> None:
+    from dataclasses import asdict
+
     from predictor.drill import Lever
-    from predictor.simulate import Setup, study
+    from predictor.simulate import Setup, coverage, study
 
     control = Lever(0, 100, round(100 * step, 6))
     cold = [Setup(cv, holds, control, tolerance, 0, rows_differ) for cv, holds in STUDY]
     warm = [Setup(cv, holds, control, tolerance, 6, rows_differ) for cv, holds in STUDY]
-    bar = _Bar(2 * len(STUDY) * runs)
+    bar = _Bar((2 * len(STUDY) + len(COVER_CATCHES)) * runs)
     results = []
     for setup in cold:
         results.append((setup, study(setup, runs, seed, tick=bar.tick)))
     for setup in warm:
         results.append((setup, study(setup, runs, seed, rules=("advice",), tick=bar.tick)))
+    covers = [coverage(COVER_CV, catches, runs, seed, tick=bar.tick) for catches in COVER_CATCHES]
     bar.end()
     if as_json:
-        print_json({"schema": 1, "runs": runs, "seed": seed, "rows": [_row(*each) for each in results]})
+        rows = [_row(*each) for each in results]
+        print_json({"schema": 1, "runs": runs, "seed": seed, "rows": rows, "cover": [asdict(each) for each in covers]})
     else:
-        print("\n".join(table(results, runs, tolerance)))
+        print("\n".join(table(results, runs, tolerance) + cover_table(covers)))
 
 
 class _Bar:
@@ -247,8 +253,8 @@ def _row(setup: Setup, results: list[Result]) -> dict:
 def table(results: list[tuple[Setup, list[Result]]], runs: int, tolerance: float) -> list[str]:
     """The study as a table: mean catches and share right, with Monte Carlo errors."""
     lines = [
-        f"{runs} made-up calibrations a row, tolerance {100 * tolerance:g} %. Mean catches; share of locked settings",
-        "truly within tolerance; +- one Monte Carlo standard error.",
+        f"{runs} made-up calibrations a row, tolerance {100 * tolerance:g} %. Mean catches; share of locked",
+        "settings truly within tolerance; +- one Monte Carlo standard error.",
         "",
         f"{'repeatability':<22}{'rule':<32}{'catches':>14}{'right, %':>14}",
     ]
@@ -267,5 +273,22 @@ def table(results: list[tuple[Setup, list[Result]]], runs: int, tolerance: float
                 f"{where:<22}{name:<32}{part.catches:>7.2f} +-{part.catches_error:>4.2f}"
                 f"{100 * part.right:>8.1f} +-{100 * part.right_error:>3.1f}"
             )
-    lines += ["", "In brackets: catches over the oracle's, which knows the true curve's shape and the repeatability."]
+    lines += ["", "In brackets: catches over the oracle's, which knows the true curve's shape and the scatter."]
+    return lines
+
+
+def cover_table(covers: list[Coverage]) -> list[str]:
+    """How often 95 % intervals held the truth."""
+    low, high = (100 * end for end in COVER_CV)
+    lines = [
+        "",
+        f"95 % intervals that held the truth, per cent; free-flowing, repeatability drawn from {low:g} to {high:g} %,",
+        f"cold; +- one Monte Carlo standard error, {100 * covers[0].error:.1f}.",
+        "",
+        f"{'catches':<10}{'mean':>10}{'next catch':>14}{'setting':>12}",
+    ]
+    lines += [
+        f"{each.catches:<10}{100 * each.mean:>10.1f}{100 * each.next:>14.1f}{100 * each.setting:>12.1f}"
+        for each in covers
+    ]
     return lines
