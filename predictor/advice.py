@@ -459,10 +459,11 @@ class _Job:
     def _step_left(self, x: float, middle: float) -> float:
         """How far off target the best setting must be expected to stay: half a step of a fine control, or all of it."""
         others = np.sort(np.abs(self.openings - x))
-        step = others[1] if len(others) > 1 else np.inf
-        near = np.array([x, x + step])
+        if len(others) < 2:
+            return float(middle)
+        near = np.array([x, x + others[1]])
         rise = np.diff(np.log(np.maximum(np.asarray(self.curve.mean(near)), 1e-300)))[0]
-        return float(np.sign(middle) * min(abs(middle), abs(rise) / 2)) if np.isfinite(rise) else float(middle)
+        return float(np.sign(middle) * min(abs(middle), abs(rise) / 2))
 
     def _lengthen_turns(self, best: int, chance: float) -> Advice:
         for times in (2, 3, 4, 6, 8):

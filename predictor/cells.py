@@ -11,6 +11,10 @@ from functools import lru_cache
 from predictor.errors import Problem
 from predictor.numbers import parse_number, quoted
 
+# More than anyone reads; a file with more has one cause of them all, which the first ones show.
+MOST_PROBLEMS = 1000
+_MORE = "There are more problems than are listed here. Mend these first."
+
 YES = frozenset({"yes", "y", "true", "t", "1", "on"})
 NO = frozenset({"no", "n", "false", "f", "0", "off"})
 
@@ -190,6 +194,25 @@ class Cells:
             self.wrong(column, f"{quoted(text)} is neither yes nor no. Write yes or no.")
             return default
         return word in YES
+
+
+def enough(problems: list[Problem], file: str) -> bool:
+    """Whether so many problems were found that reading on would help nobody; says so in a last one.
+
+    Parameters
+    ----------
+    problems : list of Problem
+    file : str
+
+    Returns
+    -------
+    bool
+    """
+    if len(problems) < MOST_PROBLEMS:
+        return False
+    if problems[-1].message != _MORE:
+        problems.append(Problem(_MORE, file, max(problem.line or 0 for problem in problems) or None))
+    return True
 
 
 def near(name: str, names: Collection[str], cutoff: float = 0.6) -> str | None:

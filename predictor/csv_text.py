@@ -9,13 +9,16 @@ import re
 import sys
 import unicodedata
 from collections.abc import Collection, Iterator
+from functools import lru_cache
 from pathlib import Path
 
+from predictor.cells import enough
 from predictor.errors import InputError, Problem
 
 # A larger file is no table kept by hand; reading it would only fill the memory.
 LARGEST_FILE = 200_000_000
 
+_BEYOND_ASCII = re.compile(r".?[^\x00-\x7f]+")
 _NOT_IN_NAMES = re.compile(r"[^\w]+")
 # Control characters could reach a terminal as commands; direction marks and characters without width can make
 # a name look like another.
@@ -24,6 +27,7 @@ CONTROL = re.compile(
 )
 
 
+@lru_cache(maxsize=1000)
 def normalised(name: str) -> str:
     """A column's name as the program compares it: small letters, `_` between words.
 
@@ -138,7 +142,31 @@ def decode(data: bytes, file: str) -> str:
             place = _line_of(data, error.start)
             message = f"This line holds letters that are not in UTF-8. {save}"
             raise InputError([Problem(message, file, place)]) from None
-    return text if text.isascii() else unicodedata.normalize("NFC", text)
+    return composed(text)
+
+
+def composed(text: str) -> str:
+    """Text with its accented letters composed (NFC).
+
+    Parameters
+    ----------
+    text : str
+
+    Returns
+    -------
+    str
+
+    Examples
+    --------
+    >>> composed("cafe\u0301") == "caf\u00e9"
+    True
+    """
+    if text.isascii():
+        return text
+    # in pieces: composing takes the square of a piece's length, and a long run of accents is no word anyway
+    return _BEYOND_ASCII.sub(
+        lambda piece: unicodedata.normalize("NFC", piece[0]) if len(piece[0]) <= 100 else piece[0], text
+    )
 
 
 def _line_of(data: bytes, position: int) -> int:
@@ -203,6 +231,8 @@ def split(
     unseen = CONTROL.search(text) is not None
     records: list[tuple[int, list[str]]] = []
     for cells in _parsed(lines, separator, file, found):
+        if enough(found, file):
+            break
         cells = list(map(str.strip, cells))
         if cells[0][:1] == "#":  # a comment that a spreadsheet has put in quotes
             lines.remarks.append((lines.number, separator.join(cells).lstrip("# ")))
@@ -220,7 +250,7 @@ def split(
 
 def _parsed(lines: _Lines, separator: str, file: str, found: list[Problem]) -> Iterator[list[str]]:
     """Cells of each record; a record that breaks the rules of CSV is a problem and left out."""
-    while True:
+    while not enough(found, file):
         reader = csv.reader(lines, delimiter=separator, strict=True, skipinitialspace=True)
         try:
             while True:
@@ -230,7 +260,9 @@ def _parsed(lines: _Lines, separator: str, file: str, found: list[Problem]) -> I
             return
         except csv.Error as error:
             if "expected after" in str(error):
-                words = "Text stands right behind a closing quote in this row."
+                words = "Text or a blank stands right behind a closing quote in this row."
+            elif "field larger" in str(error):
+                words = "A cell of this row is far too long: a quote is opened in it and closed much later, or never."
             else:
                 words = "A quote is opened in this row and never closed."
             found.append(Problem(f'{words} Check the " signs.', file, lines.number))

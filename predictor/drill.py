@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from functools import cached_property
 from typing import Literal
 
 import numpy as np
@@ -67,15 +68,14 @@ class Lever:
         """Opening at the end that gives least."""
         return self.opening(self.lowest if self.more_is == "higher" else self.highest)
 
-    @property
+    @cached_property
     def settings(self) -> tuple[float, ...]:
         """Every reading the lever has, from the one that gives least to the one that gives most."""
-        # A scale of 10^6 steps is finer than any hand: readings are made on demand elsewhere only up to this.
         count = int(np.floor((self.highest - self.lowest) / self.step * (1 + 1e-12) + 1e-9)) + 1
         readings = [round(float(self.lowest + k * self.step), 9) for k in range(count)]
         return tuple(readings if self.more_is == "higher" else readings[::-1])
 
-    @property
+    @cached_property
     def openings(self) -> np.ndarray:
         """Openings of `settings`, ascending, shape (m,)."""
         return np.array([self.opening(reading) for reading in self.settings])

@@ -6,13 +6,12 @@ import csv
 import itertools
 import os
 import re
-import unicodedata
 from collections import Counter
 from collections.abc import Collection, Iterator, Sequence
 from typing import Any
 
-from predictor.cells import LOCAL_DATE, LONE_GROUP, Cells, Row, Table, near
-from predictor.csv_text import CONTROL, decode, normalised, read_bytes, split
+from predictor.cells import LOCAL_DATE, LONE_GROUP, Cells, Row, Table, enough, near
+from predictor.csv_text import CONTROL, composed, decode, normalised, read_bytes, split
 from predictor.errors import InputError, Problem
 from predictor.numbers import parse_number, quoted
 
@@ -79,9 +78,10 @@ def read_table(
         raise InputError(found)
     header_line, header = records[0]
     width = len(header)
-    # columns a spreadsheet adds beyond the table have no name and nothing in them
-    filled = max((_filled(cells) for _, cells in records), default=0)
-    columns = tuple(map(normalised, header[: max(_filled(header), min(width, filled))]))
+    named = _filled(header)
+    if named < width:  # columns a spreadsheet adds beyond the table have no name and nothing in them
+        named = min(width, max(_filled(cells) for _, cells in records))
+    columns = tuple(map(normalised, header[:named]))
     checked, assumed = _check_header(columns, known, required, file, header_line, found)
     rows = _rows(records[1:], columns, width, separator, file, found)
     if not rows and not found:
@@ -217,11 +217,13 @@ def _rows(
     rows = []
     count = len(columns)
     for line, cells in records:
+        if found and enough(found, file):
+            break
         if not any(cells):
             continue
         if normalised(cells[0]) == columns[0] and tuple(map(normalised, cells[:count])) == columns:
             found.append(Problem("The header stands a second time here. Delete this row.", file, line))
-        elif len(cells) == count or (len(cells) == width and not any(cells[count:])):
+        elif len(cells) in (count, width):  # beyond the columns all cells are empty
             rows.append(Row(line, dict(zip(columns, cells, strict=False))))
         else:
             found.append(Problem(_misfit(cells, columns, separator), file, line))
@@ -230,12 +232,12 @@ def _rows(
 
 def _misfit(cells: list[str], columns: tuple[str, ...], separator: str) -> str:
     """Why a row with more or fewer cells than the header may have them."""
-    words = "cell" if len(cells) == 1 else "cells"
-    counts = f"{len(cells)} {words} in this row and {len(columns)} in the header"
+    there = "is 1 cell" if len(cells) == 1 else f"are {len(cells)} cells"
+    counts = f"There {there} in this row and {len(columns)} in the header"
     if len(cells) < len(columns):
-        return f"There are {counts}. Write every cell, empty ones too."
+        return f"{counts}. Write every cell, empty ones too."
     if not any(cells[len(columns) :]):
-        return f"There are {counts}: separators at the end. Delete them, or the values would stand in wrong columns."
+        return f"{counts}: separators at the end. Delete them, or the values would stand in wrong columns."
     # a decimal comma splits a number in two: most likely one in a column whose unit has fractions
     halves = [
         (column, left, right)
@@ -245,10 +247,10 @@ def _misfit(cells: list[str], columns: tuple[str, ...], separator: str) -> str:
     if separator == "," and halves:
         _, left, right = halves[0]
         return (
-            f"There are {counts}. If {left},{right} is a number with a decimal comma, write {left}.{right}, "
+            f"{counts}. If {left},{right} is a number with a decimal comma, write {left}.{right}, "
             f'or "{left},{right}" in quotes in every row.'
         )
-    return f'There are {counts}. Put text that holds "{separator}" in quotes.'
+    return f'{counts}. Put text that holds "{separator}" in quotes.'
 
 
 def _doubtful_remarks(remarks: list[tuple[int, str]], separator: str, width: int, least: int) -> Iterator[str]:
@@ -324,8 +326,7 @@ def _date_order(rows: list[Row], columns: Sequence[str], assumed: list[str]) -> 
 def _cell_text(value: Any) -> str:
     """A DataFrame's value as the text a file would hold."""
     if isinstance(value, str):
-        text = value.strip()
-        return text if text.isascii() else unicodedata.normalize("NFC", text)
+        return composed(value.strip())
     kind = type(value).__name__
     if value is None or kind in ("NAType", "NaTType"):
         return ""

@@ -6,7 +6,7 @@ from typing import Any
 
 import numpy as np
 
-from predictor.cells import Cells, Table, near
+from predictor.cells import Cells, Table, enough, near
 from predictor.drill import CatchDefaults, Drill, SeedBox
 from predictor.errors import Problem
 from predictor.numbers import quoted
@@ -26,6 +26,7 @@ WORDS = frozenset({"box", "lot", "setting", "date", "season", "drill", "charged"
 COLUMNS = frozenset(
     {*WORDS, "turns", "rows", "fill_pct", *(f"{name}_{unit}" for name in _WEIGHTS for unit in _WEIGHT_UNITS)}
 )
+_RECURRING = (WORDS - {"note"}) | {"turns", "rows", "fill_pct"}
 # A tonne in one catch is a slip of the unit, whatever the drill.
 LARGEST_CATCH_G = 1e6
 LARGEST_TURNS = 1e5
@@ -64,7 +65,11 @@ def read_columns(table: Table, drill: Drill | None, problems: list[Problem]) -> 
         The columns by the names that `Trials` gives them; `rows_g` is a tuple.
     """
     reader = _Reader(table, drill, problems)
-    records = [reader.record(Cells(table, row, problems)) for row in table.rows]
+    records = []
+    for row in table.rows:
+        if problems and enough(problems, table.file):
+            break
+        records.append(reader.record(Cells(table, row, problems)))
     if problems:
         return {}
     columns = zip(*records, strict=True) if records else [()] * len(_KINDS)
@@ -82,6 +87,8 @@ class _Reader:
         self.defaults = _DEFAULTS if drill is None else drill.catch
         self.boxes = {} if drill is None else {box.name.lower(): box for box in drill.boxes}
         self.decimal = table.decimal
+        self.columns = sorted(_RECURRING.intersection(table.columns))
+        self.seen: dict[tuple[str | None, ...], tuple] = {}
         self.settings: dict[tuple[str, str], tuple[str, float] | str] = {}
         self.unknown: dict[str, str] = {}
         self.weights: dict[str, tuple[str, float] | None] = {}
@@ -94,42 +101,47 @@ class _Reader:
 
     def record(self, cells: Cells) -> tuple:
         """One catch, in the order of `_KINDS`."""
-        box, name = self.box(cells)
-        setting, opening = self.setting(cells, box)
-        turns = cells.number(
-            "turns", default=self.defaults.turns, above=0, high=LARGEST_TURNS, what="a number of turns"
-        )
+        recurring = self.recurring(cells)
+        box, lot, season, setting, opening, turns, rows, charged, use, fill, date, drill, operator = recurring
         catch_g = self.grams(cells, "catch", "a weight")
         tare_g = self.grams(cells, "tare", "a weight") or 0.0
         net = None if catch_g is None else catch_g - tare_g
         if net is not None and net < 0:
             message = f"The tare ({tare_g:g} g) is more than the catch ({catch_g:g} g). Check both."
             cells.wrong(self.weights["tare"][0], message)
-        rows = self.rows(cells)
         rows_g = self.rows_g(cells, rows, net)
         target = self.grams(cells, "target", "a target weight", above=0)
+        target = np.nan if target is None else target
+        return (
+            *(box, lot, season, setting, opening, net, turns, rows, rows_g),
+            *(charged, use, fill, target, date, drill, operator, cells.text("note"), cells.row.line),
+        )
+
+    def recurring(self, cells: Cells) -> tuple:
+        """What rows have in common: everything but weights and note. Rows alike in it are checked once."""
+        texts = tuple(map(cells.row.cells.get, self.columns))
+        found = self.seen.get(texts)
+        if found is not None:
+            return found
+        problems = len(cells.problems)
+        box, name = self.box(cells)
+        lot = cells.text("lot")
+        setting, opening = self.setting(cells, box)
+        turns = cells.number(
+            "turns", default=self.defaults.turns, above=0, high=LARGEST_TURNS, what="a number of turns"
+        )
+        rows = self.rows(cells)
         fill = cells.number("fill_pct", low=0, high=150, what="a filling in per cent")
         date = cells.date("date")
-        return (
-            name,
-            cells.text("lot"),
-            cells.text("season") or date[:4],
-            setting,
-            opening,
-            net,
-            turns,
-            rows,
-            rows_g,
-            cells.yes_no("charged", True),
-            cells.yes_no("use", True),
-            np.nan if fill is None else fill,
-            np.nan if target is None else target,
-            date,
-            cells.text("drill"),
-            cells.text("operator"),
-            cells.text("note"),
-            cells.row.line,
+        season = cells.text("season") or date[:4]
+        found = (
+            *(name, lot, season, setting, opening, turns, rows),
+            *(cells.yes_no("charged", True), cells.yes_no("use", True), np.nan if fill is None else fill),
+            *(date, cells.text("drill"), cells.text("operator")),
         )
+        if len(cells.problems) == problems:  # what is wrong is said of every row anew
+            self.seen[texts] = found
+        return found
 
     def box(self, cells: Cells) -> tuple[SeedBox | None, str]:
         """The drill's box of that name, if there is a drill, and the name."""

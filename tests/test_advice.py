@@ -320,3 +320,18 @@ def test_a_spline_is_used_where_a_bent_line_will_not_do():
     assert advice.model.startswith("spline")
     assert 29 <= advice.setting <= 31
     json.dumps(advice.to_dict(), allow_nan=False)
+
+
+def test_a_box_with_one_chain_position_gets_an_answer():
+    box = SeedBox("one", "chaffy", Sprockets({"1": 0.4}))
+    assert advise(["1"] * 6, [60.0, 61.0, 61.5, 60.5, 60.2, 61.1], box).decision == "lock"
+    assert advise(["1", "1"], [60.0, 61.0], box).decision == "repeat"
+    assert advise(["1", "1"], [60.0, 61.0], box, target=160 / 84).decision == "unreachable"
+
+
+def test_a_very_fine_scale_is_answered_as_well():
+    fine = SeedBox("small", "small", Lever(0, 60, 0.001))
+    coarse = advise([30, 38, 38, 38], [48.0, 61.0, 62.2, 60.9])
+    sharp = advise([30, 38, 38, 38], [48.0, 61.0, 62.2, 60.9], box=fine)
+    assert sharp.decision == coarse.decision == "lock"
+    assert sharp.chance == pytest.approx(coarse.chance, abs=1e-9)
