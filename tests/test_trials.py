@@ -383,6 +383,8 @@ def test_single_rows_may_differ_from_the_catch_by_rounding_only(tmp_path):
     assert read(tmp_path, head + "small,A,30,8.3,3;3;3\n").rows_g == ((3.0, 3.0, 3.0),)
     with pytest.raises(InputError, match="add up to 9 g"):
         read(tmp_path, head + "small,A,30,8.3,3.0;3.0;3.0\n")
+    with pytest.raises(InputError, match=r"add up to 8\.8 g"):  # 0.5 g apart; four roundings and 2 % allow 0.38
+        read(tmp_path, head + "small,A,30,8.3,2.9;2.9;3.0\n")
 
 
 def test_a_thousand_wrong_catches_are_listed_and_the_rest_announced(tmp_path):
