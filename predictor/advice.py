@@ -11,7 +11,8 @@ from scipy.special import stdtr
 from predictor.catch import rate_for_output
 from predictor.curves.base import Curve
 from predictor.curves.fit import fit_curve
-from predictor.curves.shapes import Prior, ShapeCurve, cold_prior
+from predictor.curves.prior import Prior, cold_prior
+from predictor.curves.shapes import ShapeCurve
 from predictor.drill import CatchDefaults, Drill, Lever, SeedBox
 from predictor.evidence import RowDifferences, left_out, place, row_differences, suspicious
 from predictor.history import History, box_of

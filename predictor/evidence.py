@@ -8,7 +8,9 @@ import numpy as np
 from scipy.special import stdtr
 
 from predictor.curves.base import Curve
-from predictor.curves.shapes import Prior, ShapeCurve, kind_evidence
+from predictor.curves.prior import Prior
+from predictor.curves.shapes import ShapeCurve
+from predictor.curves.weighing import kind_evidence
 from predictor.trials import Trials
 
 # A catch is named when a scatter like its own would turn up by chance this rarely among all catches (Bonferroni).

@@ -7,7 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.special import fdtrc, gammaln
 
-from predictor.curves.shapes import Prior, cold_prior, fit_each_shape, gather
+from predictor.curves.prior import Prior, cold_prior
+from predictor.curves.weighing import fit_each_shape, gather
 from predictor.drill import SeedBox
 from predictor.trials import Trials, as_trials
 

@@ -429,7 +429,7 @@ def coverage(
     Settings are drawn from the middle half of a lever of 100 steps; mean and next catch are asked for at a further one.
     """
     from predictor.curves import fit_curve
-    from predictor.curves.shapes import cold_prior
+    from predictor.curves.prior import cold_prior
 
     held = np.zeros((runs, 3), dtype=bool)
     box = SeedBox("box", holds, Lever(0, 100, 1))

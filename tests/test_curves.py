@@ -6,7 +6,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from predictor.curves import fit_curve
-from predictor.curves.shapes import COLD, Prior, fit_shapes
+from predictor.curves.prior import COLD, Prior
+from predictor.curves.shapes import fit_shapes
 from predictor.curves.spline import fit_spline
 from predictor.curves.student import mixture_cdf, segments_of
 from predictor.errors import NotEnoughCatches

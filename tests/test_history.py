@@ -4,7 +4,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from predictor.curves.shapes import COLD
+from predictor.curves.prior import COLD
 from predictor.drill import Lever, SeedBox
 from predictor.history import learn_history
 

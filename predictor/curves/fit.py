@@ -9,7 +9,8 @@ from scipy.special import fdtrc
 
 from predictor.curves.base import Curve
 from predictor.curves.flat import fit_flat
-from predictor.curves.shapes import Prior, ShapeCurve, cold_prior, fit_shapes
+from predictor.curves.prior import Prior, cold_prior
+from predictor.curves.shapes import ShapeCurve, fit_shapes
 from predictor.errors import NotEnoughCatches
 
 Family = Literal["auto", "line", "spline"]

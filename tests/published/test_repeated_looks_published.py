@@ -6,7 +6,7 @@ import pytest
 from scipy.special import ndtri, stdtr, stdtrit
 
 from predictor.advice import MOST_MORE_CATCHES, recommend
-from predictor.curves.shapes import Prior
+from predictor.curves.prior import Prior
 from predictor.curves.student import mixture_cdf, segments_of
 from predictor.drill import Lever, SeedBox
 from predictor.history import History
