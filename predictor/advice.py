@@ -6,7 +6,6 @@ from dataclasses import dataclass, field
 from typing import Any, Literal
 
 import numpy as np
-from scipy.special import stdtr
 
 from predictor.catch import rate_for_output
 from predictor.curves.base import Curve
@@ -16,6 +15,7 @@ from predictor.curves.shapes import ShapeCurve
 from predictor.drill import CatchDefaults, Drill, Lever, SeedBox
 from predictor.evidence import RowDifferences, left_out, place, row_differences, suspicious
 from predictor.history import History, box_of
+from predictor.prospects import Prospect
 from predictor.trials import Trials, as_trials
 from predictor.units import RATE_UNIT, rate_in
 
@@ -27,8 +27,6 @@ CONFIDENCE = 0.95
 CLEARLY = 0.01
 # Surer than this that no setting reaches the target, the search ends.
 OUT_OF_REACH = 0.90
-# More further catches than this are not worth their seed and time: longer ones are.
-MOST_MORE_CATCHES = 10
 # A best setting that looks to lie outside tolerance gets this many catches to prove otherwise, and none gets more than
 # the last number: whatever the drill does, the asking ends.
 FAIR_TRIAL, LAST_CATCH = 8, 30
@@ -287,6 +285,9 @@ class _Job:
             noise_floor=floor,
         )
         self.row_variance = self.row_info.mean_variance if self.row_info else 0.0
+        self.prospect = Prospect(
+            self.curve, self.openings, self.target, self.tolerance, self.confidence, self.row_variance
+        )
 
     def _filling(self):
         """Filling of each catch above half, where it differs enough to tell its effect."""
@@ -383,7 +384,7 @@ class _Job:
     def _go_on(self, best: int) -> Advice:
         """Move, repeat, lengthen, or see that no number of catches will do."""
         chance = float(self.real_chance[best])
-        more, cause = self._more_catches(self.openings[best], chance)
+        more, cause = self.prospect.more_catches(self.openings[best])
         enough = len(self.used) >= LAST_CATCH
         if enough or (more is None and len(self.used) > 1):
             if cause == "rows":
@@ -411,64 +412,11 @@ class _Job:
             "repeat", "The best setting so far, but the evidence is thin: catch again.", where, here_chance, more
         )
 
-    def _more_catches(self, x: float, chance: float, noise: float | None = None, row_variance: float | None = None):
-        """Catches still needed at `x`, and what stands in the way where they are too many.
-
-        The posterior of the log mean at x narrows with each catch as that of a normal mean does; the setting can be
-        mended to half a step. The smallest number whose chance reaches the confidence is returned, or None and the
-        cause: "rows", "noise" or "off".
-        """
-        noise = self._likely_noise() if noise is None else noise
-        row_variance = self.row_variance if row_variance is None else row_variance
-        lower, middle, upper = self._log_mean(x)
-        variance = max(((upper - lower) / 2) ** 2, 1e-12)
-        off = self._step_left(x, middle)
-        df = max(self.curve.df, 3.0)
-        counts = np.arange(1, 61)
-        narrowed = 1 / (1 / variance + counts / max(noise, 1e-9) ** 2)
-        sd = np.sqrt(narrowed + row_variance)
-        limits = np.log1p([self.tolerance, -self.tolerance])
-        reached = stdtr(df + counts, (limits[0] - off) / sd) - stdtr(df + counts, (limits[1] - off) / sd)
-        enough = np.flatnonzero(reached >= self.confidence)
-        if len(enough) and counts[enough[0]] <= MOST_MORE_CATCHES:
-            return int(counts[enough[0]]), ""
-        forever = np.sqrt(row_variance) if row_variance > 0 else 1e-12
-        with_rows = stdtr(df + 60, (limits[0] - off) / forever) - stdtr(df + 60, (limits[1] - off) / forever)
-        if row_variance > 0 and with_rows < self.confidence and abs(off) < self.tolerance / 2:
-            return None, "rows"
-        centred = stdtr(df + counts, limits[0] / sd) - stdtr(df + counts, limits[1] / sd)
-        good = np.flatnonzero(centred >= self.confidence)
-        if not len(good) or counts[good[0]] > MOST_MORE_CATCHES:
-            return None, "noise"
-        return None, "off"
-
-    def _likely_noise(self) -> float:
-        """Repeatability that the next catches are likely to show: without the long tail that few catches leave open."""
-        if isinstance(self.curve, ShapeCurve):
-            return float(np.sqrt(self.curve.weight @ self.curve.noise_scale**2))
-        return self.curve.spread
-
-    def _log_mean(self, x: float):
-        """Middle of the log mean output at x against target, and one standard deviation either side."""
-        if isinstance(self.curve, ShapeCurve):
-            ends = self.curve.quantile(np.full(3, x), [0.1587, 0.5, 0.8413])
-        else:
-            lower, upper = self.curve.interval(x, 0.6827)
-            ends = [lower, self.curve.mean(x), upper]
-        return np.log(np.maximum(ends, 1e-300) / self.target)
-
-    def _step_left(self, x: float, middle: float) -> float:
-        """How far off target the best setting must be expected to stay: half a step of a fine control, or all of it."""
-        others = np.sort(np.abs(self.openings - x))
-        if len(others) < 2:
-            return float(middle)
-        near = np.array([x, x + others[1]])
-        rise = np.diff(np.log(np.maximum(np.asarray(self.curve.mean(near)), 1e-300)))[0]
-        return float(np.sign(middle) * min(abs(middle), abs(rise) / 2))
-
     def _lengthen_turns(self, best: int, chance: float) -> Advice:
         for times in (2, 3, 4, 6, 8):
-            more, _ = self._more_catches(self.openings[best], chance, noise=self._likely_noise() / np.sqrt(times))
+            more, _ = self.prospect.more_catches(
+                self.openings[best], noise=self.prospect.likely_noise() / np.sqrt(times)
+            )
             if more is not None and more <= LENGTHENED_CATCHES:
                 break
         turns = self.turns * times
@@ -482,7 +430,7 @@ class _Job:
         info = self.row_info
         rows = info.drill_rows
         for count in range(info.rows + 1, info.drill_rows + 1):
-            more, _ = self._more_catches(self.openings[best], chance, row_variance=info.variance_with(count))
+            more, _ = self.prospect.more_catches(self.openings[best], row_variance=info.variance_with(count))
             if more is not None:
                 rows = count
                 break
