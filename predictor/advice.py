@@ -421,8 +421,8 @@ class _Job:
                 break
         turns = self.turns * times
         reason = (
-            f"Catches scatter by {100 * self.curve.spread:.0f} %: at {self.turns:g} turns it takes too many. "
-            f"Use {turns:g} turns a catch (or {times} times the rows) from here."
+            f"Catches scatter by {100 * self.prospect.likely_noise():.0f} %: at {self.turns:g} turns it takes too many. "
+            f"Use {turns:g} turns a catch from here."
         )
         return self._advice("lengthen", reason, self.settings[best], chance, more)
 
@@ -448,7 +448,7 @@ class _Job:
         if percent > 0:
             mend = "Add carrier (then more must be caught), use a slower chain pair, or close rows"
         else:
-            mend = "Use a faster chain pair, split the seed between two boxes, or drill the field twice"
+            mend = "Use a faster chain pair, split the seed between two boxes, or drill twice, each at half the rate"
         reason = f"{why} Nearest is {where}: {abs(percent):.0f} % {'above' if percent > 0 else 'below'} target. {mend}."
         return self._advice("unreachable", reason, self.settings[nearest], float(self.real_chance[nearest]), None)
 
@@ -473,7 +473,12 @@ class _Job:
             )
             where = self.box.control.at(float(self.used.opening[i]))
             spot = np.flatnonzero(self.caught == self.used.opening[i])[0]
-            return f"{what}: {size}. {hint} Repeat it before anything else.", where, float(self.caught_chance[spot]), 1
+            return (
+                f"{what}: {size}. {hint} Repeat it before anything else.",
+                where,
+                float(self.caught_chance[spot]),
+                None,
+            )
         return None
 
     # -- the result -----------------------------------------------------------------------------------------------

@@ -131,7 +131,7 @@ def _residuals(trials: Trials, curve: Curve):
         return np.ones(1), (logs - np.log(mean)[inverse])[None, :]
     heaviest = np.argsort(curve.weight)[::-1][: max(1, min(MOST_SHAPES, 8000 // len(logs)))]
     weight = curve.weight[heaviest] / curve.weight[heaviest].sum()
-    return weight, logs[None, :] - curve.log_means(settings)[heaviest][:, inverse]
+    return weight, logs[None, :] - curve.log_middles(settings)[heaviest][:, inverse]
 
 
 def row_differences(trials: Trials, cv: float, drill_rows: int | None) -> RowDifferences | None:
@@ -172,5 +172,7 @@ def row_differences(trials: Trials, cv: float, drill_rows: int | None) -> RowDif
         within, own_cv, worth = count * cv**2, float("nan"), 0.0
     seen = max(between - within / catches, 0.0)
     square = (ROW_SPREAD_WORTH * ROW_SPREAD**2 + (count - 1) * seen) / (ROW_SPREAD_WORTH + count - 1)
+    if catches == 1:  # one catch cannot tell rows from noise, so it does not make the rows more alike than usual
+        square = max(square, ROW_SPREAD**2)
     variance = square / count * max(1 - count / drill_rows, 0.0)
     return RowDifferences(float(np.sqrt(square)), variance, own_cv, worth, count, drill_rows)

@@ -18,6 +18,8 @@ LEAST_DEAD_SPREAD = 0.015
 LEAST_BEND_SPREAD = 0.03
 # Lots differ in repeatability too, so no history is worth more than this many catches of the lot in hand.
 MOST_WORTH = 30.0
+# How lots differ is not worth saying from fewer.
+ENOUGH_LOTS = 4
 # A lot this unlike the others (tail of an F distribution) is left out, and named.
 WILD = 0.001
 # Seasons whose shapes differ at this level have drifted: each further season back then counts half.
@@ -55,7 +57,7 @@ class History:
         count = len(self.lots)
         text = f"Taken from {count} earlier {'lot' if count == 1 else 'lots'}: shape, repeatability"
         text += f" {100 * self.prior.typical_cv:.0f} %"
-        if self.lot_spread is not None:
+        if self.lot_spread is not None and count >= ENOUGH_LOTS:
             text += f"; lots differ by {100 * self.lot_spread:.0f} %"
         if self.left_out:
             text += f"; too unlike, not used: {', '.join(self.left_out)}"
@@ -222,17 +224,20 @@ def _without_wild(table: _Table, weights: np.ndarray) -> tuple[list[int], list[i
 
 
 def _has_drifted(table: _Table, keep: list[int]) -> bool:
-    """Whether seasons need shapes of their own (F test against one shape for all)."""
+    """Whether seasons need shapes of their own: more than lots of one season differ among themselves (F test)."""
     seasons = sorted({table.seasons[i] for i in keep})
-    if len(seasons) < 2:
-        return False
+    lots, spare = len(keep), len(keep) - len(seasons)
+    if len(seasons) < 2 or spare < 2:
+        return False  # one lot a season cannot tell seasons from lots
     common = table.square[keep].sum(axis=0).min()
-    own = sum(table.square[[i for i in keep if table.seasons[i] == s]].sum(axis=0).min() for s in seasons)
-    df = float(np.sum(table.n[keep] - 1)) - 2 * len(seasons)
-    extra = 2 * (len(seasons) - 1)
-    if df < 3 or own <= 0:
+    by_season = sum(table.square[[i for i in keep if table.seasons[i] == s]].sum(axis=0).min() for s in seasons)
+    by_lot = sum(table.square[i].min() for i in keep)
+    noise_df = float(np.sum(table.n[keep] - 1)) - 2 * lots
+    if noise_df < 3 or by_lot <= 0:
         return False
-    return bool(fdtrc(extra, df, (common - own) / extra / (own / df)) < DRIFTED)
+    within = max((by_season - by_lot) / (2 * spare), by_lot / noise_df)
+    between = (common - by_season) / (2 * (len(seasons) - 1))
+    return bool(fdtrc(2 * (len(seasons) - 1), 2 * spare, between / within) < DRIFTED)
 
 
 def _pooled_prior(table: _Table, keep: list[int], weights: np.ndarray, cold: Prior) -> tuple[Prior, float | None]:

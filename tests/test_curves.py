@@ -170,7 +170,7 @@ def test_probability_is_what_sampling_says():
     pick = rng.choice(len(curve.weight), 200_000, p=curve.weight)
     level = curve.level[pick] + curve.level_scale[pick] * rng.standard_t(curve.dof[pick])
     above = 34.0 - curve.dead[pick]
-    mean = np.exp(level + curve.bend[pick] * np.log(above / (curve.reference - curve.dead[pick])) + curve._shift)
+    mean = np.exp(level + curve.bend[pick] * np.log(above / (curve.reference - curve.dead[pick])) + curve._shift[pick])
     share = float(np.mean((mean >= 1.45) & (mean <= 1.75)))
     assert float(curve.probability(34.0, 1.45, 1.75)) == pytest.approx(share, abs=0.004)
 
@@ -333,3 +333,23 @@ def test_extreme_catches_give_finite_and_growing_answers(x, y):
     lower, upper = curve.interval(at)
     assert np.all(np.isfinite(np.r_[curve.mean(at), lower, upper]))
     assert np.all(np.diff(curve.mean(at)) >= 0)
+
+
+@given(factor=st.floats(1e-3, 1e3), seed=st.integers(0, 50))
+@settings(max_examples=15, deadline=None)
+def test_units_of_weight_do_not_matter_to_a_spline(factor, seed):
+    rng = np.random.default_rng(seed)
+    x = np.repeat(np.linspace(10, 90, 9), 3)
+    y = (0.3 + 3 / (1 + np.exp(-(x - 50) / 10))) * np.exp(0.05 * rng.standard_normal(27))
+    one, other = (fit_curve(x, scale * y, family="spline") for scale in (1.0, factor))
+    assert other.cv == pytest.approx(one.cv, rel=1e-4)
+    assert other.interval(40.0, of="next")[1] == pytest.approx(factor * one.interval(40.0, of="next")[1], rel=1e-4)
+    assert 0.02 < one.cv < 0.10
+
+
+def test_single_rows_tell_a_wild_box_from_a_tame_one():
+    x, y = catches([30], 1)
+    tame = fit_curve(x, y, lowest=0.0, span=60.0, extra_noise=(0.03, 10.0))
+    wild = fit_curve(x, y, lowest=0.0, span=60.0, extra_noise=(0.13, 10.0))
+    assert tame.cv < 0.05
+    assert wild.cv > 0.10

@@ -99,3 +99,11 @@ def test_history_is_worth_no_more_than_its_cap():
     history = learn_history(log([(f"L{k}", "1", 1.0) for k in range(40)]), BOX)
     assert max(worth for _, _, worth in history.prior.repeatability) <= 30
     assert sum(share for share, _, _ in history.prior.repeatability) == pytest.approx(1.0, abs=1e-5)
+
+
+def test_lots_that_differ_are_not_called_drift():
+    """Ordinary differences between lots, one lot a season: 20 logs, none may say the meters have drifted."""
+    rng = np.random.default_rng(5)
+    for seed in range(20):
+        lots = [(f"L{k}", str(2018 + k), 1.0, float(8 + 5 * rng.standard_normal())) for k in range(6)]
+        assert not learn_history(log(lots, seed=seed, per_lot=8, cv=0.03), BOX).drifted

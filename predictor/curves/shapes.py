@@ -110,10 +110,13 @@ class ShapeCurve(Curve):
             ratio = np.log(np.maximum(above, 0.0)) - np.log(self.reference - self.dead)[:, None]
         return self.bend[:, None] * ratio
 
-    @property
-    def _shift(self) -> float:
-        # The mean of a log-normal catch lies half its variance above its median; rates are means.
-        return 0.5 * self._noise_square if self.noise == "proportional" else 0.0
+    @cached_property
+    def _shift(self) -> np.ndarray:
+        # The mean of a log-normal catch lies half its variance above its median; rates are means. Under few catches the
+        # variance itself has no mean: its degrees of freedom less two are taken as one at least.
+        if self.noise != "proportional":
+            return np.zeros(len(self.weight))
+        return 0.5 * self.noise_scale**2 * self.dof / np.maximum(self.dof - 2, 1.0)
 
     def _student(self, x: np.ndarray, of: Of, extra_variance: float = 0.0):
         """Location, scale, each (K, m), of the Student-t at `x` under each shape."""
@@ -121,7 +124,7 @@ class ShapeCurve(Curve):
         level_square = self.level_scale[:, None] ** 2
         noise_square = self.noise_scale[:, None] ** 2
         if self.noise == "proportional":
-            shift = self._shift if of == "mean" else 0.0
+            shift = self._shift[:, None] if of == "mean" else 0.0
             location = self.level[:, None] + shift + log_shape
             square = level_square + (noise_square if of == "next" else 0.0) + extra_variance
             return location, np.broadcast_to(np.sqrt(square), location.shape)
@@ -170,15 +173,15 @@ class ShapeCurve(Curve):
         return float(np.clip(self.weight @ (above[:, 0] + below[:, -1] + gaps), 0.0, 1.0))
 
     def log_centre(self, x: np.ndarray) -> np.ndarray:
-        """Middle of the log mean output (of the output itself where the noise is constant), averaged over the shapes.
+        """Middle of the log output (of the output itself where the noise is constant), averaged over the shapes.
 
         Quicker than `mean`; only at settings open under every shape, as those caught are.
         """
-        return self.weight @ self.log_means(x)
+        return self.weight @ self.log_middles(x)
 
-    def log_means(self, x: np.ndarray) -> np.ndarray:
+    def log_middles(self, x: np.ndarray) -> np.ndarray:
         """The same under each shape, shape (K, len(x))."""
-        return self._student(np.asarray(x, dtype=float), "mean")[0]
+        return self._student(np.asarray(x, dtype=float), "next")[0]
 
     def quantile(self, x, share, of: Of = "mean"):
         """Output that the mean, or the next catch, at `x` stays below with probability `share`.
@@ -268,7 +271,7 @@ class ShapeCurve(Curve):
         noise = self.noise_scale[:, None] if of == "next" else 0.0
         with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
             if self.noise == "proportional":
-                shift = self._shift if of == "mean" else 0.0
+                shift = self._shift[:, None] if of == "mean" else 0.0
                 level = self.level[:, None] + shift + reach * np.hypot(self.level_scale[:, None], noise)
                 needed = np.log(outputs)[None, :] - level
             else:
@@ -347,7 +350,7 @@ def fit_shapes(
     w = np.ones(len(x)) if weights is None else np.asarray(weights, dtype=float)
     groups = gather(at, value, w, None if fill is None else np.asarray(fill, dtype=float))
     scale = 1.0 if noise == "proportional" else float(np.average(y, weights=w))
-    kinds = [with_rows(kind, extra_noise) for kind in prior.repeatability]
+    kinds = with_rows(prior.repeatability, extra_noise)
     kinds = [(share, worth, worth * (cv * scale) ** 2) for share, cv, worth in kinds]
     reference = float(np.sum(groups.weight * groups.at) / np.sum(groups.weight))
     fitted = average(groups, prior, kinds, reference, noise, fill_prior)

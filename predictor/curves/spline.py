@@ -330,6 +330,7 @@ def _averaged(
     fitted = design @ coefficients.T
     df = max(n - float(weight @ np.array(free)[keep]), 1.0)
     left = float(weight @ ((target[:, None] - fitted) ** 2).sum(axis=0))
-    variance = (left + cv_weight * known_cv**2 * np.mean(w)) / (df + cv_weight)
-    residual = float(np.sqrt(variance / np.mean(w)))
+    # a catch of weight w has variance residual^2 / w, and the rows above were divided by the mean weight
+    variance = (left + cv_weight * known_cv**2 / np.mean(w)) / (df + cv_weight)
+    residual = float(np.sqrt(variance * np.mean(w)))
     return coefficients, variance * np.array(covariances)[keep], weight, df + cv_weight, residual

@@ -81,16 +81,34 @@ def grid(log_bend: np.ndarray, low: np.ndarray, high: np.ndarray):
     return dead, log_bends, cell
 
 
-def with_rows(kind, extra_noise):
-    """One kind of repeatability, joined with what the single rows say."""
-    share, cv, worth = kind
+def with_rows(kinds, extra_noise):
+    """Kinds of repeatability, each joined with what the single rows say, and weighed by it.
+
+    Parameters
+    ----------
+    kinds : sequence of (float, float, float)
+        Share, coefficient of variation, catches it is worth.
+    extra_noise : (float, float) or None
+        Coefficient of variation, and degrees of freedom behind it.
+
+    Returns
+    -------
+    list of (float, float, float)
+    """
     if extra_noise is None:
-        return kind
-    total = worth + extra_noise[1]
-    return share, float(np.sqrt((worth * cv**2 + extra_noise[1] * extra_noise[0] ** 2) / total)), total
+        return list(kinds)
+    cv, worth = extra_noise
+    parts = [(share, own_worth, own_worth * own_cv**2) for share, own_cv, own_worth in kinds]
+    log_share = kind_evidence(np.array(worth * cv**2), worth + 1, parts)
+    share = np.exp(log_share - log_share.max())
+    share /= share.sum()
+    return [
+        (float(each), float(np.sqrt((square + worth * cv**2) / (own_worth + worth))), own_worth + worth)
+        for each, (_, own_worth, square) in zip(share, parts, strict=True)
+    ]
 
 
-def kind_evidence(square: np.ndarray, n: int, kinds) -> np.ndarray:
+def kind_evidence(square: np.ndarray, n: float, kinds) -> np.ndarray:
     """Log marginal likelihood of sums of squares, shape (kinds, ...), for each kind of repeatability."""
     rows = []
     for share, worth, prior_square in kinds:
