@@ -13,7 +13,7 @@ from predictor.curves.fit import fit_curve
 from predictor.curves.prior import Prior, cold_prior
 from predictor.curves.shapes import ShapeCurve
 from predictor.drill import CatchDefaults, Drill, Lever, SeedBox
-from predictor.evidence import RowDifferences, left_out, place, row_differences, suspicious
+from predictor.evidence import SURELY_WRONG, RowDifferences, left_out, place, row_differences, suspicious
 from predictor.history import History, box_of
 from predictor.prospects import Prospect
 from predictor.trials import Trials, as_trials
@@ -70,6 +70,8 @@ class Advice:
     repeatability : float or None
     present : float or str or None
         Setting of the last catch.
+    whole_drill : bool
+        Whether `chance` is that of all rows, weighed singly or all caught; else that of the rows caught.
     history : str
         What was taken from earlier lots, one line; "" for nothing.
     warnings : tuple of str
@@ -99,6 +101,7 @@ class Advice:
     model: str
     repeatability: float | None
     present: float | str | None = None
+    whole_drill: bool = True
     history: str = ""
     warnings: tuple[str, ...] = ()
     field_factor: float = 1.0
@@ -258,6 +261,7 @@ class _Job:
         self.rows = float(used.rows[-1]) if len(used) else float(defaults.rows)
         self.resolution_g = defaults.scale_resolution_g
         self.warnings: list[str] = left_out(mine)
+        self.fill_advice: list[str] = []
         self.openings = box.control.openings
         self.settings = box.control.settings
 
@@ -296,7 +300,7 @@ class _Job:
         prior = FILL_CHAFFY if self.box.holds == "chaffy" else FILL_OTHER
         if known.sum() < 2 or np.ptp(pct[known]) < 100 * FILL_DIFFERS:
             if self.box.holds == "chaffy" and len(self.used) and not known.any():
-                self.warnings.append(
+                self.fill_advice.append(
                     "A chaffy box gives less as it empties: catch with it half full, and refill early."
                 )
             return None, prior
@@ -340,11 +344,12 @@ class _Job:
 
     def advise(self) -> Advice:
         """Fit, weigh and decide."""
-        self._fit()
-        self._chances()
         self.present = float(self.used.opening[-1]) if len(self.used) else np.nan
+        self._fit()
+        self._set_aside()
+        self._chances()
         best = self._best_real()
-        again = self._recheck()
+        again = self._falling() or self._recheck()
         if again is not None:
             return self._advice("recheck", *again)
         if len(self.caught) and self.caught_chance.max() >= self.confidence:
@@ -394,7 +399,8 @@ class _Job:
             if len(self.used) >= FAIR_TRIAL:
                 return self._unreachable(
                     f"After {len(self.used)} catches no setting can be told to be within tolerance: "
-                    "the nearest lies on its edge."
+                    "the nearest lies on its edge.",
+                    edge=True,
                 )
         here = np.flatnonzero(self.caught == self.present)
         here_chance = float(self.caught_chance[here[0]]) if len(here) else 0.0
@@ -421,7 +427,8 @@ class _Job:
                 break
         turns = self.turns * times
         reason = (
-            f"Catches scatter by {100 * self.prospect.likely_noise():.0f} %: at {self.turns:g} turns it takes too many. "
+            f"Catches scatter by {100 * self.prospect.likely_noise():.0f} %: "
+            f"at {self.turns:g} turns it takes too many. "
             f"Use {turns:g} turns a catch from here."
         )
         return self._advice("lengthen", reason, self.settings[best], chance, more)
@@ -440,45 +447,79 @@ class _Job:
         )
         return self._advice("lengthen", reason, self.settings[best], chance, more)
 
-    def _unreachable(self, why: str) -> Advice:
+    def _unreachable(self, why: str, edge: bool = False) -> Advice:
         mean = np.asarray(self.curve.mean(self.openings))
         nearest = int(np.argmin(np.abs(np.log(np.maximum(mean, 1e-300) / self.target))))
         percent = 100 * (mean[nearest] / self.target - 1)
         where = self.box.control.show(self.settings[nearest])
-        if percent > 0:
+        if edge:
+            mend = "Change carrier or chain pair by that much, or ask whether the specification allows more"
+        elif percent > 0:
             mend = "Add carrier (then more must be caught), use a slower chain pair, or close rows"
         else:
             mend = "Use a faster chain pair, split the seed between two boxes, or drill twice, each at half the rate"
         reason = f"{why} Nearest is {where}: {abs(percent):.0f} % {'above' if percent > 0 else 'below'} target. {mend}."
         return self._advice("unreachable", reason, self.settings[nearest], float(self.real_chance[nearest]), None)
 
+    def _set_aside(self) -> None:
+        """Take out, in so many words, catches that contradict the rest and whose repeat agrees with the rest."""
+        for _ in range(max(len(self.used) // 4, 1)):
+            found = [
+                i
+                for i in suspicious(self.used, self.curve, self.prior, SURELY_WRONG)
+                if (self.used.opening[i + 1 :] == self.used.opening[i]).any()
+            ]
+            if not found or len(self.used) < 3:
+                return
+            what = self._contradiction(found[0])
+            self.warnings.insert(
+                0, f"{what}, and its repeat agrees with them: not used. Write use = no and why, if you know."
+            )
+            self.used = self.used.where(np.arange(len(self.used)) != found[0])
+            self._fit()
+
+    def _contradiction(self, i: int) -> str:
+        """Which catch it is, and how far it lies from what the others say."""
+        others = self.used.where(np.arange(len(self.used)) != i)
+        control = self.box.control
+        curve = fit_curve(
+            others.opening, others.output, prior=self.prior, lowest=control.lowest_opening, span=control.span
+        )
+        percent = 100 * (self.used.output[i] / float(curve.mean(float(self.used.opening[i]))) - 1)
+        size = f"{abs(percent):.0f} % {'more' if percent > 0 else 'less'} than the others say"
+        return f"{place(self.used, i)}, {self.used.catch_g[i]:.4g} g at {self.used.setting[i]}: {size}"
+
+    def _falling(self):
+        """Reason to recheck where output falls with the setting beyond doubt: the lever may count the other way."""
+        control = self.box.control
+        if not isinstance(control, Lever) or len(self.caught) < 3:
+            return None
+        logs = [float(np.mean(np.log(self.used.output[self.used.opening == each]))) for each in self.caught]
+        if not np.all(np.diff(logs) < 0) or logs[0] - logs[-1] < 3 * self.prior.typical_cv:
+            return None
+        this, other = ("Higher", "lower") if control.more_is == "higher" else ("Lower", "higher")
+        reason = (
+            f'{this} readings gave less each time. If that is how this lever works, write more_is = "{other}" for box '
+            f"{self.box.name} in drill.toml; if not, check the settings."
+        )
+        return reason, control.at(self.present), None, None
+
     def _recheck(self):
         """Reason, setting, chance and more catches where a catch contradicts the rest and was not repeated yet."""
-        found = suspicious(self.used, self.curve, self.prior)
-        for i in found:
-            later = self.used.opening[i + 1 :] == self.used.opening[i]
-            mean = float(self.curve.mean(float(self.used.opening[i])))
-            percent = 100 * (self.used.output[i] / mean - 1)
-            size = f"{abs(percent):.0f} % {'more' if percent > 0 else 'less'} than the others say"
-            what = f"{place(self.used, i)}, {self.used.catch_g[i]:.4g} g at {self.used.setting[i]}"
-            if later.any():
-                self.warnings.append(
-                    f"{what}: {size}. It was repeated since; if you know what went wrong, write use = no and why."
-                )
+        for i in suspicious(self.used, self.curve, self.prior):
+            what = self._contradiction(i)
+            if (self.used.opening[i + 1 :] == self.used.opening[i]).any():
+                self.warnings.append(f"{what}. It was repeated since; write use = no if you know what went wrong.")
                 continue
             hint = (
                 "Bridged, not charged, a plugged row, a misread scale?"
-                if percent < 0
+                if "less than" in what
                 else "A misread scale or setting, twice the turns?"
             )
             where = self.box.control.at(float(self.used.opening[i]))
             spot = np.flatnonzero(self.caught == self.used.opening[i])[0]
-            return (
-                f"{what}: {size}. {hint} Repeat it before anything else.",
-                where,
-                float(self.caught_chance[spot]),
-                None,
-            )
+            reason = f"{what}. {hint} Repeat it before anything else."
+            return reason, where, float(self.caught_chance[spot]), None
         return None
 
     # -- the result -----------------------------------------------------------------------------------------------
@@ -515,8 +556,11 @@ class _Job:
             model=self._model() if has_curve else "none",
             repeatability=self.curve.spread if has_curve else None,
             present=self.box.control.at(self.present) if has_curve and not np.isnan(self.present) else None,
+            whole_drill=self.drill is None
+            or self.rows >= self.drill.rows
+            or getattr(self, "row_info", None) is not None,
             history=self.history.sentence() if self.history else "",
-            warnings=tuple(self.warnings),
+            warnings=(*self.warnings, *self.fill_advice[:1]),
             field_factor=self.field_factor,
             drill=self.drill,
             curve=self.curve if has_curve else None,

@@ -16,6 +16,8 @@ from predictor.trials import Trials
 # A catch is named when a scatter like its own would turn up by chance this rarely among all catches (Bonferroni).
 SUSPICIOUS = 0.01
 MOST_SHAPES, MOST_CANDIDATES = 100, 40
+# One that was repeated since, and its repeat agrees with the rest, is set aside only at this: a wild box scatters too.
+SURELY_WRONG = 1e-4
 # Rows of one drill differ by 1 to 10 % (Yazgi et al. 2017 and 2025, between row units); taken as 4 %, worth two rows.
 ROW_SPREAD, ROW_SPREAD_WORTH = 0.04, 2.0
 # Rows filled from one box rise and fall together, so their differences understate how catches differ: half their count.
@@ -71,7 +73,7 @@ def place(trials: Trials, i: int) -> str:
     return f"Line {trials.line[i]}" if trials.line[i] else f"Catch {i + 1}"
 
 
-def suspicious(trials: Trials, curve: Curve, prior: Prior) -> np.ndarray:
+def suspicious(trials: Trials, curve: Curve, prior: Prior, level: float = SUSPICIOUS) -> np.ndarray:
     """Catches that contradict the rest.
 
     Parameters
@@ -81,6 +83,8 @@ def suspicious(trials: Trials, curve: Curve, prior: Prior) -> np.ndarray:
     curve : Curve
     prior : Prior
         Its repeatability counts too, so that two catches can contradict each other.
+    level : float
+        Chance of such a scatter, among all catches, below which one is named.
 
     Returns
     -------
@@ -113,7 +117,7 @@ def suspicious(trials: Trials, curve: Curve, prior: Prior) -> np.ndarray:
     for share, (_, worth, square) in zip(weight, kinds, strict=True):
         df = worth + n - 2
         tail += shape @ (share * 2 * stdtr(df, -np.sqrt(own / ((square + rest) / df))))
-    wild = tail * n < SUSPICIOUS
+    wild = tail * n < level
     found, tail = far[wild], tail[wild]
     # two that contradict each other weigh the same: the later one is named, since it can be repeated as it stands
     return found[np.lexsort((-found, tail.round(12)))]

@@ -98,10 +98,11 @@ def test_a_bridged_catch_is_named_and_once_repeated_does_not_stop_the_work():
     assert advice.decision == "recheck"
     assert "less than the others say" in advice.reason
     again = advise([38, 38, 38, 38, 38], [61.0, 62.0, 60.5, 25.0, 61.2])
-    assert again.decision != "recheck"
-    assert any("repeated since" in warning for warning in again.warnings)
-    # never dropped in silence: it still counts until the operator says no
-    assert again.catches_used == 5
+    assert again.decision == "lock"
+    # never dropped in silence: the first thing that is said
+    assert "its repeat agrees with them: not used" in again.warnings[0]
+    assert again.catches_used == 4
+    assert again.catches_left_out == 1
     clean = advise([38, 38, 38, 38, 38], [61.0, 62.0, 60.5, 25.0, 61.2], use=[True, True, True, False, True])
     assert clean.decision == "lock"
     assert clean.catches_left_out == 1
@@ -335,3 +336,23 @@ def test_a_very_fine_scale_is_answered_as_well():
     sharp = advise([30, 38, 38, 38], [48.0, 61.0, 62.2, 60.9], box=fine)
     assert sharp.decision == coarse.decision == "lock"
     assert sharp.chance == pytest.approx(coarse.chance, abs=1e-9)
+
+
+def test_a_lever_that_counts_the_other_way_is_asked_about():
+    advice = advise([20, 25, 33], [17.1, 14.2, 11.1])
+    assert advice.decision == "recheck"
+    assert 'more_is = "lower"' in advice.reason
+
+
+def test_chance_without_single_rows_is_that_of_the_rows_caught():
+    assert not advise([38], [61.0], drill=DRILL).whole_drill
+    assert advise([38], [61.0], drill=DRILL, rows_g=[(20.0, 20.5, 20.5)]).whole_drill
+
+
+def test_the_nearest_setting_on_the_edge_of_tolerance_is_not_called_out_of_reach_by_far():
+    rng = np.random.default_rng(3)
+    catches = 61 * 1.095 * np.exp(0.03 * rng.standard_normal(12))
+    box = SeedBox("one", "chaffy", Sprockets({"1": 0.4, "2": 0.8}))
+    advice = advise(["1"] * 12, catches.tolist(), box)
+    assert advice.decision in ("unreachable", "repeat")
+    assert "twice" not in advice.reason

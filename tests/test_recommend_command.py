@@ -107,7 +107,7 @@ WRONG = [
     (["recommend", "{job}/nothing.csv"], 1, "There is no such file"),
     (["recommend", "{job}/trails.csv"], 1, "Did you mean"),
     (["recommend", "{job}/trials.csv", "--tolerance", "nan"], 2, "nan"),
-    (["recommend", "{job}/trials.csv", "--tolerance", "10"], 2, "below 1"),
+    (["recommend", "{job}/trials.csv", "--tolerance", "10"], 2, "Write 0.1, or 10%"),
     (["recommend", "{job}/trials.csv", "--confidence", "0.2"], 2, "0.2"),
     (["recommend", "{job}/trials.csv", "--target-g", "12 g"], 2, "Write the number alone"),
     (["recommend", "{job}/trials.csv", "--plot", "x.pdf"], 2, ".png or a .svg"),

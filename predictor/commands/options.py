@@ -59,6 +59,19 @@ def number(
     return value
 
 
+def fraction(name: str, text: str, *, above: float) -> float:
+    """An option's fraction below 1, written as 0.10 or as 10%, or a usage error in a sentence."""
+    percent = text.strip().endswith("%")
+    value = number(name, text.strip().removesuffix("%"))
+    value = value / 100 if percent else value
+    if not above <= value < 1:
+        hint = f" Write {value / 100:g}, or {value:g}%." if 1 <= value < 100 and above <= value / 100 else ""
+        raise typer.BadParameter(
+            f"{text} is not a fraction from {above:g} to 1, such as 0.95 or 0.10.{hint}", param_hint=f"--{name}"
+        )
+    return value
+
+
 def day(name: str, text: str | None) -> datetime.date | None:
     """An option's date, written as 2026-04-18, or a usage error in a sentence."""
     if text is None:

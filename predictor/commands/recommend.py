@@ -16,6 +16,7 @@ from predictor.commands.options import (
     Viable,
     choice,
     drill_path,
+    fraction,
     number,
     print_json,
     say,
@@ -58,7 +59,12 @@ def command(
     lot: Annotated[str | None, typer.Option(metavar="LOT", help="This lot only.")] = None,
     drill: DrillFile = None,
     plan: PlanFile = None,
-    target_g: Annotated[str | None, typer.Option(metavar="GRAMS", help="Target catch of one box, grams.")] = None,
+    target_g: Annotated[
+        str | None,
+        typer.Option(
+            metavar="GRAMS", help="Target catch of one box, grams, over the turns and rows of its last catch."
+        ),
+    ] = None,
     tolerance: Annotated[str, typer.Option(metavar="FRACTION", help="How far the rate may be off.")] = "0.10",
     confidence: Annotated[str, typer.Option(metavar="CHANCE", help="How sure before a setting is locked.")] = "0.95",
     history: Annotated[
@@ -73,9 +79,11 @@ def command(
     """Read, advise, print."""
     choice("viable", viable, ("germination", "total"))
     choice("units", units, ("us", "metric"))
-    tolerance_value = number("tolerance", tolerance, below=1.0)
-    confidence_value = number("confidence", confidence, above=0.499999, below=1.0)
+    tolerance_value = fraction("tolerance", tolerance, above=0.0)
+    confidence_value = fraction("confidence", confidence, above=0.5)
     target_value = number("target-g", target_g)
+    if target_value is not None and box is None:
+        raise typer.BadParameter("A target catch is that of one box: name it with --box.", param_hint="--target-g")
     if plot is not None and Path(plot).suffix.lower() not in (".png", ".svg"):
         raise typer.BadParameter("A plot is a .png or a .svg file.", param_hint="--plot")
     from predictor.advice import recommend
@@ -154,8 +162,9 @@ def _jobs(
             named = part.target_g / (part.turns * part.rows)
             named = named[np.isfinite(named)]
             if target_g is not None:
-                size = machine.catch.turns * machine.catch.rows
-                target = target_g / size if not lots or name == lots[-1] or lot is not None else None
+                catch = machine.catch
+                size = part.turns[-1] * part.rows[-1] if len(part) else catch.turns * catch.rows
+                target = float(target_g / size) if not lots or name == lots[-1] or lot is not None else None
             elif len(named):
                 target = float(named[-1])
             else:
@@ -189,37 +198,44 @@ def lines(advice: Advice, units: str | None = None) -> list[str]:
     """The advice in plain words: at most eight lines, warnings after the most important."""
     show = str if isinstance(advice.setting, str) else lambda value: f"{value:.10g}"
     name = f"BOX {advice.box}, lot {advice.lot}: " if advice.lot else f"BOX {advice.box}: "
-    unit = ""
-    result = [wrapped(name + HEADLINES[advice.decision].format(setting=show(advice.setting)) + unit, "").rstrip()]
+    headline = HEADLINES[advice.decision]
+    if advice.decision == "lengthen" and advice.setting != advice.present:
+        headline = headline.replace("STAY AT", "SET")
+    result = [wrapped(name + headline.format(setting=show(advice.setting)), "")]
     result.append(wrapped(advice.reason))
     if advice.chance is not None and advice.decision != "unreachable":
-        share = min(round(100 * advice.chance), 99)
-        result.append(wrapped(f"Chance {share} in 100 to be within {100 * advice.tolerance:g} % of target."))
+        share = min(int(100 * advice.chance), 99)
+        what = "to be" if advice.whole_drill else "that the rows caught are"
+        result.append(wrapped(f"Chance {share} in 100 {what} within {100 * advice.tolerance:g} % of target."))
     if advice.expected_output is not None:
         size = advice.turns * advice.rows
         result.append(
             wrapped(
                 f"Target {advice.target_catch_g:.1f} g in {advice.turns:g} turns, {advice.rows:g} rows; expected "
-                f"{advice.expected_output * size:.1f} g; next catch {advice.next_catch_interval_g[0]:.0f} to "
-                f"{advice.next_catch_interval_g[1]:.0f} g."
+                f"{advice.expected_output * size:.1f} g; next catch {advice.next_catch_interval_g[0]:.3g} to "
+                f"{advice.next_catch_interval_g[1]:.3g} g."
             )
         )
     else:
         result.append(wrapped(f"Target {advice.target_catch_g:.1f} g in {advice.turns:g} turns, {advice.rows:g} rows."))
     result.append(wrapped(_evidence(advice, units)))
-    if advice.history:
-        result.append(wrapped(advice.history))
-    # no more than eight lines a box, as they stand on the screen
-    room = MOST_LINES - sum(part.count("\n") + 1 for part in result)
     remarks = [wrapped(warning) for warning in advice.warnings]
+    extra = [wrapped(advice.history)] if advice.history else []
+    # no more than eight lines a box, as they stand on the screen: what was left out matters more than what was learned
+    if _height(result + extra + remarks) > MOST_LINES:
+        extra = []
     shown: list[str] = []
     for k, remark in enumerate(remarks):
-        room -= remark.count("\n") + 1
-        if room < (1 if k < len(remarks) - 1 else 0):
-            shown.append(f"  {len(remarks) - k} more remarks: add --json.")
+        if _height([*result, *shown, remark]) > MOST_LINES - (k < len(remarks) - 1):
+            left = len(remarks) - k
+            shown.append(f"  {left} more {'remark' if left == 1 else 'remarks'}: add --json.")
             break
         shown.append(remark)
-    return result + shown
+    return result + extra + shown
+
+
+def _height(parts: list[str]) -> int:
+    return sum(part.count("\n") + 1 for part in parts)
 
 
 def _evidence(advice: Advice, units: str | None) -> str:
