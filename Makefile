@@ -13,7 +13,7 @@ $(VENV)/ready: pyproject.toml
 	touch $@
 
 demo: setup
-	$(BIN)/predictor plan --job sample_trials
+	$(BIN)/predictor plan --job sample_trials --area-ac 14 --on 2026-11-25
 	$(BIN)/predictor recommend sample_trials/trials.csv
 
 test: setup

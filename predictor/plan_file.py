@@ -29,6 +29,7 @@ COLUMNS = WORDS | {
     "purity_pct",
     "germination_pct",
     "dormant_pct",
+    "hard_pct",
     *RATE_COLUMNS,
     *CARRIER_COLUMNS,
     *COUNT_COLUMNS,
@@ -180,8 +181,8 @@ def _box(cells: Cells, drill: Drill) -> SeedBox | None:
 def _tag(cells: Cells, rule: Viable) -> _Tag | None:
     """Fractions of the tag; None with problems noted where it cannot be."""
     before = len(cells.problems)
-    names = ("purity_pct", "germination_pct", "dormant_pct")
-    defaults = (None, None, 0.0)
+    names = ("purity_pct", "germination_pct", "dormant_pct", "hard_pct")
+    defaults = (None, None, 0.0, 0.0)
     values = [
         cells.number(name, default=default, low=0, high=100, what="a percentage")
         for name, default in zip(names, defaults, strict=True)
@@ -193,7 +194,7 @@ def _tag(cells: Cells, rule: Viable) -> _Tag | None:
     for name, value in zip(names, values, strict=True):
         if fractions and 0 < value <= 1:
             cells.wrong(name, f"{value:g} looks like a fraction. Per cent is meant: write {100 * value:g}.")
-    purity, germination, dormant = values
+    purity, germination, dormant = values[0], values[1], values[2] + values[3]
     if germination + dormant > 100:
         cells.wrong(
             "dormant_pct",

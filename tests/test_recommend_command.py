@@ -168,3 +168,27 @@ def test_the_decision_path_imports_nothing_heavy(run, job):
             check=False,
         )
         assert done.stdout.strip().splitlines()[-1] == "[]", done.stderr
+
+
+def test_a_target_on_the_line_is_that_of_the_last_catch_and_of_one_box(run, job):
+    (job / "t.csv").write_text("box,lot,setting,catch_g,turns,rows\nsmall,A,15,40,50,3\n")
+    result = json.loads(run("recommend", job / "t.csv", "--box", "small", "--target-g", "40", "--json").stdout)[
+        "results"
+    ]
+    named = next(each for each in result if each["lot"] == "A")
+    assert named["target"]["catch_g"] == pytest.approx(40)
+    refused = run("recommend", job / "t.csv", "--target-g", "40")
+    assert refused.returncode == 2
+    assert "--box" in refused.stderr
+
+
+def test_lots_that_differ_in_capitals_are_each_answered(run, job):
+    (job / "t.csv").write_text("box,lot,setting,catch_g,target_g\nsmall,SW-1,15,22,22\nsmall,sw-1,15,30,22\n")
+    done = run("recommend", job / "t.csv", "--box", "small", "--json")
+    assert [each["lot"] for each in json.loads(done.stdout)["results"]][:2] == ["SW-1", "sw-1"]
+    assert "different lots" in done.stderr
+
+
+def test_fractions_may_be_written_in_per_cent(run, job):
+    a = run("recommend", job / "trials.csv", "--tolerance", "10%", "--confidence", "95%")
+    assert a.stdout == run("recommend", job / "trials.csv").stdout

@@ -154,7 +154,8 @@ def _jobs(
             continue
         planned = [] if mix is None else [each.lot for each in mix.boxes if each.box.name == seed_box.name]
         lots = list(dict.fromkeys(mine.lot.tolist()))
-        for name in dict.fromkeys([*lots, *planned]):
+        caught_names = {each.lower() for each in lots}
+        for name in [*lots, *(each for each in dict.fromkeys(planned) if each.lower() not in caught_names)]:
             if lot is not None and name.lower() != lot.lower():
                 continue
             part = mine.of(lot=name)
@@ -169,7 +170,7 @@ def _jobs(
                 target = float(named[-1])
             else:
                 target = entry.target_output if entry else None
-            if target is not None and not any(job.box is seed_box and job.lot.lower() == name.lower() for job in jobs):
+            if target is not None:
                 jobs.append(_OneJob(seed_box, name, str(part.season[-1]) if len(part) else None, target))
     return jobs
 
