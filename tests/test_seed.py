@@ -298,6 +298,26 @@ def test_a_rate_in_seeds_needs_to_know_how_many_make_a_pound(tmp_path):
     assert "Did you mean switchgrass? Or write its count in the column seeds_per_lb." in found
 
 
+def test_a_rate_in_seeds_that_makes_an_absurd_weight_is_refused(tmp_path):
+    head = HEAD.replace("pls_rate_lb_ac", "seeds_per_ft2")
+    # 8 seeds/ft2 x 43,560 ft2 / 259 seeds a pound is 1,345 lb/ac: thousands left out of the count
+    (found,) = problems(tmp_path, "small,A,an ecotype,8,97,62,,259,,,", head)
+    assert found.startswith("line 2, column seeds_per_lb: At 259 seeds in a pound")
+    assert "would be 1,345 pounds of live seed an acre" in found
+    # 4,000 x 43,560 / 174,720 is 997 lb/ac with a count from the table
+    (found,) = problems(tmp_path, "small,A,Indiangrass,4000,97,62,,,,,", head)
+    assert found.startswith("line 2, column seeds_per_ft2: At 174,720 seeds in a pound")
+
+
+def test_a_lot_with_hardly_any_live_seed_is_named_with_what_the_other_rule_gives(tmp_path):
+    row = "small,A,switchgrass,1,98,2,90,,,,"
+    (found,) = read(tmp_path, row).warnings
+    assert found.startswith("Lot A: only 2.0 % of it is live seed")
+    assert "With dormant seed it is 90.2 %" in found
+    assert read(tmp_path, row, viable="total").warnings == ()
+    assert read(tmp_path, "small,A,switchgrass,1,20,50,,,,,").warnings == ()  # exactly a tenth
+
+
 def test_two_rates_in_a_row_and_doubled_columns_are_refused(tmp_path):
     head = HEAD.replace("pls_rate_lb_ac", "pls_rate_lb_ac,seeds_per_ft2")
     (found,) = problems(tmp_path, "small,A,switchgrass,1,20,97,62,,,,,", head)
