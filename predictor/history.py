@@ -288,16 +288,41 @@ def _between(table: _Table, keep: list[int], log_bend: float) -> float:
     return max(0.0, excess / float(w.sum() - (w**2).sum() / w.sum()))
 
 
+def between_lot_variance(means, counts, noise_variance: float) -> float:
+    """Variance between lots beyond what the noise of their catches leaves in their means.
+
+    Parameters
+    ----------
+    means, counts : array_like, shape (lots,)
+        Mean of each lot, and its number of catches.
+    noise_variance : float
+        Of a single catch, pooled over the lots.
+
+    Returns
+    -------
+    float
+        Never below 0. With equal counts it is the restricted maximum likelihood estimate.
+
+    References
+    ----------
+    Searle, Casella & McCulloch (1992), Variance Components, ch. 3 and 4 (cited from memory).
+    """
+    excess = float(np.var(means, ddof=1)) - noise_variance * float(np.mean(1 / np.asarray(counts, dtype=float)))
+    return max(excess, 0.0)
+
+
 def _levels(table: _Table, keep: list[int], weight: np.ndarray, cold: Prior):
     """Log output of the next lot at the table's middle, its spread, and the spread between lots."""
     levels = table.level[keep] @ weight
     if len(keep) == 1:
         return float(levels[0]), 0.25, None  # one lot says where, not how far the next may be; common practice
-    between = float(np.var(levels, ddof=1))
-    noise = cold.typical_cv**2 * float(np.mean(1 / table.n[keep]))
-    lot_spread = float(np.sqrt(max(between - noise, 0.0)))
+    noise_df = float(np.sum(table.n[keep] - 1))
+    square = float(weight @ table.square[keep].sum(axis=0))
+    noise = square / noise_df if noise_df >= 3 else cold.typical_cv**2
+    lot_spread = float(np.sqrt(between_lot_variance(levels, table.n[keep], noise)))
     # A spread from few lots is itself unsure: an ordinary 20 % (common practice) weighs as two lots.
     count = len(keep)
+    between = float(np.var(levels, ddof=1))
     spread = np.sqrt((2 * 0.2**2 + (count - 1) * between) / (count + 1) * (1 + 1 / count))
     return float(np.mean(levels)), float(spread), lot_spread
 

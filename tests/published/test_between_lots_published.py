@@ -1,0 +1,33 @@
+"""Spread between lots against published variance components; all three data sets are balanced."""
+
+import csv
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from predictor.history import between_lot_variance
+
+DATA = Path(__file__).parent / "data"
+
+# Batch or rail variance by restricted maximum likelihood:
+# Dyestuff, Davies & Goldsmith (1972) 6.4: 1764.05 (1764 printed by lme4); Dyestuff2, Box & Tiao (1973): exactly 0;
+# Rail, Pinheiro & Bates (2000) 1.1: standard deviation 24.80547 printed, 615.3111111 in closed form. All read.
+CASES = {
+    "mm_dyestuff": ("Batch", "Yield", 1764.05),
+    "mm_dyestuff2": ("Batch", "Yield", 0.0),
+    "mm_rail": ("Rail", "travel", 615.311111111111),
+}
+
+
+@pytest.mark.parametrize("name", CASES)
+def test_variance_between_lots_matches_the_published_one(name):
+    group, value, expected = CASES[name]
+    lots: dict[str, list[float]] = {}
+    with open(DATA / f"{name}.csv", encoding="utf-8") as file:
+        for row in csv.DictReader(file):
+            lots.setdefault(row[group], []).append(float(row[value]))
+    values = list(lots.values())
+    within = sum(float(np.sum((np.array(v) - np.mean(v)) ** 2)) for v in values) / sum(len(v) - 1 for v in values)
+    found = between_lot_variance([np.mean(v) for v in values], [len(v) for v in values], within)
+    assert found == pytest.approx(expected, rel=1e-10)
