@@ -1,0 +1,238 @@
+"""Ratios of two estimates, tests between two nested fits, and limits that hold for many comparisons at once."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+from scipy import optimize, special
+
+# Above this many comparisons the joint quadrature buys nothing that a technician could see: with k lots against one
+# well-caught reference Dunnett's and Sidak's critical values agree within about one per cent.
+DUNNETT_LOTS = 40
+
+
+@dataclass(frozen=True)
+class RatioLimits:
+    """A ratio with the set of values that the data do not rule out.
+
+    Attributes
+    ----------
+    estimate : float
+    pieces : tuple of (float, float)
+        One finite interval; or two half-lines, or the whole line, where the denominator may be zero.
+    """
+
+    estimate: float
+    pieces: tuple[tuple[float, float], ...]
+
+    @property
+    def bounded(self) -> bool:
+        """Whether the data bound the ratio on both sides."""
+        return len(self.pieces) == 1 and all(math.isfinite(end) for end in self.pieces[0])
+
+    @property
+    def around(self) -> tuple[float, float]:
+        """The piece that holds the estimate."""
+        for low, high in self.pieces:
+            if low <= self.estimate <= high:
+                return low, high
+        return -math.inf, math.inf
+
+
+def fieller(top, bottom, *, var_top, var_bottom, cov=0.0, critical) -> RatioLimits:
+    """Limits for a ratio of two (jointly normal) estimates.
+
+    Parameters
+    ----------
+    top, bottom : float
+        Estimates of numerator and denominator.
+    var_top, var_bottom, cov : float
+        Their estimated variances (>= 0) and covariance.
+    critical : float
+        Critical value, > 0: a quantile of Student's t, or one adjusted for several ratios.
+
+    Returns
+    -------
+    RatioLimits
+        All r with (top - r bottom)^2 <= critical^2 var(top - r bottom).
+
+    Raises
+    ------
+    ValueError
+        A denominator of exactly zero.
+
+    References
+    ----------
+    Fieller (1954), J. R. Stat. Soc. B 16, 175-185. Finney (1978), Statistical Method in Biological Assay, ch. 4.
+
+    Examples
+    --------
+    >>> fieller(10.0, 5.0, var_top=0.04, var_bottom=0.01, critical=2.0).pieces[0][0].__round__(3)
+    1.89
+    >>> fieller(10.0, 0.1, var_top=0.04, var_bottom=0.01, critical=2.0).bounded
+    False
+    """
+    if bottom == 0:
+        raise ValueError("A ratio needs a denominator that is not zero; got 0.")
+    square = critical**2
+    a = bottom**2 - square * var_bottom
+    b = top * bottom - square * cov
+    c = top**2 - square * var_top
+    disc = b * b - a * c
+    ratio = top / bottom
+    if a > 0:
+        half = math.sqrt(max(disc, 0.0))
+        return RatioLimits(ratio, (((b - half) / a, (b + half) / a),))
+    if disc <= 0 or a == 0:
+        return RatioLimits(ratio, ((-math.inf, math.inf),))
+    ends = sorted(((b - math.sqrt(disc)) / a, (b + math.sqrt(disc)) / a))
+    return RatioLimits(ratio, ((-math.inf, ends[0]), (ends[1], math.inf)))
+
+
+@dataclass(frozen=True)
+class FTest:
+    """An F test: the statistic, its degrees of freedom and its probability."""
+
+    F: float
+    df1: int
+    df2: int
+    p: float
+
+
+def compare_fits(ss_small, df_small, ss_large, df_large) -> FTest:
+    """Whether a larger model fits better than one nested in it, by the extra sum of squares.
+
+    Parameters
+    ----------
+    ss_small, ss_large : float
+        Residual sums of squares of the smaller and the larger model, >= 0.
+    df_small, df_large : int
+        Their residual degrees of freedom, df_small > df_large >= 1.
+
+    Returns
+    -------
+    FTest
+
+    Raises
+    ------
+    ValueError
+        Degrees of freedom that allow no test.
+
+    References
+    ----------
+    Bates and Watts (1988), Nonlinear Regression Analysis, section 3.10: exact for linear models, close for
+    nonlinear ones.
+
+    Examples
+    --------
+    >>> test = compare_fits(12.0, 10, 8.0, 8)
+    >>> test.F, round(test.p, 4)
+    (2.0, 0.1975)
+    """
+    extra = df_small - df_large
+    if extra < 1 or df_large < 1:
+        raise ValueError(f"No test with {df_small} and {df_large} residual degrees of freedom.")
+    if ss_large <= 0:
+        return FTest(math.inf if ss_small > 0 else 0.0, extra, df_large, 0.0 if ss_small > 0 else 1.0)
+    value = max(ss_small - ss_large, 0.0) / extra / (ss_large / df_large)
+    return FTest(float(value), int(extra), int(df_large), float(special.fdtrc(extra, df_large, value)))
+
+
+def t_critical(df: float, level: float) -> float:
+    """Two-sided critical value of Student's t at a level, e.g. 0.95; df may be a fraction."""
+    return float(special.stdtrit(df, 0.5 + level / 2))
+
+
+@dataclass(frozen=True)
+class Critical:
+    """A critical value for several comparisons together, and the adjustment it comes from."""
+
+    value: float
+    adjustment: str
+
+
+def many_to_one_critical(own, shared, *, df, level=0.95) -> Critical:
+    """Two-sided critical value for k comparisons that share a reference, all holding together.
+
+    Comparison i is `own[i]^0.5 e_i + shared[i] . z`, over its standard deviation and a common Student scale, with
+    e_i and z standard normal. Given z and the scale the comparisons are independent, so the joint probability is an
+    integral over at most three dimensions, whatever k.
+
+    Parameters
+    ----------
+    own : array_like, shape (k,)
+        Variance a comparison has to itself, > 0.
+    shared : array_like, shape (k, m), m <= 2
+        Loadings on what the comparisons share: the reference, and the slope of a common curve.
+    df : float
+        Degrees of freedom of the common variance, >= 1.
+    level : float
+        Probability that all k limits hold, 0 < level < 1.
+
+    Returns
+    -------
+    Critical
+        `adjustment` is "none" for one comparison, "Dunnett" up to 40, "Sidak" above: there the comparisons are taken
+        as independent given the scale, which is on the safe side.
+
+    References
+    ----------
+    Dunnett (1955), J. Am. Stat. Assoc. 50, 1096-1121, and (1964), Biometrics 20, 482-491.
+    Sidak (1967), J. Am. Stat. Assoc. 62, 626-633.
+
+    Examples
+    --------
+    >>> found = many_to_one_critical([1.0, 1.0], [[1.0], [1.0]], df=10)
+    >>> found.adjustment, round(found.value, 2)
+    ('Dunnett', 2.57)
+    """
+    own = np.asarray(own, dtype=float)
+    shared = np.asarray(shared, dtype=float).reshape(len(own), -1)
+    k = len(own)
+    single = t_critical(df, level)
+    if k <= 1:
+        return Critical(single, "none")
+    bonferroni = t_critical(df, 1 - (1 - level) / k)
+    scale, scale_weight = _chi_nodes(df)
+    if k > DUNNETT_LOTS:
+
+        def joint(c: float) -> float:
+            inside = special.erf(c * scale / math.sqrt(2))
+            return float(scale_weight @ inside**k)
+
+    else:
+        z, z_weight = _normal_nodes(shared.shape[1])
+        shift = (z @ shared.T) / np.sqrt(own)
+        stretch = np.sqrt((own + (shared**2).sum(axis=1)) / own)
+
+        def joint(c: float) -> float:
+            total = 0.0
+            for s, weight in zip(scale, scale_weight, strict=True):
+                reach = c * s * stretch
+                inside = special.ndtr(shift + reach) - special.ndtr(shift - reach)
+                total += weight * float(z_weight @ inside.prod(axis=1))
+            return total
+
+    if joint(bonferroni) <= level:  # quadrature error at the very edge; Bonferroni is always safe
+        return Critical(bonferroni, "Bonferroni")
+    value = optimize.brentq(lambda c: joint(c) - level, single * 0.999, bonferroni, xtol=1e-7)
+    return Critical(float(max(value, single)), "Sidak" if k > DUNNETT_LOTS else "Dunnett")
+
+
+def _chi_nodes(df: float) -> tuple[np.ndarray, np.ndarray]:
+    """Nodes and weights for sqrt(chi-square / df): Gauss-Legendre on its quantiles."""
+    point, weight = np.polynomial.legendre.leggauss(24)
+    return np.sqrt(2 * special.gammaincinv(df / 2, (point + 1) / 2) / df), weight / 2
+
+
+def _normal_nodes(m: int) -> tuple[np.ndarray, np.ndarray]:
+    """Nodes (q, m) and weights of a standard normal in m dimensions: trapezoids, which converge fast here."""
+    line = np.linspace(-5.5, 5.5, 161 if m == 1 else 45)
+    weight = np.exp(-(line**2) / 2)
+    weight /= weight.sum()
+    if m == 1:
+        return line[:, None], weight
+    first, second = np.meshgrid(line, line, indexing="ij")
+    return np.column_stack([first.ravel(), second.ravel()]), np.outer(weight, weight).ravel()
