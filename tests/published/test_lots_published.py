@@ -83,8 +83,8 @@ def test_lots_of_dyestuff_are_shrunk_as_published():
 def test_random_slopes_match_the_published_fit():
     """sleepstudy, Belenky et al. (2003): REML criterion 1743.628, fixed 251.405 and 10.467 (lme4, read).
 
-    Standard deviations by R's lmer, whose optimiser stops at 4 to 6 digits: 24.74045, 5.92213, 25.59182 (older printings
-    give 24.741 for the first).
+    Standard deviations by R's lmer, whose optimiser stops at 4 to 6 digits: 24.74045, 5.92213, 25.59182
+    (older printings give 24.741 for the first).
     """
     columns = table("mm_sleepstudy")
     found = random_lines(columns["Reaction"].astype(float), columns["Days"].astype(float), codes(columns["Subject"]))
