@@ -485,8 +485,12 @@ class _Job:
         curve = fit_curve(
             others.opening, others.output, prior=self.prior, lowest=control.lowest_opening, span=control.span
         )
-        percent = 100 * (self.used.output[i] / float(curve.mean(float(self.used.opening[i]))) - 1)
-        size = f"{abs(percent):.0f} % {'more' if percent > 0 else 'less'} than the others say"
+        # where the others say that nothing comes out, any catch is many times more
+        ratio = self.used.output[i] / max(float(curve.mean(float(self.used.opening[i]))), 1e-9 * self.used.output[i])
+        if ratio > 10:
+            size = "many times more than the others say"
+        else:
+            size = f"{100 * abs(ratio - 1):.0f} % {'more' if ratio > 1 else 'less'} than the others say"
         return f"{place(self.used, i)}, {self.used.catch_g[i]:.4g} g at {self.used.setting[i]}: {size}"
 
     def _falling(self):

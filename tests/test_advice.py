@@ -356,3 +356,9 @@ def test_the_nearest_setting_on_the_edge_of_tolerance_is_not_called_out_of_reach
     advice = advise(["1"] * 12, catches.tolist(), box)
     assert advice.decision in ("unreachable", "repeat")
     assert "twice" not in advice.reason
+
+
+def test_a_catch_where_the_others_say_nothing_comes_out_is_named():
+    advice = advise([20, 0], [1.0, 1.0], target=1.0, tolerance=0.5)
+    assert advice.decision == "recheck"
+    assert "many times more" in advice.reason

@@ -4,11 +4,8 @@ The drills and weights are invented; nothing here is a published value.
 """
 
 import json
-import os
-import signal
 import subprocess
 import sys
-import time
 
 import numpy as np
 import pandas as pd
@@ -35,6 +32,7 @@ CONTROLS = {
 }
 ENDS = ("lock", "unreachable", "lengthen")
 MOST_CATCHES = 40
+CATCH = {"box": "b", "lot": "A", "turns": 28, "rows": 3}
 
 
 def drill_of(box):
@@ -69,7 +67,7 @@ def test_following_the_advice_comes_to_an_end_on_odd_drills(curve, control):
     for _ in range(MOST_CATCHES):
         share = (control.opening(setting) - control.lowest_opening) / control.span
         grams = 25 * curve(share) * np.exp(rng.normal(0, 0.12))
-        rows.append({"box": "b", "lot": "A", "setting": setting, "turns": 28, "rows": 3, "catch_g": round(grams, 2)})
+        rows.append({**CATCH, "setting": setting, "catch_g": round(grams, 2)})
         advice = recommend(pd.DataFrame(rows), box, target_output=25 * curve(0.65) / 84, drill=drill_of(box))
         check_sane(advice, control)
         if advice.decision in ENDS:
@@ -95,7 +93,7 @@ def test_following_the_advice_comes_to_an_end_on_odd_drills(curve, control):
 def test_poor_catches_still_give_a_sane_answer(catches, target_g):
     box = SeedBox("b", "small", Lever(0, 60, 1))
     settings, grams = zip(*catches, strict=True)
-    frame = pd.DataFrame({"box": "b", "lot": "A", "setting": settings, "catch_g": grams, "turns": 28, "rows": 3})
+    frame = pd.DataFrame({"setting": settings, "catch_g": grams}).assign(**CATCH)
     check_sane(recommend(frame, box, target_output=target_g / 84, drill=drill_of(box)), box.control)
 
 
@@ -113,7 +111,8 @@ def test_poor_catches_still_give_a_sane_answer(catches, target_g):
 )
 def test_columns_of_any_kind_give_the_same_advice(dtypes):
     box = SeedBox("b", "small", Lever(0, 60, 1))
-    plain = {"box": "b", "lot": "A", "setting": [30, 38, 38, 38], "catch_g": [48.0, 61.0, 62.2, 60.9], "turns": 28}
+    plain = {"setting": [30, 38, 38, 38], "catch_g": [48.0, 61.0, 62.2, 60.9]}
+    plain = {**{name: [value] * 4 for name, value in CATCH.items()}, **plain}
     wanted = recommend(pd.DataFrame(plain), box, target_output=61 / 84)
     found = recommend(pd.DataFrame({**plain, **dtypes}), box, target_output=61 / 84)
     assert (found.decision, found.setting, found.chance) == (wanted.decision, wanted.setting, wanted.chance)
@@ -143,15 +142,3 @@ def test_a_terminal_without_letters_and_a_bare_environment_are_enough(job):
     done = subprocess.run(call, capture_output=True, env=bare, timeout=60, check=False)
     assert (done.returncode, done.stderr) == (0, b"")
     assert b"LOCK AT" in done.stdout
-
-
-@pytest.mark.skipif(os.name == "nt", reason="signals of another kind")
-def test_stopping_with_control_c_is_quiet():
-    call = [sys.executable, "-m", "predictor", "simulate", "--study", "--runs", "50000"]
-    program = subprocess.Popen(
-        call, stdout=subprocess.PIPE, stderr=subprocess.PIPE, env={**os.environ, "PYTHONPATH": str(ROOT)}
-    )
-    time.sleep(1.5)
-    program.send_signal(signal.SIGINT)
-    _, messages = program.communicate(timeout=20)
-    assert (program.returncode, messages) == (130, b"")
