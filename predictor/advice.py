@@ -13,10 +13,10 @@ from predictor.curves.fit import fit_curve
 from predictor.curves.prior import Prior, cold_prior
 from predictor.curves.shapes import ShapeCurve
 from predictor.drill import CatchDefaults, Drill, Lever, SeedBox
-from predictor.evidence import SURELY_WRONG, RowDifferences, left_out, place, row_differences, suspicious
+from predictor.evidence import SURELY_WRONG, RowDifferences, left_out, place, plugged_rows, row_differences, suspicious
 from predictor.history import History, box_of
 from predictor.prospects import Prospect
-from predictor.trials import Trials, as_trials
+from predictor.trials import NOTHING_G, Trials, as_trials
 from predictor.units import RATE_UNIT, rate_in
 
 Decision = Literal["lock", "move", "repeat", "lengthen", "unreachable", "recheck"]
@@ -30,6 +30,8 @@ OUT_OF_REACH = 0.90
 # A best setting that looks to lie outside tolerance gets this many catches to prove otherwise, and none gets more than
 # the last number: whatever the drill does, the asking ends.
 FAIR_TRIAL, LAST_CATCH = 8, 30
+# No catch is lengthened beyond this many times the drill's ordinary turns; common practice.
+MOST_TIMES_TURNS = 8
 # What a lengthened catch should leave to do.
 LENGTHENED_CATCHES = 4
 # Filling from empty to full: gained output and its spread (chaffy: 14 to 16 %, Australian J. Exp. Agric. 39, 1999).
@@ -261,6 +263,7 @@ class _Job:
         self.rows = float(used.rows[-1]) if len(used) else float(defaults.rows)
         self.resolution_g = defaults.scale_resolution_g
         self.warnings: list[str] = left_out(mine)
+        self.warnings.extend(plugged_rows(used))
         self.fill_advice: list[str] = []
         self.openings = box.control.openings
         self.settings = box.control.settings
@@ -339,8 +342,22 @@ class _Job:
 
     def start(self) -> Advice:
         """No catch and no history: the first catch goes to the middle of the scale."""
+        nothing = self.mine.where(self.mine.use & self.mine.charged & (self.mine.catch_g <= NOTHING_G)).in_box(self.box)
+        if len(nothing):
+            return self._after_nothing(float(nothing.opening.max()))
         middle = self.settings[len(self.settings) // 2]
         return self._advice("move", "No catch yet: start in the middle of the scale.", middle, None, None)
+
+    def _after_nothing(self, closed: float) -> Advice:
+        """Every catch so far weighed nothing, up to the opening `closed`: look further up, or for what is shut."""
+        shown = self.box.control.show(self.box.control.at(closed))
+        further = np.flatnonzero(self.openings > closed)
+        if not len(further):
+            reason = f"Nothing came at {shown}, the most this box can give: a closed gate, a plugged row, an empty box?"
+            return self._advice("unreachable", reason, self.settings[-1], None, None)
+        where = self.settings[further[len(further) // 2]]
+        reason = f"Nothing came at {shown}: check gate and seed, then catch further up."
+        return self._advice("move", reason, where, None, None)
 
     def advise(self) -> Advice:
         """Fit, weigh and decide."""
@@ -425,7 +442,10 @@ class _Job:
             )
             if more is not None and more <= LENGTHENED_CATCHES:
                 break
-        turns = self.turns * times
+        most = MOST_TIMES_TURNS * (self.drill.catch.turns if self.drill else CatchDefaults().turns)
+        if self.turns >= most:
+            return self._unreachable(f"Catches of {self.turns:g} turns still scatter too widely: find out why first.")
+        turns = min(self.turns * times, most)
         reason = (
             f"Catches scatter by {100 * self.prospect.likely_noise():.0f} %: "
             f"at {self.turns:g} turns it takes too many. "

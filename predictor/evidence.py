@@ -15,6 +15,8 @@ from predictor.trials import Trials
 
 # A catch is named when a scatter like its own would turn up by chance this rarely among all catches (Bonferroni).
 SUSPICIOUS = 0.01
+# A row that gives less than this share of the middle row is plugged, or as good as; common practice.
+PLUGGED = 0.5
 MOST_SHAPES, MOST_CANDIDATES = 100, 40
 # One that was repeated since, and its repeat agrees with the rest, is set aside only at this: a wild box scatters too.
 SURELY_WRONG = 1e-4
@@ -66,6 +68,21 @@ def left_out(trials: Trials) -> list[str]:
             why = "weighed nothing: a plugged row, a closed gate?"
         parts.append(f"{place(trials, i).lower()}, {trials.catch_g[i]:.4g} g at {trials.setting[i]} ({why})")
     return [f"Left out: {'; '.join(parts)}."] if parts else []
+
+
+def plugged_rows(trials: Trials) -> list[str]:
+    """A sentence for each catch in which a single row gave nothing, or less than half of what the middle row gave."""
+    sentences = []
+    for i, rows in enumerate(trials.rows_g):
+        if rows is None or len(rows) < 2:
+            continue
+        weak = [k + 1 for k, grams in enumerate(rows) if grams < PLUGGED * float(np.median(rows))]
+        if weak:
+            which = ", ".join(map(str, weak))
+            sentences.append(
+                f"{place(trials, i)}: row {which} gave less than half of the others. Clear it and catch again."
+            )
+    return sentences
 
 
 def place(trials: Trials, i: int) -> str:

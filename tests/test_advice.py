@@ -362,3 +362,24 @@ def test_a_catch_where_the_others_say_nothing_comes_out_is_named():
     advice = advise([20, 0], [1.0, 1.0], target=1.0, tolerance=0.5)
     assert advice.decision == "recheck"
     assert "many times more" in advice.reason
+
+
+def test_catches_of_nothing_lead_further_up_and_come_to_an_end():
+    advice = advise([30, 30], [0.0, 0.0])
+    assert advice.decision == "move"
+    assert advice.setting > 30
+    assert "Nothing came at 30" in advice.reason
+    assert advise([30, 60], [0.0, 0.0]).decision == "unreachable"
+
+
+def test_a_plugged_row_is_named():
+    advice = advise([34] * 3, [40.0] * 3, rows_g=[(20.0, 20.0, 0.0)] * 3, drill=DRILL, target=40 / 84)
+    assert any("row 3 gave less than half" in warning for warning in advice.warnings)
+
+
+def test_turns_are_not_lengthened_without_end():
+    rng = np.random.default_rng(5)
+    log = frame([38] * 6, (500 * np.exp(0.4 * rng.standard_normal(6))).tolist()).assign(turns=224)
+    advice = recommend(log, SMALL, target_output=500 / 672, tolerance=0.03)
+    assert advice.decision == "unreachable"
+    assert "find out why" in advice.reason

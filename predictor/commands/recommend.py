@@ -81,7 +81,7 @@ def command(
     choice("units", units, ("us", "metric"))
     tolerance_value = fraction("tolerance", tolerance, above=0.0)
     confidence_value = fraction("confidence", confidence, above=0.5)
-    target_value = number("target-g", target_g)
+    target_value = number("target-g", target_g, above=1e-3, below=1e7)
     if target_value is not None and box is None:
         raise typer.BadParameter("A target catch is that of one box: name it with --box.", param_hint="--target-g")
     if plot is not None and Path(plot).suffix.lower() not in (".png", ".svg"):

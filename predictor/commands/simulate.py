@@ -52,7 +52,7 @@ NAMES = {"one-catch": "one-catch rule", "two-catch": "two-catch rule", "oracle":
 
 def command(
     folder: Annotated[str | None, typer.Argument(metavar="DIR", help="Folder of the practice job.")] = None,
-    seed: Annotated[int, typer.Option(help="Another seed is another drill.")] = 1,
+    seed: Annotated[int, typer.Option(help="Another seed is another drill.", min=0)] = 1,
     box: Annotated[str | None, typer.Option(metavar="BOX", help="Catch from this box.")] = None,
     setting: Annotated[str | None, typer.Option(metavar="SETTING", help="Catch at this setting.")] = None,
     study: Annotated[bool, typer.Option("--study", help="Print how often the advice is right.")] = False,

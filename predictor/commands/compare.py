@@ -1,0 +1,193 @@
+"""predictor compare: lots of a box across seasons."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from predictor import cautions
+from predictor.commands.options import AsJson, DrillFile, number, print_json, say, width, wrapped
+
+if TYPE_CHECKING:
+    from predictor.lot_results import LotComparison
+
+HELP = f"""Compare the lots of each box: flow, where to start with each, drift and repeatability.
+
+Examples:
+
+    predictor compare myjob/trials.csv
+
+    predictor compare myjob/trials.csv --box small --reference J-25 --plot lots.png
+
+Without --reference the most caught lot of each box is the one the others are compared with.
+drill.toml is looked for beside the trials; without one settings are taken as numbers.
+
+{cautions.HELP}
+"""
+
+# A season's log of a few lots is told lot by lot; of a longer one the table lists this many, and --json all.
+MOST_SENTENCES, MOST_ROWS = 12, 40
+MOST_LINES_NAMED = 12
+
+
+def command(
+    trials: Annotated[str, typer.Argument(metavar="TRIALS.csv", help='Catches; "-" reads standard input.')],
+    box: Annotated[str | None, typer.Option(metavar="BOX", help="This box only.")] = None,
+    reference: Annotated[str | None, typer.Option(metavar="LOT", help="Compare the others with this lot.")] = None,
+    drill: DrillFile = None,
+    level: Annotated[str, typer.Option(metavar="FRACTION", help="How surely the limits hold.")] = "0.95",
+    plot: Annotated[str | None, typer.Option(metavar="FILE", help="Draw curves, ratios and seasons.")] = None,
+    as_json: AsJson = False,
+) -> None:
+    """Read, compare, print."""
+    sure = number("level", level, above=0.499999, below=1.0)
+    if plot is not None and Path(plot).suffix.lower() not in (".png", ".svg"):
+        raise typer.BadParameter("A plot is a .png or a .svg file.", param_hint="--plot")
+    from predictor.trials import read_trials
+
+    caught = read_trials(trials, _machine(trials, drill))
+    for sentence in caught.assumed:
+        say(sentence)
+    results = _compare(caught, box, reference, sure)
+    if as_json:
+        print_json({"schema": 1, "results": [each.to_dict() for each in results]})
+    else:
+        print("\n\n".join("\n".join(lines(each)) for each in results))
+    if plot is not None:
+        from predictor.plots_lots import plot_lots, save
+
+        save(plot_lots(results), plot)
+        say(f"Drawn: {plot}")
+
+
+def _machine(trials: str, drill: str | None):
+    """The drill named, or the one beside the trials; lots can be compared without."""
+    from predictor.commands.options import drill_path
+    from predictor.drill_file import read_drill
+
+    folder = Path("." if trials == "-" else trials).parent
+    if drill is None and not (folder / "drill.toml").exists():
+        return None
+    return read_drill(drill_path(folder, drill))
+
+
+def _compare(caught, box: str | None, reference: str | None, level: float) -> list[LotComparison]:
+    from predictor.errors import InputError
+    from predictor.lots import compare_lots
+
+    names = list(dict.fromkeys(caught.box.tolist()))
+    if caught.drill is not None:
+        order = [each.name for each in caught.drill.boxes]
+        names.sort(key=lambda name: order.index(name) if name in order else len(order))
+    if box is not None:
+        names = [next((name for name in names if name.lower() == box.lower()), box)]
+    if reference is not None and box is None:
+        homes = [name for name in names if reference in caught.of(box=name).lot.tolist()]
+        if not homes:
+            known = ", ".join(sorted(set(caught.lot.tolist()))[:12])
+            raise InputError(f"No box has a lot {reference!r}. Lots in the trials: {known}.")
+        names = homes
+    if not names:
+        raise InputError("There are no catches to compare.")
+    return [compare_lots(caught, name, reference=reference, level=level) for name in names]
+
+
+def lines(found: LotComparison) -> list[str]:
+    """One box in plain words."""
+    from predictor.lot_words import adjustment_sentence, season_sentences, shape_sentence, spread_sentences
+
+    said = [wrapped(_headline(found), "").rstrip()]
+    said += [wrapped(_left_out(each)) for each in found.left_out]
+    if found.reference is None:
+        return said + [wrapped(each) for each in found.warnings]
+    said += _lot_lines(found)
+    said += [wrapped(text) for text in (adjustment_sentence(found), shape_sentence(found)) if text]
+    said.append("LOTS IN GENERAL")
+    said += [wrapped(text) for text in spread_sentences(found.spread)]
+    said.append("SEASONS")
+    said += _season_table(found) + [wrapped(text) for text in season_sentences(found)]
+    if found.warnings:
+        said.append("MIND")
+        said += [wrapped(text) for text in found.warnings]
+    return [*said, wrapped(f"First settings only: catch before planting. {cautions.SHORT}")]
+
+
+def _headline(found: LotComparison) -> str:
+    from predictor.lot_words import percent, show
+
+    name = f"BOX {found.box}: {len(found.lots)} lot{'s' * (len(found.lots) != 1)}, {found.catches_used} catches"
+    if found.reference is None:
+        return name
+    where = "" if found.reference_setting is None else f" at {show(found.reference_setting)}"
+    cv = "" if found.cv is None else f", repeatability {percent(found.cv)}"
+    return f"{name}{cv}. Compared with lot {found.reference}{where}"
+
+
+def _left_out(each) -> str:
+    lines_named = ", ".join(str(line) for line in each.lines[:MOST_LINES_NAMED])
+    more = " ..." if len(each.lines) > MOST_LINES_NAMED else ""
+    where = f" (line{'s' * (len(each.lines) > 1)} {lines_named}{more})" if each.lines else ""
+    return f"Left out: {each.catches} catch{'es' * (each.catches > 1)}, {each.reason}{where}."
+
+
+def _lot_lines(found: LotComparison) -> list[str]:
+    from predictor.lot_words import lot_sentence
+
+    others = [row for row in found.lots if row.lot != found.reference]
+    if not others:
+        return [wrapped("One lot only: there is nothing to compare it with.")]
+    if len(others) <= MOST_SENTENCES:
+        said = []
+        for row in others:
+            said.append(wrapped(lot_sentence(found, row)))
+            said += [wrapped(f"{note}.", "    ", "    ") for note in row.notes if "beyond" not in note]
+        return said
+    return _lot_table(found, others)
+
+
+def _lot_table(found: LotComparison, others) -> list[str]:
+    """Many lots: the unusual first, then the most caught."""
+    from predictor.lot_words import show
+
+    order = sorted(others, key=lambda row: (not row.unusual, -row.catches))
+    chosen = {row.lot for row in order[:MOST_ROWS]}
+    size = min(max([len(row.lot) for row in others if row.lot in chosen]), width() - 32)
+    table = [f"  {'lot':<{size}}  n  ratio  {'limits':<13} start"]
+    for row in others:
+        if row.lot not in chosen:
+            continue
+        name = row.lot if len(row.lot) <= size else row.lot[: size - 2] + ".."
+        ratio = "    -" if row.ratio is None else f"{row.ratio:5.2f}"
+        span = "" if row.lower is None else f"{row.lower:.2f} to {row.upper:.2f}"
+        mark = " *" if row.unusual else ""
+        table.append(f"  {name:<{size}} {row.catches:>2} {ratio:>6}  {span:<13} {show(row.setting)}{mark}")
+    if len(others) > len(chosen):
+        table.append(wrapped(f"and {len(others) - len(chosen)} more lots; --json lists them all."))
+    if any(row.unusual for row in others):
+        table.append("  * stands apart from the other lots")
+    return table
+
+
+def _season_table(found: LotComparison) -> list[str]:
+    seasons = found.seasons
+    if seasons is None or len(seasons.table) < 2:
+        return []
+    table = []
+    for row in seasons.table[-MOST_ROWS:]:
+        cv = (
+            "none repeated"
+            if row.cv is None
+            else f"{100 * row.cv:.1f} % ({_cut(row.cv_lower)} to {_cut(row.cv_upper)})"
+        )
+        table.append(wrapped(f"{row.season or 'no season'}: {row.catches} catches, repeatability {cv}"))
+        if row.ratio is not None:
+            span = f"{100 * (row.lower - 1):+.0f} to {100 * (row.upper - 1):+.0f}"
+            text = f"same lots against {row.since}: {100 * (row.ratio - 1):+.0f} % ({span} %)"
+            table.append(wrapped(text, "    ", "    "))
+    return table
+
+
+def _cut(cv: float) -> str:
+    return f"{100 * cv:.1f}" if cv < 1 else "over 100"
