@@ -26,6 +26,7 @@ _HOMES = {
     "Sprockets": "drill",
     "Trials": "trials",
     "as_trials": "trials",
+    "compare_lots": "lots",
     "fit_curve": "curves",
     "learn_history": "history",
     "read_drill": "drill_file",

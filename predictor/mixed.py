@@ -48,7 +48,9 @@ def one_way_anova(y, group) -> Anova:
     >>> found.ss_between, found.ss_within, round(found.p, 4)
     (13.5, 4.0, 0.0213)
     """
-    sums = _sums(np.asarray(y, dtype=float), np.asarray(group), None)
+    y = np.asarray(y, dtype=float)
+    # taking off one of the values is exact; means of what is left then keep the digits that means of y would round off
+    sums = _sums(y - y[0], np.asarray(group), None)
     gap = sums.mean - (sums.count @ sums.mean) / sums.count.sum()
     between, within = float(sums.count @ gap**2), sums.ss_within
     df1, df2 = len(sums.count) - 1, int(sums.count.sum()) - len(sums.count)
@@ -96,7 +98,8 @@ class OneWay:
 
 @dataclass(frozen=True)
 class _Sums:
-    count: np.ndarray
+    n: int  # catches
+    count: np.ndarray  # of each lot; a fraction where a lot's mean is known as surely as by so many catches
     mean: np.ndarray
     x_mean: np.ndarray  # (L, 1 + p), first column ones
     ss_within: float  # about the within-lot regression on the covariates
@@ -157,6 +160,46 @@ def one_way(y, group, x=None, *, level=0.95) -> OneWay:
     return _moved(fit, offset, back)
 
 
+def one_way_of_estimates(estimate, variance, *, within, df_within, level=0.95) -> OneWay:
+    """REML for lots of which each is known by one estimate, such as the height of its own curve at a setting.
+
+    Parameters
+    ----------
+    estimate, variance : array_like, shape (L,)
+        Each lot's estimate and its variance, > 0, as far as it comes from catches.
+    within : float
+        Variance between catches that the variances are multiples of, > 0.
+    df_within : int
+        Its degrees of freedom, >= 1.
+    level : float
+        As in `one_way`.
+
+    Returns
+    -------
+    OneWay
+
+    Raises
+    ------
+    ValueError
+        Fewer than two lots.
+
+    Examples
+    --------
+    >>> by_catch = one_way([1.0, 2, 3, 4, 5, 6], [0, 0, 0, 1, 1, 1])
+    >>> by_mean = one_way_of_estimates([2.0, 5.0], [1 / 3, 1 / 3], within=1.0, df_within=4)
+    >>> round(by_mean.between - by_catch.between, 10), round(by_mean.within, 10)
+    (0.0, 1.0)
+    """
+    estimate = np.asarray(estimate, dtype=float)
+    offset, lots = float(estimate.mean()), len(estimate)
+    count = within / np.asarray(variance, dtype=float)
+    ones, none = np.ones((lots, 1)), np.zeros(0)
+    sums = _Sums(
+        lots + df_within, count, estimate - offset, ones, within * df_within, np.zeros((0, 0)), none, df_within
+    )
+    return _moved(_fit_sums(sums, level), offset, np.eye(1))
+
+
 def _moved(fit, offset, back) -> OneWay:
     """The fit in the caller's units: covariates were centred and scaled, y was centred."""
     result, cov = fit
@@ -188,7 +231,7 @@ def _sums(y, group, x) -> _Sums:
         inside = inside - x_in @ slope
     rank = int(np.linalg.matrix_rank(x_within, tol=1e-10 * max(len(y), 1))) if p else 0
     df = len(y) - len(count) - rank
-    return _Sums(count, mean, x_mean, float(inside @ inside), x_within, slope, df)
+    return _Sums(len(y), count, mean, x_mean, float(inside @ inside), x_within, slope, df)
 
 
 def _solve(sums: _Sums, ratio: float):
@@ -206,7 +249,7 @@ def _solve(sums: _Sums, ratio: float):
 
 
 def _fit_sums(sums: _Sums, level: float):
-    n, lots, p = int(sums.count.sum()), len(sums.count), sums.x_mean.shape[1]
+    n, lots, p = sums.n, len(sums.count), sums.x_mean.shape[1]
     df_between = n - p - sums.df_within
     if df_between < 1:
         raise ValueError(f"A variance between lots needs more lots than {lots}.")
@@ -334,6 +377,8 @@ def _studentised(rest, own, hat, df_between) -> np.ndarray:
     if df_between < 2:
         return np.full(len(rest), np.nan)
     squares = rest**2 / own
+    if squares.sum() <= 0:
+        return np.zeros(len(rest))
     leverage = np.clip(hat / own, 0.0, 1 - 1e-9)
     inner = squares / (1 - leverage)
     # the scale is judged from the lots' own scatter, not taken as known

@@ -195,13 +195,20 @@ def save(figure: Figure, path: str) -> None:
     InputError
         The file cannot be written.
     """
+    import warnings
+
     import matplotlib
 
     from predictor.errors import InputError, Problem
 
     metadata = {"Date": None} if Path(path).suffix.lower() == ".svg" else {"Software": None}
     try:
-        with matplotlib.rc_context({"svg.fonttype": "none", "svg.hashsalt": "predictor"}):
+        with (
+            matplotlib.rc_context({"svg.fonttype": "none", "svg.hashsalt": "predictor"}),
+            warnings.catch_warnings(),
+        ):
+            # a name in letters the font lacks is drawn as boxes; that needs no lines about fonts on the screen
+            warnings.filterwarnings("ignore", message="Glyph")
             figure.savefig(path, metadata=metadata)
     except OSError as error:
         raise InputError([Problem(f"The plot cannot be written: {error.strerror}.", path)]) from None

@@ -217,14 +217,20 @@ def many_to_one_critical(own, shared, *, df, level=0.95) -> Critical:
 
     if joint(bonferroni) <= level:  # quadrature error at the very edge; Bonferroni is always safe
         return Critical(bonferroni, "Bonferroni")
-    value = optimize.brentq(lambda c: joint(c) - level, single * 0.999, bonferroni, xtol=1e-7)
-    return Critical(float(max(value, single)), "Sidak" if k > DUNNETT_LOTS else "Dunnett")
+    name = "Sidak" if k > DUNNETT_LOTS else "Dunnett"
+    if joint(single) >= level:  # comparisons that share nearly everything are as good as one
+        return Critical(single, name)
+    return Critical(float(optimize.brentq(lambda c: joint(c) - level, single, bonferroni, xtol=1e-7)), name)
 
 
 def _chi_nodes(df: float) -> tuple[np.ndarray, np.ndarray]:
-    """Nodes and weights for sqrt(chi-square / df): Gauss-Legendre on its quantiles."""
-    point, weight = np.polynomial.legendre.leggauss(24)
-    return np.sqrt(2 * special.gammaincinv(df / 2, (point + 1) / 2) / df), weight / 2
+    """Nodes and weights for sqrt(chi-square / df): trapezoids in its normal scores, where it is smooth.
+
+    15 steps give five digits of a critical value from 5 degrees of freedom on; the long tails of fewer need more.
+    """
+    score = np.linspace(-5, 5, 15) if df >= 5 else np.linspace(-6, 6, 61)
+    weight = np.exp(-(score**2) / 2)
+    return np.sqrt(2 * special.gammaincinv(df / 2, special.ndtr(score)) / df), weight / weight.sum()
 
 
 def _normal_nodes(m: int) -> tuple[np.ndarray, np.ndarray]:
@@ -235,4 +241,6 @@ def _normal_nodes(m: int) -> tuple[np.ndarray, np.ndarray]:
     if m == 1:
         return line[:, None], weight
     first, second = np.meshgrid(line, line, indexing="ij")
-    return np.column_stack([first.ravel(), second.ravel()]), np.outer(weight, weight).ravel()
+    product = np.outer(weight, weight).ravel()
+    heavy = product > 1e-8  # the corners together weigh less than a hundred-thousandth
+    return np.column_stack([first.ravel(), second.ravel()])[heavy], product[heavy] / product[heavy].sum()

@@ -44,7 +44,7 @@ def test_an_installed_wheel_answers_the_same_in_another_folder(tmp_path):
         assert output(command, elsewhere, PYTHONPATH=str(site)) == output(command)
 
 
-@pytest.mark.parametrize("command", ["plan", "recommend", "simulate"])
+@pytest.mark.parametrize("command", ["plan", "recommend", "compare", "simulate"])
 def test_each_command_stands_in_readme_and_has_help_with_an_example(command, run):
     assert f"predictor {command}" in TEXT
     done = run(command, "--help")

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from predictor import cautions
-from predictor.commands.options import AsJson, DrillFile, number, print_json, say, width, wrapped
+from predictor.commands.options import AsJson, DrillFile, fraction, print_json, say, width, wrapped
 
 if TYPE_CHECKING:
     from predictor.lot_results import LotComparison
@@ -19,7 +19,7 @@ Examples:
 
     predictor compare myjob/trials.csv
 
-    predictor compare myjob/trials.csv --box small --reference J-25 --plot lots.png
+    predictor compare myjob/trials.csv --reference J-25 --plot lots.png
 
 Without --reference the most caught lot of each box is the one the others are compared with.
 drill.toml is looked for beside the trials; without one settings are taken as numbers.
@@ -42,7 +42,7 @@ def command(
     as_json: AsJson = False,
 ) -> None:
     """Read, compare, print."""
-    sure = number("level", level, above=0.499999, below=1.0)
+    sure = fraction("level", level, above=0.5)
     if plot is not None and Path(plot).suffix.lower() not in (".png", ".svg"):
         raise typer.BadParameter("A plot is a .png or a .svg file.", param_hint="--plot")
     from predictor.trials import read_trials
@@ -56,7 +56,8 @@ def command(
     else:
         print("\n\n".join("\n".join(lines(each)) for each in results))
     if plot is not None:
-        from predictor.plots_lots import plot_lots, save
+        from predictor.plots import save
+        from predictor.plots_lots import plot_lots
 
         save(plot_lots(results), plot)
         say(f"Drawn: {plot}")
@@ -117,19 +118,25 @@ def lines(found: LotComparison) -> list[str]:
 def _headline(found: LotComparison) -> str:
     from predictor.lot_words import percent, show
 
-    name = f"BOX {found.box}: {len(found.lots)} lot{'s' * (len(found.lots) != 1)}, {found.catches_used} catches"
+    name = f"BOX {found.box}: {len(found.lots)} lot{'s' * (len(found.lots) != 1)}, {catches(found.catches_used)}"
     if found.reference is None:
         return name
     where = "" if found.reference_setting is None else f" at {show(found.reference_setting)}"
     cv = "" if found.cv is None else f", repeatability {percent(found.cv)}"
-    return f"{name}{cv}. Compared with lot {found.reference}{where}"
+    against = f". Compared with lot {found.reference}{where}" if len(found.lots) > 1 else ""
+    return f"{name}{cv}{against}"
+
+
+def catches(count: int) -> str:
+    """A count of catches."""
+    return f"{count} catch{'es' * (count != 1)}"
 
 
 def _left_out(each) -> str:
     lines_named = ", ".join(str(line) for line in each.lines[:MOST_LINES_NAMED])
     more = " ..." if len(each.lines) > MOST_LINES_NAMED else ""
     where = f" (line{'s' * (len(each.lines) > 1)} {lines_named}{more})" if each.lines else ""
-    return f"Left out: {each.catches} catch{'es' * (each.catches > 1)}, {each.reason}{where}."
+    return f"Left out: {catches(each.catches)}, {each.reason}{where}."
 
 
 def _lot_lines(found: LotComparison) -> list[str]:
@@ -153,12 +160,15 @@ def _lot_table(found: LotComparison, others) -> list[str]:
 
     order = sorted(others, key=lambda row: (not row.unusual, -row.catches))
     chosen = {row.lot for row in order[:MOST_ROWS]}
-    size = min(max([len(row.lot) for row in others if row.lot in chosen]), width() - 32)
+    size = min(max(3, *(len(row.lot) for row in others if row.lot in chosen)), width() - 36)
     table = [f"  {'lot':<{size}}  n  ratio  {'limits':<13} start"]
     for row in others:
         if row.lot not in chosen:
             continue
-        name = row.lot if len(row.lot) <= size else row.lot[: size - 2] + ".."
+        name = row.lot
+        if len(name) > size:  # cut names could be taken for one another: they get a line of their own
+            table.append(wrapped(name, "  "))
+            name = ""
         ratio = "    -" if row.ratio is None else f"{row.ratio:5.2f}"
         span = "" if row.lower is None else f"{row.lower:.2f} to {row.upper:.2f}"
         mark = " *" if row.unusual else ""
@@ -176,12 +186,8 @@ def _season_table(found: LotComparison) -> list[str]:
         return []
     table = []
     for row in seasons.table[-MOST_ROWS:]:
-        cv = (
-            "none repeated"
-            if row.cv is None
-            else f"{100 * row.cv:.1f} % ({_cut(row.cv_lower)} to {_cut(row.cv_upper)})"
-        )
-        table.append(wrapped(f"{row.season or 'no season'}: {row.catches} catches, repeatability {cv}"))
+        cv = "none repeated" if row.cv is None else f"{100 * row.cv:.1f} % ({_limits(row.cv_lower, row.cv_upper)})"
+        table.append(wrapped(f"{row.season or 'no season'}: {catches(row.catches)}, repeatability {cv}"))
         if row.ratio is not None:
             span = f"{100 * (row.lower - 1):+.0f} to {100 * (row.upper - 1):+.0f}"
             text = f"same lots against {row.since}: {100 * (row.ratio - 1):+.0f} % ({span} %)"
@@ -189,5 +195,6 @@ def _season_table(found: LotComparison) -> list[str]:
     return table
 
 
-def _cut(cv: float) -> str:
-    return f"{100 * cv:.1f}" if cv < 1 else "over 100"
+def _limits(low: float | None, high: float | None) -> str:
+    start = "from 0" if low is None else f"{100 * low:.1f}"
+    return f"{start}, no upper limit" if high is None or high >= 1 else f"{start} to {100 * high:.1f}"

@@ -30,12 +30,19 @@ ANOVA = {
     "strd_sirstv": (5.11462616000000e-02, 2.16636560000000e-01, 1.18046237440255),
     "strd_atmwtag": (3.63834187500000e-09, 1.04951729166667e-08, 1.59467335677930e01),
     "strd_smls01": (1.68, 1.80, 21.0),
+    "strd_smls07": (1.68, 1.80, 21.0),
 }
 
 
-@pytest.mark.parametrize(("name", "least"), [("strd_sirstv", 11), ("strd_smls01", 11), ("strd_atmwtag", 9)])
+@pytest.mark.parametrize(
+    ("name", "least"), [("strd_sirstv", 13), ("strd_smls01", 15), ("strd_atmwtag", 10), ("strd_smls07", 3.9)]
+)
 def test_nist_analysis_of_variance(name, least):
-    """AtmWtAg's seven leading digits are constant, so doubles cannot hold more than about nine of its variances."""
+    """Digits reached are those that the values keep when written as doubles.
+
+    AtmWtAg's seven and SmLs07's twelve leading digits are constant: exact fractions of the rounded values agree with
+    the certified ones to 10.2 and 4.0 digits.
+    """
     columns = table(name)
     names = columns.dtype.names
     group = next(each for each in names if len(np.unique(columns[each])) < len(columns) / 4)
@@ -113,3 +120,25 @@ def test_slope_ratio_has_the_published_fieller_limits():
             beta[k], beta[1], var_top=cov[k, k], var_bottom=cov[1, 1], cov=cov[k, 1], critical=t_critical(df, level)
         )
         assert found.pieces[0] == pytest.approx((lower, upper), rel=1e-10)
+
+
+def test_lots_of_sleepstudy_are_predicted_as_published():
+    """Predicted levels and slopes of some subjects by R's lmer (computed), to the digits its optimiser keeps."""
+    columns = table("mm_sleepstudy")
+    found = random_lines(columns["Reaction"].astype(float), columns["Days"].astype(float), codes(columns["Subject"]))
+    levels = [2.25856550059349, -40.3985769249245, -38.9602458007404, 23.6904983890176, 22.2602026565636]
+    slopes = [9.19897190422548, -8.61970318296016, -5.44887991716209, -4.81433128674784, -3.06989458100609]
+    assert found.blup[:5, 0] == pytest.approx(levels, rel=2e-5)
+    assert found.blup[:5, 1] == pytest.approx(slopes, rel=2e-5)
+    assert found.blup[-1] == pytest.approx([12.3145393526726, 1.28402974532639], rel=2e-5)
+    assert found.se == pytest.approx([6.82455577627583, 1.54578893242985], rel=1e-5)
+
+
+def test_rails_are_shrunk_as_the_closed_form_says():
+    """Rail, Pinheiro & Bates (2000) 1.1 (read); predictions in closed form: 3 x 615.3111 / (3 x 615.3111 + 16.1667)."""
+    columns = table("mm_rail")
+    found = one_way(columns["travel"].astype(float), codes(columns["Rail"]))
+    published = [-12.391475574172544, -34.53091193336079, 18.00894450113073]
+    published += [29.243882355047155, -16.35674775790775, 16.026308409263127]
+    assert found.blup == pytest.approx(published, rel=1e-9)
+    assert (found.beta[0], found.se[0]) == pytest.approx((66.5, 10.171037311896953), rel=1e-9)

@@ -1,0 +1,89 @@
+"""100,000 catches in 5,000 lots: seconds, memory and growth, against a loop of statsmodels fits lot by lot.
+
+Run by hand from the project's folder: python tests/benchmarks/bench_lots.py
+The loop fits to each lot what `fit_own` fits to all at once: a line with one coefficient of variation (a Gamma model
+with identity link), and its limits. All in one run, so both sides meet the same machine. The catches are invented.
+"""
+
+from __future__ import annotations
+
+import resource
+import sys
+import time
+import warnings
+from itertools import pairwise
+
+import numpy as np
+
+from predictor.drill import Lever, SeedBox
+from predictor.lot_ratios import fit_own
+from predictor.lots import compare_lots
+from predictor.trials import Trials
+
+BOX = SeedBox("small", "small", Lever(0, 60, 1))
+SIZES = ((500, 10_000), (1_000, 20_000), (2_500, 50_000), (5_000, 100_000))
+
+
+def made_up(lots: int, catches: int, *, own_dead: bool = False, seed: int = 1) -> Trials:
+    """A log of lots that differ by 12 % and catches that scatter by 5 %, one lot in twenty in two seasons."""
+    rng = np.random.default_rng(seed)
+    lot = rng.integers(0, lots, catches)
+    lot[:lots] = np.arange(lots)
+    opening = rng.integers(10, 60, catches).astype(float)
+    dead = rng.normal(3, 2, lots) if own_dead else np.full(lots, 3.0)
+    level = rng.normal(0, 0.12, lots)
+    output = np.exp(level[lot] + 0.05 * rng.normal(size=catches)) * 0.05 * (opening - dead[lot])
+    season = 2020 + np.where(rng.random(catches) < 0.05, rng.integers(0, 5, catches), lot % 5)
+    empty, unknown, yes = np.full(catches, ""), np.full(catches, np.nan), np.ones(catches, dtype=bool)
+    return Trials(
+        box=np.full(catches, BOX.name), lot=np.char.add("L", lot.astype(str)), season=season.astype(str),
+        setting=opening.astype(int).astype(str), opening=opening, catch_g=output * 60, turns=np.full(catches, 20.0),
+        rows=np.full(catches, 3.0), rows_g=(None,) * catches, charged=yes, use=yes, fill_pct=unknown, target_g=unknown,
+        date=empty, drill_name=empty, operator=empty, note=empty, line=np.arange(2, catches + 2),
+    )  # fmt: skip
+
+
+def seconds(call) -> float:
+    start = time.perf_counter()
+    call()
+    return time.perf_counter() - start
+
+
+def lot_by_lot(trials: Trials) -> list:
+    """A Gamma model with identity link for each lot, with limits, by statsmodels."""
+    import statsmodels.api as sm
+
+    warnings.simplefilter("ignore")  # statsmodels turns its own warning of the identity link on when it is imported
+    order = np.argsort(trials.lot, kind="stable")
+    output, opening, lot = trials.output[order], trials.opening[order], trials.lot[order]
+    starts = np.flatnonzero(np.concatenate([[True], lot[1:] != lot[:-1], [True]]))
+    family = sm.families.Gamma(link=sm.families.links.Identity())
+    found = []
+    for first, last in pairwise(starts):
+        design = sm.add_constant(opening[first:last], has_constant="add")
+        found.append(sm.GLM(output[first:last], design, family=family).fit().conf_int())
+    return found
+
+
+def main() -> None:
+    compare_lots(made_up(50, 1_000), BOX)
+    for own_dead in (False, True):
+        print("each lot its own dead setting" if own_dead else "one dead setting for all lots")
+        for lots, catches in SIZES:
+            trials = made_up(lots, catches, own_dead=own_dead)
+            taken = min(seconds(lambda trials=trials: compare_lots(trials, BOX).to_dict()) for _ in range(3))
+            print(f"  {catches:7,} catches, {lots:5,} lots: {taken:5.2f} s, {1e6 * taken / catches:5.1f} us a catch")
+    peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
+    print(f"peak memory before statsmodels: {peak / (2**20 if sys.platform == 'darwin' else 2**10):.0f} MiB (aim 1024)")
+    trials = made_up(*SIZES[-1])
+    whole = min(seconds(lambda: compare_lots(trials, BOX)) for _ in range(3))
+    code, log_output = np.unique(trials.lot, return_inverse=True)[1], np.log(trials.output)
+    fits = min(seconds(lambda: fit_own(log_output, trials.opening, code)) for _ in range(3))
+    loop = seconds(lambda: lot_by_lot(trials))
+    print(f"statsmodels, lot by lot: {loop:.1f} s")
+    print(f"the same fits here: {fits:.2f} s, {loop / fits:.0f} x faster")
+    print(f"the whole comparison: {whole:.2f} s, {loop / whole:.0f} x faster (aim 50 x)")
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,154 @@
+"""predictor compare, as a user runs it. The sample job and every other lot here are invented."""
+
+import json
+import re
+import subprocess
+import sys
+
+import pytest
+
+from tests.conftest import ROOT
+
+HEADER = "box,lot,setting,catch_g,turns,rows,season\n"
+
+
+def rows(name, factor, settings, season, dead=4.0):
+    # a little scatter that repeats: one per cent up, one per cent down
+    return "".join(
+        f"small,{name},{x},{2 * factor * (x - dead) * (1.01 if k % 2 else 0.99):.2f},28,3,{season}\n"
+        for k, x in enumerate(settings)
+    )
+
+
+TWO = HEADER + rows("J-25", 1.0, (30, 38, 38, 46), 2025) + rows("K-26", 1.18, (30, 38, 38, 46), 2026)
+
+
+@pytest.fixture
+def two(tmp_path):
+    path = tmp_path / "two.csv"
+    path.write_text(TWO, encoding="utf-8")
+    return path
+
+
+def test_a_lot_is_told_in_one_sentence_a_technician_can_use(run, two):
+    done = run("compare", two, "--reference", "J-25")
+    assert done.returncode == 0, done.stderr
+    said = " ".join(done.stdout.split())
+    assert "Lot K-26 flows 18 % faster than J-25 (" in said
+    # the output of J-25 at 38: 2 x 34 = 2 x 1.18 (x - 4), x = 32.8, give or take the scatter of 1 %
+    assert re.search(r"start near 3[23](\.\d)? instead of 38\.", said)
+    assert "The limits hold with 95 in 100 for this one comparison." in said
+
+
+def test_every_box_of_the_sample_job_is_compared(run, job):
+    done = run("compare", job / "trials.csv")
+    assert done.returncode == 0, done.stderr
+    assert [line.split(":")[0] for line in done.stdout.splitlines() if line.startswith("BOX")] == [
+        "BOX chaffy",
+        "BOX grain",
+        "BOX small",
+    ]
+    assert "Dunnett" in done.stdout
+    assert "meters not charged" in done.stdout
+    assert "hands off the chain" in " ".join(done.stdout.split())
+
+
+def test_json_is_plain_and_has_the_same_figures_as_the_library(run, job):
+    from predictor import compare_lots, read_drill, read_trials
+
+    done = run("compare", job / "trials.csv", "--json")
+    result = json.loads(done.stdout)
+    assert result["schema"] == 1
+    assert "NaN" not in done.stdout
+    assert "Infinity" not in done.stdout
+    trials = read_trials(job / "trials.csv", read_drill(job / "drill.toml"))
+    for each in result["results"]:
+        assert each == json.loads(json.dumps(compare_lots(trials, each["box"]).to_dict()))
+
+
+def test_one_box_and_a_reference_may_be_asked_for(run, job):
+    found = json.loads(run("compare", job / "trials.csv", "--reference", "CW-24", "--json").stdout)["results"]
+    assert [(each["box"], each["reference"]) for each in found] == [("grain", "CW-24")]
+    found = json.loads(run("compare", job / "trials.csv", "--box", "SMALL", "--json").stdout)["results"]
+    assert [each["box"] for each in found] == ["small"]
+
+
+def test_trials_may_come_from_standard_input_and_without_a_drill(run):
+    done = run("compare", "-", "--json", stdin=TWO)
+    assert done.returncode == 0, done.stderr
+    lots = json.loads(done.stdout)["results"][0]["lots"]
+    assert lots[1]["ratio"] == pytest.approx(1.18, rel=0.001)
+
+
+@pytest.mark.parametrize("columns", [40, 80])
+def test_lines_fit_the_terminal(run, job, tmp_path, columns):
+    many = tmp_path / "many.csv"
+    text = "".join(
+        rows(f"a lot of a rather long name {k}", 1 + 0.02 * k, (20, 30, 40), 2024 + k % 2) for k in range(30)
+    )
+    many.write_text(HEADER + text, encoding="utf-8")
+    for path in (job / "trials.csv", many):
+        done = run("compare", path, columns=columns)
+        assert done.returncode == 0, done.stderr
+        assert max(map(len, done.stdout.splitlines())) <= columns
+
+
+def test_of_many_lots_the_table_lists_forty_and_says_how_many_more(run, tmp_path):
+    many = tmp_path / "many.csv"
+    text = "".join(rows(f"L{k}", 1 + 0.002 * k, (20, 30, 40), 2024) for k in range(60))
+    many.write_text(HEADER + text, encoding="utf-8")
+    done = run("compare", many)
+    assert "and 19 more lots; --json lists them all." in " ".join(done.stdout.split())
+    assert "a little wide" in " ".join(done.stdout.split())
+    assert len(json.loads(run("compare", many, "--json").stdout)["results"][0]["lots"]) == 60
+
+
+@pytest.mark.parametrize("kind", ["png", "svg"])
+def test_a_plot_is_written_where_asked(run, two, tmp_path, kind):
+    picture = tmp_path / f"lots.{kind}"
+    done = run("compare", two, "--plot", picture)
+    assert done.returncode == 0, done.stderr
+    assert f"Drawn: {picture}" in done.stderr
+    data = picture.read_bytes()
+    assert data.startswith(b"\x89PNG" if kind == "png" else b"<?xml")
+    if kind == "svg":
+        for word in (b"K-26", b"J-25", b"a lot not yet seen", b"Repeatability by season"):
+            assert word in data
+
+
+@pytest.mark.parametrize(
+    ("arguments", "code", "words"),
+    [
+        (["--box", "big"], 1, "no box 'big'"),
+        (["--reference", "nobody"], 1, "No box has a lot 'nobody'"),
+        (["--box", "small", "--reference", "K-25"], 1, "Did you mean"),
+        (["--level", "95"], 2, "0.95"),
+        (["--plot", "lots.pdf"], 2, "png"),
+        (["--drill", "none.toml"], 1, "There is no drill file here"),
+    ],
+)
+def test_what_is_wrong_is_said_in_a_sentence_and_an_exit_code(run, two, arguments, code, words):
+    done = run("compare", two, *arguments)
+    assert (done.returncode, done.stdout) == (code, "")
+    assert words in " ".join(done.stderr.split())
+    assert "Traceback" not in done.stderr
+
+
+def test_a_file_of_no_catches_says_so(run, tmp_path):
+    empty = tmp_path / "empty.csv"
+    empty.write_text(HEADER, encoding="utf-8")
+    done = run("compare", empty)
+    assert done.returncode == 1
+    assert done.stdout == ""
+    assert done.stderr.strip().endswith(".")
+
+
+def test_a_comparison_loads_no_heavy_library(two):
+    script = (
+        "import sys\nfrom predictor.__main__ import main\n"
+        f"try: main(['compare', {str(two)!r}, '--json'])\nexcept SystemExit: pass\n"
+        "heavy = ('pandas', 'statsmodels', 'matplotlib', 'scipy.stats')\n"
+        "print([m for m in heavy if m in sys.modules], file=sys.stderr)"
+    )
+    done = subprocess.run([sys.executable, "-c", script], capture_output=True, text=True, cwd=ROOT, check=True)
+    assert done.stderr.strip().splitlines()[-1] == "[]"
