@@ -129,3 +129,21 @@ def test_uncharged_unused_and_empty_catches_are_left_out_and_named():
         ("nothing caught", (n + 1,)),
     ]
     assert found.lot("L1") == compare_lots(log(NOISY), BOX).lot("L1")
+
+
+def test_limits_of_the_setting_hold_as_often_as_they_say():
+    """300 made-up logs of two lots; the output wanted is the reference's own. Within 3.5 standard errors of 95 %."""
+    fine = replace(BOX, control=Lever(0, 200, 0.001))
+    held = []
+    for seed in range(300):
+        level = float(np.random.default_rng([3, seed]).normal(0, 0.15))
+        rows = made_up([0.0, level], [2, 8], cv=0.02, seed=seed, low=10, high=60)
+        found = compare_lots(log(rows), fine, reference="L0")
+        if found.shape.same is False or found.shape.assumed:
+            continue
+        row, need = found.lot("L1"), 3 + (found.reference_setting - 3) * math.exp(-level)
+        low = -math.inf if row.setting_lower is None else row.setting_lower
+        high = math.inf if row.setting_upper is None else row.setting_upper
+        held.append(low <= need <= high)
+    assert len(held) > 250
+    assert abs(np.mean(held) - 0.95) < 3.5 * math.sqrt(0.95 * 0.05 / len(held))

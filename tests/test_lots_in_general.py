@@ -8,6 +8,7 @@ import pytest
 from predictor.lot_words import spread_sentences
 from predictor.lots import compare_lots
 from predictor.mixed import one_way, one_way_anova, one_way_of_estimates
+from predictor.random_lines import random_lines
 from predictor.ratios import many_to_one_critical, t_critical
 from predictor.seasons import compare_seasons
 from tests.lot_logs import BOX, log, made_up
@@ -135,3 +136,40 @@ def test_an_unseen_lot_of_another_shape_falls_within_its_limits_as_often_as_they
         held.append(found.spread.next_lower * average <= ratio <= found.spread.next_upper * average)
     assert len(held) > 80
     assert abs(np.mean(held) - 0.95) < 3.5 * math.sqrt(0.95 * 0.05 / len(held))
+
+
+def test_unbalanced_random_lines_stand_where_the_dense_likelihood_is_least():
+    """The restricted likelihood written with whole matrices (Laird and Ware 1982), and the predictions by them."""
+    rng = np.random.default_rng(16)  # level and slope not wholly tied: the least value lies inside, not on an edge
+    count = np.array([3, 5, 2, 6, 4, 7])
+    group = np.repeat(np.arange(6), count)
+    x = rng.uniform(0, 10, len(group)) + 2 * group
+    y = 5 + 0.5 * x + (rng.normal(0, 1, 6))[group] + rng.normal(0, 0.3, 6)[group] * x + rng.normal(0, 0.5, len(group))
+    found = random_lines(y, x, group)
+    design = np.column_stack([np.ones_like(x), x])
+    lots = np.concatenate([(group[:, None] == np.arange(6)) * column[:, None] for column in design.T], axis=1)
+
+    def criterion(cov, within):
+        v = lots @ np.kron(cov, np.eye(6)) @ lots.T + within * np.eye(len(y))
+        inverse = np.linalg.inv(v)
+        info = design.T @ inverse @ design
+        beta = np.linalg.solve(info, design.T @ inverse @ y)
+        rest = y - design @ beta
+        logs = np.linalg.slogdet(v)[1] + np.linalg.slogdet(info)[1]
+        value = rest @ inverse @ rest + logs + (len(y) - 2) * math.log(2 * math.pi)
+        return value, beta, (np.kron(cov, np.eye(6)) @ lots.T @ inverse @ rest).reshape(2, 6).T
+
+    least, beta, blup = criterion(found.cov, found.within)
+    assert found.criterion == pytest.approx(least, rel=1e-10)
+    assert found.beta == pytest.approx(beta, rel=1e-8)
+    assert found.blup == pytest.approx(blup, rel=1e-7, abs=1e-9)
+    for move in ((1, 0, 0, 0), (0, 1, 0, 0), (0, 0, 1, 0), (0, 0, 0, 1)):
+        up, down = (
+            criterion(
+                found.cov * (1 + step * np.array([[move[0], move[1]], [move[1], move[2]]])),
+                found.within * (1 + step * move[3]),
+            )[0]
+            for step in (1e-3, -1e-3)
+        )
+        assert min(up, down) > least
+        assert abs(up - down) < 1e-5
