@@ -5,10 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.special import fdtrc, gammaln
+from scipy.special import fdtrc
 
 from predictor.curves.prior import Prior, cold_prior
-from predictor.curves.weighing import fit_each_shape, gather
+from predictor.curves.weighing import fit_each_shape, gather, kind_evidence
 from predictor.drill import SeedBox
 from predictor.trials import Trials, as_trials
 
@@ -21,7 +21,7 @@ MOST_WORTH = 30.0
 # How lots differ is not worth saying from fewer.
 ENOUGH_LOTS = 4
 # A lot this unlike the others (tail of an F distribution) is left out, and named.
-WILD = 0.001
+WILD, MOST_SUSPECTS = 0.001, 20
 # Seasons whose shapes differ at this level have drifted: each further season back then counts half.
 DRIFTED = 0.01
 
@@ -105,7 +105,7 @@ def learn_history(trials, box: SeedBox | str, *, before: tuple[str, str] | None 
     cold = cold_prior(seed_box.holds)
     weights = np.ones(len(lots))
     table = _Table(lots, cold)
-    keep, left_out = _without_wild(table, weights)
+    keep, left_out = _without_wild(table)
     drifted = _has_drifted(table, keep)
     if drifted:
         seasons = sorted({lots[i].season for i in keep}, reverse=True)
@@ -184,35 +184,30 @@ class _Table:
         """Log posterior of each shape from the lots `index`, up to a constant."""
         square = weights[index] @ self.square[index]
         df = float(weights[index] @ (self.n[index] - 1))
-        typical = cold.repeatability
-        parts = [
-            np.log(share)
-            + gammaln((worth + df) / 2)
-            - gammaln(worth / 2)
-            + 0.5 * worth * np.log(worth * cv**2)
-            - 0.5 * (worth + df) * np.log(worth * cv**2 + square)
-            for share, cv, worth in typical
-        ]
+        parts = kind_evidence(square, df + 1, _kinds(cold))
         return np.logaddexp.reduce(parts, axis=0) + self.log_prior
 
-    def best(self, index) -> int:
-        """Shape that fits the lots `index` best."""
-        return int(np.argmin(self.square[index].sum(axis=0)))
+
+def _kinds(cold: Prior):
+    """Kinds of repeatability as `kind_evidence` takes them: share, worth, prior sum of squares."""
+    return [(share, worth, worth * cv**2) for share, cv, worth in cold.repeatability]
 
 
-def _without_wild(table: _Table, weights: np.ndarray) -> tuple[list[int], list[int]]:
+def _without_wild(table: _Table) -> tuple[list[int], list[int]]:
     """Leave out, worst first, lots that no common shape and repeatability explains; never more than a third."""
     keep, left_out = list(range(len(table.n))), []
     while len(keep) > 3 and len(left_out) < len(table.n) // 3:
+        total, count = table.square[keep].sum(axis=0), float(np.sum(table.n[keep] - 1))
+        # a wild lot has much scatter about the shape of all: only the worst few are looked at without themselves
+        own = table.square[keep, int(np.argmin(total))] / np.maximum(table.n[keep] - 1, 1)
         worst, worst_tail = None, WILD / len(keep)
-        for i in keep:
-            others = [j for j in keep if j != i]
-            shape = table.best(others)
-            df = float(np.sum(table.n[others] - 1)) - 1
+        for i in np.array(keep)[np.argsort(own)[::-1][:MOST_SUSPECTS]].tolist():
+            others = total - table.square[i]
+            shape = int(np.argmin(others))
+            df = count - (table.n[i] - 1) - 1
             if df < 3 or table.n[i] < 2:
                 continue
-            rest = table.square[others, shape].sum() / df
-            ratio = table.square[i, shape] / (table.n[i] - 1) / max(rest, 1e-300)
+            ratio = table.square[i, shape] / (table.n[i] - 1) / max(others[shape] / df, 1e-300)
             tail = float(fdtrc(table.n[i] - 1, df, ratio))
             if tail < worst_tail:
                 worst, worst_tail = i, tail
@@ -331,21 +326,11 @@ def _pooled_repeatability(table, keep, weights, weight, cold: Prior):
     """The kinds of repeatability of `cold`, each updated with the kept lots' scatter."""
     square = float(weight @ (weights[keep] @ table.square[keep]))
     df = float(weights[keep] @ (table.n[keep] - 1))
-    shares, kinds = [], []
-    for share, cv, worth in cold.repeatability:
-        total = worth + df
-        shares.append(
-            np.log(share)
-            + gammaln(total / 2)
-            - gammaln(worth / 2)
-            + 0.5 * worth * np.log(worth * cv**2)
-            - 0.5 * total * np.log(worth * cv**2 + square)
-        )
-        kinds.append((np.sqrt((worth * cv**2 + square) / total), min(total, MOST_WORTH)))
-    shares = np.exp(np.array(shares) - max(shares))
+    log_share = kind_evidence(np.array(square), df + 1, _kinds(cold))
+    shares = np.exp(log_share - log_share.max())
     shares /= shares.sum()
-    return tuple(
-        (float(share), float(cv), float(worth))
-        for share, (cv, worth) in zip(shares, kinds, strict=True)
-        if share > 1e-6
-    )
+    learned = [
+        (float(share), float(np.sqrt((worth * cv**2 + square) / (worth + df))), float(min(worth + df, MOST_WORTH)))
+        for share, (_, cv, worth) in zip(shares, cold.repeatability, strict=True)
+    ]
+    return tuple(kind for kind in learned if kind[0] > 1e-6)
