@@ -69,6 +69,9 @@ def _version(wanted: bool) -> None:
 
 def main(arguments: list[str] | None = None) -> None:
     """Run the program; ends it with 0 done, 1 something wrong in the input, 2 wrong usage."""
+    for name in ("stdout", "stderr"):  # closed by the caller: write into nothing
+        if getattr(sys, name) is None:
+            setattr(sys, name, open(os.devnull, "w", encoding="utf-8"))  # noqa: SIM115
     for stream in (sys.stdout, sys.stderr):
         if hasattr(stream, "reconfigure"):  # a terminal without these letters gets ? instead of a crash
             stream.reconfigure(errors="replace")
@@ -98,7 +101,7 @@ def _sentence(error: Exception) -> str:
     if isinstance(error, InputError):
         return str(error)
     if isinstance(error, OSError):
-        return f"{error.filename or 'A file'}: {error.strerror or error}."
+        return f"{error.filename or 'The output'}: {error.strerror or error}."
     return (
         f"This is an error of the program, not of your files ({type(error).__name__}: {error}). "
         f"Please report it, with what the same command shows after {TRACE}=1."

@@ -37,6 +37,8 @@ LENGTHENED_CATCHES = 4
 # Filling from empty to full: gained output and its spread (chaffy: 14 to 16 %, Australian J. Exp. Agric. 39, 1999).
 FILL_CHAFFY, FILL_OTHER = (0.15, 0.15), (0.0, 0.10)
 FILL_DIFFERS = 0.10
+# Of a scale with more steps than this some are skipped where only their range matters.
+MOST_ASKED = 400
 
 
 @dataclass(frozen=True)
@@ -277,6 +279,9 @@ class _Job:
         )
         extra = (self.row_info.cv, self.row_info.cv_worth) if self.row_info and self.row_info.cv_worth > 0 else None
         fill, fill_prior = self._filling()
+        # noise is that of a catch as long as the last one: a longer one averages more
+        size = self.used.turns * self.used.rows
+        weights = None if len(size) == 0 or np.ptp(size) == 0 else size / (self.turns * self.rows)
         rounding = self.resolution_g / np.sqrt(12)
         # a catch smaller than the scale's step tells next to nothing, which 100 % says well enough
         floor = min(rounding / float(np.mean(self.used.catch_g)), 1.0) if len(self.used) else 0.0
@@ -286,6 +291,7 @@ class _Job:
             prior=self.prior,
             lowest=self.box.control.lowest_opening,
             span=self.box.control.span,
+            weights=weights,
             fill=fill,
             fill_prior=fill_prior,
             extra_noise=extra,
@@ -366,7 +372,7 @@ class _Job:
         self._set_aside()
         self._chances()
         best = self._best_real()
-        again = self._falling() or self._recheck()
+        again = self._falling() or self._plugged() or self._recheck()
         if again is not None:
             return self._advice("recheck", *again)
         if len(self.caught) and self.caught_chance.max() >= self.confidence:
@@ -374,6 +380,10 @@ class _Job:
         if len(self.used):
             nowhere = self._nowhere()
             if nowhere >= OUT_OF_REACH:
+                nearest = self._nearest()
+                if len(self.caught) < 2 and self.openings[nearest] not in self.caught:
+                    first = "No setting looks near enough; this is the nearest, and one catch there settles it."
+                    return self._advice("move", first, self.settings[nearest], float(self.real_chance[nearest]), 1)
                 return self._unreachable(f"{_percent(nowhere)} sure: no setting of this box is within tolerance.")
         return self._go_on(best)
 
@@ -382,11 +392,19 @@ class _Job:
         top = self.real_chance.max()
         equals = np.flatnonzero(self.real_chance >= top - 1e-9)
         if top <= 0:  # the target is far from every setting: the nearest in output
-            mean = np.asarray(self.curve.mean(self.openings))
-            return int(np.argmin(np.abs(np.log(np.maximum(mean, 1e-300) / self.target))))
+            return self._nearest()
         if len(equals) == 1 or np.isnan(self.present):
             return int(equals[len(equals) // 2])
         return int(equals[np.argmin(np.abs(self.openings[equals] - self.present))])
+
+    def _nearest(self) -> int:
+        """The setting whose mean output is nearest to target, by ratio."""
+        ideal = self.curve.setting_for(self.target).estimate
+        ideal = ideal if np.isfinite(ideal) else self.openings[-1 if ideal > 0 else 0]
+        after = int(np.clip(np.searchsorted(self.openings, ideal), 1, max(len(self.openings) - 1, 1)))
+        pair = [after - 1, min(after, len(self.openings) - 1)]
+        mean = np.maximum(np.asarray(self.curve.mean(self.openings[pair])), 1e-300)
+        return pair[int(np.argmin(np.abs(np.log(mean / self.target))))]
 
     def _lock(self) -> Advice:
         i = int(np.argmax(self.caught_chance))
@@ -398,6 +416,12 @@ class _Job:
     def _nowhere(self) -> float:
         """Probability that no setting the control has is within tolerance."""
         x = np.unique(np.concatenate([self.openings, self.caught]))
+        if len(x) > MOST_ASKED and isinstance(self.curve, ShapeCurve):
+            # steps far from target say nothing, and of very fine ones a few hundred say the same as all
+            ends = self.curve.setting_quantiles(np.array([self.low, self.high]), [1e-4, 1 - 1e-4])
+            first, last = np.searchsorted(x, ends[0]) - 1, np.searchsorted(x, ends[1]) + 1
+            x = x[max(first, 0) : last + 1]
+            x = x[np.unique(np.linspace(0, len(x) - 1, MOST_ASKED).astype(int))] if len(x) > MOST_ASKED else x
         if isinstance(self.curve, ShapeCurve):
             return self.curve.probability_none(x, self.low, self.high, self.row_variance)
         ends = self.curve.probability(x[[0, -1]], np.array([self.high, 0.0]), np.array([np.inf, self.low]))
@@ -468,12 +492,15 @@ class _Job:
         return self._advice("lengthen", reason, self.settings[best], chance, more)
 
     def _unreachable(self, why: str, edge: bool = False) -> Advice:
-        mean = np.asarray(self.curve.mean(self.openings))
-        nearest = int(np.argmin(np.abs(np.log(np.maximum(mean, 1e-300) / self.target))))
-        percent = 100 * (mean[nearest] / self.target - 1)
+        nearest = self._nearest()
+        around = self.openings[max(nearest - 1, 0) : nearest + 2]
+        mean = np.asarray(self.curve.mean(around))
+        off = 100 * (mean / self.target - 1)
+        percent = float(off[np.flatnonzero(around == self.openings[nearest])[0]])
         where = self.box.control.show(self.settings[nearest])
-        if edge:
-            mend = "Change carrier or chain pair by that much, or ask whether the specification allows more"
+        if edge or (off.min() < 0 < off.max()):
+            mend = "The target lies between two settings: change carrier or chain pair so that one fits"
+            mend += ", or ask whether the specification allows more"
         elif percent > 0:
             mend = "Add carrier (then more must be caught), use a slower chain pair, or close rows"
         else:
@@ -512,6 +539,14 @@ class _Job:
         else:
             size = f"{100 * abs(ratio - 1):.0f} % {'more' if ratio > 1 else 'less'} than the others say"
         return f"{place(self.used, i)}, {self.used.catch_g[i]:.4g} g at {self.used.setting[i]}: {size}"
+
+    def _plugged(self):
+        """Reason to recheck where a row of the last catch gave next to nothing: it would plant nothing either."""
+        sentences = plugged_rows(self.used.where(np.arange(len(self.used)) == len(self.used) - 1))
+        if not sentences:
+            return None
+        spot = np.flatnonzero(self.caught == self.present)[0]
+        return sentences[0], self.box.control.at(self.present), float(self.caught_chance[spot]), None
 
     def _falling(self):
         """Reason to recheck where output falls with the setting beyond doubt: the lever may count the other way."""

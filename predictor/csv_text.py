@@ -66,6 +66,8 @@ def read_bytes(source: str | os.PathLike[str]) -> tuple[str, bytes]:
         The file is not there, is a folder, may not be read, or is too large.
     """
     if str(source) == "-":
+        if sys.stdin is None:
+            raise InputError([Problem("It is closed: nothing comes in. Name a file instead.", "standard input")])
         name, data = "standard input", sys.stdin.buffer.read(LARGEST_FILE + 1)
     else:
         path, given = Path(source), os.fspath(source)

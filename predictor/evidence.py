@@ -121,6 +121,9 @@ def suspicious(trials: Trials, curve: Curve, prior: Prior, level: float = SUSPIC
     if n < 2:
         return np.array([], dtype=int)
     shape, residual = _residuals(trials, curve)
+    # as the fit: noise of a catch as long as the last one
+    size = trials.turns * trials.rows
+    residual = residual * np.sqrt(size / size[-1])
     square_sum = (residual**2).sum(axis=1, keepdims=True)
     # only the farthest can be suspicious, and tails cost time
     far = np.argsort(shape @ residual**2)[::-1][:MOST_CANDIDATES]

@@ -109,7 +109,7 @@ class Trials:
         mask = np.ones(len(self), dtype=bool)
         for name, wanted in (("box", box), ("lot", lot), ("season", season)):
             if wanted is not None:
-                mask &= getattr(self, name) == wanted
+                mask &= getattr(self, name) == str(wanted)
         return self.where(mask)
 
     def in_box(self, box: SeedBox) -> Trials:
@@ -148,6 +148,26 @@ class Trials:
         columns = {f.name: getattr(self, f.name) for f in fields(self) if isinstance(getattr(self, f.name), np.ndarray)}
         columns["drill"] = columns.pop("drill_name")
         return pd.DataFrame({**columns, "rows_g": list(self.rows_g), "output": self.output})
+
+
+def without_copies(earlier: Trials, trials: Trials) -> Trials:
+    """The catches of an earlier log that do not stand in `trials` as well; repeats inside one log are kept.
+
+    Parameters
+    ----------
+    earlier, trials : Trials
+
+    Returns
+    -------
+    Trials
+    """
+
+    def keys(each: Trials) -> list[tuple]:
+        names = ("box", "lot", "season", "setting", "catch_g", "turns", "rows", "date")
+        return list(zip(*(getattr(each, name).tolist() for name in names), strict=True))
+
+    there = set(keys(trials))
+    return earlier.where(np.array([key not in there for key in keys(earlier)], dtype=bool))
 
 
 def joined(parts: Sequence[Trials]) -> Trials:

@@ -375,6 +375,9 @@ def test_catches_of_nothing_lead_further_up_and_come_to_an_end():
 def test_a_plugged_row_is_named():
     advice = advise([34] * 3, [40.0] * 3, rows_g=[(20.0, 20.0, 0.0)] * 3, drill=DRILL, target=40 / 84)
     assert any("row 3 gave less than half" in warning for warning in advice.warnings)
+    # a row that gives nothing plants nothing: never locked on the strength of the others
+    assert advice.decision == "recheck"
+    assert "row 3" in advice.reason
 
 
 def test_turns_are_not_lengthened_without_end():
@@ -383,3 +386,42 @@ def test_turns_are_not_lengthened_without_end():
     advice = recommend(log, SMALL, target_output=500 / 672, tolerance=0.03)
     assert advice.decision == "unreachable"
     assert "find out why" in advice.reason
+
+
+def test_long_catches_weigh_more_than_short_ones():
+    def at_last(turns):
+        log = frame([38, 38, 38, 38], [52.0, 54.0, 61.0 * turns / 28, 60.5 * turns / 28])
+        return recommend(log.assign(turns=[28, 28, turns, turns]), SMALL, target_output=61 / 84)
+
+    short, long = at_last(28), at_last(224)
+    # two short catches, 13 % lower, beside two long ones on target: the long ones carry the mean
+    assert abs(long.expected_output / (61 / 84) - 1) < abs(short.expected_output / (61 / 84) - 1)
+    assert long.chance > short.chance
+
+
+def test_the_length_of_equal_catches_changes_nothing_but_their_weights():
+    once = recommend(frame([30, 38], [48.0, 60.0]).assign(turns=28), SMALL, target_output=61 / 84)
+    twice = recommend(frame([30, 38], [96.0, 120.0]).assign(turns=56), SMALL, target_output=61 / 84)
+    assert twice.setting == once.setting
+    assert twice.chance == pytest.approx(once.chance, abs=1e-4)
+
+
+def test_a_target_between_two_chain_positions_is_said_to_lie_there():
+    settings_ = ["2", "3"] * 4
+    advice = advise(settings_, [54.0, 70.2, 54.3, 69.8, 53.8, 70.0, 54.1, 70.1], CHAFFY, target=61.6 / 84)
+    assert "lies between two settings" in advice.reason
+
+
+def test_one_catch_far_off_is_followed_by_one_at_the_nearest_setting():
+    first = advise([30], [3.0])
+    assert first.decision == "move"
+    assert first.setting == 60
+    assert "settles it" in first.reason
+    assert advise([30, 60], [3.0, 6.1]).decision == "unreachable"
+
+
+def test_a_scale_of_a_hundred_thousand_steps_is_judged_like_a_coarse_one():
+    fine = SeedBox("small", "small", Lever(0, 60, 0.0006))
+    one = advise([60, 60, 58], [20.0, 20.4, 19.5])
+    other = advise([60, 60, 58], [20.0, 20.4, 19.5], box=fine)
+    assert (other.decision, other.setting) == (one.decision, one.setting) == ("unreachable", 60)

@@ -192,3 +192,34 @@ def test_lots_that_differ_in_capitals_are_each_answered(run, job):
 def test_fractions_may_be_written_in_per_cent(run, job):
     a = run("recommend", job / "trials.csv", "--tolerance", "10%", "--confidence", "95%")
     assert a.stdout == run("recommend", job / "trials.csv").stdout
+
+
+def test_catches_in_two_files_are_counted_once(run, job):
+    once = run("recommend", job / "trials.csv", "--json")
+    twice = run("recommend", job / "trials.csv", "--history", job / "trials.csv", "--json")
+    assert twice.stdout == once.stdout
+    assert "counted once" in twice.stderr
+
+
+def test_an_ideal_setting_off_the_scale_is_said_to_be_there(run, job):
+    (job / "t.csv").write_text("box,lot,setting,catch_g,target_g\nsmall,A,40,20,60\nsmall,A,38,19,60\n")
+    done = run("recommend", job / "t.csv", "--box", "small", "--no-history")
+    assert "off the scale, beyond 40" in " ".join(done.stdout.split())
+
+
+@pytest.mark.parametrize("redirection", [">&-", "2>&-", "<&-"])
+def test_closed_streams_end_in_no_traceback(job, redirection):
+    import os
+    import subprocess
+    import sys
+
+    from tests.conftest import ROOT
+
+    source = "-" if redirection == "<&-" else f"{job}/trials.csv"
+    command = f"{sys.executable} -m predictor recommend {source} --drill {job}/drill.toml {redirection}"
+    done = subprocess.run(
+        command, shell=True, capture_output=True, text=True, env={**os.environ, "PYTHONPATH": str(ROOT)}, timeout=60
+    )
+    assert "Traceback" not in done.stderr
+    assert "error of the program" not in done.stderr
+    assert done.returncode == (1 if source == "-" else 0)

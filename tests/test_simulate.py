@@ -145,3 +145,18 @@ def test_the_study_prints_rules_side_by_side_with_errors(run):
     for words in ("one-catch rule", "two-catch rule", "oracle", "cold", "6 earlier lots", "+-", "next catch"):
         assert words in done.stdout
     assert max(map(len, done.stdout.splitlines())) <= 100
+
+
+def test_practice_catches_never_spoil_a_file_that_was_changed(run, tmp_path):
+    folder = tmp_path / "job"
+    run("simulate", folder)
+    path = folder / "trials.csv"
+    path.write_text(path.read_text().rstrip("\n"))
+    assert run("simulate", folder, "--box", "small", "--setting", "20").returncode == 0
+    assert run("recommend", path, "--box", "small").returncode == 0
+    path.write_text("lot,box,setting,catch_g\n")
+    before = path.read_bytes()
+    done = run("simulate", folder, "--box", "small", "--setting", "20")
+    assert done.returncode == 1
+    assert "header" in done.stderr
+    assert path.read_bytes() == before

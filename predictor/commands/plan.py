@@ -70,7 +70,7 @@ def command(
     choice("viable", viable, ("germination", "total"))
     choice("units", units, ("us", "metric"))
     area = _area(area_ac, area_ha)
-    turned = number("turns", turns)
+    turned = number("turns", turns, below=1e5)
     caught = number("rows", rows, whole=True)
     from predictor.drill_file import read_drill
     from predictor.plan_file import read_plan
@@ -106,7 +106,7 @@ def _area(acres: str | None, hectares: str | None) -> float | None:
     if acres is not None and hectares is not None:
         raise typer.BadParameter("Give the area once, in acres or in hectares.", param_hint="--area-ac")
     for name, text in (("ac", acres), ("ha", hectares)):
-        value = number(f"area-{name}", text)
+        value = number(f"area-{name}", text, below=1e7)
         if value is not None:
             return value * SQUARE_METRES[name]
     return None

@@ -93,7 +93,7 @@ def command(
     folder = Path("." if trials == "-" else trials).parent
     machine = read_drill(drill_path(folder, drill))
     caught = read_trials(trials, machine)
-    earlier = [read_trials(each, machine) for each in history or []]
+    earlier = _earlier(history or [], caught, machine)
     mix = _plan(plan, folder, machine, viable)
     jobs = _jobs(caught, machine, mix, box, lot, target_value)
     for sentence in caught.assumed:
@@ -125,6 +125,21 @@ def command(
 
         save(plot_advice(caught, results, machine, units), plot)
         say(f"Drawn: {plot}")
+
+
+def _earlier(files: list[str], caught: Trials, machine: Drill) -> list[Trials]:
+    """Logs of earlier seasons, without the catches that stand in another log as well."""
+    from predictor.trials import joined, read_trials, without_copies
+
+    logs: list[Trials] = []
+    for file in files:
+        log = read_trials(file, machine)
+        new = without_copies(log, joined([*logs, caught]))
+        if len(new) < len(log):
+            say(f"{file}: {len(log) - len(new)} of its catches stand in another file too and were counted once.")
+        if len(new):
+            logs.append(new)
+    return logs
 
 
 def _plan(plan: str | None, folder: Path, machine: Drill, viable: str | None) -> Plan | None:
@@ -239,6 +254,26 @@ def _height(parts: list[str]) -> int:
     return sum(part.count("\n") + 1 for part in parts)
 
 
+def _ideal(advice: Advice) -> str:
+    """Where the ideal setting lies, as far as the control goes."""
+    low, high = advice.setting_interval
+    if isinstance(low, str) or isinstance(high, str):  # chain positions
+        if low is None or high is None:
+            return f"ideal setting {'beyond' if high is None else 'before'} {low if high is None else high}"
+        return f"ideal setting between {low} and {high}" if low != high else f"ideal setting {low}"
+    if low is None and high is None:
+        return ""
+    control = advice.drill.box(advice.box).control if advice.drill else None
+    lowest, highest = (control.lowest, control.highest) if control else (-float("inf"), float("inf"))
+    if low is not None and low > highest:
+        return f"ideal setting off the scale, beyond {highest:g}"
+    if high is not None and high < lowest:
+        return f"ideal setting off the scale, beyond {lowest:g}"
+    start = f"{lowest:g} or less" if low is None or low < lowest else f"{low:.3g}"
+    stop = f"{highest:g} or more" if high is None or high > highest else f"{high:.3g}"
+    return f"ideal setting {start} to {stop}" if start != stop else f"ideal setting near {start}"
+
+
 def _evidence(advice: Advice, units: str | None) -> str:
     """Rate, where the ideal setting lies, and the catches behind it."""
     parts = []
@@ -247,12 +282,9 @@ def _evidence(advice: Advice, units: str | None) -> str:
         from predictor.units import RATE_UNIT
 
         parts.append(f"rate {rate:.2f} {RATE_UNIT[units or advice.drill.units]}")
-    low, high = advice.setting_interval
-    if low is not None and high is not None:
-        ends = (low, high) if isinstance(low, str) else (f"{low:.3g}", f"{high:.3g}")
-        parts.append(f"ideal setting {ends[0]} to {ends[1]}" if ends[0] != ends[1] else f"ideal setting near {ends[0]}")
-    elif low is not None or high is not None:
-        parts.append(f"ideal setting {'above' if high is None else 'below'} {low if high is None else high}")
+    ideal = _ideal(advice)
+    if ideal:
+        parts.append(ideal)
     count = advice.catches_used
     parts.append(f"{count} {'catch' if count == 1 else 'catches'} used, {advice.catches_left_out} left out")
     if advice.catches_expected_more:

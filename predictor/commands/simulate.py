@@ -64,7 +64,7 @@ def command(
 ) -> None:
     """Practise, or study."""
     if study:
-        limits = number("tolerance", tolerance, below=1.0), number("step", step, below=0.3)
+        limits = number("tolerance", tolerance, below=1.0), number("step", step, above=0.0005, below=0.3)
         _study(runs, seed, *limits, number("rows-differ", rows_differ, above=-1e-9, below=0.5), as_json)
         return
     if folder is None:
@@ -121,13 +121,17 @@ def _catch(folder: Path, box_name: str, setting_text: str) -> None:
     opening = _opening(box, setting_text)
     entry = next(each for each in plan.boxes if each.box.name == box.name)
     path = folder / "trials.csv"
-    made = sum(1 for line in path.read_text(encoding="utf-8").splitlines() if line.strip()) - 1
+    text = path.read_text(encoding="utf-8")
+    if not text.startswith(HEADER.strip()):
+        raise InputError([Problem(f"Its header is no longer the one of practice ({HEADER.strip()}).", str(path), 1)])
+    made = sum(1 for line in text.splitlines() if line.strip()) - 1
     lot = _made_up(box, entry.target_output, seed)
     rng = np.random.default_rng([seed, made, 99])
     grams, _ = lot.catch(rng, opening, drill.catch.turns, drill.catch.rows)
     grams = round(grams / drill.catch.scale_resolution_g) * drill.catch.scale_resolution_g
     shown = box.control.show(box.control.at(opening))
     with open(path, "a", encoding="utf-8") as file:
+        file.write("" if text.endswith("\n") else "\n")
         file.write(f"{box.name},{entry.lot},{shown},{grams:.1f},{drill.catch.turns:g},{drill.catch.rows},practice\n")
     print(
         f"Box {box.name} at {shown}: {grams:.1f} g "
