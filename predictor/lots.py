@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from dataclasses import replace
-from difflib import get_close_matches
 from typing import Any
 
 import numpy as np
@@ -22,6 +21,8 @@ from predictor.lot_ratios import (
 from predictor.lot_results import Curves, CurveShape, LeftOut, Lot, LotComparison
 from predictor.lot_spread import Predicted, Spread, lots_at_setting, lots_in_general
 from predictor.seasons import Seasons, compare_seasons, cv_limits, cv_of
+from predictor.settings import opening_of
+from predictor.tables import near
 from predictor.trials import Trials, as_trials
 
 
@@ -324,8 +325,11 @@ def _usable(mine: Trials, control) -> tuple[Trials, str | None, tuple[LeftOut, .
     leave(mine.use & ~mine.charged, "meters not charged")
     leave(mine.use & mine.charged & ~mine.counts, "nothing caught")
     known, opening = mine.counts, mine.opening
-    if control is not None and not np.isfinite(opening[known]).all():
-        opening = np.array([control.opening(s) if control.has(s) else np.nan for s in mine.setting.tolist()])
+    if control is not None:  # trials read without this control took labels that are numbers for openings
+        found = {text: opening_of(control, text) for text in set(mine.setting.tolist())}
+        opening = np.array(
+            [np.nan if found[text] is None else found[text] for text in mine.setting.tolist()], dtype=float
+        )
     placed = known & np.isfinite(opening)
     if known.any() and not placed.any():
         # labels without drive ratios cannot be put on one scale: compare where most lots were caught
@@ -363,8 +367,8 @@ def _reference(names, lot, wanted: str | None, mine: Trials) -> int:
         return int(found[0])
     if wanted in mine.lot.tolist():
         raise InputError(f"No catch of lot {wanted} counts, so it cannot be the reference.")
-    near = get_close_matches(wanted, [str(name) for name in names], 1)
-    meant = f" Did you mean {near[0]}?" if near else ""
+    like = near(wanted, [str(name) for name in names])
+    meant = f" Did you mean {like}?" if like else ""
     shown = ", ".join(str(name) for name in names[:12]) + (" ..." if len(names) > 12 else "")
     raise InputError(f"No lot {wanted!r} in this box.{meant} Lots: {shown}.")
 

@@ -101,7 +101,7 @@ def compare_seasons(z, x, lot, group, season, *, floor=0.0, level=0.95) -> Seaso
     Parameters
     ----------
     z, x : ndarray, shape (n,)
-        Log output made linear about the fitted curve, and the covariate of its shape (see `shapes.Shape.lines`).
+        Log output made linear about the fitted curve, and the covariate of its shape (see `lot_shapes.Shape.lines`).
     lot, group : ndarray of int, shape (n,)
         Codes of lots and of the groups of lots that share a slope.
     season : ndarray of str, shape (n,)

@@ -350,3 +350,16 @@ def test_an_unseen_lot_falls_within_its_limits_as_often_as_they_say():
         ratio = math.exp(rng.normal(0, 0.1) - levels[0]) / found.spread.average_to_reference
         inside += found.spread.next_lower <= ratio <= found.spread.next_upper
     assert inside / 200 >= 0.905  # three errors below
+
+
+def test_a_box_given_with_a_frame_tells_what_its_settings_mean():
+    """Labels that are numbers are no openings, and a lever may count the other way: as with the drill's own file."""
+    rows = [("A", "1", 40), ("A", "2", 51), ("A", "2", 50), ("B", "1", 48), ("B", "3", 83), ("B", "2", 60)]
+    frame = log(rows)
+    drill = Drill("made up", 12, 0.19, 2.2, (CHAIN,))
+    alone, known = compare_lots(frame, CHAIN), compare_lots(as_trials(frame, drill), "small")
+    assert alone.to_dict() == known.to_dict()
+    down = SeedBox("small", "small", Lever(0, 60, 1, more_is="lower"))
+    up = made_up([0.0, 0.2])
+    mirrored = compare_lots(up.assign(setting=60 - up.setting), down)
+    assert mirrored.lot("L1").ratio == pytest.approx(compare_lots(up, BOX).lot("L1").ratio, rel=1e-9)
