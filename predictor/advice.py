@@ -62,6 +62,8 @@ class Advice:
         Grams per row per turn.
     turns, rows : float
         Of the catch that weights refer to.
+    next_turns, next_rows : float
+        Of the catch to make next; more where it is to be lengthened.
     expected_output, expected_interval : float or None, tuple
         Mean output at `setting`, 95 %.
     next_catch_interval_g : tuple
@@ -79,6 +81,8 @@ class Advice:
     history : str
         What was taken from earlier lots, one line; "" for nothing.
     warnings : tuple of str
+    set_aside : tuple of int
+        Lines of catches that were not used because the rest contradicts them.
     drill : Drill or None
     curve : Curve or None
     """
@@ -96,6 +100,8 @@ class Advice:
     target_output: float
     turns: float
     rows: float
+    next_turns: float
+    next_rows: float
     expected_output: float | None
     expected_interval: tuple[float | None, float | None]
     next_catch_interval_g: tuple[float | None, float | None]
@@ -108,6 +114,7 @@ class Advice:
     whole_drill: bool = True
     history: str = ""
     warnings: tuple[str, ...] = ()
+    set_aside: tuple[int, ...] = ()
     field_factor: float = 1.0
     drill: Drill | None = field(default=None, repr=False)
     curve: Curve | None = field(default=None, repr=False)
@@ -148,6 +155,7 @@ class Advice:
                 "catch_g": None if self.expected_output is None else self.expected_output * size,
                 "next_catch_interval_g": list(self.next_catch_interval_g),
             },
+            "next_catch": {"turns": self.next_turns, "rows": self.next_rows},
             "catches_used": self.catches_used,
             "catches_left_out": self.catches_left_out,
             "catches_expected_more": self.catches_expected_more,
@@ -227,6 +235,67 @@ def recommend(
     return job.advise()
 
 
+@dataclass(frozen=True)
+class Stationary:
+    """What a box gives at one opening while the drill stands.
+
+    Attributes
+    ----------
+    log_output : float
+        Log of the mean output, grams per row per turn: the middle of what it may be.
+    log_sd : float
+        Its standard uncertainty, rows that were not caught included.
+    curve_sd, rows_sd : float
+        The two parts of it: catches and curve; rows that were not caught.
+    dof : float
+        Degrees of freedom of the first part.
+    fill_effect : float
+        Log output of a full box over an empty one, where fillings were recorded; NaN where not.
+    """
+
+    log_output: float
+    log_sd: float
+    curve_sd: float
+    rows_sd: float
+    dof: float
+    fill_effect: float
+
+
+def stationary(
+    trials,
+    box: SeedBox,
+    opening: float,
+    *,
+    lot: str | None = None,
+    season: str | None = None,
+    history: History | None = None,
+    drill: Drill | None = None,
+) -> Stationary | None:
+    """Mean output of a box at an opening, from the same curve as the advice.
+
+    Parameters
+    ----------
+    trials : Trials or DataFrame
+    box : SeedBox
+    opening : float
+    lot, season, history, drill
+        As for `recommend`.
+
+    Returns
+    -------
+    Stationary or None
+        None without a catch that counts.
+    """
+    trials = as_trials(trials, drill)
+    mine = _lot_in_hand(trials, box, lot, season)
+    used = mine.where(mine.counts).in_box(box)
+    if len(used) == 0:
+        return None
+    any_target = float(used.output[-1])
+    job = _Job(box, ("", ""), mine, used, drill or trials.drill, any_target, TOLERANCE, CONFIDENCE, history, 1.0)
+    return job.stationary(opening)
+
+
 def _check(target_output: float, tolerance: float, confidence: float) -> None:
     if not (np.isfinite(target_output) and target_output > 0):
         raise ValueError(f"The target is above 0 grams per row per turn; got {target_output}.")
@@ -265,6 +334,7 @@ class _Job:
         self.rows = float(used.rows[-1]) if len(used) else float(defaults.rows)
         self.resolution_g = defaults.scale_resolution_g
         self.warnings: list[str] = left_out(mine)
+        self.aside: list[int] = []
         self.warnings.extend(plugged_rows(used))
         self.fill_advice: list[str] = []
         self.openings = box.control.openings
@@ -475,7 +545,7 @@ class _Job:
             f"at {self.turns:g} turns it takes too many. "
             f"Use {turns:g} turns a catch from here."
         )
-        return self._advice("lengthen", reason, self.settings[best], chance, more)
+        return self._advice("lengthen", reason, self.settings[best], chance, more, turns=turns)
 
     def _lengthen_rows(self, best: int, chance: float) -> Advice:
         info = self.row_info
@@ -489,7 +559,7 @@ class _Job:
             f"Rows differ by {100 * info.spread:.0f} %: catching the same {info.rows} again cannot tell the whole "
             f"drill's rate. Catch {rows} of the {info.drill_rows} rows."
         )
-        return self._advice("lengthen", reason, self.settings[best], chance, more)
+        return self._advice("lengthen", reason, self.settings[best], chance, more, rows=rows)
 
     def _unreachable(self, why: str, edge: bool = False) -> Advice:
         nearest = self._nearest()
@@ -522,6 +592,7 @@ class _Job:
             self.warnings.insert(
                 0, f"{what}, and its repeat agrees with them: not used. Write use = no and why, if you know."
             )
+            self.aside.append(int(self.used.line[found[0]]))
             self.used = self.used.where(np.arange(len(self.used)) != found[0])
             self._fit()
 
@@ -583,7 +654,9 @@ class _Job:
 
     # -- the result -----------------------------------------------------------------------------------------------
 
-    def _advice(self, decision: Decision, reason: str, where, chance: float | None, more: int | None) -> Advice:
+    def _advice(
+        self, decision: Decision, reason: str, where, chance: float | None, more: int | None, *, turns=None, rows=None
+    ) -> Advice:
         has_curve = hasattr(self, "curve")
         expected, interval, following = None, (None, None), (None, None)
         size = self.turns * self.rows
@@ -620,17 +693,35 @@ class _Job:
             or getattr(self, "row_info", None) is not None,
             history=self.history.sentence() if self.history else "",
             warnings=(*self.warnings, *self.fill_advice[:1]),
+            set_aside=tuple(self.aside),
             field_factor=self.field_factor,
+            next_turns=self.turns if turns is None else float(turns),
+            next_rows=self.rows if rows is None else float(rows),
             drill=self.drill,
             curve=self.curve if has_curve else None,
         )
 
+    def stationary(self, opening: float) -> Stationary:
+        """Mean output at an opening, and how sure it is."""
+        self.present = float(self.used.opening[-1])
+        self._fit()
+        self._set_aside()
+        low, middle, high = np.log(np.maximum(self._quantiles(opening, [0.1587, 0.5, 0.8413]), 1e-300)).tolist()
+        curve_sd, rows_sd = (high - low) / 2, float(np.sqrt(self.row_variance))
+        effect = getattr(self.curve, "fill_effect", None)
+        both = float(np.hypot(curve_sd, rows_sd))
+        return Stationary(middle, both, curve_sd, rows_sd, self.curve.df, effect[0] if effect else np.nan)
+
+    def _quantiles(self, opening: float, shares: list[float]) -> np.ndarray:
+        """Quantiles of the mean output at an opening; those of an interval about its middle."""
+        if isinstance(self.curve, ShapeCurve):
+            return self.curve.quantile(np.full(len(shares), opening), shares)
+        lower, upper = self.curve.interval(opening, shares[-1] - shares[0])
+        return np.array([lower, float(self.curve.mean(opening)), upper])
+
     def _whole_drill(self, opening: float) -> tuple[float, tuple[float, float]]:
         """Mean output at a setting and its 95 % limits for all rows of the drill."""
-        if isinstance(self.curve, ShapeCurve):
-            lower, middle, upper = self.curve.quantile(np.full(3, opening), [0.025, 0.5, 0.975]).tolist()
-        else:
-            middle, (lower, upper) = float(self.curve.mean(opening)), self.curve.interval(opening)
+        lower, middle, upper = self._quantiles(opening, [0.025, 0.5, 0.975]).tolist()
         if self.row_variance > 0:
             wider = np.hypot(np.log([max(lower, 1e-300) / middle, upper / middle]), 1.96 * np.sqrt(self.row_variance))
             lower, upper = middle * np.exp(-wider[0]), middle * np.exp(wider[1])

@@ -183,11 +183,14 @@ class SeedBox:
     holds : {"chaffy", "free-flowing", "small"}
         Kind of seed it is built for.
     control : Lever or Sprockets
+    full_g : float, optional
+        Weight of seed in the full box, grams; None where it is not known.
     """
 
     name: str
     holds: Holds
     control: Control
+    full_g: float | None = None
 
     def __post_init__(self) -> None:
         if self.holds not in HOLDS:

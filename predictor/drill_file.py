@@ -14,7 +14,7 @@ from predictor.drill import HOLDS, CatchDefaults, Drill, Lever, SeedBox, Sprocke
 from predictor.errors import InputError, Problem
 from predictor.numbers import quoted
 from predictor.tables import near
-from predictor.units import METRES
+from predictor.units import GRAMS, METRES
 
 # Wider than any field drill, common practice: what lies outside was written in another unit, or is a slip.
 SPACING_M = (0.05, 1.5)
@@ -28,7 +28,8 @@ _TOP = {"name", "rows", "viable", "catch", "box"} | {
 }
 _CATCH = {"turns", "rows", "charge_turns", "scale_resolution_g"}
 _LEVER = {"lowest", "highest", "step", "more_is"}
-_BOX = {"name", "holds", "control", "positions"} | _LEVER
+_FULL = {"full_lb": GRAMS["lb"], "full_kg": GRAMS["kg"]}
+_BOX = {"name", "holds", "control", "positions"} | _LEVER | _FULL.keys()
 _POSITION = {"label", "driver", "driven"}
 _POSITIONS_FORM = 'positions = [{label = "1", driver = 12, driven = 30}, ...]'
 
@@ -243,8 +244,16 @@ def _boxes(top: _Keys) -> tuple[SeedBox, ...]:
         kind = keys.choice("control", ("lever", "sprockets"))
         control = _lever(keys) if kind == "lever" else _sprockets(keys) if kind == "sprockets" else None
         if control is not None and holds is not None:
-            boxes.append(SeedBox(name, holds, control))
+            boxes.append(SeedBox(name, holds, control, _full(keys)))
     return tuple(boxes)
+
+
+def _full(keys: _Keys) -> float | None:
+    """Weight of the full box in grams, where it is given."""
+    there = [key for key in _FULL if key in keys.data]
+    if len(there) > 1:
+        keys.wrong(there[1], "The weight of the full box stands in pounds and in kilograms. Keep one of them.")
+    return keys.number(there[0], above=0, high=10_000) * _FULL[there[0]] if there else None
 
 
 def _lever(keys: _Keys) -> Lever | None:

@@ -51,7 +51,6 @@ def read_plan(
     *,
     viable: Viable | None = None,
     today: datetime.date | None = None,
-    field_factor: float = 1.0,
 ) -> Plan:
     """Read a planting plan and work out what every box must drop.
 
@@ -64,8 +63,6 @@ def read_plan(
         Rule for pure live seed; the drill's where not given.
     today : date, optional
         For the age of the seed tests.
-    field_factor : float
-        Field rate over stationary rate, > 0.
 
     Returns
     -------
@@ -76,13 +73,11 @@ def read_plan(
     InputError
         All problems of the file.
     ValueError
-        A rule or a field factor that cannot be.
+        A rule that cannot be.
     """
     rule = viable or drill.viable
     if rule not in VIABLE:
         raise ValueError(f'viable is "germination" or "total"; got {rule!r}.')
-    if not 0 < field_factor < float("inf"):
-        raise ValueError(f"A field factor is above 0; got {field_factor}.")
     problems: list[Problem] = []
     table = read_table(path, known=COLUMNS, required=REQUIRED, words=WORDS, problems=problems)
     problems.extend(
@@ -105,7 +100,7 @@ def read_plan(
     _check_boxes(lots, lines, drill, table.file, problems, warnings)
     if problems:
         raise InputError(sorted(problems, key=lambda problem: problem.line or 0))
-    return Plan(tuple(lots), box_plans(lots, drill, field_factor), rule, tuple(warnings), table.assumed)
+    return Plan(tuple(lots), box_plans(lots, drill), rule, tuple(warnings), table.assumed)
 
 
 class _Tag(NamedTuple):
@@ -162,6 +157,9 @@ def _lot(
         pls=pls,
         pls_germination=pure_live_seed(*tag),
         pls_total=pure_live_seed(*tag, viable="total"),
+        purity=tag.purity,
+        germination=tag.germination,
+        dormant=tag.dormant,
         pls_rate=rate,
         bulk_rate=rate / pls,
         carrier=carrier,

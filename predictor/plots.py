@@ -102,7 +102,7 @@ def _panel(axes: Axes, mine: Trials, advice: Advice, box: SeedBox, units: str | 
     _ticks(axes, box, real)
     rate = advice.rate(advice.target_output, units)
     name = f"{advice.box}, lot {advice.lot}" if advice.lot else advice.box
-    axes.set_title(f"{_short(name)}: {advice.decision}", loc="left", fontsize=11, fontweight="bold")
+    axes.set_title(f"{short(name)}: {advice.decision}", loc="left", fontsize=11, fontweight="bold")
     unit = (
         ""
         if rate is None
@@ -183,32 +183,60 @@ def _ticks(axes: Axes, box: SeedBox, real: np.ndarray) -> None:
         axes.set_xlabel("chain position, spaced by its drive ratio")
 
 
-def _short(name: str, most: int = 44) -> str:
+def short(name: str, most: int = 44) -> str:
+    """A name cut to fit a heading."""
     return name if len(name) <= most else name[: most - 3] + "..."
 
 
 def save(figure: Figure, path: str) -> None:
-    """Write a figure as PNG or SVG by its ending; text in an SVG stays text, and the same input gives the same bytes.
+    """Write a figure as PNG or SVG by its ending; the same input gives the same bytes.
+
+    Parameters
+    ----------
+    figure : Figure
+    path : str
 
     Raises
     ------
     InputError
         The file cannot be written.
     """
+    from predictor.errors import InputError, Problem
+    from predictor.storing import replace_file
+
+    try:
+        replace_file(path, drawn(figure, Path(path).suffix.lower().lstrip(".")))
+    except OSError as error:
+        raise InputError([Problem(f"The plot cannot be written: {error.strerror}.", path)]) from None
+
+
+def drawn(figure: Figure, form: str, dpi: float | None = None) -> bytes:
+    """A figure as the bytes of a PNG or an SVG file; text in an SVG stays text.
+
+    Parameters
+    ----------
+    figure : Figure
+    form : {"png", "svg"}
+    dpi : float, optional
+        Dots per inch of a PNG; the figure's own where not given.
+
+    Returns
+    -------
+    bytes
+    """
+    import io
     import warnings
 
     import matplotlib
+    from matplotlib.text import Text
 
-    from predictor.errors import InputError, Problem
-
-    metadata = {"Date": None} if Path(path).suffix.lower() == ".svg" else {"Software": None}
-    try:
-        with (
-            matplotlib.rc_context({"svg.fonttype": "none", "svg.hashsalt": "predictor"}),
-            warnings.catch_warnings(),
-        ):
-            # a name in letters the font lacks is drawn as boxes; that needs no lines about fonts on the screen
-            warnings.filterwarnings("ignore", message="Glyph")
-            figure.savefig(path, metadata=metadata)
-    except OSError as error:
-        raise InputError([Problem(f"The plot cannot be written: {error.strerror}.", path)]) from None
+    for text in figure.findobj(Text):  # a dollar sign in a lot's name begins no formula
+        if not text.get_text().startswith("$\\mathdefault"):
+            text.set_parse_math(False)
+    out = io.BytesIO()
+    metadata = {"Date": None} if form == "svg" else {"Software": None}
+    with matplotlib.rc_context({"svg.fonttype": "none", "svg.hashsalt": "predictor"}), warnings.catch_warnings():
+        # a name in letters the font lacks is drawn as boxes; that needs no lines about fonts on the screen
+        warnings.filterwarnings("ignore", message="Glyph")
+        figure.savefig(out, format=form, metadata=metadata, dpi=dpi or "figure")
+    return out.getvalue()

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import asdict, dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import asdict, dataclass, replace
 from typing import Literal
 
 from predictor.catch import output_for_rate
@@ -24,6 +24,8 @@ class LotPlan:
         Name of the mix it is part of; "" where the lot goes in alone.
     pls, pls_germination, pls_total : float
         Pure live seed by the rule in force, by germination alone, and with dormant or hard seed; fractions.
+    purity, germination, dormant : float
+        Fractions of the tag; `dormant` counts hard seed too.
     pls_rate, bulk_rate, carrier : float
     seeds_per_g : float
         Seeds in a gram of pure seed; NaN where neither file nor table knows.
@@ -42,6 +44,9 @@ class LotPlan:
     pls: float
     pls_germination: float
     pls_total: float
+    purity: float
+    germination: float
+    dormant: float
     pls_rate: float
     bulk_rate: float
     carrier: float
@@ -54,6 +59,11 @@ class LotPlan:
     def seeds_per_m2(self) -> float:
         """Pure live seeds per square metre."""
         return self.pls_rate * self.seeds_per_g
+
+    @property
+    def pure_seeds_per_m2(self) -> float:
+        """Pure seeds per square metre, dead ones too: what can be counted in a row."""
+        return self.bulk_rate * self.purity * self.seeds_per_g
 
     def seeds_per_row_m(self, spacing_m: float) -> float:
         """Pure live seeds per metre of row, for rows `spacing_m` metres apart."""
@@ -80,6 +90,8 @@ class BoxPlan:
         Carrier alone, grams per square metre.
     target_output : float
         Grams per row per turn of a stationary catch.
+    field_factor : float
+        Field rate over stationary rate for which `target_output` is corrected.
     """
 
     box: SeedBox
@@ -88,6 +100,7 @@ class BoxPlan:
     bulk_rate: float
     carrier: float
     target_output: float
+    field_factor: float = 1.0
 
     def target_catch_g(self, turns: float, rows: float) -> float:
         """Weight to catch in `turns` turns from `rows` rows, grams."""
@@ -101,6 +114,11 @@ class BoxPlan:
     def seeds_per_m2(self) -> float:
         """Pure live seeds of all its lots, per square metre."""
         return sum(lot.seeds_per_m2 for lot in self.lots)
+
+    @property
+    def pure_seeds_per_m2(self) -> float:
+        """Pure seeds of all its lots, dead ones too, per square metre."""
+        return sum(lot.pure_seeds_per_m2 for lot in self.lots)
 
 
 @dataclass(frozen=True)
@@ -126,6 +144,26 @@ class Plan:
         small = lot.lower()
         return next((each for each in self.boxes if each.box.name == box and each.lot.lower() == small), None)
 
+    def with_field_factors(self, factors: Mapping[str, float], drill: Drill) -> Plan:
+        """The plan with its target catches corrected by what field checks showed.
+
+        Parameters
+        ----------
+        factors : mapping of str to float
+            Box to field rate over stationary rate, > 0; 1 where a box is not named.
+        drill : Drill
+
+        Returns
+        -------
+        Plan
+
+        Raises
+        ------
+        ValueError
+            A factor that cannot be.
+        """
+        return replace(self, boxes=box_plans(self.lots, drill, factors))
+
 
 def pure_live_seed(purity: float, germination: float, dormant: float = 0.0, viable: Viable = "germination") -> float:
     """Fraction of bulk weight that is pure and alive.
@@ -149,20 +187,31 @@ def pure_live_seed(purity: float, germination: float, dormant: float = 0.0, viab
     return purity * (germination + (dormant if viable == "total" else 0.0))
 
 
-def box_plans(lots: Sequence[LotPlan], drill: Drill, field_factor: float = 1.0) -> tuple[BoxPlan, ...]:
+def box_plans(
+    lots: Sequence[LotPlan], drill: Drill, field_factors: Mapping[str, float] | None = None
+) -> tuple[BoxPlan, ...]:
     """Lots gathered by box and blend, in the drill's order of boxes.
 
     Parameters
     ----------
     lots : sequence of LotPlan
     drill : Drill
-    field_factor : float
-        Field rate over stationary rate, > 0.
+    field_factors : mapping of str to float, optional
+        Box to field rate over stationary rate, > 0; 1 where a box is not named.
 
     Returns
     -------
     tuple of BoxPlan
+
+    Raises
+    ------
+    ValueError
+        A factor that cannot be.
     """
+    factors = dict(field_factors or {})
+    for name, factor in factors.items():
+        if not 0 < factor < float("inf"):
+            raise ValueError(f"A field factor is above 0; got {factor} for box {name}.")
     plans = []
     for box in drill.boxes:
         mine: dict[str, list[LotPlan]] = {}
@@ -173,6 +222,7 @@ def box_plans(lots: Sequence[LotPlan], drill: Drill, field_factor: float = 1.0) 
             name = members[0].blend or members[0].lot
             carrier = sum(member.carrier for member in members)
             bulk = sum(member.bulk_rate for member in members) + carrier
-            output = output_for_rate(bulk, drill, field_factor)
-            plans.append(BoxPlan(box, name, tuple(members), bulk, carrier, output))
+            factor = factors.get(box.name, 1.0)
+            output = output_for_rate(bulk, drill, factor)
+            plans.append(BoxPlan(box, name, tuple(members), bulk, carrier, output, factor))
     return tuple(plans)

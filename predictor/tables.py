@@ -88,7 +88,7 @@ def read_table(
         message = "There is a header but no row below it. Write a row for each entry."
         found.append(Problem(message, file))
     used = [name for name in columns if name in known]
-    decimal, grouped, undecided = _number_signs(rows, [name for name in used if name not in words], separator, assumed)
+    decimal, grouped, undecided = number_signs(rows, [name for name in used if name not in words], separator, assumed)
     order = _date_order(rows, used, assumed)
     assumed.extend(_doubtful_remarks(remarks, separator, len(columns), len(required)))
     if found and problems is None:
@@ -264,10 +264,18 @@ def _doubtful_remarks(remarks: list[tuple[int, str]], separator: str, width: int
             yield f"Line {line} starts with # and was passed over as a comment, though it has a row's cells."
 
 
-def _number_signs(
-    rows: list[Row], columns: Sequence[str], separator: str, assumed: list[str]
-) -> tuple[str, bool, bool]:
+def number_signs(rows: list[Row], columns: Sequence[str], separator: str, assumed: list[str]) -> tuple[str, bool, bool]:
     """What the numbers of a file tell of their signs.
+
+    Parameters
+    ----------
+    rows : list of Row
+    columns : sequence of str
+        Those that hold numbers.
+    separator : str
+        Between cells.
+    assumed : list of str
+        Takes what had to be assumed.
 
     Returns
     -------

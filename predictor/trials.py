@@ -15,7 +15,7 @@ from predictor.drill import Drill, SeedBox
 from predictor.errors import InputError, Problem
 from predictor.settings import opening_of
 from predictor.tables import Table, frame_table, quoted, read_table
-from predictor.trials_file import COLUMNS, REQUIRED, WORDS, read_columns
+from predictor.trials_file import COLUMNS, KINDS, REQUIRED, WORDS, read_columns
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -208,6 +208,58 @@ def read_trials(path: str | os.PathLike[str], drill: Drill | None = None) -> Tri
     with _no_collection():
         table = read_table(path, known=COLUMNS, required=REQUIRED, words=WORDS, problems=problems)
         return _trials_of(table, drill, problems)
+
+
+def no_trials(drill: Drill | None = None) -> Trials:
+    """Trials without a catch, as before the first one."""
+    columns = {f.name: np.array([], dtype=kind) for f in fields(Trials) if (kind := KINDS.get(f.name)) is not None}
+    return Trials(**columns, rows_g=(), drill=drill)
+
+
+def one_catch(
+    drill: Drill | None,
+    box: SeedBox,
+    *,
+    lot: str,
+    season: str,
+    setting: float | str,
+    catch_g: float,
+    turns: float,
+    rows: float,
+) -> Trials:
+    """Trials with one catch, as if it had been made and weighed.
+
+    Parameters
+    ----------
+    drill : Drill or None
+    box : SeedBox
+    lot, season : str
+    setting : float or str
+    catch_g, turns, rows : float
+
+    Returns
+    -------
+    Trials
+    """
+    control = box.control
+    values = {
+        "box": box.name,
+        "lot": lot,
+        "season": season,
+        "setting": control.show(setting),
+        "opening": control.opening(setting),
+        "catch_g": catch_g,
+        "turns": turns,
+        "rows": rows,
+        "charged": True,
+        "use": True,
+        "fill_pct": np.nan,
+        "target_g": np.nan,
+        "line": 0,
+        **dict.fromkeys(("date", "drill_name", "operator", "note"), ""),
+    }
+    columns = {name: np.array([values[name]], dtype=kind) for name, kind in KINDS.items() if kind is not None}
+    return Trials(**columns, rows_g=(None,), drill=drill)
 
 
 @contextlib.contextmanager

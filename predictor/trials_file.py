@@ -37,7 +37,8 @@ ROWS_AGREE = 0.02
 # Without the drill's own file nothing else is known; common practice.
 _DEFAULTS = CatchDefaults()
 
-_KINDS: dict[str, Any] = {
+# Columns of `Trials` and what they hold.
+KINDS: dict[str, Any] = {
     **dict.fromkeys(("box", "lot", "season", "setting"), str),
     **dict.fromkeys(("opening", "catch_g", "turns", "rows"), float),
     "rows_g": None,
@@ -72,10 +73,10 @@ def read_columns(table: Table, drill: Drill | None, problems: list[Problem]) -> 
         records.append(reader.record(Cells(table, row, problems)))
     if problems:
         return {}
-    columns = zip(*records, strict=True) if records else [()] * len(_KINDS)
+    columns = zip(*records, strict=True) if records else [()] * len(KINDS)
     return {
         name: tuple(values) if kind is None else np.array(values, dtype=kind)
-        for (name, kind), values in zip(_KINDS.items(), columns, strict=True)
+        for (name, kind), values in zip(KINDS.items(), columns, strict=True)
     }
 
 
@@ -100,7 +101,7 @@ class _Reader:
                 problems.append(Problem(f"{both} say the same thing. Keep one of them.", table.file))
 
     def record(self, cells: Cells) -> tuple:
-        """One catch, in the order of `_KINDS`."""
+        """One catch, in the order of `KINDS`."""
         recurring = self.recurring(cells)
         box, lot, season, setting, opening, turns, rows, charged, use, fill, date, drill, operator = recurring
         catch_g = self.grams(cells, "catch", "a weight")

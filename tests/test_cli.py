@@ -82,7 +82,7 @@ def raising(error):
     ],
 )
 def test_nobody_sees_a_traceback(error, code, words, capsys, monkeypatch):
-    monkeypatch.setattr("predictor.plan_file.read_plan", raising(error))
+    monkeypatch.setattr("predictor.job.read_plan", raising(error))
     found = ended(["plan", "--job", str(SAMPLE)], capsys)
     assert found[0] == code
     assert words in found[2]
@@ -91,13 +91,13 @@ def test_nobody_sees_a_traceback(error, code, words, capsys, monkeypatch):
 
 
 def test_stopping_it_is_quiet(capsys, monkeypatch):
-    monkeypatch.setattr("predictor.plan_file.read_plan", raising(KeyboardInterrupt()))
+    monkeypatch.setattr("predictor.job.read_plan", raising(KeyboardInterrupt()))
     assert ended(["plan", "--job", str(SAMPLE)], capsys) == (130, "", "")
 
 
 def test_developers_can_see_where_an_error_of_the_program_happened(monkeypatch):
     monkeypatch.setenv("PREDICTOR_TRACE", "1")
-    monkeypatch.setattr("predictor.plan_file.read_plan", raising(ZeroDivisionError()))
+    monkeypatch.setattr("predictor.job.read_plan", raising(ZeroDivisionError()))
     with pytest.raises(ZeroDivisionError):
         main(["plan", "--job", str(SAMPLE)])
 

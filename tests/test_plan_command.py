@@ -80,7 +80,7 @@ def test_technician_reads_catch_rate_load_and_tag_of_every_box(plan):
         "  Lot S9, switchgrass",
         "    PLS 58.8 % by germination (used), PLS 88.2 % with dormant",
         "    1.35 lb/ac PLS is 2.29 lb/ac bulk",
-        "    8.00 seeds/ft2, 5.00 per foot of row",
+        "    8.00 live seeds/ft2, 5.00 per foot of row",
         "    Seeds: 259,000 a pound, USDA table for switchgrass",
     ]
 

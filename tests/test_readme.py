@@ -6,6 +6,7 @@ import sys
 
 import pytest
 
+from predictor.__main__ import COMMANDS
 from tests.readme_blocks import BLOCK, ROOT, commands, output
 
 TEXT = (ROOT / "README.md").read_text(encoding="utf-8")
@@ -44,7 +45,7 @@ def test_an_installed_wheel_answers_the_same_in_another_folder(tmp_path):
         assert output(command, elsewhere, PYTHONPATH=str(site)) == output(command)
 
 
-@pytest.mark.parametrize("command", ["plan", "recommend", "compare", "simulate"])
+@pytest.mark.parametrize("command", COMMANDS)
 def test_each_command_stands_in_readme_and_has_help_with_an_example(command, run):
     assert f"predictor {command}" in TEXT
     done = run(command, "--help")
@@ -57,7 +58,7 @@ def test_cautions_stand_in_readme_and_in_the_help_of_commands_at_the_drill(run):
 
     for caution in cautions.CAUTIONS:
         assert caution in TEXT
-    for command in ("plan", "recommend"):
+    for command in ("plan", "recommend", "record", "check"):
         words = " ".join(run(command, "--help").stdout.split())
         for caution in cautions.CAUTIONS:
             assert caution in words

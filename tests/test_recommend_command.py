@@ -135,7 +135,7 @@ def test_a_closed_pipe_is_quiet(job):
 
     from tests.conftest import ROOT
 
-    command = f"{sys.executable} -m predictor recommend {job}/trials.csv --json | head -c 1"
+    command = f"{sys.executable} -m predictor recommend {job}/trials.csv --no-field-factor --json | head -c 1"
     environment = {**os.environ, "PYTHONPATH": str(ROOT)}
     done = subprocess.run(command, shell=True, capture_output=True, text=True, env=environment, timeout=60, check=False)
     assert done.stderr == ""

@@ -223,11 +223,14 @@ def test_carrier_that_stands_in_every_row_of_a_blend_is_named(tmp_path):
 
 def test_field_factor_raises_the_target_and_not_the_rate(tmp_path):
     row = "small,K,switchgrass,3.0,97.5,62,27,,,,"
-    plain, corrected = read(tmp_path, row).boxes[0], read(tmp_path, row, field_factor=0.85).boxes[0]
+    plan = read(tmp_path, row)
+    drill = DRILL
+    plain, corrected = plan.boxes[0], plan.with_field_factors({"small": 0.85}, drill).boxes[0]
     assert corrected.target_output == pytest.approx(plain.target_output / 0.85, rel=1e-14)
-    assert corrected.bulk_rate == plain.bulk_rate
-    with pytest.raises(ValueError, match="field factor"):
-        read(tmp_path, row, field_factor=0)
+    assert (corrected.bulk_rate, corrected.field_factor) == (plain.bulk_rate, 0.85)
+    assert plan.with_field_factors({"chaffy": 0.85}, drill).boxes[0] == plain
+    with pytest.raises(ValueError, match=r"above 0; got 0 for box small"):
+        plan.with_field_factors({"small": 0}, drill)
 
 
 def test_dormant_seed_alone_counts_under_the_rule_that_counts_it(tmp_path):

@@ -9,11 +9,14 @@ import re
 import shutil
 import sys
 from pathlib import Path
-from typing import Annotated, Any
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
 from predictor.errors import InputError, Problem
+
+if TYPE_CHECKING:
+    from predictor.job import Job
 
 Job = Annotated[str, typer.Option("--job", metavar="DIR", help="Folder with drill.toml and plan.csv.")]
 DrillFile = Annotated[str | None, typer.Option("--drill", metavar="FILE", help="Drill file, if not DIR/drill.toml.")]
@@ -26,6 +29,9 @@ Viable = Annotated[
 ]
 UnitsOption = Annotated[
     str | None, typer.Option("--units", metavar="UNITS", help="us or metric; the drill file's if not given.")
+]
+NoFieldFactor = Annotated[
+    bool, typer.Option("--no-field-factor", help="Do not correct targets by what field checks showed.")
 ]
 AsJson = Annotated[bool, typer.Option("--json", help="Print the result as JSON.")]
 
@@ -108,6 +114,68 @@ def _path(job: str | Path, given: str | None, what: str) -> Path:
             advice = f"There is no folder {job} either: name the job's folder with --job."
         raise InputError([Problem(f"There is no {what} file here. {advice}", os.fspath(path))])
     return path
+
+
+def job_of(
+    folder: str | Path,
+    *,
+    drill: str | None = None,
+    trials: str | None = None,
+    plan: str | None = None,
+    checks: str | None = None,
+    with_trials: bool = True,
+    tell_factors: bool = True,
+    **options: Any,
+) -> Job:
+    """The job of a folder: its drill, and what else is there; what was assumed is said.
+
+    Parameters
+    ----------
+    folder : str or path
+    drill, trials, plan, checks : str, optional
+        Files, where they are not the folder's own; a file that is named must be there.
+    with_trials : bool
+        Whether to read the folder's trials where none are named.
+    tell_factors : bool
+        Whether to say which targets were corrected.
+    **options
+        As for `predictor.job.read_job`.
+    """
+    from predictor.job import read_job
+
+    def own(name: str) -> Path | None:
+        path = Path(folder) / name
+        return path if path.exists() else None
+
+    found = read_job(
+        drill_path(folder, drill),
+        trials=trials or (own("trials.csv") if with_trials else None),
+        plan=plan or own("plan.csv"),
+        checks=checks or (own("field.csv") if options.get("use_field_factor", True) else None),
+        **options,
+    )
+    for sentence in [*found.messages, *(_field_messages(found) if tell_factors else ())]:
+        say(sentence)
+    return found
+
+
+def _field_messages(job: Job) -> list[str]:
+    """What field checks did to the targets."""
+    if job.field is None or job.plan is None or not job.field.boxes:
+        return []
+    factors = ", ".join(f"{each.box} {each.factor:.2f}" for each in job.field.boxes)
+    return [f"Targets corrected for field factors: {factors} (--no-field-factor leaves them out)."]
+
+
+def written(path: Path, data: bytes) -> None:
+    """Write a file that was asked for, whole or not at all, and say so."""
+    from predictor.storing import replace_file
+
+    try:
+        replace_file(path, data)
+    except OSError as error:
+        raise InputError([Problem(f"It cannot be written: {error.strerror or error}.", str(path))]) from None
+    say(f"Written: {path}")
 
 
 def say(text: str) -> None:

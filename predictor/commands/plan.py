@@ -14,6 +14,7 @@ from predictor.commands.options import (
     AsJson,
     DrillFile,
     Job,
+    NoFieldFactor,
     PlanFile,
     UnitsOption,
     Viable,
@@ -21,10 +22,10 @@ from predictor.commands.options import (
     day,
     drill_path,
     facts,
+    job_of,
     number,
     plan_path,
     print_json,
-    say,
     wrapped,
 )
 
@@ -64,6 +65,7 @@ def command(
     on: Annotated[
         str | None, typer.Option(metavar="DATE", help="Day of planting, as 2026-04-18: seed tests are that old then.")
     ] = None,
+    no_field_factor: NoFieldFactor = False,
     as_json: AsJson = False,
 ) -> None:
     """Read the job, work out the plan, print it."""
@@ -72,13 +74,21 @@ def command(
     area = _area(area_ac, area_ha)
     turned = number("turns", turns, below=1e5)
     caught = number("rows", rows, whole=True)
-    from predictor.drill_file import read_drill
-    from predictor.plan_file import read_plan
-
-    machine = read_drill(drill_path(job, drill))
+    planting = day("on", on)
+    machine_file, plan_file = drill_path(job, drill), plan_path(job, plan)
+    found = job_of(
+        job,
+        drill=str(machine_file),
+        plan=str(plan_file),
+        # catches tell nothing of a plan but what field checks are compared with
+        with_trials=not no_field_factor and (Path(job) / "field.csv").exists(),
+        viable=viable,
+        use_field_factor=not no_field_factor,
+        today=planting,
+    )
+    machine, result = found.drill, found.plan
     if caught is not None and caught > machine.rows:
         raise typer.BadParameter(f"{caught:g} is more than the drill's {machine.rows} rows.", param_hint="--rows")
-    result = read_plan(plan_path(job, plan), machine, viable=viable, today=day("on", on))
     view = View(
         result,
         machine,
@@ -87,8 +97,6 @@ def command(
         int(caught or machine.catch.rows),
         area,
     )
-    for sentence in result.assumed:
-        say(sentence)
     if as_json:
         print_json(view.to_dict())
         return
@@ -200,6 +208,8 @@ class View:
         result = [wrapped(f"BOX {box.box.name}{holds}: {box.lot}", "")]
         catch = box.target_catch_g(self.turns, self.rows)
         result += facts(f"CATCH {_short(catch)} g in {self.turns:g} turns", f"{self.rows} rows")
+        if box.field_factor != 1:
+            result += facts(f"Corrected for a field factor of {box.field_factor:.2f}")
         parts = [f"Drop {_short(self.rate(box.bulk_rate))} {rate_unit} bulk"]
         if box.carrier:
             parts.append(f"{_short(self.rate(box.carrier))} of it carrier")
@@ -246,7 +256,7 @@ class View:
     def _seed_facts(self, seeds_per_m2: float) -> list[str]:
         area, row = self.seeds(seeds_per_m2)
         names = ("ft2", "foot") if self.units == "us" else ("m2", "metre")
-        return facts(f"{_short(area)} seeds/{names[0]}", f"{_short(row)} per {names[1]} of row", indent="    ")
+        return facts(f"{_short(area)} live seeds/{names[0]}", f"{_short(row)} per {names[1]} of row", indent="    ")
 
     def to_dict(self) -> dict[str, Any]:
         """The plan as plain values for JSON; no NaN, no infinity."""
@@ -271,6 +281,7 @@ class View:
             "carrier_rate": self.rate(box.carrier),
             "target_catch_g": box.target_catch_g(self.turns, self.rows),
             "target_output": box.target_output,
+            "field_factor": box.field_factor,
             "turns": self.turns,
             "rows": self.rows,
             "load": self.load(box.bulk_rate),

@@ -1,0 +1,122 @@
+"""Advice in plain words: at most eight lines, for a terminal of any width."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from predictor.advice import Advice
+
+MOST_LINES = 8
+HEADLINES = {
+    "lock": "LOCK AT {setting}",
+    "move": "SET {setting}, CATCH AGAIN",
+    "repeat": "STAY AT {setting}, CATCH AGAIN",
+    "lengthen": "STAY AT {setting}, LONGER CATCHES",
+    "unreachable": "OUT OF REACH, NEAREST {setting}",
+    "recheck": "REPEAT THE CATCH AT {setting}",
+}
+
+
+def headline(advice: Advice) -> str:
+    """What to do, in capitals."""
+    text = HEADLINES[advice.decision]
+    if advice.decision == "lengthen" and advice.setting != advice.present:
+        text = text.replace("STAY AT", "SET")
+    return text.format(setting=shown(advice.setting))
+
+
+def shown(setting: float | str | None) -> str:
+    """A setting as its control shows it."""
+    return setting if isinstance(setting, str) else "" if setting is None else f"{setting:.10g}"
+
+
+def lines(advice: Advice, units: str | None, wrapped: Callable[..., str]) -> list[str]:
+    """The advice in plain words, warnings after the most important.
+
+    Parameters
+    ----------
+    advice : Advice
+    units : {"us", "metric"} or None
+        Of rates; the drill's where None.
+    wrapped : callable
+        Folds a text to the terminal, given the text and what stands before its first line.
+
+    Returns
+    -------
+    list of str
+    """
+    name = f"BOX {advice.box}, lot {advice.lot}: " if advice.lot else f"BOX {advice.box}: "
+    result = [wrapped(name + headline(advice), "")]
+    result.append(wrapped(advice.reason))
+    if advice.chance is not None and advice.decision != "unreachable":
+        share = min(int(100 * advice.chance), 99)
+        what = "to be" if advice.whole_drill else "that the rows caught are"
+        result.append(wrapped(f"Chance {share} in 100 {what} within {100 * advice.tolerance:g} % of target."))
+    if advice.expected_output is not None:
+        size = advice.turns * advice.rows
+        result.append(
+            wrapped(
+                f"Target {advice.target_catch_g:.1f} g in {advice.turns:g} turns, {advice.rows:g} rows; expected "
+                f"{advice.expected_output * size:.1f} g; next catch {advice.next_catch_interval_g[0]:.3g} to "
+                f"{advice.next_catch_interval_g[1]:.3g} g."
+            )
+        )
+    else:
+        result.append(wrapped(f"Target {advice.target_catch_g:.1f} g in {advice.turns:g} turns, {advice.rows:g} rows."))
+    result.append(wrapped(_evidence(advice, units)))
+    remarks = [wrapped(warning) for warning in advice.warnings]
+    extra = [wrapped(advice.history)] if advice.history else []
+    # no more than eight lines a box, as they stand on the screen: what was left out matters more than what was learned
+    if _height(result + extra + remarks) > MOST_LINES:
+        extra = []
+    shown: list[str] = []
+    for k, remark in enumerate(remarks):
+        if _height([*result, *shown, remark]) > MOST_LINES - (k < len(remarks) - 1):
+            left = len(remarks) - k
+            shown.append(f"  {left} more {'remark' if left == 1 else 'remarks'}: add --json.")
+            break
+        shown.append(remark)
+    return result + extra + shown
+
+
+def _height(parts: list[str]) -> int:
+    return sum(part.count("\n") + 1 for part in parts)
+
+
+def _ideal(advice: Advice) -> str:
+    """Where the ideal setting lies, as far as the control goes."""
+    low, high = advice.setting_interval
+    if isinstance(low, str) or isinstance(high, str):  # chain positions
+        if low is None or high is None:
+            return f"ideal setting {'beyond' if high is None else 'before'} {low if high is None else high}"
+        return f"ideal setting between {low} and {high}" if low != high else f"ideal setting {low}"
+    if low is None and high is None:
+        return ""
+    control = advice.drill.box(advice.box).control if advice.drill else None
+    lowest, highest = (control.lowest, control.highest) if control else (-float("inf"), float("inf"))
+    if low is not None and low > highest:
+        return f"ideal setting off the scale, beyond {highest:g}"
+    if high is not None and high < lowest:
+        return f"ideal setting off the scale, beyond {lowest:g}"
+    start = f"{lowest:g} or less" if low is None or low < lowest else f"{low:.3g}"
+    stop = f"{highest:g} or more" if high is None or high > highest else f"{high:.3g}"
+    return f"ideal setting {start} to {stop}" if start != stop else f"ideal setting near {start}"
+
+
+def _evidence(advice: Advice, units: str | None) -> str:
+    """Rate, where the ideal setting lies, and the catches behind it."""
+    parts = []
+    rate = advice.rate(advice.target_output, units)
+    if rate is not None:
+        from predictor.units import RATE_UNIT
+
+        parts.append(f"rate {rate:.2f} {RATE_UNIT[units or advice.drill.units]}")
+    ideal = _ideal(advice)
+    if ideal:
+        parts.append(ideal)
+    count = advice.catches_used
+    parts.append(f"{count} {'catch' if count == 1 else 'catches'} used, {advice.catches_left_out} left out")
+    if advice.catches_expected_more:
+        parts.append(f"about {advice.catches_expected_more} more to come")
+    text = "; ".join(parts)
+    return text[0].upper() + text[1:] + "."

@@ -1,0 +1,132 @@
+"""predictor card: the setting card for the cab, and the decision card for the next catch."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from predictor import cautions
+from predictor.commands.options import (
+    AsJson,
+    DrillFile,
+    NoFieldFactor,
+    PlanFile,
+    UnitsOption,
+    Viable,
+    choice,
+    fraction,
+    job_of,
+    print_json,
+    say,
+    written,
+)
+
+if TYPE_CHECKING:
+    from predictor.job import Job, Task
+    from predictor.pages import Page
+
+HELP = f"""Make a card for the cab, or for the next catch.
+
+Examples:
+
+    predictor card myjob/trials.csv
+
+    predictor card myjob/trials.csv --decision --out next.html
+
+    predictor card myjob/trials.csv --pdf card.pdf
+
+The setting card shows each box's setting, target catch, what to look for in the row and when to refill. The
+decision card gives ranges of weight for the next catch and what to do in each, for a shed without a
+computer. Each is one file that needs no network.
+
+{cautions.HELP}
+"""
+
+
+def command(
+    trials: Annotated[str, typer.Argument(metavar="TRIALS.csv", help="Catches.")] = "trials.csv",
+    decision: Annotated[bool, typer.Option("--decision", help="The decision card.")] = False,
+    box: Annotated[str | None, typer.Option(metavar="BOX", help="This box only.")] = None,
+    out: Annotated[
+        str | None, typer.Option(metavar="FILE.html", help="Where to write it; card.html beside the trials.")
+    ] = None,
+    pdf: Annotated[str | None, typer.Option(metavar="FILE.pdf", help="Write a PDF as well.")] = None,
+    paper: Annotated[str | None, typer.Option(metavar="PAPER", help="a5, half-letter, a4 or letter.")] = None,
+    drill: DrillFile = None,
+    plan: PlanFile = None,
+    tolerance: Annotated[str, typer.Option(metavar="FRACTION", help="How far the rate may be off.")] = "0.10",
+    confidence: Annotated[str, typer.Option(metavar="CHANCE", help="How sure before a setting is locked.")] = "0.95",
+    no_history: Annotated[bool, typer.Option("--no-history", help="Learn nothing from earlier lots.")] = False,
+    no_field_factor: NoFieldFactor = False,
+    viable: Viable = None,
+    units: UnitsOption = None,
+    as_json: AsJson = False,
+) -> None:
+    """Read, advise, write the card."""
+    choice("viable", viable, ("germination", "total"))
+    choice("units", units, ("us", "metric"))
+    choice("paper", paper, ("a5", "half-letter", "a4", "letter"))
+    limits = fraction("tolerance", tolerance, above=0.0), fraction("confidence", confidence, above=0.5)
+    folder = Path(trials).parent
+    job = job_of(
+        folder,
+        drill=drill,
+        trials=trials if Path(trials).exists() else None,
+        plan=plan,
+        viable=viable,
+        use_history=not no_history,
+        use_field_factor=not no_field_factor,
+    )
+    tasks = [task for task in job.in_hand() if box is None or task.box.name.lower() == box.lower()]
+    if not tasks:
+        from predictor.errors import InputError
+
+        raise InputError(job.nothing_to_do(box))
+    shown = units or job.drill.units
+    sheet = paper or ("half-letter" if shown == "us" else "a5")
+    page, result = (_decision if decision else _settings)(job, tasks, limits, shown, sheet)
+    if as_json:
+        print_json({"schema": 1, **result})
+        if out is None and pdf is None:
+            return
+    target = Path(out) if out else folder / ("decision.html" if decision else "card.html")
+    if out is not None or pdf is None:
+        from predictor.html_page import to_html
+
+        written(target, to_html(page).encode("utf-8"))
+    if pdf is not None:
+        from predictor.pdf_page import to_pdf
+
+        written(Path(pdf), to_pdf(page))
+    say(cautions.SHORT)
+
+
+def last_day(job: Job, tasks: list[Task]) -> str:
+    """Day of the last catch of the boxes of a card; "" where none is dated."""
+    days = [day for task in tasks for day in job.trials.of(box=task.box.name, lot=task.lot).date.tolist() if day]
+    return max(days, default="")
+
+
+def _settings(job: Job, tasks: list[Task], limits, units: str, paper: str) -> tuple[Page, dict]:
+    from predictor.setting_card import card_box, setting_page
+
+    boxes = [card_box(job, task, job.advice(task, *limits)) for task in tasks]
+    page = setting_page(job, boxes, units=units, paper=paper, date=last_day(job, tasks))
+    results = [{**each.advice.to_dict(units), "refill_at": each.refill_at} for each in boxes]
+    return page, {"results": results}
+
+
+def _decision(job: Job, tasks: list[Task], limits, units: str, paper: str) -> tuple[Page, dict]:
+    from predictor.decision_card import decision_card
+    from predictor.setting_card import decision_page
+
+    tables, done = [], []
+    for task in tasks:
+        found = decision_card(job, task, tolerance=limits[0], confidence=limits[1])
+        tables += found
+        if not found:
+            done.append(job.advice(task, *limits))
+    page = decision_page(job.drill, tables, done, paper=paper, date=last_day(job, tasks), tolerance=limits[0])
+    return page, {"tables": [each.to_dict() for each in tables], "done": [each.to_dict(units) for each in done]}

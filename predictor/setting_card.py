@@ -1,0 +1,244 @@
+"""The cards for the cab: settings with what is behind them, and the decision card, as pages."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from predictor import cautions
+from predictor.advice import FILL_CHAFFY, FILL_DIFFERS, Advice
+from predictor.advice_words import headline, shown
+from predictor.decision_card import Range, Table
+from predictor.drill import Drill
+from predictor.job import Job, Task
+from predictor.pages import Facts, Frame, Grid, Items, Lines, Page, Sign, Text
+from predictor.seed import BoxPlan
+from predictor.units import (
+    GRAMS_PER_KILOGRAM,
+    GRAMS_PER_POUND,
+    METRES_PER_FOOT,
+    RATE_UNIT,
+    SQUARE_METRES_PER_ACRE,
+    SQUARE_METRES_PER_HECTARE,
+    rate_in,
+)
+
+# No box is run emptier than this, whatever its output does; common practice.
+LEAST_FILLING = {"chaffy": 1 / 3}
+LEAST_FILLING_OTHER = 1 / 4
+# A bag by which acres are reckoned where the weight of the full box is not known.
+BAG_LB, BAG_KG = 50.0, 25.0
+
+
+START = "Lock every control, turn the drill by hand, and look under each row before you start."
+
+
+@dataclass(frozen=True)
+class CardBox:
+    """What a card says of one box.
+
+    Attributes
+    ----------
+    advice : Advice
+    plan : BoxPlan or None
+    refill_at : float
+        Filling at which to refill, a fraction.
+    loss : float
+        By how much less comes out then than from a half-full box, a fraction.
+    """
+
+    advice: Advice
+    plan: BoxPlan | None
+    refill_at: float
+    loss: float
+
+
+def card_box(job: Job, task: Task, advice: Advice) -> CardBox:
+    """One box of a card.
+
+    Parameters
+    ----------
+    job : Job
+    task : Task
+    advice : Advice
+        On that task.
+
+    Returns
+    -------
+    CardBox
+
+    Notes
+    -----
+    A box is refilled where its output has fallen by half the tolerance, and never run emptier than a quarter (a third
+    where seed is chaffy): the effect of filling as the catches showed it, else as published for chaffy seed, else the
+    limit of test codes.
+    """
+    effect = FILL_CHAFFY[0] if task.box.holds == "chaffy" else FILL_DIFFERS
+    standing = None
+    if advice.setting is not None and advice.catches_used:
+        standing = job.stationary(task.box, task.lot, task.box.control.opening(advice.setting))
+    if standing is not None and standing.fill_effect == standing.fill_effect:
+        effect = max(standing.fill_effect, 0.0)
+    least = LEAST_FILLING.get(task.box.holds, LEAST_FILLING_OTHER)
+    at = least if effect <= 0 else min(max(0.5 - advice.tolerance / 2 / effect, least), 0.5)
+    plan = None if job.plan is None else job.plan.target(task.box.name, task.lot)
+    return CardBox(advice, plan, at, -math.expm1(-effect * (0.5 - at)))
+
+
+def setting_page(job: Job, boxes: Sequence[CardBox], *, units: str, paper: str, date: str) -> Page:
+    """The setting card.
+
+    Parameters
+    ----------
+    job : Job
+    boxes : sequence of CardBox
+    units : {"us", "metric"}
+    paper : {"a5", "half-letter"}
+    date : str
+        Of the last catch; a card is as old as its evidence.
+
+    Returns
+    -------
+    Page
+    """
+    blocks = [_frame(each, job.drill, units) for each in boxes]
+    ready = all(each.advice.decision == "lock" for each in boxes)
+    if not ready:
+        blocks.insert(0, Text("Not every box is locked: catch again where the card says so.", strong=True))
+    blocks += [
+        Items((*cautions.CAUTIONS, START)),
+        Lines(("Set by, date", "Checked by, date")),
+    ]
+    footer = f"Catches to {date}. " if date else ""
+    footer += "The drill's manual, the seed tag and the local specification come first."
+    return Page(f"Settings: {job.drill.name}", tuple(blocks), paper, one=True, footer=footer, date=date)
+
+
+def _frame(box: CardBox, drill: Drill, units: str) -> Frame:
+    advice = box.advice
+    name = f"{advice.box}: {advice.lot}" if advice.lot else advice.box
+    state = f"LOCK {shown(advice.setting)}" if advice.decision == "lock" else headline(advice)
+    low, high = (advice.target_catch_g * (1 + each) for each in (-advice.tolerance, advice.tolerance))
+    facts = []
+    if advice.chance is not None and advice.decision != "unreachable":
+        what = "" if advice.whole_drill else ", of the rows caught"
+        facts.append(
+            ("Chance", f"{min(int(100 * advice.chance), 99)} in 100 within {100 * advice.tolerance:g} %{what}")
+        )
+    facts.append(
+        (
+            "Target catch",
+            f"{_g(advice.target_catch_g)} g ({_g(low)} to {_g(high)}) in {advice.turns:g} turns, {advice.rows:g} rows, "
+            f"after {drill.catch.charge_turns:g} turns to charge",
+        )
+    )
+    if box.plan is not None:
+        facts += _plan_facts(box, drill, units)
+    percent = 5 * math.ceil(20 * box.refill_at - 1e-9)
+    facts.append(("Refill", f"at {percent} % full ({100 * box.loss:.0f} % less comes out there than half full)"))
+    return Frame((Sign(name, state), Facts(tuple(facts))))
+
+
+def _plan_facts(box: CardBox, drill: Drill, units: str) -> list[tuple[str, str]]:
+    """Rate, seeds in a row, acres a load."""
+    plan = box.plan
+    facts = [("Rate", f"{rate_in(plan.bulk_rate, units):.3g} {RATE_UNIT[units]} bulk")]
+    if plan.field_factor != 1:
+        facts[0] = ("Rate", f"{facts[0][1]}; target catch is for a field factor of {plan.field_factor:.2f}")
+    row = METRES_PER_FOOT if units == "us" else 1.0
+    pure, live = (each * drill.row_spacing_m * row for each in (plan.pure_seeds_per_m2, plan.seeds_per_m2))
+    if pure == pure:
+        unit = "foot" if units == "us" else "metre"
+        facts.append(("Look for", f"{pure:.1f} seeds per {unit} of row ({live:.1f} of them alive)"))
+    grams = GRAMS_PER_POUND if units == "us" else GRAMS_PER_KILOGRAM
+    area_m2 = SQUARE_METRES_PER_ACRE if units == "us" else SQUARE_METRES_PER_HECTARE
+    area, weight = ("ac", "lb") if units == "us" else ("ha", "kg")
+    load, what = (BAG_LB if units == "us" else BAG_KG) * grams, "plant"
+    if plan.box.full_g is not None:
+        load = plan.box.full_g
+    covers = load / plan.bulk_rate / area_m2
+    filled = "A full box" if plan.box.full_g is not None else "A load"
+    facts.append((filled, f"{load / grams:.3g} {weight} {what} {covers:.3g} {area}"))
+    return facts
+
+
+def _g(grams: float) -> str:
+    return f"{grams:.0f}" if grams >= 1000 else f"{grams:.1f}" if grams >= 1 else f"{grams:.2g}"
+
+
+DO = {
+    "lock": "LOCK {setting} and plant",
+    "move": "go to {setting}, catch",
+    "repeat": "stay at {setting}, catch",
+    "recheck": "odd: repeat at {setting}",
+    "unreachable": "out of reach; nearest {setting}",
+}
+
+
+def what_to_do(found: Range) -> str:
+    """A range's answer in a few words."""
+    if found.decision == "lengthen":
+        return f"at {shown(found.setting)}: {found.turns:g} turns, {found.rows:g} rows"
+    return DO[found.decision].format(setting=shown(found.setting))
+
+
+def weight_words(found: Range) -> str:
+    """A range's weights."""
+    if found.low_g is None and found.high_g is None:
+        return "any weight"
+    if found.low_g is None:
+        return f"up to {found.high_g:.6g} g"
+    if found.high_g is None:
+        return f"{found.low_g:.6g} g or more"
+    if found.low_g == found.high_g:
+        return f"{found.low_g:.6g} g"
+    return f"{found.low_g:.6g} to {found.high_g:.6g} g"
+
+
+def decision_page(
+    drill: Drill, tables: Sequence[Table], done: Sequence[Advice], *, paper: str, date: str, tolerance: float
+) -> Page:
+    """The decision card.
+
+    Parameters
+    ----------
+    drill : Drill
+    tables : sequence of Table
+    done : sequence of Advice
+        Boxes that need no catch.
+    paper : str
+    date : str
+    tolerance : float
+
+    Returns
+    -------
+    Page
+    """
+    blocks = []
+    for advice in done:
+        blocks.append(Text(f"{advice.box}, {advice.lot}: {headline(advice)}. {advice.reason}", strong=True))
+    for table in tables:
+        made = f"at {shown(table.setting)}, {table.turns:g} turns, {table.rows:g} rows"
+        if table.after is None:
+            title = f"{table.box}, {table.lot}: next catch {made}"
+        else:
+            title = f"{table.box}, if that catch was {weight_words(table.after)}: then {made}"
+        rows = tuple((weight_words(each), what_to_do(each), _share(each.likely)) for each in table.ranges)
+        blocks.append(Grid(("Weight", "Do", "Likely"), rows, frozenset({2}), title))
+    blocks.append(
+        Text(
+            f"Weigh to the scale's step, net. Within {100 * tolerance:g} % of target is wanted. Note every weight, "
+            "also the odd ones, and record them afterwards. A second table holds for the middle of its range.",
+            small=True,
+        )
+    )
+    blocks.append(Items(cautions.CAUTIONS[:4]))
+    footer = f"Catches to {date}." if date else "Before the first catch."
+    return Page(f"What to do after the next catch: {drill.name}", tuple(blocks), paper, footer=footer, date=date)
+
+
+def _share(likely: float) -> str:
+    if likely != likely:
+        return ""
+    return f"{100 * likely:.0f} %" if likely >= 0.01 else "rare"

@@ -1,0 +1,135 @@
+"""predictor record: asked or by options, saved before it is said, answered with advice."""
+
+import json
+import os
+
+import pytest
+
+from predictor import read_trials
+
+
+@pytest.fixture
+def log(job):
+    (job / "field.csv").unlink()
+    return job / "trials.csv"
+
+
+def test_a_catch_is_asked_for_saved_and_answered(run, log):
+    done = run("record", log, stdin="small\n\n14\n7.5+7.6+7.9\n", columns=40)
+    assert done.returncode == 0
+    assert "Lot [forb mix]:" in done.stderr
+    assert "Setting (advised: 14) [15]:" in done.stderr
+    assert "Saved: line" in done.stderr
+    assert done.stdout.startswith("BOX small, lot forb mix: LOCK AT 14")
+    assert max(map(len, (done.stdout + done.stderr.replace(": ", ":\n")).splitlines())) <= 40
+    trials = read_trials(log)
+    assert (trials.catch_g[-1], trials.setting[-1], trials.rows_g[-1]) == (23.0, "14", (7.5, 7.6, 7.9))
+
+
+def test_box_lot_and_setting_are_those_of_the_last_catch(run, log):
+    done = run("record", log, stdin="\n\n\n25.0\n")
+    assert done.returncode == 0
+    trials = read_trials(log)
+    assert (trials.box[-1], trials.lot[-1], trials.setting[-1], trials.catch_g[-1]) == ("small", "forb mix", "15", 25.0)
+
+
+def test_all_of_it_by_options(run, log):
+    options = "--box grain --lot CW-26 --setting 33 --catch 1.1oz --tare 2g --turns 28 --operator R. --on 2026-11-17"
+    done = run("record", log, *options.split(), "--note", "windy", "--json", stdin="")
+    assert done.returncode == 0
+    values = json.loads(done.stdout)
+    assert values["results"][0]["box"] == "grain"
+    trials = read_trials(log)
+    assert values["line"] == trials.line[-1]
+    assert trials.catch_g[-1] == pytest.approx(1.1 * 28.349523125 - 2, abs=1e-6)
+    assert (trials.date[-1], trials.season[-1], trials.operator[-1], trials.note[-1]) == (
+        "2026-11-17",
+        "2026",
+        "R.",
+        "windy",
+    )
+
+
+def test_a_slip_is_a_question_and_nothing_is_saved_without_an_answer(run, log):
+    before = log.read_bytes()
+    done = run("record", log, "--catch", "250", stdin="")
+    assert done.returncode == 1
+    assert "Is the decimal point in the wrong place, 25 meant?" in " ".join(done.stderr.split())
+    assert "--yes" in done.stderr
+    assert log.read_bytes() == before
+    assert run("record", log, "--catch", "250", stdin="n\n").returncode == 1
+    assert log.read_bytes() == before
+    assert run("record", log, "--catch", "250", "--yes", stdin="").returncode == 0
+    assert read_trials(log).catch_g[-1] == 250
+
+
+def test_wrong_answers_are_asked_again(run, log):
+    done = run("record", log, stdin="smal\nsmall\n\n99\n15\nabc\n250\nn\n25\n")
+    assert done.returncode == 0
+    words = " ".join(done.stderr.split())
+    for part in ("has no box 'smal'", "off the scale", '"abc" is not a weight', "25 meant"):
+        assert part in words
+    assert read_trials(log).catch_g[-1] == 25
+
+
+def test_a_chaffy_box_is_asked_for_its_filling(run, log):
+    done = run("record", log, stdin="chaffy\n\n4\n47\n60%\n")
+    assert done.returncode == 0
+    assert read_trials(log).fill_pct[-1] == 60
+
+
+def test_the_log_is_begun_where_there_is_none(run, log):
+    log.unlink()
+    done = run("record", log, stdin="small\n\n20\n31.8\n")
+    assert done.returncode == 0
+    assert "A new log" in done.stderr
+    assert "SET 14" in done.stdout
+    assert read_trials(log).catch_g.tolist() == [31.8]
+
+
+def test_undo_marks_and_keeps(run, log):
+    count = len(read_trials(log))
+    done = run("record", log, "--undo")
+    assert (done.returncode, done.stdout) == (0, "Line 44, box small, forb mix at 15, 25.2 g: marked unused.\n")
+    trials = read_trials(log)
+    assert (len(trials), trials.use[-1], trials.note[-1]) == (count, False, "undone")
+
+
+def test_a_catch_is_kept_though_another_row_is_broken(run, log):
+    with log.open("a") as file:
+        file.write("2026-11-15,2026,small,forb mix,15,28,3,12 g,,yes,,yes,R.,\n")
+    done = run("record", log, "--box", "small", "--lot", "forb mix", "--setting", "15", "--catch", "25", stdin="")
+    assert done.returncode == 1
+    assert "Saved: line 46" in done.stderr
+    assert "The catch is kept. No advice until this is mended:" in done.stderr
+    assert 'line 45, column catch_g: "12 g" is not a weight' in done.stderr
+    assert ",25,," in log.read_text().splitlines()[-1]
+
+
+def test_a_line_cut_short_is_kept_as_a_comment_when_agreed(run, log):
+    with log.open("a") as file:
+        file.write("2026-11-15,2026,small,for")
+    assert run("record", log, "--catch", "25", stdin="n\n").returncode == 1
+    done = run("record", log, "--catch", "25", stdin="y\n")
+    assert done.returncode == 0
+    assert "# cut short: 2026-11-15,2026,small,for\n" in log.read_text()
+
+
+def test_a_new_lot_is_asked_about(run, log):
+    assert run("record", log, "--lot", "forbmix", "--catch", "25", stdin="n\n").returncode == 1
+    assert run("record", log, "--lot", "K-27", "--catch", "25", stdin="y\n").returncode == 0
+    assert read_trials(log).lot[-1] == "K-27"
+
+
+@pytest.mark.skipif(os.name == "nt" or os.geteuid() == 0, reason="the superuser may write anywhere")
+def test_a_folder_that_cannot_be_written_says_so(run, log):
+    log.chmod(0o444)
+    done = run("record", log, "--catch", "25", stdin="")
+    assert done.returncode == 1
+    assert "Nothing was saved" in done.stderr
+
+
+def test_a_folder_that_is_not_there_is_named(run, log):
+    done = run("record", log.parent / "none" / "trials.csv", "--catch", "25", stdin="")
+    assert done.returncode == 1
+    assert "There is no folder" in done.stderr
