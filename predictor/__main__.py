@@ -13,7 +13,7 @@ from predictor import __version__
 from predictor.errors import InputError
 
 # One module a command, in the order of the work.
-COMMANDS = ("plan", "record", "recommend", "compare", "check", "card", "simulate")
+COMMANDS = ("plan", "record", "recommend", "compare", "check", "card", "report", "simulate")
 
 DONE, WRONG_INPUT, WRONG_USAGE, STOPPED = 0, 1, 2, 130
 # Set for developers: an error of the program itself then shows where it happened.

@@ -9,12 +9,15 @@ from typing import Any
 
 import numpy as np
 
-from predictor.advice import CONFIDENCE, TOLERANCE, Advice, recommend
+from predictor.advice import CONFIDENCE, TOLERANCE, Advice, next_action, recommend
+from predictor.decision import Action
 from predictor.job import Job, Task
 from predictor.trials import Trials, joined, one_catch
 
 # Weights looked at first; between two with different answers the border is found to a step of the scale.
-FIRST_LOOK = 33
+FIRST_LOOK, SECOND_LOOK = 33, 17
+# Borders of a second table are found to this share of the weight.
+SECOND_STEP = 0.01
 # The card reaches this far beyond what the next catch may weigh (99.9 %), and so far about target before any catch.
 BEYOND, BEFORE_ANY = 1.5, 4.0
 # The likeliest ranges that do not end the work get a second table each.
@@ -92,7 +95,7 @@ class Table:
         return plain(asdict(self))
 
 
-def ranges_of(decide: Callable[[int], tuple], first: int, last: int) -> list[tuple[int, int]]:
+def ranges_of(decide: Callable[[int], tuple], first: int, last: int, looks: int = FIRST_LOOK) -> list[tuple[int, int]]:
     """Runs of whole numbers with the same answer.
 
     Parameters
@@ -100,6 +103,8 @@ def ranges_of(decide: Callable[[int], tuple], first: int, last: int) -> list[tup
     decide : callable
         Whole number to answer; its answers are kept.
     first, last : int
+    looks : int
+        How many numbers are looked at first.
 
     Returns
     -------
@@ -125,8 +130,8 @@ def ranges_of(decide: Callable[[int], tuple], first: int, last: int) -> list[tup
         search(low, middle)
         search(middle, high)
 
-    looks = np.unique(np.round(np.geomspace(first, last, FIRST_LOOK)).astype(int)).tolist()
-    for low, high in itertools.pairwise(looks):
+    spread = np.unique(np.round(np.geomspace(first, last, looks)).astype(int)).tolist()
+    for low, high in itertools.pairwise(spread):
         search(low, high)
     starts = [first, *(border + 1 for border in borders)]
     return list(zip(starts, [*borders, last], strict=True))
@@ -154,8 +159,8 @@ def decision_card(
     trials = job.trials.of(box=task.box.name, lot=task.lot)
     season = task.season if task.season is not None else ""
 
-    def advise(caught: Trials) -> Advice:
-        return recommend(
+    def ask(what, caught: Trials):
+        return what(
             caught,
             task.box,
             lot=task.lot,
@@ -165,13 +170,15 @@ def decision_card(
             confidence=confidence,
             history=history,
             drill=job.drill,
-            field_factor=task.field_factor,
         )
 
-    now = advise(trials)
+    def decide(caught: Trials) -> Action:
+        return ask(next_action, caught)
+
+    now: Advice = ask(recommend, trials)
     if now.decision in ("lock", "unreachable") or now.setting is None:
         return []
-    first = _table(trials, now, advise, season, None)
+    first = _table(trials, now, decide, season, None)
     tables = [first]
     ends = {"lock", "unreachable"}
     likeliest = sorted((each for each in first.ranges if each.decision not in ends), key=lambda each: -each.likely)
@@ -179,9 +186,9 @@ def decision_card(
         if not each.likely > 0.02:
             continue
         caught = joined([trials, _caught(trials, now, _middle(each), season)])
-        then = advise(caught)
+        then: Advice = ask(recommend, caught)
         if then.decision not in ends:
-            tables.append(_table(caught, then, advise, season, each))
+            tables.append(_table(caught, then, decide, season, each))
     return tables
 
 
@@ -205,7 +212,7 @@ def _caught(trials: Trials, advice: Advice, grams: float, season: str) -> Trials
     )
 
 
-def _table(trials: Trials, now: Advice, advise, season: str, after: Range | None) -> Table:
+def _table(trials: Trials, now: Advice, decide, season: str, after: Range | None) -> Table:
     """The ranges of one catch."""
     size = now.next_turns * now.next_rows
     step = now.drill.catch.scale_resolution_g
@@ -216,18 +223,19 @@ def _table(trials: Trials, now: Advice, advise, season: str, after: Range | None
         at = np.full(len(_SHARES), now.drill.box(now.box).control.opening(now.setting))
         weights = np.asarray(_quantiles(now, at)) * size
         low, high = weights[0] / BEYOND, weights[-1] * BEYOND
+    if after is not None:  # made for the middle of a range: finer borders would promise more than it holds
+        step *= max(round(np.sqrt(low * high) * SECOND_STEP / step), 1)
     first, last = max(int(low / step), 1), max(int(np.ceil(high / step)), 2)
-    found: dict[int, Advice] = {}
+    found: dict[int, Action] = {}
 
-    def decide(k: int) -> tuple:
-        advice = advise(joined([trials, _caught(trials, now, k * step, season)]))
-        found[k] = advice
-        return advice.decision, advice.setting, advice.next_turns, advice.next_rows
+    def answer(k: int) -> tuple:
+        action = decide(joined([trials, _caught(trials, now, k * step, season)]))
+        found[k] = action
+        return action.decision, action.setting, action.turns, action.rows
 
-    runs = ranges_of(decide, first, last)
     ranges = []
-    for low_k, high_k in runs:
-        advice = found.get(low_k) or found[high_k]
+    for low_k, high_k in ranges_of(answer, first, last, FIRST_LOOK if after is None else SECOND_LOOK):
+        action = found.get(low_k) or found[high_k]
         likely = np.nan
         if weights is not None:
             ends = np.interp([(low_k - 0.5) * step, (high_k + 0.5) * step], weights, _SHARES, left=0.0, right=1.0)
@@ -235,13 +243,13 @@ def _table(trials: Trials, now: Advice, advise, season: str, after: Range | None
         ranges.append(
             Range(
                 None if low_k == first else round(low_k * step, 9),
-                None if high_k == last else round(high_k * step, 9),
-                advice.decision,
-                advice.setting,
-                advice.next_turns,
-                advice.next_rows,
+                None if high_k == last else round((high_k + 1) * step - now.drill.catch.scale_resolution_g, 9),
+                action.decision,
+                action.setting,
+                now.next_turns if action.turns is None else action.turns,
+                now.next_rows if action.rows is None else action.rows,
                 likely,
-                advice.reason,
+                action.reason,
             )
         )
     return Table(now.box, now.lot, now.setting, now.next_turns, now.next_rows, after, tuple(ranges))

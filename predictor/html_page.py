@@ -12,7 +12,7 @@ INK, FAINT, PAPER, SHADE = "#000000", "#3d3d3d", "#ffffff", "#ececec"
 
 _STYLE = f"""
 *{{box-sizing:border-box}}
-body{{margin:0 auto;padding:12px;max-width:760px;background:{PAPER};color:{INK};font:17px/1.4 system-ui,sans-serif}}
+body{{margin:0 auto;padding:12px;max-width:BODYpx;background:{PAPER};color:{INK};font:17px/1.4 system-ui,sans-serif}}
 h1{{font-size:1.35em;margin:0 0 .4em}}h2{{font-size:1.15em;margin:1.1em 0 .3em}}h3{{font-size:1em;margin:.8em 0 .2em}}
 p{{margin:.3em 0}}ul{{margin:.3em 0;padding-left:1.2em}}.s{{font-size:.85em;color:{FAINT}}}
 section{{border:3px solid {INK};padding:8px 10px;margin:0 0 12px;break-inside:avoid}}section h2{{margin:0 0 .2em}}
@@ -21,8 +21,8 @@ dl{{margin:.3em 0;display:grid;grid-template-columns:minmax(7em,auto) 1fr;gap:.1
 dt{{color:{FAINT}}}dd{{margin:0;font-weight:600;overflow-wrap:anywhere}}
 .t{{overflow-x:auto}}table{{border-collapse:collapse;width:100%;font-size:.92em;margin:.3em 0}}
 caption{{text-align:left;font-weight:700;padding:.2em 0}}
-th,td{{border-bottom:1px solid {FAINT};padding:.22em .45em;text-align:left;vertical-align:top;overflow-wrap:anywhere}}
-th{{background:{SHADE}}}.n{{text-align:right;font-variant-numeric:tabular-nums;white-space:nowrap}}
+th,td{{border-bottom:1px solid {FAINT};padding:.22em .45em;text-align:left;vertical-align:top}}
+th{{background:{SHADE}}}.n{{text-align:right;font-variant-numeric:tabular-nums}}td.n{{white-space:nowrap}}
 svg{{max-width:100%;height:auto;display:block}}figure{{margin:.5em 0;break-inside:avoid}}
 .w{{display:flex;gap:1em;margin-top:1.6em}}.w span{{flex:1;border-top:1px solid {INK};font-size:.8em;padding-top:.1em}}
 @media print{{body{{padding:0;max-width:none;font-size:SIZEpt}}
@@ -48,7 +48,8 @@ def to_html(page: Page) -> str:
     wide, tall = PAPERS[page.paper]
     small = page.paper in ("a5", "half-letter")
     style = _STYLE.replace("SIZE", "7.7" if small else "9.5").replace("WIDE", f"{wide:g}").replace("TALL", f"{tall:g}")
-    body = "\n".join(map(_block, page.blocks))
+    style = style.replace("BODY", "760" if small else "1000")
+    body = "\n".join(_block(block, f"p{k}-") for k, block in enumerate(page.blocks))
     footer = f'\n<p class="s">{_safe(page.footer)}</p>' if page.footer else ""
     return (
         '<!DOCTYPE html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n'
@@ -65,7 +66,8 @@ def _safe(text: str) -> str:
     return escape(visible(text), quote=True)
 
 
-def _block(block: Block) -> str:
+def _block(block: Block, prefix: str) -> str:
+    """One block; names inside its drawings begin with `prefix`, so that no two drawings share one."""
     match block:
         case Heading(text, level):
             return f"<h{level}>{_safe(text)}</h{level}>"
@@ -80,10 +82,13 @@ def _block(block: Block) -> str:
             return f'<div class="l">{_safe(label)}</div><div class="v">{_safe(value)}</div>'
         case Lines(labels):
             return '<div class="w">' + "".join(f"<span>{_safe(each)}</span>" for each in labels) + "</div>"
-        case Picture(svg, _, alt):
-            return f'<figure role="img" aria-label="{_safe(alt)}">{_inline(svg)}</figure>'
+        case Picture(figure, alt):
+            from predictor.plots import drawn
+
+            svg = drawn(figure, "svg").decode("utf-8")
+            return f'<figure role="img" aria-label="{_safe(alt)}">{_inline(svg, prefix)}</figure>'
         case Frame(blocks):
-            return "<section>\n" + "\n".join(map(_block, blocks)) + "\n</section>"
+            return "<section>\n" + "\n".join(_block(each, prefix) for each in blocks) + "\n</section>"
         case Grid():
             return _grid(block)
     raise TypeError(f"No such block: {type(block).__name__}.")
@@ -105,7 +110,8 @@ def _grid(grid: Grid) -> str:
     return f'<div class="t"><table>{caption}{head}<tbody>{body}</tbody></table></div>'
 
 
-def _inline(svg: str) -> str:
-    """An SVG of our own making without what stands before and about it: declarations and metadata with links."""
-    svg = svg[svg.index("<svg") :]
-    return re.sub(r"<metadata>.*?</metadata>", "", svg, flags=re.DOTALL)
+def _inline(svg: str, prefix: str) -> str:
+    """An SVG of our own making without what stands before and about it: declarations, and metadata with links."""
+    svg = re.sub(r"<metadata>.*?</metadata>", "", svg[svg.index("<svg") :], flags=re.DOTALL)
+    svg = re.sub(r'(?<= id=")(?=[^"]+")', prefix, svg)
+    return re.sub(r"(?<=url\(#)|(?<=href=\"#)", prefix, svg)

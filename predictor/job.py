@@ -9,8 +9,9 @@ from pathlib import Path
 
 import numpy as np
 
-from predictor.advice import CONFIDENCE, TOLERANCE, Advice, Stationary, recommend, stationary
+from predictor.advice import CONFIDENCE, TOLERANCE, Advice, recommend, stationary
 from predictor.budget import Budget, live_seed_budget
+from predictor.decision import Stationary
 from predictor.drill import Drill, SeedBox
 from predictor.drill_file import read_drill
 from predictor.errors import InputError

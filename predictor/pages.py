@@ -4,6 +4,10 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
 
 _UNSEEN = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f\u200b\u200e\u200f\u2028-\u202e\u2060\u2066-\u2069\ufeff]")
 
@@ -64,10 +68,9 @@ class Sign:
 
 @dataclass(frozen=True)
 class Picture:
-    """A drawing: SVG for a screen, PNG for paper, and what it shows in words."""
+    """A drawing, and what it shows in words."""
 
-    svg: str
-    png: bytes
+    figure: Figure
     alt: str
 
 

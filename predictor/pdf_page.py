@@ -105,8 +105,12 @@ class _Made:
                 self.write(value, 2.0, bold=True)
             case Lines(labels):
                 self.lines(labels)
-            case Picture(_, png, alt):
-                self.pdf.image(io.BytesIO(png), w=self.pdf.epw, alt_text=alt)
+            case Picture(figure, alt):
+                from predictor.plots import drawn
+
+                wide, tall = figure.get_size_inches()
+                width = min(0.8 * self.pdf.epw, (self.pdf.eph - 4) * wide / tall)
+                self.pdf.image(io.BytesIO(drawn(figure, "png", 110)), w=width, alt_text=alt)
             case Frame(blocks):
                 self.frame(blocks)
             case Grid():

@@ -32,9 +32,8 @@ def distinct(names: Sequence[str], most: int = 24) -> list[str]:
     for name in names:
         cut = name if len(name) <= most else f"{name[: most // 2].rstrip()}...{name[-(most // 2 - 3) :].lstrip()}"
         twins = sum(1 for other in short if other == cut or other.startswith(f"{cut} ("))
-        # a dollar sign would start a formula
         short.append(f"{cut} ({twins + 1})" if twins else cut)
-    return [name.replace("$", r"\$") for name in short]
+    return short
 
 
 def plot_ratios(axes: Axes, found: LotComparison, names: dict[str, str]) -> None:

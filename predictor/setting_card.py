@@ -7,8 +7,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from predictor import cautions
-from predictor.advice import FILL_CHAFFY, FILL_DIFFERS, Advice
+from predictor.advice import Advice
 from predictor.advice_words import headline, shown
+from predictor.budget import FILL_OTHER_RANGE
+from predictor.decision import FILL_CHAFFY
 from predictor.decision_card import Range, Table
 from predictor.drill import Drill
 from predictor.job import Job, Task
@@ -74,7 +76,7 @@ def card_box(job: Job, task: Task, advice: Advice) -> CardBox:
     where seed is chaffy): the effect of filling as the catches showed it, else as published for chaffy seed, else the
     limit of test codes.
     """
-    effect = FILL_CHAFFY[0] if task.box.holds == "chaffy" else FILL_DIFFERS
+    effect = FILL_CHAFFY[0] if task.box.holds == "chaffy" else FILL_OTHER_RANGE
     standing = None
     if advice.setting is not None and advice.catches_used:
         standing = job.stationary(task.box, task.lot, task.box.control.opening(advice.setting))

@@ -90,6 +90,19 @@ def day(name: str, text: str | None) -> datetime.date | None:
         ) from None
 
 
+def area_m2(acres: str | None, hectares: str | None) -> float | None:
+    """Area of two options in square metres; None where neither is given."""
+    from predictor.units import SQUARE_METRES
+
+    if acres is not None and hectares is not None:
+        raise typer.BadParameter("Give the area once, in acres or in hectares.", param_hint="--area-ac")
+    for name, text in (("ac", acres), ("ha", hectares)):
+        value = number(f"area-{name}", text, below=1e7)
+        if value is not None:
+            return value * SQUARE_METRES[name]
+    return None
+
+
 def drill_path(job: str | Path, drill: str | None) -> Path:
     """The drill file to read, or an InputError that says what to do."""
     return _path(job, drill, "drill")

@@ -18,6 +18,7 @@ from predictor.commands.options import (
     PlanFile,
     UnitsOption,
     Viable,
+    area_m2,
     choice,
     day,
     drill_path,
@@ -71,7 +72,7 @@ def command(
     """Read the job, work out the plan, print it."""
     choice("viable", viable, ("germination", "total"))
     choice("units", units, ("us", "metric"))
-    area = _area(area_ac, area_ha)
+    area = area_m2(area_ac, area_ha)
     turned = number("turns", turns, below=1e5)
     caught = number("rows", rows, whole=True)
     planting = day("on", on)
@@ -105,19 +106,6 @@ def command(
     print(f"\n{wrapped(cautions.SHORT, '')}")
     print(wrapped("Next: catch each box with its control near the middle, write trials.csv, then:", ""))
     print(f"  predictor recommend {trials}")
-
-
-def _area(acres: str | None, hectares: str | None) -> float | None:
-    """Area of the options in square metres."""
-    from predictor.units import SQUARE_METRES
-
-    if acres is not None and hectares is not None:
-        raise typer.BadParameter("Give the area once, in acres or in hectares.", param_hint="--area-ac")
-    for name, text in (("ac", acres), ("ha", hectares)):
-        value = number(f"area-{name}", text, below=1e7)
-        if value is not None:
-            return value * SQUARE_METRES[name]
-    return None
 
 
 def scale_warning(box: BoxPlan, drill: Drill, turns: float, rows: int) -> str | None:

@@ -1,0 +1,105 @@
+"""predictor report: the season's record as one file."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from predictor import cautions
+from predictor.commands.options import (
+    DrillFile,
+    Job,
+    NoFieldFactor,
+    PlanFile,
+    UnitsOption,
+    Viable,
+    area_m2,
+    choice,
+    fraction,
+    job_of,
+    written,
+)
+
+HELP = f"""Write the season's record: one file for the landowner and the programme.
+
+Examples:
+
+    predictor report --job myjob --out reports/north-field.html
+
+    predictor report --job myjob --for "Made-up trust" --place "north field" --area-ac 14 --pdf record.pdf
+
+    predictor report --job myjob --csv as-planted.csv
+
+Tags, targets, every catch with those left out and why, curves, settings, field checks, the uncertainty
+of the planted live seed, lots compared, and lines to sign. What no file says is left to be filled in.
+
+{cautions.HELP}
+"""
+
+
+def command(
+    job: Job = ".",
+    out: Annotated[
+        str | None, typer.Option(metavar="FILE.html", help="Where to write it; reports/NAME.html if not given.")
+    ] = None,
+    pdf: Annotated[str | None, typer.Option(metavar="FILE.pdf", help="Write a PDF.")] = None,
+    csv: Annotated[str | None, typer.Option(metavar="FILE.csv", help="Write the as-planted table.")] = None,
+    client: Annotated[str, typer.Option("--for", metavar="TEXT", help="Landowner or programme.")] = "",
+    place: Annotated[str, typer.Option(metavar="TEXT", help="Where it was sown.")] = "",
+    depth: Annotated[str, typer.Option(metavar="TEXT", help="Depth of the seed.")] = "",
+    operator: Annotated[str, typer.Option(metavar="TEXT", help="Who did it; those of the trials if not given.")] = "",
+    area_ac: Annotated[str | None, typer.Option(metavar="ACRES", help="Area sown.")] = None,
+    area_ha: Annotated[str | None, typer.Option(metavar="HECTARES", help="The same in hectares.")] = None,
+    drill: DrillFile = None,
+    plan: PlanFile = None,
+    tolerance: Annotated[str, typer.Option(metavar="FRACTION", help="How far the rate may be off.")] = "0.10",
+    confidence: Annotated[str, typer.Option(metavar="CHANCE", help="How sure before a setting is locked.")] = "0.95",
+    no_field_factor: NoFieldFactor = False,
+    viable: Viable = None,
+    units: UnitsOption = None,
+    paper: Annotated[str | None, typer.Option(metavar="PAPER", help="a4 or letter.")] = None,
+) -> None:
+    """Read, work out, write."""
+    choice("viable", viable, ("germination", "total"))
+    choice("units", units, ("us", "metric"))
+    choice("paper", paper, ("a4", "letter"))
+    limits = fraction("tolerance", tolerance, above=0.0), fraction("confidence", confidence, above=0.5)
+    area = area_m2(area_ac, area_ha)
+    from predictor.commands.options import drill_path
+    from predictor.report import Particulars, as_planted_csv, make_record, report_page
+
+    found = job_of(job, drill=drill, plan=plan, viable=viable, use_field_factor=not no_field_factor)
+    files = [drill_path(job, drill), Path(plan) if plan else Path(job) / "plan.csv"]
+    files += [Path(job) / "trials.csv", Path(job) / "field.csv"]
+    record = make_record(
+        found,
+        [each for each in files if each.exists()],
+        Particulars(client, place, depth, operator, area),
+        tolerance=limits[0],
+        confidence=limits[1],
+    )
+    shown = units or found.drill.units
+    if csv is not None:
+        written(Path(csv), as_planted_csv(record, shown).encode("utf-8"))
+        if out is None and pdf is None:
+            return
+    page = report_page(record, units=shown, paper=paper or ("letter" if shown == "us" else "a4"))
+    if out is not None or pdf is None:
+        from predictor.html_page import to_html
+
+        target = Path(out) if out is not None else _place(job, found.drill.name)
+        written(target, to_html(page).encode("utf-8"))
+    if pdf is not None:
+        from predictor.pdf_page import to_pdf
+
+        written(Path(pdf), to_pdf(page))
+
+
+def _place(job: str, name: str) -> Path:
+    """reports/NAME.html in the job's folder, the folder made where there is none."""
+    folder = Path(job) / "reports"
+    folder.mkdir(exist_ok=True)
+    plain = "".join(letter if letter.isascii() and letter.isalnum() else "-" for letter in name.lower())
+    return folder / f"{'-'.join(filter(None, plain.split('-'))) or 'record'}.html"

@@ -1,0 +1,484 @@
+"""The decision: evidence gathered once, weighed, and turned into what to do next."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal, NamedTuple
+
+import numpy as np
+
+from predictor.curves.fit import fit_curve
+from predictor.curves.prior import Prior, cold_prior
+from predictor.curves.shapes import ShapeCurve
+from predictor.drill import CatchDefaults, Drill, Lever, SeedBox
+from predictor.evidence import SURELY_WRONG, RowDifferences, left_out, place, plugged_rows, row_differences, suspicious
+from predictor.history import History
+from predictor.prospects import Prospect
+from predictor.trials import NOTHING_G, Trials
+
+Decision = Literal["lock", "move", "repeat", "lengthen", "unreachable", "recheck"]
+
+# Another setting is clearly better when its chance is larger by this much; less is not worth a walk to the lever.
+CLEARLY = 0.01
+# Surer than this that no setting reaches the target, the search ends.
+OUT_OF_REACH = 0.90
+# A best setting that looks to lie outside tolerance gets this many catches to prove otherwise, and none gets more than
+# the last number: whatever the drill does, the asking ends.
+FAIR_TRIAL, LAST_CATCH = 8, 30
+# No catch is lengthened beyond this many times the drill's ordinary turns; common practice.
+MOST_TIMES_TURNS = 8
+# What a lengthened catch should leave to do.
+LENGTHENED_CATCHES = 4
+# Filling from empty to full: gained output and its spread (chaffy: 14 to 16 %, Australian J. Exp. Agric. 39, 1999).
+FILL_CHAFFY, FILL_OTHER = (0.15, 0.15), (0.0, 0.10)
+FILL_DIFFERS = 0.10
+# Of a scale with more steps than this some are skipped where only their range matters.
+MOST_ASKED = 400
+
+
+class Action(NamedTuple):
+    """What to do next.
+
+    Attributes
+    ----------
+    decision, reason : str
+    setting : float or str
+    chance : float or None
+    more : int or None
+        Catches still to make.
+    turns, rows : float or None
+        Of the next catch, where they are to change.
+    """
+
+    decision: Decision
+    reason: str
+    setting: float | str
+    chance: float | None
+    more: int | None
+    turns: float | None = None
+    rows: float | None = None
+
+
+@dataclass(frozen=True)
+class Stationary:
+    """What a box gives at one opening while the drill stands.
+
+    Attributes
+    ----------
+    log_output : float
+        Log of the mean output, grams per row per turn: the middle of what it may be.
+    log_sd : float
+        Its standard uncertainty, rows that were not caught included.
+    curve_sd, rows_sd : float
+        The two parts of it: catches and curve; rows that were not caught.
+    dof : float
+        Degrees of freedom of the first part.
+    fill_effect : float
+        Log output of a full box over an empty one, where fillings were recorded; NaN where not.
+    """
+
+    log_output: float
+    log_sd: float
+    curve_sd: float
+    rows_sd: float
+    dof: float
+    fill_effect: float
+
+
+class Case:
+    """One box and lot: its catches, the curve, and the decision."""
+
+    def __init__(self, box, named, mine, used, drill, target, tolerance, confidence, history, field_factor):
+        self.box: SeedBox = box
+        self.named: tuple[str, str] = named
+        self.mine: Trials = mine
+        self.used: Trials = used
+        self.drill: Drill | None = drill
+        self.target: float = target
+        self.tolerance, self.confidence = tolerance, confidence
+        self.low, self.high = target * (1 - tolerance), target * (1 + tolerance)
+        self.history: History | None = history
+        self.field_factor = field_factor
+        defaults = drill.catch if drill else CatchDefaults()
+        self.turns = float(used.turns[-1]) if len(used) else defaults.turns
+        self.rows = float(used.rows[-1]) if len(used) else float(defaults.rows)
+        self.resolution_g = defaults.scale_resolution_g
+        self.warnings: list[str] = left_out(mine)
+        self.aside: list[int] = []
+        self.warnings.extend(plugged_rows(used))
+        self.fill_advice: list[str] = []
+        self.openings = box.control.openings
+        self.settings = box.control.settings
+
+    # -- the curve ----------------------------------------------------------------------------------------------
+
+    def _fit(self) -> None:
+        self.prior: Prior = self.history.prior if self.history else cold_prior(self.box.holds)
+        self.row_info: RowDifferences | None = row_differences(
+            self.used, self.prior.typical_cv, self.drill.rows if self.drill else None
+        )
+        extra = (self.row_info.cv, self.row_info.cv_worth) if self.row_info and self.row_info.cv_worth > 0 else None
+        fill, fill_prior = self._filling()
+        # noise is that of a catch as long as the last one: a longer one averages more
+        size = self.used.turns * self.used.rows
+        weights = None if len(size) == 0 or np.ptp(size) == 0 else size / (self.turns * self.rows)
+        rounding = self.resolution_g / np.sqrt(12)
+        # a catch smaller than the scale's step tells next to nothing, which 100 % says well enough
+        floor = min(rounding / float(np.mean(self.used.catch_g)), 1.0) if len(self.used) else 0.0
+        self.curve = fit_curve(
+            self.used.opening,
+            self.used.output,
+            prior=self.prior,
+            lowest=self.box.control.lowest_opening,
+            span=self.box.control.span,
+            weights=weights,
+            fill=fill,
+            fill_prior=fill_prior,
+            extra_noise=extra,
+            noise_floor=floor,
+        )
+        self.row_variance = self.row_info.mean_variance if self.row_info else 0.0
+        self.prospect = Prospect(
+            self.curve, self.openings, self.target, self.tolerance, self.confidence, self.row_variance
+        )
+
+    def _filling(self):
+        """Filling of each catch above half, where it differs enough to tell its effect."""
+        pct = self.used.fill_pct
+        known = np.isfinite(pct)
+        prior = FILL_CHAFFY if self.box.holds == "chaffy" else FILL_OTHER
+        if known.sum() < 2 or np.ptp(pct[known]) < 100 * FILL_DIFFERS:
+            if self.box.holds == "chaffy" and len(self.used) and not known.any():
+                self.fill_advice.append(
+                    "A chaffy box gives less as it empties: catch with it half full, and refill early."
+                )
+            return None, prior
+        return np.where(known, (pct - 50) / 100, 0.0), prior
+
+    def _chances(self) -> None:
+        """Chance at every setting of the control, and at every setting caught."""
+        self.caught = np.unique(self.used.opening)
+        x = np.concatenate([self.caught, self.openings])
+        chance = np.zeros(len(x))
+        worth = self._worth_asking(x)
+        if worth.any():
+            chance[worth] = self.curve.probability(x[worth], self.low, self.high, self.row_variance)
+        self.caught_chance, self.real_chance = chance[: len(self.caught)], chance[len(self.caught) :]
+
+    def _worth_asking(self, x: np.ndarray) -> np.ndarray:
+        """Settings that may be the one; the chance at the others is nothing, and costs time."""
+        if len(x) <= 24 or not isinstance(self.curve, ShapeCurve):
+            return np.ones(len(x), dtype=bool)
+        low, high = self.curve.setting_quantiles(np.array([self.low, self.high]), [0.005, 0.995])
+        inside = (x >= low) & (x <= high)
+        inside[np.argmin(np.abs(x - (low + high) / 2))] = True
+        asked = np.flatnonzero(inside)
+        if len(asked) > 60:  # a fine scale: look at every few steps first; the caught settings always
+            keep = np.zeros(len(x), dtype=bool)
+            keep[asked[:: len(asked) // 40]] = True
+            keep[: len(self.caught)] = inside[: len(self.caught)]
+            rough = np.where(keep, 0.0, -1.0)
+            rough[keep] = self.curve.probability(x[keep], self.low, self.high, self.row_variance)
+            best = int(np.argmax(rough))
+            near = np.abs(np.arange(len(x)) - best) <= len(asked) // 40
+            return (near & inside) | (keep & (np.arange(len(x)) < len(self.caught))) | (np.arange(len(x)) == best)
+        return inside
+
+    # -- the decision ---------------------------------------------------------------------------------------------
+
+    def _start(self) -> Action:
+        """No catch and no history: the first catch goes to the middle of the scale."""
+        nothing = self.mine.where(self.mine.use & self.mine.charged & (self.mine.catch_g <= NOTHING_G)).in_box(self.box)
+        if len(nothing):
+            return self._after_nothing(float(nothing.opening.max()))
+        middle = self.settings[len(self.settings) // 2]
+        return Action("move", "No catch yet: start in the middle of the scale.", middle, None, None)
+
+    def _after_nothing(self, closed: float) -> Action:
+        """Every catch so far weighed nothing, up to the opening `closed`: look further up, or for what is shut."""
+        shown = self.box.control.show(self.box.control.at(closed))
+        further = np.flatnonzero(self.openings > closed)
+        if not len(further):
+            reason = f"Nothing came at {shown}, the most this box can give: a closed gate, a plugged row, an empty box?"
+            return Action("unreachable", reason, self.settings[-1], None, None)
+        where = self.settings[further[len(further) // 2]]
+        reason = f"Nothing came at {shown}: check gate and seed, then catch further up."
+        return Action("move", reason, where, None, None)
+
+    def decide(self) -> Action:
+        """Fit, weigh and decide."""
+        if len(self.used) == 0 and (self.history is None or self.history.prior.level is None):
+            return self._start()
+        self.present = float(self.used.opening[-1]) if len(self.used) else np.nan
+        self._fit()
+        self._set_aside()
+        self._chances()
+        best = self._best_real()
+        again = self._falling() or self._plugged() or self._recheck()
+        if again is not None:
+            return Action("recheck", *again)
+        if len(self.caught) and self.caught_chance.max() >= self.confidence:
+            return self._lock()
+        if len(self.used):
+            nowhere = self._nowhere()
+            if nowhere >= OUT_OF_REACH:
+                nearest = self._nearest()
+                if len(self.caught) < 2 and self.openings[nearest] not in self.caught:
+                    first = "No setting looks near enough; this is the nearest, and one catch there settles it."
+                    return Action("move", first, self.settings[nearest], float(self.real_chance[nearest]), 1)
+                return self._unreachable(f"{_percent(nowhere)} sure: no setting of this box is within tolerance.")
+        return self._go_on(best)
+
+    def _best_real(self) -> int:
+        """The setting with the largest chance; of equals the one nearest to where the control stands."""
+        top = self.real_chance.max()
+        equals = np.flatnonzero(self.real_chance >= top - 1e-9)
+        if top <= 0:  # the target is far from every setting: the nearest in output
+            return self._nearest()
+        if len(equals) == 1 or np.isnan(self.present):
+            return int(equals[len(equals) // 2])
+        return int(equals[np.argmin(np.abs(self.openings[equals] - self.present))])
+
+    def _nearest(self) -> int:
+        """The setting whose mean output is nearest to target, by ratio."""
+        ideal = self.curve.setting_for(self.target).estimate
+        ideal = ideal if np.isfinite(ideal) else self.openings[-1 if ideal > 0 else 0]
+        after = int(np.clip(np.searchsorted(self.openings, ideal), 1, max(len(self.openings) - 1, 1)))
+        pair = [after - 1, min(after, len(self.openings) - 1)]
+        mean = np.maximum(np.asarray(self.curve.mean(self.openings[pair])), 1e-300)
+        return pair[int(np.argmin(np.abs(np.log(mean / self.target))))]
+
+    def _lock(self) -> Action:
+        i = int(np.argmax(self.caught_chance))
+        where = self.box.control.at(float(self.caught[i]))
+        times = int(np.sum(self.used.opening == self.caught[i]))
+        reason = f"Caught there {'once' if times == 1 else f'{times} times'}, and sure enough. Lock it and plant."
+        return Action("lock", reason, where, float(self.caught_chance[i]), 0)
+
+    def _nowhere(self) -> float:
+        """Probability that no setting the control has is within tolerance."""
+        x = np.unique(np.concatenate([self.openings, self.caught]))
+        if len(x) > MOST_ASKED and isinstance(self.curve, ShapeCurve):
+            # steps far from target say nothing, and of very fine ones a few hundred say the same as all
+            ends = self.curve.setting_quantiles(np.array([self.low, self.high]), [1e-4, 1 - 1e-4])
+            first, last = np.searchsorted(x, ends[0]) - 1, np.searchsorted(x, ends[1]) + 1
+            x = x[max(first, 0) : last + 1]
+            x = x[np.unique(np.linspace(0, len(x) - 1, MOST_ASKED).astype(int))] if len(x) > MOST_ASKED else x
+        if isinstance(self.curve, ShapeCurve):
+            return self.curve.probability_none(x, self.low, self.high, self.row_variance)
+        ends = self.curve.probability(x[[0, -1]], np.array([self.high, 0.0]), np.array([np.inf, self.low]))
+        return float(np.max(ends)) if np.max(self.real_chance) < 0.5 else 0.0
+
+    def _go_on(self, best: int) -> Action:
+        """Move, repeat, lengthen, or see that no number of catches will do."""
+        chance = float(self.real_chance[best])
+        more, cause = self.prospect.more_catches(self.openings[best])
+        enough = len(self.used) >= LAST_CATCH
+        if enough or (more is None and len(self.used) > 1):
+            if cause == "rows":
+                return self._lengthen_rows(best, chance)
+            if cause == "noise" or (enough and cause != "off"):
+                return self._lengthen_turns(best, chance)
+            if len(self.used) >= FAIR_TRIAL:
+                return self._unreachable(
+                    f"After {len(self.used)} catches no setting can be told to be within tolerance: "
+                    "the nearest lies on its edge.",
+                    edge=True,
+                )
+        here = np.flatnonzero(self.caught == self.present)
+        here_chance = float(self.caught_chance[here[0]]) if len(here) else 0.0
+        stay = len(here) and chance - here_chance < CLEARLY
+        if not stay:
+            where = self.settings[best]
+            first = (
+                "The earlier lots say to start here."
+                if not len(self.used)
+                else "It is likelier to be right: catch there."
+            )
+            return Action("move", first, where, chance, more)
+        where = self.box.control.at(self.present)
+        return Action(
+            "repeat", "The best setting so far, but the evidence is thin: catch again.", where, here_chance, more
+        )
+
+    def _lengthen_turns(self, best: int, chance: float) -> Action:
+        for times in (2, 3, 4, 6, 8):
+            more, _ = self.prospect.more_catches(
+                self.openings[best], noise=self.prospect.likely_noise() / np.sqrt(times)
+            )
+            if more is not None and more <= LENGTHENED_CATCHES:
+                break
+        most = MOST_TIMES_TURNS * (self.drill.catch.turns if self.drill else CatchDefaults().turns)
+        if self.turns >= most:
+            return self._unreachable(f"Catches of {self.turns:g} turns still scatter too widely: find out why first.")
+        turns = min(self.turns * times, most)
+        reason = (
+            f"Catches scatter by {100 * self.prospect.likely_noise():.0f} %: "
+            f"at {self.turns:g} turns it takes too many. "
+            f"Use {turns:g} turns a catch from here."
+        )
+        return Action("lengthen", reason, self.settings[best], chance, more, turns=turns)
+
+    def _lengthen_rows(self, best: int, chance: float) -> Action:
+        info = self.row_info
+        rows = info.drill_rows
+        for count in range(info.rows + 1, info.drill_rows + 1):
+            more, _ = self.prospect.more_catches(self.openings[best], row_variance=info.variance_with(count))
+            if more is not None:
+                rows = count
+                break
+        reason = (
+            f"Rows differ by {100 * info.spread:.0f} %: catching the same {info.rows} again cannot tell the whole "
+            f"drill's rate. Catch {rows} of the {info.drill_rows} rows."
+        )
+        return Action("lengthen", reason, self.settings[best], chance, more, rows=rows)
+
+    def _unreachable(self, why: str, edge: bool = False) -> Action:
+        nearest = self._nearest()
+        around = self.openings[max(nearest - 1, 0) : nearest + 2]
+        mean = np.asarray(self.curve.mean(around))
+        off = 100 * (mean / self.target - 1)
+        percent = float(off[np.flatnonzero(around == self.openings[nearest])[0]])
+        where = self.box.control.show(self.settings[nearest])
+        if edge or (off.min() < 0 < off.max()):
+            mend = "The target lies between two settings: change carrier or chain pair so that one fits"
+            mend += ", or ask whether the specification allows more"
+        elif percent > 0:
+            mend = "Add carrier (then more must be caught), use a slower chain pair, or close rows"
+        else:
+            mend = "Use a faster chain pair, split the seed between two boxes, or drill twice, each at half the rate"
+        reason = f"{why} Nearest is {where}: {abs(percent):.0f} % {'above' if percent > 0 else 'below'} target. {mend}."
+        return Action("unreachable", reason, self.settings[nearest], float(self.real_chance[nearest]), None)
+
+    def _set_aside(self) -> None:
+        """Take out, in so many words, catches that contradict the rest and whose repeat agrees with the rest."""
+        for _ in range(max(len(self.used) // 4, 1)):
+            found = [
+                i
+                for i in suspicious(self.used, self.curve, self.prior, SURELY_WRONG)
+                if (self.used.opening[i + 1 :] == self.used.opening[i]).any()
+            ]
+            if not found or len(self.used) < 3:
+                return
+            what = self._contradiction(found[0])
+            self.warnings.insert(
+                0, f"{what}, and its repeat agrees with them: not used. Write use = no and why, if you know."
+            )
+            self.aside.append(int(self.used.line[found[0]]))
+            self.used = self.used.where(np.arange(len(self.used)) != found[0])
+            self._fit()
+
+    def _contradiction(self, i: int) -> str:
+        """Which catch it is, and how far it lies from what the others say."""
+        others = self.used.where(np.arange(len(self.used)) != i)
+        control = self.box.control
+        curve = fit_curve(
+            others.opening, others.output, prior=self.prior, lowest=control.lowest_opening, span=control.span
+        )
+        # where the others say that nothing comes out, any catch is many times more
+        ratio = self.used.output[i] / max(float(curve.mean(float(self.used.opening[i]))), 1e-9 * self.used.output[i])
+        if ratio > 10:
+            size = "many times more than the others say"
+        else:
+            size = f"{100 * abs(ratio - 1):.0f} % {'more' if ratio > 1 else 'less'} than the others say"
+        return f"{place(self.used, i)}, {self.used.catch_g[i]:.4g} g at {self.used.setting[i]}: {size}"
+
+    def _plugged(self):
+        """Reason to recheck where a row of the last catch gave next to nothing: it would plant nothing either."""
+        sentences = plugged_rows(self.used.where(np.arange(len(self.used)) == len(self.used) - 1))
+        if not sentences:
+            return None
+        spot = np.flatnonzero(self.caught == self.present)[0]
+        return sentences[0], self.box.control.at(self.present), float(self.caught_chance[spot]), None
+
+    def _falling(self):
+        """Reason to recheck where output falls with the setting beyond doubt: the lever may count the other way."""
+        control = self.box.control
+        if not isinstance(control, Lever) or len(self.caught) < 3:
+            return None
+        logs = [float(np.mean(np.log(self.used.output[self.used.opening == each]))) for each in self.caught]
+        if not np.all(np.diff(logs) < 0) or logs[0] - logs[-1] < 3 * self.prior.typical_cv:
+            return None
+        this, other = ("Higher", "lower") if control.more_is == "higher" else ("Lower", "higher")
+        reason = (
+            f'{this} readings gave less each time. If that is how this lever works, write more_is = "{other}" for box '
+            f"{self.box.name} in drill.toml; if not, check the settings."
+        )
+        return reason, control.at(self.present), None, None
+
+    def _recheck(self):
+        """Reason, setting, chance and more catches where a catch contradicts the rest and was not repeated yet."""
+        for i in suspicious(self.used, self.curve, self.prior):
+            what = self._contradiction(i)
+            if (self.used.opening[i + 1 :] == self.used.opening[i]).any():
+                self.warnings.append(f"{what}. It was repeated since; write use = no if you know what went wrong.")
+                continue
+            hint = (
+                "Bridged, not charged, a plugged row, a misread scale?"
+                if "less than" in what
+                else "A misread scale or setting, twice the turns?"
+            )
+            where = self.box.control.at(float(self.used.opening[i]))
+            spot = np.flatnonzero(self.caught == self.used.opening[i])[0]
+            reason = f"{what}. {hint} Repeat it before anything else."
+            return reason, where, float(self.caught_chance[spot]), None
+        return None
+
+    # -- what stands behind it --------------------------------------------------------------------------------------
+
+    @property
+    def has_curve(self) -> bool:
+        """Whether there was anything to fit."""
+        return hasattr(self, "curve")
+
+    def stationary(self, opening: float) -> Stationary:
+        """Mean output at an opening, and how sure it is."""
+        self.present = float(self.used.opening[-1])
+        self._fit()
+        self._set_aside()
+        low, middle, high = np.log(np.maximum(self._quantiles(opening, [0.1587, 0.5, 0.8413]), 1e-300)).tolist()
+        curve_sd, rows_sd = (high - low) / 2, float(np.sqrt(self.row_variance))
+        effect = getattr(self.curve, "fill_effect", None)
+        both = float(np.hypot(curve_sd, rows_sd))
+        return Stationary(middle, both, curve_sd, rows_sd, self.curve.df, effect[0] if effect else np.nan)
+
+    def _quantiles(self, opening: float, shares: list[float]) -> np.ndarray:
+        """Quantiles of the mean output at an opening; those of an interval about its middle."""
+        if isinstance(self.curve, ShapeCurve):
+            return self.curve.quantile(np.full(len(shares), opening), shares)
+        lower, upper = self.curve.interval(opening, shares[-1] - shares[0])
+        return np.array([lower, float(self.curve.mean(opening)), upper])
+
+    def whole_drill(self, opening: float) -> tuple[float, tuple[float, float]]:
+        """Mean output at a setting and its 95 % limits for all rows of the drill."""
+        lower, middle, upper = self._quantiles(opening, [0.025, 0.5, 0.975]).tolist()
+        if self.row_variance > 0:
+            wider = np.hypot(np.log([max(lower, 1e-300) / middle, upper / middle]), 1.96 * np.sqrt(self.row_variance))
+            lower, upper = middle * np.exp(-wider[0]), middle * np.exp(wider[1])
+        return middle, (float(lower), float(upper))
+
+    def setting_interval(self):
+        """Where the ideal setting lies, as the control shows it."""
+        found = self.curve.setting_for(self.target)
+        control = self.box.control
+        if isinstance(control, Lever):
+            ends = [control.at(end) if np.isfinite(end) else None for end in (found.lower, found.upper)]
+            ends = [None if end is None else round(float(end), 6) for end in ends]
+            return tuple(ends) if control.more_is == "higher" else tuple(reversed(ends))
+        # labels: from the last position not above the interval to the first not below it
+        under = np.flatnonzero(self.openings <= found.lower)
+        over = np.flatnonzero(self.openings >= found.upper)
+        return (
+            self.settings[under[-1]] if len(under) else None,
+            self.settings[over[0]] if len(over) else None,
+        )
+
+    def model(self) -> str:
+        if self.curve.family == "spline":
+            return "spline: a bent line leaves a pattern and predicts left-out catches worse"
+        kind = "line with a dead setting and a slight bend"
+        return f"{kind}, averaged over both" + (", shape from earlier lots" if self.history else "")
+
+
+def _percent(share: float) -> str:
+    return f"{100 * min(share, 0.99):.0f} %"
