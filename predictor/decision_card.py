@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import itertools
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import asdict, dataclass
 from typing import Any
 
@@ -15,7 +15,7 @@ from predictor.job import Job, Task
 from predictor.trials import Trials, joined, one_catch
 
 # Weights looked at first; between two with different answers the border is found to a step of the scale.
-FIRST_LOOK, SECOND_LOOK = 33, 17
+FIRST_LOOK, SECOND_LOOK = 25, 17
 # Borders of a second table are found to this share of the weight.
 SECOND_STEP = 0.01
 # The card reaches this far beyond what the next catch may weigh (99.9 %), and so far about target before any catch.
@@ -95,16 +95,15 @@ class Table:
         return plain(asdict(self))
 
 
-def ranges_of(decide: Callable[[int], tuple], first: int, last: int, looks: int = FIRST_LOOK) -> list[tuple[int, int]]:
+def ranges_of(decide: Callable[[int], tuple], looks: Sequence[int]) -> list[tuple[int, int]]:
     """Runs of whole numbers with the same answer.
 
     Parameters
     ----------
     decide : callable
         Whole number to answer; its answers are kept.
-    first, last : int
-    looks : int
-        How many numbers are looked at first.
+    looks : sequence of int
+        Numbers looked at first, ascending; between two with different answers the border is searched.
 
     Returns
     -------
@@ -130,11 +129,10 @@ def ranges_of(decide: Callable[[int], tuple], first: int, last: int, looks: int 
         search(low, middle)
         search(middle, high)
 
-    spread = np.unique(np.round(np.geomspace(first, last, looks)).astype(int)).tolist()
-    for low, high in itertools.pairwise(spread):
+    for low, high in itertools.pairwise(looks):
         search(low, high)
-    starts = [first, *(border + 1 for border in borders)]
-    return list(zip(starts, [*borders, last], strict=True))
+    starts = [looks[0], *(border + 1 for border in borders)]
+    return list(zip(starts, [*borders, looks[-1]], strict=True))
 
 
 def decision_card(
@@ -233,8 +231,11 @@ def _table(trials: Trials, now: Advice, decide, season: str, after: Range | None
         found[k] = action
         return action.decision, action.setting, action.turns, action.rows
 
+    looks = np.geomspace(first, last, FIRST_LOOK if after is None else SECOND_LOOK)
+    if weights is not None and after is None:  # closer where the catch is likely: a range may be thin there
+        looks = np.concatenate([looks, np.clip(weights / step, first, last)])
     ranges = []
-    for low_k, high_k in ranges_of(answer, first, last, FIRST_LOOK if after is None else SECOND_LOOK):
+    for low_k, high_k in ranges_of(answer, np.unique(np.round(looks).astype(int)).tolist()):
         action = found.get(low_k) or found[high_k]
         likely = np.nan
         if weights is not None:
