@@ -1,0 +1,139 @@
+"""Mutation testing of curves, history and decision: `python -m tests.benchmarks.mutants --count 120 --seed 1`.
+
+Works on a copy of the project. Each mutant changes one operator, comparison or number of the code; it is killed when a
+test of its modules fails. Survivors are printed with their line, to be looked at: some change nothing (a tolerance of
+a search, a number that only costs time).
+"""
+
+from __future__ import annotations
+
+import argparse
+import ast
+import random
+import shutil
+import subprocess
+import sys
+import tempfile
+from pathlib import Path
+
+ROOT = Path(__file__).parent.parent.parent
+# Modules, and the tests that are to kill their mutants, quickest first.
+TESTS = {
+    "curves": ("tests/test_curves.py", "tests/published/test_curves_published.py", "tests/test_advice.py"),
+    "history": ("tests/test_history.py", "tests/published/test_between_lots_published.py", "tests/test_advice.py"),
+    "decision": ("tests/test_advice.py", "tests/test_attacks.py", "tests/test_history.py"),
+    "evidence": ("tests/test_advice.py", "tests/test_attacks.py"),
+    "prospects": ("tests/test_advice.py", "tests/test_simulate.py"),
+    "advice": ("tests/test_advice.py", "tests/test_recommend_command.py"),
+}
+SWAPS = {
+    ast.Add: ast.Sub,
+    ast.Sub: ast.Add,
+    ast.Mult: ast.Div,
+    ast.Div: ast.Mult,
+    ast.Pow: ast.Mult,
+    ast.Lt: ast.GtE,
+    ast.LtE: ast.Gt,
+    ast.Gt: ast.LtE,
+    ast.GtE: ast.Lt,
+    ast.Eq: ast.NotEq,
+    ast.NotEq: ast.Eq,
+    ast.And: ast.Or,
+    ast.Or: ast.And,
+}
+
+
+class Sites(ast.NodeVisitor):
+    """Places where one change makes a mutant; annotations and text are left alone."""
+
+    def __init__(self):
+        self.found = []
+
+    def visit_BinOp(self, node):
+        if (type(node.op) in SWAPS and not isinstance(node.left, ast.Constant | ast.JoinedStr | ast.Name)) or (
+            type(node.op) in SWAPS and not _text(node)
+        ):
+            self.found.append((node, "op"))
+        self.generic_visit(node)
+
+    def visit_Compare(self, node):
+        if type(node.ops[0]) in SWAPS:
+            self.found.append((node, "ops"))
+        self.generic_visit(node)
+
+    def visit_BoolOp(self, node):
+        self.found.append((node, "op"))
+        self.generic_visit(node)
+
+    def visit_Constant(self, node):
+        if isinstance(node.value, int | float) and not isinstance(node.value, bool):
+            self.found.append((node, "value"))
+
+    def visit_arg(self, node):
+        pass
+
+    def visit_AnnAssign(self, node):
+        if node.value is not None:
+            self.visit(node.value)
+
+    def visit_JoinedStr(self, node):
+        pass
+
+
+def _text(node: ast.BinOp) -> bool:
+    return any(isinstance(side, ast.Constant) and isinstance(side.value, str) for side in (node.left, node.right))
+
+
+def mutated(tree: ast.AST, site: int) -> tuple[str, str]:
+    """Source of a mutant, and what was changed."""
+    sites = Sites()
+    sites.visit(tree)
+    node, what = sites.found[site]
+    before = ast.unparse(node)
+    if what == "op":
+        node.op = SWAPS[type(node.op)]()
+    elif what == "ops":
+        node.ops[0] = SWAPS[type(node.ops[0])]()
+    else:
+        node.value = node.value + 1 if isinstance(node.value, int) else node.value * 1.5 + (node.value == 0)
+    return ast.unparse(tree), f"line {node.lineno}: {before}  ->  {ast.unparse(node)}"
+
+
+def main() -> None:
+    options = argparse.ArgumentParser()
+    options.add_argument("--count", type=int, default=120)
+    options.add_argument("--seed", type=int, default=1)
+    given = options.parse_args()
+    rng = random.Random(given.seed)
+    folder = Path(tempfile.mkdtemp())
+    for name in ("predictor", "tests", "sample_trials"):
+        shutil.copytree(ROOT / name, folder / name, ignore=shutil.ignore_patterns("__pycache__"))
+    shutil.copy(ROOT / "pyproject.toml", folder)
+    places = []
+    for name in TESTS:
+        base = folder / "predictor" / name
+        for path in sorted(base.glob("*.py")) if base.is_dir() else [base.with_suffix(".py")]:
+            sites = Sites()
+            sites.visit(ast.parse(path.read_text(encoding="utf-8")))
+            places += [(name, path, k) for k in range(len(sites.found))]
+    chosen = rng.sample(places, min(given.count, len(places)))
+    killed = 0
+    for done, (name, path, site) in enumerate(chosen, 1):
+        source = path.read_text(encoding="utf-8")
+        text, what = mutated(ast.parse(source), site)
+        path.write_text(text, encoding="utf-8")
+        command = [sys.executable, "-m", "pytest", "-x", "-q", "-o", "addopts=", "-p", "no:cacheprovider", *TESTS[name]]
+        try:
+            survived = not subprocess.run(command, cwd=folder, capture_output=True, timeout=300, check=False).returncode
+        except subprocess.TimeoutExpired:
+            survived = False
+        path.write_text(source, encoding="utf-8")
+        killed += not survived
+        if survived:
+            print(f"survived: {path.relative_to(folder)} {what}", flush=True)
+        print(f"{done} of {len(chosen)}: {100 * killed / done:.0f} % killed", file=sys.stderr, flush=True)
+    print(f"{killed} of {len(chosen)} mutants killed, {100 * killed / len(chosen):.0f} %; {len(places)} places in all.")
+
+
+if __name__ == "__main__":
+    main()

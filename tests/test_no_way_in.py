@@ -1,0 +1,58 @@
+"""No network, no running of text, no writing where nobody asked."""
+
+import ast
+
+from tests.conftest import ROOT
+
+PACKAGE = sorted((ROOT / "predictor").rglob("*.py"))
+REACHING_OUT = {
+    "socket",
+    "urllib",
+    "http",
+    "ftplib",
+    "smtplib",
+    "ssl",
+    "requests",
+    "subprocess",
+    "pickle",
+    "shelve",
+    "marshal",
+}
+RUNNING_TEXT = {"eval", "exec", "compile", "__import__"}
+
+
+def test_nothing_reaches_out_or_runs_text():
+    for path in PACKAGE:
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            if isinstance(node, ast.Import | ast.ImportFrom):
+                names = [node.module or ""] if isinstance(node, ast.ImportFrom) else [each.name for each in node.names]
+                assert not {name.split(".")[0] for name in names} & REACHING_OUT, path
+            if isinstance(node, ast.Call) and isinstance(node.func, ast.Name):
+                assert node.func.id not in RUNNING_TEXT, path
+            if isinstance(node, ast.Call) and isinstance(node.func, ast.Attribute):
+                assert node.func.attr not in ("system", "popen", "format_map"), path
+
+
+def test_commands_write_only_where_they_are_asked_to(run, job):
+    """recommend, plan, compare, check and --json leave the folder as it was, file by file and byte by byte."""
+
+    def content():
+        return {path.name: path.read_bytes() for path in job.iterdir()}
+
+    before = content()
+    for arguments in (
+        *(("plan", "--job", job), ("recommend", job / "trials.csv"), ("compare", job / "trials.csv")),
+        *(
+            ("check", job / "field.csv"),
+            ("card", job / "trials.csv", "--json"),
+            ("recommend", job / "trials.csv", "--json"),
+        ),
+    ):
+        assert run(*arguments).returncode == 0
+    assert content() == before
+    assert run("card", job / "trials.csv").returncode == 0
+    assert set(content()) - set(before) == {"card.html"}
+    assert run("record", job / "trials.csv", "--catch", "25", stdin="").returncode == 0
+    after = content()
+    assert {name for name in before if after[name] != before[name]} == {"trials.csv"}
+    assert set(after) - set(before) == {"card.html"}
