@@ -13,7 +13,7 @@ from predictor import __version__
 from predictor.errors import InputError
 
 # One module a command, in the order of the work.
-COMMANDS = ("plan", "record", "recommend", "compare", "check", "card", "report", "simulate")
+COMMANDS = ("init", "plan", "record", "recommend", "compare", "check", "card", "report", "simulate")
 
 DONE, WRONG_INPUT, WRONG_USAGE, STOPPED = 0, 1, 2, 130
 # Set for developers: an error of the program itself then shows where it happened.
@@ -21,15 +21,17 @@ TRACE = "PREDICTOR_TRACE"
 
 HELP = """Which setting gives the planned rate, how sure that is, and when to stop.
 
-Start with:
+Start with a folder for the job:
 
-    predictor plan --job FOLDER
+    predictor init myjob
 
-FOLDER holds drill.toml (the drill) and plan.csv (the seed tags and the mix).
+Put your drill and your seed tags into its two files. What must each box drop?
 
-Then make a catch, write it into trials.csv there, and ask:
+    predictor plan --job myjob
 
-    predictor recommend FOLDER/trials.csv
+At the drill, catch by catch; each is saved and answered with what to do next:
+
+    predictor record myjob/trials.csv
 
 The drill's manual, the seed tag and the local specification come first.
 """

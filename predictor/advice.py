@@ -237,9 +237,9 @@ def _case(trials, box, target_output, lot, season, tolerance, confidence, histor
     drill = drill or trials.drill
     seed_box = box if isinstance(box, SeedBox) else drill.box(box) if drill else box_of(trials, box)
     mine = _lot_in_hand(trials, seed_box, lot, season)
-    used = mine.where(mine.counts).in_box(seed_box)
+    others = _other_seasons(trials, seed_box, mine)
     named = (lot or "", season or "")
-    return Case(seed_box, named, mine, used, drill, target_output, tolerance, confidence, history, field_factor)
+    return Case(seed_box, named, mine, others, drill, target_output, tolerance, confidence, history, field_factor)
 
 
 def stationary(
@@ -269,11 +269,11 @@ def stationary(
     """
     trials = as_trials(trials, drill)
     mine = _lot_in_hand(trials, box, lot, season)
-    used = mine.where(mine.counts).in_box(box)
+    used = mine.where(mine.counts)
     if len(used) == 0:
         return None
     any_target = float(used.output[-1])
-    case = Case(box, ("", ""), mine, used, drill or trials.drill, any_target, TOLERANCE, CONFIDENCE, history, 1.0)
+    case = Case(box, ("", ""), mine, [], drill or trials.drill, any_target, TOLERANCE, CONFIDENCE, history, 1.0)
     return case.stationary(opening)
 
 
@@ -287,13 +287,27 @@ def _check(target_output: float, tolerance: float, confidence: float) -> None:
 
 
 def _lot_in_hand(trials: Trials, box: SeedBox, lot: str | None, season: str | None) -> Trials:
-    """Catches of one lot and season of a box: those named, or the last in the trials."""
-    mine = trials.of(box=box.name, lot=lot, season=season)
+    """Catches of one lot and season of a box, those named or the last; undated ones go with any season."""
+    mine = trials.of(box=box.name, lot=lot)
     if len(mine) and lot is None:
-        mine = mine.of(lot=str(mine.lot[-1]), season=season)
-    if len(mine) and season is None:
-        mine = mine.of(season=str(mine.season[-1]))
-    return mine
+        named = mine.of(season=season) if season else mine
+        mine = mine.of(lot=str((named if len(named) else mine).lot[-1]))
+    dated = [each for each in mine.season.tolist() if each]
+    season = season or (dated[-1] if dated else "")
+    return mine.where((mine.season == season) | (mine.season == ""))
+
+
+def _other_seasons(trials: Trials, box: SeedBox, mine: Trials) -> list[str]:
+    """A sentence where the same lot was caught in another season: those catches are history, not evidence."""
+    if not len(mine):
+        return []
+    same = trials.of(box=box.name, lot=str(mine.lot[-1]))
+    seasons = [each for each in dict.fromkeys(same.season.tolist()) if each and each not in mine.season]
+    count = int(np.isin(same.season, seasons).sum())
+    if not count:
+        return []
+    catches = f"{count} {'catch' if count == 1 else 'catches'} of this lot in {', '.join(seasons)}"
+    return [f"{catches} {'is' if count == 1 else 'are'} taken as an earlier lot's, not counted here."]
 
 
 def _advice(case: Case, action: Action) -> Advice:

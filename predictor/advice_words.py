@@ -1,4 +1,4 @@
-"""Advice in plain words: at most eight lines, for a terminal of any width."""
+"""Advice in plain words: eight lines or so, and every remark, for a terminal of any width."""
 
 from __future__ import annotations
 
@@ -69,14 +69,7 @@ def lines(advice: Advice, units: str | None, wrapped: Callable[..., str]) -> lis
     # no more than eight lines a box, as they stand on the screen: what was left out matters more than what was learned
     if _height(result + extra + remarks) > MOST_LINES:
         extra = []
-    shown: list[str] = []
-    for k, remark in enumerate(remarks):
-        if _height([*result, *shown, remark]) > MOST_LINES - (k < len(remarks) - 1):
-            left = len(remarks) - k
-            shown.append(f"  {left} more {'remark' if left == 1 else 'remarks'}: add --json.")
-            break
-        shown.append(remark)
-    return result + extra + shown
+    return result + extra + remarks
 
 
 def _height(parts: list[str]) -> int:
@@ -110,7 +103,7 @@ def _evidence(advice: Advice, units: str | None) -> str:
     if rate is not None:
         from predictor.units import RATE_UNIT
 
-        parts.append(f"rate {rate:.2f} {RATE_UNIT[units or advice.drill.units]}")
+        parts.append(f"planned rate {rate:.2f} {RATE_UNIT[units or advice.drill.units]}")
     ideal = _ideal(advice)
     if ideal:
         parts.append(ideal)

@@ -202,7 +202,7 @@ def live_seed_budget(
     factor = None if field is None else field.of(plan.box.name)
     if checks:
         u = CHECK_SPREAD / math.sqrt(checks)
-        basis = f"{checks} {'check' if checks == 1 else 'checks'} of this lot, each good to about 4 %"
+        basis = f"{checks} weighed {'check' if checks == 1 else 'checks'} of this lot, each good to about 4 %"
         dof = CHECK_SPREAD_WORTH + checks
         parts.append(("field checks", basis, u, dof, "As many field checks again", math.sqrt(0.5)))
         left_out = "catches, rows, scale and rolling circumference: field checks of this lot measured its rate"

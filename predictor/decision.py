@@ -88,11 +88,12 @@ class Stationary:
 class Case:
     """One box and lot: its catches, the curve, and the decision."""
 
-    def __init__(self, box, named, mine, used, drill, target, tolerance, confidence, history, field_factor):
+    def __init__(self, box, named, mine, others, drill, target, tolerance, confidence, history, field_factor):
         self.box: SeedBox = box
         self.named: tuple[str, str] = named
         self.mine: Trials = mine
-        self.used: Trials = used
+        self.used: Trials = mine.where(mine.counts).in_box(box)
+        used = self.used
         self.drill: Drill | None = drill
         self.target: float = target
         self.tolerance, self.confidence = tolerance, confidence
@@ -103,7 +104,7 @@ class Case:
         self.turns = float(used.turns[-1]) if len(used) else defaults.turns
         self.rows = float(used.rows[-1]) if len(used) else float(defaults.rows)
         self.resolution_g = defaults.scale_resolution_g
-        self.warnings: list[str] = left_out(mine)
+        self.warnings: list[str] = [*others, *left_out(mine)]
         self.aside: list[int] = []
         self.warnings.extend(plugged_rows(used))
         self.fill_advice: list[str] = []
@@ -202,7 +203,7 @@ class Case:
             reason = f"Nothing came at {shown}, the most this box can give: a closed gate, a plugged row, an empty box?"
             return Action("unreachable", reason, self.settings[-1], None, None)
         where = self.settings[further[len(further) // 2]]
-        reason = f"Nothing came at {shown}: check gate and seed, then catch further up."
+        reason = f"Nothing came at {shown}: check gate and seed, then catch further open."
         return Action("move", reason, where, None, None)
 
     def decide(self) -> Action:
@@ -249,7 +250,10 @@ class Case:
         return pair[int(np.argmin(np.abs(np.log(mean / self.target))))]
 
     def _lock(self) -> Action:
-        i = int(np.argmax(self.caught_chance))
+        # of settings as good as sure, the one nearest to target
+        good = np.flatnonzero(self.caught_chance >= max(self.confidence, self.caught_chance.max() - CLEARLY))
+        mean = np.maximum(np.asarray(self.curve.mean(self.caught[good])), 1e-300)
+        i = int(good[np.argmin(np.abs(np.log(mean / self.target)))])
         where = self.box.control.at(float(self.caught[i]))
         times = int(np.sum(self.used.opening == self.caught[i]))
         reason = f"Caught there {'once' if times == 1 else f'{times} times'}, and sure enough. Lock it and plant."
@@ -347,7 +351,8 @@ class Case:
             mend = "Add carrier (then more must be caught), use a slower chain pair, or close rows"
         else:
             mend = "Use a faster chain pair, split the seed between two boxes, or drill twice, each at half the rate"
-        reason = f"{why} Nearest is {where}: {abs(percent):.0f} % {'above' if percent > 0 else 'below'} target. {mend}."
+        size = f"{abs(percent):.0f} %" if abs(percent) < 1000 else "many times"
+        reason = f"{why} Nearest is {where}: {size} {'above' if percent > 0 else 'below'} target. {mend}."
         return Action("unreachable", reason, self.settings[nearest], float(self.real_chance[nearest]), None)
 
     def _set_aside(self) -> None:

@@ -103,6 +103,7 @@ def questions(
     *,
     expected_g: tuple[float, float] | None,
     last: tuple[str, float] | None,
+    size: str = "",
 ) -> list[str]:
     """What looks like a slip, as questions to be answered with yes or no.
 
@@ -115,6 +116,8 @@ def questions(
         What the next catch at this setting should weigh, 99 %; None where nobody can tell.
     last : (str, float) or None
         Setting and net grams of the catch before.
+    size : str
+        Turns and rows that the expected weight is for, as it is to be read.
 
     Returns
     -------
@@ -125,10 +128,10 @@ def questions(
         low, high = expected_g
         middle = float(np.sqrt(max(low, 1e-9) * high))
         if weight.grams > max(high, middle * SLIP) or weight.grams < min(low, middle / SLIP):
-            text = f"{weight.grams:.5g} g is far from the {low:.3g} to {high:.3g} g expected at {setting}."
+            text = f"{weight.grams:.5g} g is far from the {low:.3g} to {high:.3g} g expected at {setting}{size}."
             for factor in (10, 0.1, 100, 0.01):
                 if low <= weight.grams / factor <= high:
-                    text += f" Is the decimal point in the wrong place, {weight.grams / factor:.5g} meant?"
+                    text += f" If {weight.grams / factor:.5g} was meant, answer n."
                     break
             found.append(f"{text} Keep {weight.grams:.5g} g?")
     if weight.grams == 0:

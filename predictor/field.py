@@ -22,6 +22,8 @@ from predictor.seed import Plan
 SHARED_SPREAD, OWN_SPREAD = 0.10, 0.05
 # How single checks scatter (weighing back, area, slope): 4 %, common practice, worth as many checks as the last number.
 CHECK_SPREAD, CHECK_SPREAD_WORTH = 0.04, 4.0
+# A check further than this from the standing drill is a slip or a fault, not a factor; common practice.
+LEAST_FACTOR, MOST_FACTOR = 0.5, 2.0
 # A trend is looked for in this many checks of a box, on as many days.
 ENOUGH_FOR_TREND = 4
 
@@ -218,7 +220,7 @@ class _Measured:
         else:
             achieved = check.rate
             target = np.nan if None in planned else sum(each.bulk_rate for each in planned)
-            why = "" if np.isfinite(target) else "The plan has no such lot in that box, so there is no target."
+            why = "" if np.isfinite(target) else _no_target(check, plan)
         if None in known:
             missing = ", ".join(part.lot for part, each in zip(check.parts, known, strict=True) if each is None)
             why = why or f"No catch of {missing} is in the trials, so the field factor cannot be told."
@@ -228,8 +230,17 @@ class _Measured:
         # half a seed more, so that a count of none has a logarithm; its limits are the exact ones
         seen = (check.seeds + 0.5) / (check.row_m * drill.row_spacing_m) if check.counted else achieved
         error = CHECK_SPREAD**2 + (1 / (check.seeds + 0.5) if check.counted else 0.0)
-        shares, sds = outputs / total, np.array([each.log_sd for each in known])
-        return cls(check, achieved, target, float(np.log(seen / total)), error, shares, sds, why)
+        if check.counted and check.seeds == 0:
+            why = "No seed was found: look for a plugged tube or an empty box. Not used for the field factor."
+        elif not LEAST_FACTOR <= seen / total <= MOST_FACTOR:
+            why = (
+                f"That is {seen / total:.3g} times what the drill gives standing: a slip in weight, area, length or "
+                "setting? Not used for the field factor."
+            )
+        else:
+            shares, sds = outputs / total, np.array([each.log_sd for each in known])
+            return cls(check, achieved, target, float(np.log(seen / total)), error, shares, sds, why)
+        return cls(check, achieved, target, np.nan, np.nan, np.array([]), np.array([]), why)
 
     def result(self, drill: Drill) -> CheckResult:
         """The check as it is shown."""
@@ -295,12 +306,21 @@ def _solve(told: list[_Measured], drill: Drill) -> tuple[tuple[BoxFactor, ...], 
     if len(mixed) > 1:
         shown = ", ".join(mixed[:-1]) + f" and {mixed[-1]}"
         remarks.append(
-            f"Boxes {shown} were only weighed together: what they gave in all is told, and each is corrected by about "
+            f"Boxes {shown} were only checked together: what they gave in all is told, and each is corrected by about "
             "the same share. Which of them gave more or less cannot be told apart; weigh one box alone to know."
         )
     elif mixed:
         remarks.append(f"Box {mixed[0]} was never weighed alone: its factor leans on those of the others.")
     return tuple(boxes), tuple(remarks)
+
+
+def _no_target(check: FieldCheck, plan: Plan | None) -> str:
+    """Why a check has no target; a lot that was mixed in goes by the blend's name."""
+    for part in check.parts:
+        for lot in () if plan is None else plan.lots:
+            if lot.blend and lot.box == part.box.name and lot.lot.lower() == part.lot.lower():
+                return f"{lot.lot} is part of {lot.blend}: write {lot.blend} as its lot."
+    return "The plan has no such lot in that box, so there is no target."
 
 
 def _names(each: _Measured) -> list[str]:

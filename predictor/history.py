@@ -143,7 +143,8 @@ def _lots_of(trials: Trials, box: SeedBox, before: tuple[str, str] | None) -> li
     mine = trials.where(trials.counts).in_box(box)
     lots = []
     for season, lot in sorted(set(zip(mine.season.tolist(), mine.lot.tolist(), strict=True))):
-        if before is not None and ((lot, season) == before or season > before[1]):
+        # undated catches of the lot in hand are its own, whatever its season
+        if before is not None and ((lot == before[0] and season in (before[1], "")) or season > before[1]):
             continue
         part = mine.of(lot=lot, season=season)
         at = (part.opening - box.control.lowest_opening) / box.control.span

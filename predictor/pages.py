@@ -101,7 +101,7 @@ class Page:
     blocks : tuple of Block
     paper : {"a5", "half-letter", "a4", "letter"}
     one : bool
-        Whether it must fit on one sheet.
+        Whether it should fit on one sheet.
     footer : str
     date : str
         Day of the evidence, as YYYY-MM-DD; "" where there is none.

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import datetime
 import io
+import logging
 from importlib.util import find_spec
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from predictor.errors import InputError
 from predictor.pages import PAPERS, Block, Facts, Frame, Grid, Heading, Items, Lines, Page, Picture, Sign, Text, visible
 
 if TYPE_CHECKING:
@@ -32,17 +32,19 @@ def to_pdf(page: Page) -> bytes:
     bytes
         The same for the same page.
 
-    Raises
-    ------
-    InputError
-        A page that must fit on one sheet and does not, however small.
+    Notes
+    -----
+    A page that should fit on one sheet takes the largest letters with which it does; where none do, more sheets.
     """
+    # a name in letters the font lacks is shown with gaps; that needs no lines about fonts on the screen
+    logging.getLogger("fpdf").setLevel(logging.ERROR)
+    logging.getLogger("fontTools").setLevel(logging.ERROR)
     sizes = SIZES["a5" if page.paper in ("a5", "half-letter") else "a4"]
     for size in sizes:
         made = _Made(page, size)
         if not page.one or made.pdf.page_no() == 1:
-            return bytes(made.pdf.output())
-    raise InputError(f"{page.title} does not fit on one sheet of {page.paper}. Make a card for each box: --box.")
+            break
+    return bytes(made.pdf.output())
 
 
 class _Made:

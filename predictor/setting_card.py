@@ -227,7 +227,10 @@ def decision_page(
         else:
             title = f"{table.box}, if that catch was {weight_words(table.after)}: then {made}"
         rows = tuple((weight_words(each), what_to_do(each), _share(each.likely)) for each in table.ranges)
-        blocks.append(Grid(("Weight", "Do", "Likely"), rows, frozenset({2}), title))
+        if not any(row[2] for row in rows):  # before any catch nobody can tell
+            rows = tuple(row[:2] for row in rows)
+        header = ("Weight", "Do", "Likely")[: len(rows[0])]
+        blocks.append(Grid(header, rows, frozenset({2}), title))
     blocks.append(
         Text(
             f"Weigh to the scale's step, net. Within {100 * tolerance:g} % of target is wanted. Note every weight, "

@@ -188,7 +188,7 @@ def read_trials(path: str | os.PathLike[str], drill: Drill | None = None) -> Tri
     Parameters
     ----------
     path : str or path
-        CSV with the columns `box, lot, setting` and `catch_g` (or `catch_oz`, `catch_lb`), and optionally
+        CSV with the columns `box, lot, setting` and `catch_g` (or `_oz`, `_lb`, `_kg`), and optionally
         `turns, rows, date, season, drill, rows_g, tare_g, target_g, charged, fill_pct, use, operator, note`.
         "-" is standard input. With a tare, `catch_g` is the weight with the container.
     drill : Drill, optional

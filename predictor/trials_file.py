@@ -14,7 +14,7 @@ from predictor.settings import read_setting
 from predictor.units import GRAMS
 
 # Units a weight may be written in, after the name of its column.
-_WEIGHT_UNITS = ("g", "oz", "lb")
+_WEIGHT_UNITS = ("g", "oz", "lb", "kg")
 _WEIGHTS = ("catch", "tare", "target", "rows")
 REQUIRED: tuple[str | tuple[str, ...], ...] = (
     "box",

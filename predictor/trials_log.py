@@ -289,7 +289,7 @@ def _place(form: _Form, name: str) -> tuple[int, float] | None:
     if name not in _WEIGHTS:
         return (form.columns.index(name), 1.0) if name in form.columns else None
     stem = name.removesuffix("_g")
-    for unit in ("g", "oz", "lb"):
+    for unit in ("g", "oz", "lb", "kg"):
         if f"{stem}_{unit}" in form.columns:
             return form.columns.index(f"{stem}_{unit}"), GRAMS[unit]
     return None

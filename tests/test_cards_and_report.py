@@ -227,11 +227,10 @@ def test_a_page_with_any_text_is_escaped_and_made_twice_alike():
     assert to_pdf(page) == to_pdf(page)
 
 
-def test_a_page_that_must_be_one_and_cannot_says_so():
-    from predictor import InputError
-
-    with pytest.raises(InputError, match="does not fit on one sheet"):
-        to_pdf(Page("long", tuple(Text("word " * 80) for _ in range(60)), "a5", one=True))
+def test_a_card_of_many_boxes_takes_a_second_sheet():
+    frames = tuple(Frame((Sign(f"box {k}", "LOCK 4"), Facts((("Chance", "97 in 100"),) * 6))) for k in range(9))
+    made = to_pdf(Page("many", frames, "half-letter", one=True))
+    assert len(re.findall(rb"/Type /Page\b", made)) == 2
 
 
 def test_a_file_that_cannot_be_written_is_named(run, job):
@@ -262,3 +261,15 @@ def test_the_sample_report_is_the_one_the_program_makes(run, tmp_path):
         return re.sub(r"predictor [0-9.]+, Python.*", "", text)
 
     assert words(made) == words(kept)
+
+
+def test_a_page_is_never_written_over_a_file_of_the_job(run, job):
+    before = {path.name: path.read_bytes() for path in job.iterdir()}
+    for arguments in (
+        ("card", job / "trials.csv", "--out", job / "trials.csv"),
+        ("card", job / "trials.csv", "--pdf", job / "plan.csv"),
+        ("report", "--job", job, "--csv", job / "plan.csv"),
+        ("report", "--job", job, "--out", job / "drill.toml"),
+    ):
+        assert run(*arguments).returncode in (1, 2)
+    assert {path.name: path.read_bytes() for path in job.iterdir()} == before

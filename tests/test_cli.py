@@ -22,7 +22,7 @@ def ended(arguments, capsys):
 def test_alone_it_says_what_to_do_first(capsys):
     code, text, messages = ended([], capsys)
     assert (code, messages) == (0, "")
-    assert "Start with:\n\n    predictor plan --job FOLDER" in text
+    assert "Start with a folder for the job:\n\n    predictor init myjob" in text
     assert "predictor --help" in text
 
 

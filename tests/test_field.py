@@ -217,3 +217,14 @@ def test_a_factor_stays_what_it_is_when_a_drill_has_more_rows(tmp_path):
     checks = read(tmp_path, "2026-11-18,grain,A,30,1,,9,,,")
     at = standing({"grain": 10.0})
     assert field_factors(checks, wide, None, at).boxes == field_factors(checks, DRILL, None, at).boxes
+
+
+@pytest.mark.parametrize(
+    ("used", "words"), [("90", "9 times what the drill gives"), ("0.9", "0.09 times what the drill")]
+)
+def test_a_slip_of_the_decimal_point_is_named_and_makes_no_factor(tmp_path, used, words):
+    checks = read(tmp_path, f"2026-11-18,grain,A,30,1,,{used},,,", "2026-11-19,grain,A,30,1,,9.5,,,")
+    found = field_factors(checks, DRILL, None, standing({"grain": 10.0}))
+    assert words in found.checks[0].why_not
+    assert found.of("grain").alone == 1
+    assert 0.95 < found.of("grain").factor < 1

@@ -188,7 +188,7 @@ def test_mends_of_a_coarse_scale_stay_within_what_a_person_does(plan, job, resol
 @pytest.mark.parametrize("units", ["us", "metric"])
 def test_no_line_is_wider_than_the_terminal(plan, columns, units):
     text = plan("--units", units, "--area-ac", "12", columns=columns)[1]
-    lines = [line for line in text.splitlines() if "predictor recommend" not in line]
+    lines = [line for line in text.splitlines() if "predictor record" not in line]
     assert max(map(len, lines)) <= min(columns, 80)
     assert "CATCH 9.01 g" in text
 
@@ -196,7 +196,7 @@ def test_no_line_is_wider_than_the_terminal(plan, columns, units):
 def test_it_ends_with_a_caution_and_the_next_command(plan, job):
     lines = plan()[1].splitlines()
     assert SHORT in lines
-    assert lines[-1] == f"  predictor recommend {job / 'trials.csv'}"
+    assert lines[-1] == f"  predictor record {job / 'trials.csv'}"
 
 
 def test_files_elsewhere_can_be_named(plan, job, tmp_path_factory):

@@ -18,19 +18,21 @@ def test_a_catch_is_asked_for_saved_and_answered(run, log):
     done = run("record", log, stdin="small\n\n14\n7.5+7.6+7.9\n", columns=40)
     assert done.returncode == 0
     assert "Lot [forb mix]:" in done.stderr
-    assert "Setting (advised: 14) [15]:" in done.stderr
+    assert "Setting (14 was advised, 15 was the last):" in " ".join(done.stderr.split())
     assert "Saved: line" in done.stderr
     assert done.stdout.startswith("BOX small, lot forb mix: LOCK AT 14")
-    assert max(map(len, (done.stdout + done.stderr.replace(": ", ":\n")).splitlines())) <= 40
+    said = (done.stdout + done.stderr.replace(": ", ":\n")).splitlines()
+    assert max(len(line) for line in said if not line.startswith("  predictor ")) <= 40
     trials = read_trials(log)
     assert (trials.catch_g[-1], trials.setting[-1], trials.rows_g[-1]) == (23.0, "14", (7.5, 7.6, 7.9))
 
 
 def test_box_lot_and_setting_are_those_of_the_last_catch(run, log):
-    done = run("record", log, stdin="\n\n\n25.0\n")
+    run("record", log, "--catch", "23.0", "--setting", "14", stdin="")
+    done = run("record", log, stdin="\n\n\n23.1\n")
     assert done.returncode == 0
     trials = read_trials(log)
-    assert (trials.box[-1], trials.lot[-1], trials.setting[-1], trials.catch_g[-1]) == ("small", "forb mix", "15", 25.0)
+    assert (trials.box[-1], trials.lot[-1], trials.setting[-1], trials.catch_g[-1]) == ("small", "forb mix", "14", 23.1)
 
 
 def test_all_of_it_by_options(run, log):
@@ -54,7 +56,7 @@ def test_a_slip_is_a_question_and_nothing_is_saved_without_an_answer(run, log):
     before = log.read_bytes()
     done = run("record", log, "--catch", "250", stdin="")
     assert done.returncode == 1
-    assert "Is the decimal point in the wrong place, 25 meant?" in " ".join(done.stderr.split())
+    assert "If 25 was meant, answer n. Keep 250 g?" in " ".join(done.stderr.split())
     assert "--yes" in done.stderr
     assert log.read_bytes() == before
     assert run("record", log, "--catch", "250", stdin="n\n").returncode == 1
@@ -67,7 +69,7 @@ def test_wrong_answers_are_asked_again(run, log):
     done = run("record", log, stdin="smal\nsmall\n\n99\n15\nabc\n250\nn\n25\n")
     assert done.returncode == 0
     words = " ".join(done.stderr.split())
-    for part in ("has no box 'smal'", "off the scale", '"abc" is not a weight', "25 meant"):
+    for part in ("has no box 'smal'", "off the scale", '"abc" is not a weight', "If 25 was meant"):
         assert part in words
     assert read_trials(log).catch_g[-1] == 25
 
@@ -90,6 +92,7 @@ def test_the_log_is_begun_where_there_is_none(run, log):
 def test_undo_marks_and_keeps(run, log):
     count = len(read_trials(log))
     done = run("record", log, "--undo")
+    assert "write yes in its column use" in done.stderr
     assert (done.returncode, done.stdout) == (0, "Line 44, box small, forb mix at 15, 25.2 g: marked unused.\n")
     trials = read_trials(log)
     assert (len(trials), trials.use[-1], trials.note[-1]) == (count, False, "undone")
@@ -133,3 +136,50 @@ def test_a_folder_that_is_not_there_is_named(run, log):
     done = run("record", log.parent / "none" / "trials.csv", "--catch", "25", stdin="")
     assert done.returncode == 1
     assert "There is no folder" in done.stderr
+
+
+def test_undated_catches_and_those_before_the_new_year_are_of_the_same_season(run, log):
+    log.write_text("box,lot,setting,catch_g\nsmall,forb mix,16,26.2\nsmall,forb mix,14,22.9\n")
+    done = run("record", log, "--catch", "22.7", "--on", "2025-12-30", "--json", stdin="")
+    assert json.loads(done.stdout)["results"][0]["catches_used"] == 3
+    done = run("record", log, "--catch", "22.8", "--on", "2026-01-02", "--json", stdin="")
+    assert json.loads(done.stdout)["results"][0]["catches_used"] == 4
+
+
+def test_catches_of_another_season_are_named_as_not_counted(run, log):
+    done = run(
+        "record", log, "--box", "small", "--lot", "KS-25", "--setting", "16", "--catch", "22.4", "--yes", stdin=""
+    )
+    assert done.returncode == 0
+    found = run("recommend", log, "--box", "small", "--lot", "KS-25", "--target-g", "23").stdout
+    assert "4 catches of this lot in 2025 are taken as an earlier lot's, not counted here." in " ".join(found.split())
+
+
+def test_a_day_to_come_is_asked_about(run, log):
+    before = log.read_bytes()
+    assert run("record", log, "--catch", "23", "--on", "2099-01-01", stdin="n\n").returncode == 1
+    assert log.read_bytes() == before
+
+
+def test_two_weights_for_three_rows_are_asked_about(run, log):
+    before = log.read_bytes()
+    done = run("record", log, "--setting", "14", "--catch", "11.4+11.6", stdin="n\n")
+    assert done.returncode == 1
+    assert "2 weights for 3 rows. Was each of them one row, 2 rows caught?" in " ".join(done.stderr.split())
+    assert log.read_bytes() == before
+
+
+def test_a_log_with_a_header_alone_or_nothing_at_all_is_begun(run, log):
+    for text in ("box,lot,setting,catch_g\n", ""):
+        log.write_text(text)
+        done = run("record", log, stdin="small\n\n16\n26.1\n")
+        assert done.returncode == 0, done.stderr
+        assert "Lot [forb mix]" in done.stderr
+        assert "SET 14" in done.stdout
+
+
+def test_a_lot_of_a_blend_is_recorded_under_the_blends_name(run, log):
+    done = run("record", log, "--box", "small", "--lot", "KS-26", "--setting", "14", "--catch", "23.1", stdin="")
+    assert done.returncode == 0
+    assert "KS-26 is part of forb mix: recorded under that name." in done.stderr
+    assert read_trials(log).lot[-1] == "forb mix"

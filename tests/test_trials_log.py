@@ -100,7 +100,7 @@ def test_a_lever_below_zero_stays_a_number(tmp_path):
     ("data", "words"),
     [
         ("", "There is no header."),
-        ("box,lot,setting\nsmall,A,14\n", "The column catch_g or catch_oz or catch_lb is missing."),
+        ("box,lot,setting\nsmall,A,14\n", "The column catch_g or catch_oz or catch_lb or catch_kg is missing."),
         ('box,lot,setting,catch_g\nsmall,A,14,"60', "A quote is opened in this row and never closed."),
         ("box,lot,setting,catch_g\nsmall,A,14", "line 2: The last line was cut short."),
         (b"box,lot,setting,catch_g\nsm\xff,A,14,2\n", "not in UTF-8"),

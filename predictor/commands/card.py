@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shlex
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -18,8 +19,12 @@ from predictor.commands.options import (
     choice,
     fraction,
     job_of,
+    lead_on,
+    log_file,
+    output,
     print_json,
     say,
+    wrapped,
     written,
 )
 
@@ -44,6 +49,9 @@ computer. Each is one file that needs no network.
 {cautions.HELP}
 """
 
+# Second tables take seconds a box.
+MOST_WITH_SECOND = 3
+
 
 def command(
     trials: Annotated[str, typer.Argument(metavar="TRIALS.csv", help="Catches.")] = "trials.csv",
@@ -52,7 +60,7 @@ def command(
     out: Annotated[
         str | None, typer.Option(metavar="FILE.html", help="Where to write it; card.html beside the trials.")
     ] = None,
-    pdf: Annotated[str | None, typer.Option(metavar="FILE.pdf", help="Write a PDF as well.")] = None,
+    pdf: Annotated[str | None, typer.Option(metavar="FILE.pdf", help="Write a PDF in place of the HTML.")] = None,
     paper: Annotated[str | None, typer.Option(metavar="PAPER", help="a5, half-letter, a4 or letter.")] = None,
     drill: DrillFile = None,
     plan: PlanFile = None,
@@ -67,7 +75,10 @@ def command(
     """Read, advise, write the card."""
     choice("viable", viable, ("germination", "total"))
     choice("units", units, ("us", "metric"))
+    paper = paper.lower() if paper else None
     choice("paper", paper, ("a5", "half-letter", "a4", "letter"))
+    html_file, pdf_file = output("out", out, ".html"), output("pdf", pdf, ".pdf")
+    trials = log_file(trials)
     limits = fraction("tolerance", tolerance, above=0.0), fraction("confidence", confidence, above=0.5)
     folder = Path(trials).parent
     job = job_of(
@@ -91,7 +102,7 @@ def command(
         print_json({"schema": 1, **result})
         if out is None and pdf is None:
             return
-    target = Path(out) if out else folder / ("decision.html" if decision else "card.html")
+    target = html_file or folder / ("decision.html" if decision else "card.html")
     if out is not None or pdf is None:
         from predictor.html_page import to_html
 
@@ -99,8 +110,15 @@ def command(
     if pdf is not None:
         from predictor.pdf_page import to_pdf
 
-        written(Path(pdf), to_pdf(page))
-    say(cautions.SHORT)
+        written(pdf_file, to_pdf(page))
+    say(wrapped(cautions.SHORT, "", ""))
+    if decision:
+        lead_on("Next: catch, look up what to do, and record each weight.", f"predictor record {shlex.quote(trials)}")
+    else:
+        field = shlex.quote(str(folder / "field.csv"))
+        lead_on(
+            "Next, in the field: weigh back seed on a known area, write field.csv, then:", f"predictor check {field}"
+        )
 
 
 def last_day(job: Job, tasks: list[Task]) -> str:
@@ -123,8 +141,11 @@ def _decision(job: Job, tasks: list[Task], limits, units: str, paper: str) -> tu
     from predictor.setting_card import decision_page
 
     tables, done = [], []
+    second = len(tasks) <= MOST_WITH_SECOND
+    if not second:
+        say(wrapped("Second tables are left out for so many boxes: ask for one with --box.", "", ""))
     for task in tasks:
-        found = decision_card(job, task, tolerance=limits[0], confidence=limits[1])
+        found = decision_card(job, task, tolerance=limits[0], confidence=limits[1], second=second)
         tables += found
         if not found:
             done.append(job.advice(task, *limits))

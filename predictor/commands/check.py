@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shlex
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -16,6 +17,7 @@ from predictor.commands.options import (
     Viable,
     choice,
     job_of,
+    lead_on,
     print_json,
     say,
     wrapped,
@@ -73,6 +75,8 @@ def command(
             raise InputError("There is no budget to draw: no box has both a plan and catches.")
         save(plot_budgets(budgets), plot)
         say(f"Drawn: {plot}")
+    if not as_json and checks != "-":
+        lead_on("Next: the record for the file.", f"predictor report --job {shlex.quote(str(folder))}")
 
 
 def _dict(job: Job, budgets: list[Budget], units: str) -> dict[str, Any]:

@@ -190,7 +190,9 @@ def _season_table(found: LotComparison) -> list[str]:
         table.append(wrapped(f"{row.season or 'no season'}: {catches(row.catches)}, repeatability {cv}"))
         if row.ratio is not None:
             span = f"{100 * (row.lower - 1):+.0f} to {100 * (row.upper - 1):+.0f}"
-            text = f"same lots against {row.since}: {100 * (row.ratio - 1):+.0f} % ({span} %)"
+            text = (
+                f"same lots against {row.since or 'catches without season'}: {100 * (row.ratio - 1):+.0f} % ({span} %)"
+            )
             table.append(wrapped(text, "    ", "    "))
     return table
 

@@ -167,8 +167,8 @@ def job_of(
         checks=checks or (own("field.csv") if options.get("use_field_factor", True) else None),
         **options,
     )
-    for sentence in [*found.messages, *(_field_messages(found) if tell_factors else ())]:
-        say(sentence)
+    for sentence in dict.fromkeys([*found.messages, *(_field_messages(found) if tell_factors else ())]):
+        say(wrapped(sentence, "", ""))
     return found
 
 
@@ -178,6 +178,22 @@ def _field_messages(job: Job) -> list[str]:
         return []
     factors = ", ".join(f"{each.box} {each.factor:.2f}" for each in job.field.boxes)
     return [f"Targets corrected for field factors: {factors} (--no-field-factor leaves them out)."]
+
+
+def output(name: str, text: str | None, ending: str) -> Path | None:
+    """A file to write, or a usage error where its name has another ending: so no log is ever overwritten by a page."""
+    if text is not None and Path(text).suffix.lower() != ending:
+        raise typer.BadParameter(f"{text!r} is no {ending} file. Name one.", param_hint=f"--{name}")
+    return None if text is None else Path(text)
+
+
+def log_file(text: str) -> str:
+    """The trials file named, or an InputError where it is a folder."""
+    if Path(text).is_dir():
+        there = Path(text) / "trials.csv"
+        hint = f"Name the file in it: {there}" if there.exists() else "Name the trials file in it"
+        raise InputError([Problem(f"This is a folder. {hint}.", text)])
+    return text
 
 
 def written(path: Path, data: bytes) -> None:
@@ -194,6 +210,11 @@ def written(path: Path, data: bytes) -> None:
 def say(text: str) -> None:
     """A message, not a result: to standard error."""
     print(text, file=sys.stderr)
+
+
+def lead_on(sentence: str, command: str) -> None:
+    """The next useful command, as a message."""
+    say(f"{wrapped(sentence, '', '')}\n  {command}")
 
 
 def print_json(value: dict[str, Any]) -> None:

@@ -104,8 +104,8 @@ def command(
     print("\n".join(view.lines()))
     trials = shlex.quote(str(Path(job) / "trials.csv"))
     print(f"\n{wrapped(cautions.SHORT, '')}")
-    print(wrapped("Next: catch each box with its control near the middle, write trials.csv, then:", ""))
-    print(f"  predictor recommend {trials}")
+    print(wrapped("Next: catch each box with its control near the middle, and record each catch:", ""))
+    print(f"  predictor record {trials}")
 
 
 def scale_warning(box: BoxPlan, drill: Drill, turns: float, rows: int) -> str | None:

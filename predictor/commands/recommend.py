@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shlex
 from pathlib import Path
 from typing import Annotated
 
@@ -18,6 +19,8 @@ from predictor.commands.options import (
     choice,
     fraction,
     job_of,
+    lead_on,
+    log_file,
     number,
     print_json,
     say,
@@ -74,7 +77,7 @@ def command(
         raise typer.BadParameter("A plot is a .png or a .svg file.", param_hint="--plot")
     from predictor.errors import InputError
 
-    folder = Path("." if trials == "-" else trials).parent
+    folder = Path("." if trials == "-" else log_file(trials)).parent
     job = job_of(
         folder,
         drill=drill,
@@ -101,3 +104,14 @@ def command(
 
         save(plot_advice(job.trials, results, job.drill, units), plot)
         say(f"Drawn: {plot}")
+    if not as_json and trials != "-":
+        _lead_on(trials, results)
+
+
+def _lead_on(trials: str, results) -> None:
+    """The next command: another catch, or the card."""
+    name = shlex.quote(trials)
+    if all(each.decision == "lock" for each in results):
+        lead_on("Next: lock, and take the settings into the cab.", f"predictor card {name}")
+    else:
+        lead_on("Next: make the catch, and record it.", f"predictor record {name}")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shlex
 import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
@@ -9,7 +10,19 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from predictor import cautions
-from predictor.commands.options import AsJson, DrillFile, UnitsOption, choice, day, number, print_json, say, wrapped
+from predictor.commands.options import (
+    AsJson,
+    DrillFile,
+    UnitsOption,
+    choice,
+    day,
+    lead_on,
+    log_file,
+    number,
+    print_json,
+    say,
+    wrapped,
+)
 from predictor.errors import InputError, Problem
 
 if TYPE_CHECKING:
@@ -33,6 +46,9 @@ nothing more is asked, unless it looks odd. A weight may be a sum of rows, and m
 
 {cautions.HELP}
 """
+
+# Catches of a lot this close together are one season, over a new year too.
+SAME_SEASON_DAYS = 60
 
 # Prompts that nobody can answer: what is missing must come by options.
 _NOT_ASKED = "Nobody is there to answer. Give it by option: {option}."
@@ -65,7 +81,7 @@ def command(
     """Ask, save, answer."""
     choice("units", units, ("us", "metric"))
     when = day("on", on)
-    path = Path(trials)
+    path = Path(log_file(trials))
     asked = _Asked(yes)
     machine = _machine(path.parent, drill)
     if path.exists():
@@ -74,25 +90,21 @@ def command(
         _undo(path, box)
         return
     _start(path, asked)
-    job, broken = _job(path, drill)
+    job = _job(path, drill)
     entry = _Entry(machine, job, asked, box, lot, setting, catch, tare, turns, rows, fill)
     values = entry.values()
     import datetime
 
     today = when or datetime.date.today()
-    values |= {"date": today.isoformat(), "season": str(today.year), "operator": operator, "note": note}
+    if today > datetime.date.today() and not asked.agreed(f"{today} is still to come. Is that the day of the catch?"):
+        raise InputError("Nothing was saved. Record the catch again with its day.")
+    values |= {"date": today.isoformat(), "season": entry.season(today), "operator": operator, "note": note}
     values |= {"charged": "no" if not_charged else "yes", "use": "yes"}
     from predictor.trials_log import add_catch
 
     line = _written(path, lambda: add_catch(path, values))
-    say(
-        wrapped(
-            f"Saved: line {line}, box {entry.box.name}, {entry.lot} at {entry.setting}: {entry.weight.grams:.5g} g.", ""
-        )
-    )
-    if broken is not None:
-        say("The catch is kept. No advice until this is mended:")
-        raise broken
+    caught = f"{entry.weight.grams:.5g} g in {entry.turns:g} turns, {entry.rows:g} rows"
+    say(wrapped(f"Saved: line {line}, box {entry.box.name}, {entry.lot} at {entry.setting}: {caught}.", ""))
     _advise(path, drill, entry, units, as_json, line)
 
 
@@ -142,13 +154,13 @@ def _mend(path: Path, asked: _Asked) -> None:
     _written(path, lambda: comment_out_last(path))
 
 
-def _written(path: Path, call):
+def _written(path: Path, call, lost: str = "Write the catch down on paper."):
     """The result of a call that reads or writes the log; what the system says as a sentence."""
     try:
         return call()
     except OSError as error:
         reason = error.strerror or str(error)
-        raise InputError([Problem(f"Nothing was saved: {reason}. Write the catch down on paper.", str(path))]) from None
+        raise InputError([Problem(f"Nothing was saved: {reason}. {lost}".rstrip(), str(path))]) from None
 
 
 def _undo(path: Path, box: str | None) -> None:
@@ -156,18 +168,22 @@ def _undo(path: Path, box: str | None) -> None:
 
     if not path.exists():
         raise InputError([Problem("There is no such log.", str(path))])
-    line, cells = _written(path, lambda: undo_last(path, box=box))
+    line, cells = _written(path, lambda: undo_last(path, box=box), "")
     weight = next((f"{cells[name]} {name[6:]}" for name in ("catch_g", "catch_oz", "catch_lb") if name in cells), "")
-    print(
-        wrapped(f"Line {line}, box {cells['box']}, {cells['lot']} at {cells['setting']}, {weight}: marked unused.", "")
-    )
+    where = f"box {cells['box']}, {cells['lot']} at {cells['setting']}"
+    print(wrapped(f"Line {line}, {where}, {weight}: marked unused.", ""))
+    say(wrapped("To take that back, write yes in its column use.", ""))
 
 
 def _start(path: Path, asked: _Asked) -> None:
     """Begin the log where there is none."""
-    from predictor.trials_log import new_log
+    from predictor.storing import replace_file
+    from predictor.trials_log import HEADER, new_log
 
-    if path.exists():
+    if path.exists() and path.stat().st_size:
+        return
+    if path.exists():  # begun by something else, and empty
+        _written(path, lambda: replace_file(path, f"{HEADER}\n".encode()))
         return
     if not path.parent.is_dir():
         raise InputError([Problem(f"There is no folder {path.parent}. Make it, or name another.", str(path))])
@@ -175,13 +191,11 @@ def _start(path: Path, asked: _Asked) -> None:
         say(f"A new log: {path}")
 
 
-def _job(path: Path, drill: str | None) -> tuple[Job | None, InputError | None]:
-    """The job, or what is wrong with its files: a catch is kept all the same."""
-    from predictor.trials_log import HEADER
-
-    if path.read_bytes().strip() == HEADER.encode():
-        return _read(path.parent, drill, None)
-    return _read(path.parent, drill, str(path))
+def _job(path: Path, drill: str | None) -> Job | None:
+    """The job as far as it can be read: a catch is kept even where another row is broken."""
+    job, broken = _read(path.parent, drill, str(path))
+    # a log with a header alone has no catch yet; anything else wrong in it is said after the catch was saved
+    return job if broken is None else _read(path.parent, drill, None)[0]
 
 
 def _read(folder: Path, drill: str | None, trials: str | None) -> tuple[Job | None, InputError | None]:
@@ -249,6 +263,18 @@ class _Entry:
             except ValueError as error:
                 say(wrapped(str(error), ""))
 
+    def season(self, today) -> str:
+        """Season of the catch: that of the lot's catches a few weeks before, else the year."""
+        import datetime
+
+        if self.mine is not None:
+            mine = self.mine.of(lot=self.lot)
+            for date, season in zip(mine.date[::-1].tolist(), mine.season[::-1].tolist(), strict=True):
+                since = abs((today - datetime.date.fromisoformat(date)).days) if date else 0
+                if season and since <= SAME_SEASON_DAYS:
+                    return season
+        return str(today.year)
+
     def _box(self) -> SeedBox:
         boxes = self.machine.boxes
 
@@ -268,9 +294,18 @@ class _Entry:
         planned = [] if plan is None else [each.lot for each in plan.boxes if each.box.name == self.box.name]
         known = [*planned, *(self.mine.lot.tolist() if self.mine is not None else [])]
 
+        parts = (
+            {}
+            if plan is None
+            else {lot.lot.lower(): lot.blend for lot in plan.lots if lot.box == self.box.name and lot.blend}
+        )
+
         def read(text: str) -> str:
             if not text:
                 raise ValueError("A catch needs the name of its lot.")
+            if text.lower() in parts and text not in known:
+                say(wrapped(f"{text} is part of {parts[text.lower()]}: recorded under that name.", ""))
+                return parts[text.lower()]
             return next((name for name in known if name.lower() == text.lower()), " ".join(text.split()))
 
         name = self._ask("lot", "Lot", last or (planned[0] if planned else ""), read)
@@ -285,7 +320,9 @@ class _Entry:
         if self.mine is not None and len(self.mine):
             last = str(self.mine.setting[-1])
             advised = self._advised()
-            label += f" (advised: {advised})" if advised not in ("", last) else ""
+            if advised not in ("", last) and self.given["catch"] is None:
+                # Enter could mean either: it must be typed
+                label, last = f"Setting ({advised} was advised, {last} was the last)", ""
         return self._ask("setting", label, last, lambda text: setting_of(text, self.box))
 
     def _advised(self) -> str:
@@ -299,7 +336,7 @@ class _Entry:
         from predictor.entry import questions, read_weight
 
         tare = read_weight(self.given["tare"]).grams if self.given["tare"] else 0.0
-        caught = self.rows or self.machine.catch.rows
+        given_rows, caught = self.rows is not None, self.rows or self.machine.catch.rows
         while True:
             label = f"Weight of {self.turns:g} turns, {caught:g} rows, g"
             weight = self._ask("catch", label, "", lambda text: read_weight(text, tare_g=tare))
@@ -314,9 +351,10 @@ class _Entry:
                 weight,
                 expected_g=self._expected(),
                 last=self._last_in_use(),
+                size=f" in {self.turns:g} turns, {self.rows:g} rows",
             )
-            if parts > 1 and parts != self.rows:
-                odd.append(f"{parts} weights for {self.rows:g} rows. Were {parts} rows caught?")
+            if parts > 1 and parts != (self.rows if given_rows else caught):
+                odd.insert(0, f"{parts} weights for {caught:g} rows. Was each of them one row, {parts} rows caught?")
             if all(self.asked.agreed(question) for question in odd):
                 self.rows = float(parts) if parts > 1 else self.rows
                 return weight
@@ -383,4 +421,9 @@ def _advise(path: Path, drill: str | None, entry: _Entry, units: str | None, as_
     for advice in results:
         print("\n".join(lines(advice, units, wrapped)))
     if not results:
-        print(wrapped("No target for this lot: add it to plan.csv, and ask predictor recommend.", ""))
+        print(wrapped("No target for this lot: add it to plan.csv, and ask again:", ""))
+        print(f"  predictor recommend {shlex.quote(str(path))}")
+    elif all(each.decision == "lock" for each in map(job.advice, job.in_hand())):
+        lead_on("Next: every box is locked. For the cab:", f"predictor card {shlex.quote(str(path))}")
+    else:
+        lead_on("Next catch:", f"predictor record {shlex.quote(str(path))}")

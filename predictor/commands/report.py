@@ -19,8 +19,10 @@ from predictor.commands.options import (
     choice,
     fraction,
     job_of,
+    output,
     written,
 )
+from predictor.errors import InputError, Problem
 
 HELP = f"""Write the season's record: one file for the landowner and the programme.
 
@@ -64,7 +66,9 @@ def command(
     """Read, work out, write."""
     choice("viable", viable, ("germination", "total"))
     choice("units", units, ("us", "metric"))
+    paper = paper.lower() if paper else None
     choice("paper", paper, ("a4", "letter"))
+    html_file, pdf_file, csv_file = output("out", out, ".html"), output("pdf", pdf, ".pdf"), output("csv", csv, ".csv")
     limits = fraction("tolerance", tolerance, above=0.0), fraction("confidence", confidence, above=0.5)
     area = area_m2(area_ac, area_ha)
     from predictor.commands.options import drill_path
@@ -73,6 +77,8 @@ def command(
     found = job_of(job, drill=drill, plan=plan, viable=viable, use_field_factor=not no_field_factor)
     files = [drill_path(job, drill), Path(plan) if plan else Path(job) / "plan.csv"]
     files += [Path(job) / "trials.csv", Path(job) / "field.csv"]
+    if csv_file is not None and csv_file.exists() and any(each.exists() and csv_file.samefile(each) for each in files):
+        raise InputError([Problem("This is a file of the job. Name another for the table.", str(csv_file))])
     record = make_record(
         found,
         [each for each in files if each.exists()],
@@ -82,19 +88,19 @@ def command(
     )
     shown = units or found.drill.units
     if csv is not None:
-        written(Path(csv), as_planted_csv(record, shown).encode("utf-8"))
+        written(csv_file, as_planted_csv(record, shown).encode("utf-8"))
         if out is None and pdf is None:
             return
     page = report_page(record, units=shown, paper=paper or ("letter" if shown == "us" else "a4"))
     if out is not None or pdf is None:
         from predictor.html_page import to_html
 
-        target = Path(out) if out is not None else _place(job, found.drill.name)
+        target = html_file or _place(job, found.drill.name)
         written(target, to_html(page).encode("utf-8"))
     if pdf is not None:
         from predictor.pdf_page import to_pdf
 
-        written(Path(pdf), to_pdf(page))
+        written(pdf_file, to_pdf(page))
 
 
 def _place(job: str, name: str) -> Path:

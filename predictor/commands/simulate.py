@@ -34,7 +34,6 @@ Every drill, lot and weight here is invented.
 """
 
 SEED_FILE = "practice-seed.txt"
-HEADER = "box,lot,setting,catch_g,turns,rows,season\n"
 # The study's rows: true repeatability, and the kind of seed the box is said to hold. The last two are boxes that
 # scatter more than their kind is expected to.
 STUDY = (
@@ -95,7 +94,9 @@ def _begin(folder: Path, seed: int) -> None:
     for name in ("drill.toml", "plan.csv"):
         text = resources.files("predictor").joinpath(f"data/practice_{name}").read_text(encoding="utf-8")
         (folder / name).write_text(text, encoding="utf-8")
-    (folder / "trials.csv").write_text(HEADER, encoding="utf-8")
+    from predictor.trials_log import new_log
+
+    new_log(folder / "trials.csv")
     (folder / SEED_FILE).write_text(f"{seed}\n", encoding="utf-8")
     print(f"A made-up drill stands in {folder}. What to catch:")
     print(f"  predictor plan --job {folder}")
@@ -121,18 +122,16 @@ def _catch(folder: Path, box_name: str, setting_text: str) -> None:
     opening = _opening(box, setting_text)
     entry = next(each for each in plan.boxes if each.box.name == box.name)
     path = folder / "trials.csv"
-    text = path.read_text(encoding="utf-8")
-    if not text.startswith(HEADER.strip()):
-        raise InputError([Problem(f"Its header is no longer the one of practice ({HEADER.strip()}).", str(path), 1)])
-    made = sum(1 for line in text.splitlines() if line.strip()) - 1
+    made = sum(1 for line in path.read_text(encoding="utf-8").splitlines() if line.strip()) - 1
     lot = _made_up(box, entry.target_output, seed)
     rng = np.random.default_rng([seed, made, 99])
     grams, _ = lot.catch(rng, opening, drill.catch.turns, drill.catch.rows)
     grams = round(grams / drill.catch.scale_resolution_g) * drill.catch.scale_resolution_g
     shown = box.control.show(box.control.at(opening))
-    with open(path, "a", encoding="utf-8") as file:
-        file.write("" if text.endswith("\n") else "\n")
-        file.write(f"{box.name},{entry.lot},{shown},{grams:.1f},{drill.catch.turns:g},{drill.catch.rows},practice\n")
+    from predictor.trials_log import add_catch
+
+    values = {"box": box.name, "lot": entry.lot, "setting": shown, "catch_g": round(grams, 6)}
+    add_catch(path, {**values, "turns": float(drill.catch.turns), "rows": float(drill.catch.rows), "use": "yes"})
     print(
         f"Box {box.name} at {shown}: {grams:.1f} g "
         f"(target {entry.target_catch_g(drill.catch.turns, drill.catch.rows):.1f} g)"

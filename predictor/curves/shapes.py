@@ -203,7 +203,7 @@ class ShapeCurve(Curve):
         reach = np.column_stack([quantiles(self.dof, each) for each in share])
         single = np.maximum(location, -1e4) + reach * np.where(np.isneginf(location), 0.0, scale)
         goal = logit(share)
-        out = np.isneginf(location)
+        out = np.isneginf(location) | (scale == 0)  # nothing comes out under that shape
         z_scale = np.where(out, 1.0, scale)
 
         def excess(value):

@@ -1,0 +1,48 @@
+"""predictor init: a commented job folder to start from."""
+
+from __future__ import annotations
+
+import shlex
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from predictor.commands.options import UnitsOption, choice, written
+from predictor.errors import InputError, Problem
+
+HELP = """Write a job folder to start from: drill.toml and plan.csv, with a note at every line.
+
+Examples:
+
+    predictor init myjob
+
+    predictor init myjob --units metric
+
+Figures and lots in it are examples: put your own in their place. Files that are there stay as they are.
+"""
+
+
+def command(
+    folder: Annotated[str, typer.Argument(metavar="DIR", help="Folder to make.")],
+    units: UnitsOption = None,
+) -> None:
+    """Write the two files, never over what is there."""
+    choice("units", units, ("us", "metric"))
+    from importlib import resources
+
+    target = Path(folder)
+    there = [name for name in ("drill.toml", "plan.csv") if (target / name).exists()]
+    if there:
+        raise InputError([Problem(f"There is a job here already ({', '.join(there)}). Name a new folder.", folder)])
+    try:
+        target.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        message = f"The folder cannot be made: {error.strerror}. Name another."
+        raise InputError([Problem(message, folder)]) from None
+    for name in ("drill.toml", "plan.csv"):
+        stem, _, ending = name.partition(".")
+        text = resources.files("predictor").joinpath(f"templates/{stem}_{units or 'us'}.{ending}").read_bytes()
+        written(target / name, text)
+    print("Open both in an editor and put your drill and your lots in place of the examples. Then:")
+    print(f"  predictor plan --job {shlex.quote(folder)}")

@@ -1,0 +1,93 @@
+"""predictor init: a folder that plan accepts at once, and commands that lead on from one to the next."""
+
+import json
+import re
+import shlex
+
+import pytest
+
+
+@pytest.mark.parametrize(("units", "unit"), [("us", "lb/ac"), ("metric", "kg/ha")])
+def test_a_new_job_is_accepted_by_plan_at_once(run, tmp_path, units, unit):
+    done = run("init", tmp_path / "job", "--units", units)
+    assert done.returncode == 0
+    plan = run("plan", "--job", tmp_path / "job")
+    assert (plan.returncode, plan.stderr) == (0, "")
+    assert f"{unit} bulk" in plan.stdout
+    assert "BOX small: example C" in plan.stdout
+
+
+def test_every_key_of_the_new_job_has_a_note(run, tmp_path):
+    run("init", tmp_path)
+    text = (tmp_path / "drill.toml").read_text(encoding="utf-8")
+    for word in (
+        "Roll the loaded drill ten turns",
+        "smallest step of your scale",
+        "more_is",
+        "full_lb",
+        "Ask your programme",
+    ):
+        assert word in text
+
+
+def test_what_is_there_is_never_overwritten(run, tmp_path):
+    (tmp_path / "plan.csv").write_text("mine")
+    done = run("init", tmp_path)
+    assert done.returncode == 1
+    assert "There is a job here already (plan.csv)" in done.stderr
+    assert (tmp_path / "plan.csv").read_text() == "mine"
+    assert not (tmp_path / "drill.toml").exists()
+
+
+def test_each_command_ends_with_the_next_from_init_to_the_report(run, tmp_path, monkeypatch):
+    """Follow only what is said, weights given: the commands lead from an empty folder to the record for the file."""
+    monkeypatch.chdir(tmp_path)
+
+    def lines(done):
+        assert done.returncode == 0, done.stderr
+        return re.findall(r"^  predictor (.+)$", done.stdout + done.stderr, re.MULTILINE)
+
+    said = lines(run("init", "my job"))
+    assert said == ["plan --job 'my job'"]
+    said = lines(run(*shlex.split(said[-1])))
+    assert said == ["record 'my job/trials.csv'"]
+    boxes = json.loads(run("plan", "--job", "my job", "--json").stdout)["boxes"]
+    targets = {each["box"]: each["target_catch_g"] for each in boxes}
+    for box, lot, setting in (("small", "example C", "20"), ("chaffy", "tall mix", "3")):
+        for wobble in (1.0, 1.01, 0.99, 1.0, 1.02, 0.98, 1.01, 1.0):
+            weight = f"{targets[box] * wobble:.1f}"
+            catch = ("--box", box, "--lot", lot, "--setting", setting, "--catch", weight, "--yes")
+            if said[-1].startswith("record"):
+                said = lines(run(*shlex.split(said[-1]), *catch, stdin=""))
+    assert said == ["card 'my job/trials.csv'"]
+    said = lines(run(*shlex.split(said[-1])))
+    assert said == ["check 'my job/field.csv'"]
+    (tmp_path / "my job" / "field.csv").write_text(
+        "date,box,lot,setting,area_ac,seed_used_lb\n2026-11-20,small,example C,20,5,12.4\n"
+    )
+    said = lines(run(*shlex.split(said[-1])))
+    assert said == ["report --job 'my job'"]
+    assert run(*shlex.split(said[-1])).returncode == 0
+    assert (tmp_path / "my job" / "reports" / "my-drill.html").exists()
+
+
+def test_examples_of_every_help_can_be_run(run, job, tmp_path, monkeypatch):
+    """Every example in the help of every command, on the sample job under the name the examples use."""
+    from importlib import import_module
+
+    from predictor.__main__ import COMMANDS
+
+    monkeypatch.chdir(tmp_path)
+    job.rename(tmp_path / "myjob")
+    (tmp_path / "reports").mkdir()
+    renamed = {"J-25": "CW-24", "K-26": "forb mix", "31": "14", "61.2+59.8+60.4": "7.6+7.5+7.7"}
+    for name in COMMANDS:
+        examples = re.findall(r"^    predictor (.+)$", import_module(f"predictor.commands.{name}").HELP, re.MULTILINE)
+        assert examples
+        for example in examples:
+            if name == "init" or "--study" in example:  # tried above; takes minutes
+                continue
+            words = [renamed.get(word, word) for word in shlex.split(example)]
+            answers = "small\n\n14\n24\n"
+            done = run(*words, stdin=answers)
+            assert done.returncode == 0, (example, done.stderr)
