@@ -26,7 +26,9 @@ lint: setup
 clean:
 	rm -rf $(VENV) build dist *.egg-info .pytest_cache .hypothesis .ruff_cache
 
-# Outputs and picture in README, made again.
+# Outputs and pictures in README and tutorial, and the sample report, made again.
 readme: setup
 	$(BIN)/predictor recommend sample_trials/trials.csv --plot sample_trials/sample.png > /dev/null
+	$(BIN)/predictor compare sample_trials/trials.csv --box small --plot sample_trials/lots.png > /dev/null
+	$(BIN)/predictor report --job sample_trials --out reports/sample.html
 	$(BIN)/python -m tests.readme_blocks

@@ -9,6 +9,11 @@ import sys
 from pathlib import Path
 
 import pytest
+from hypothesis import HealthCheck, settings
+
+# how long an example takes depends on the machine, and says nothing of the program
+settings.register_profile("here", deadline=None, suppress_health_check=[HealthCheck.too_slow])
+settings.load_profile("here")
 
 ROOT = Path(__file__).parent.parent
 SAMPLE = ROOT / "sample_trials"

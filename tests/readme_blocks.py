@@ -1,4 +1,4 @@
-"""The outputs in README.md, made again: `python -m tests.readme_blocks` rewrites them, a test compares them."""
+"""Outputs shown in README and tutorial, made again: `python -m tests.readme_blocks` rewrites them, a test compares them."""
 
 from __future__ import annotations
 
@@ -8,6 +8,7 @@ import sys
 from pathlib import Path
 
 ROOT = Path(__file__).parent.parent
+PAGES = (ROOT / "README.md", ROOT / "sample_trials" / "README.md")
 BLOCK = re.compile(r"<!-- output of: predictor (?P<command>[^\n]+) -->\n```\n(?P<text>.*?)```", re.DOTALL)
 
 
@@ -41,5 +42,5 @@ def filled(text: str) -> str:
 
 
 if __name__ == "__main__":
-    readme = ROOT / "README.md"
-    readme.write_text(filled(readme.read_text(encoding="utf-8")), encoding="utf-8")
+    for page in PAGES:
+        page.write_text(filled(page.read_text(encoding="utf-8")), encoding="utf-8")

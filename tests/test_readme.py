@@ -1,5 +1,6 @@
 """What README shows is what the program prints, from the checkout and from an installed wheel."""
 
+import re
 import shutil
 import subprocess
 import sys
@@ -7,7 +8,7 @@ import sys
 import pytest
 
 from predictor.__main__ import COMMANDS
-from tests.readme_blocks import BLOCK, ROOT, commands, output
+from tests.readme_blocks import BLOCK, PAGES, ROOT, commands, output
 
 TEXT = (ROOT / "README.md").read_text(encoding="utf-8")
 
@@ -16,10 +17,22 @@ def test_readme_shows_the_two_commands():
     assert [command.split()[0] for command in commands(TEXT)] == ["plan", "recommend"]
 
 
-@pytest.mark.parametrize("command", commands(TEXT))
-def test_outputs_in_readme_are_the_true_ones(command):
-    shown = next(found["text"] for found in BLOCK.finditer(TEXT) if found["command"] == command)
+SHOWN = [
+    (page.parent.name, found["command"], found["text"])
+    for page in PAGES
+    for found in BLOCK.finditer(page.read_text("utf-8"))
+]
+
+
+@pytest.mark.parametrize(("page", "command", "shown"), SHOWN)
+def test_outputs_in_readme_and_tutorial_are_the_true_ones(page, command, shown):
     assert output(command) == shown
+
+
+def test_pictures_of_the_pages_are_there():
+    for page in PAGES:
+        for name in re.findall(r"!\[[^\]]+\]\(([^)]+)\)", page.read_text("utf-8")):
+            assert (page.parent / name).stat().st_size > 10_000
 
 
 def test_an_installed_wheel_answers_the_same_in_another_folder(tmp_path):
