@@ -12,7 +12,7 @@ from predictor.curves.base import Curve
 from predictor.decision import Action, Case, Decision, Stationary
 from predictor.drill import Drill, SeedBox
 from predictor.history import History, box_of
-from predictor.trials import Trials, as_trials
+from predictor.trials import Trials, as_trials, last_season
 from predictor.units import RATE_UNIT, rate_in
 
 TOLERANCE = 0.10  # common practice: 5 to 10 % is asked of a catch test
@@ -292,8 +292,7 @@ def _lot_in_hand(trials: Trials, box: SeedBox, lot: str | None, season: str | No
     if len(mine) and lot is None:
         named = mine.of(season=season) if season else mine
         mine = mine.of(lot=str((named if len(named) else mine).lot[-1]))
-    dated = [each for each in mine.season.tolist() if each]
-    season = season or (dated[-1] if dated else "")
+    season = season or last_season(mine)
     return mine.where((mine.season == season) | (mine.season == ""))
 
 
@@ -323,7 +322,7 @@ def _advice(case: Case, action: Action) -> Advice:
     return Advice(
         box=case.box.name,
         lot=str(case.mine.lot[-1]) if len(case.mine) else case.named[0],
-        season=str(case.mine.season[-1]) if len(case.mine) else case.named[1],
+        season=last_season(case.mine) if len(case.mine) else case.named[1],
         decision=action.decision,
         reason=action.reason,
         setting=action.setting,

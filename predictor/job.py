@@ -20,7 +20,7 @@ from predictor.field_file import FieldChecks, read_field
 from predictor.history import History, learn_history
 from predictor.plan_file import read_plan
 from predictor.seed import Plan
-from predictor.trials import Trials, joined, no_trials, read_trials, without_copies
+from predictor.trials import Trials, joined, last_season, no_trials, read_trials, without_copies
 
 
 @dataclass(frozen=True)
@@ -32,7 +32,7 @@ class Task:
     box : SeedBox
     lot : str
     season : str or None
-        Of its last catch; None where there is none yet.
+        Of its last dated catch, "" where none is dated; None where there is no catch yet.
     target_output : float
         Grams per row per turn.
     field_factor : float
@@ -102,7 +102,7 @@ class Job:
         if not names:
             return None
         mine = mine.of(lot=names[-1])
-        season = str(mine.season[-1])
+        season = last_season(mine)
         history = self.history(box, names[-1], season)
         return stationary(mine, box, opening, lot=names[-1], season=season, history=history, drill=self.drill)
 
@@ -178,7 +178,7 @@ class Job:
     def _task(self, box: SeedBox, lot: str, mine: Trials, given: float | None, target_g: float | None):
         """One box and lot, where it has a target."""
         part = mine.of(lot=lot)
-        season = str(part.season[-1]) if len(part) else None
+        season = last_season(part) if len(part) else None
         entry = None if self.plan is None else self.plan.target(box.name, lot)
         factor = entry.field_factor if entry else 1.0
         if given is not None:

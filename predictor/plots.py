@@ -51,7 +51,8 @@ def plot_advice(trials: Trials, results: Sequence[Advice], drill: Drill, units: 
     FigureCanvasAgg(figure)
     for axes, advice in zip(figure.subplots(count, 1, squeeze=False)[:, 0], results, strict=False):
         box = drill.box(advice.box)
-        mine = trials.of(box=advice.box, lot=advice.lot or None, season=advice.season or None)
+        mine = trials.of(box=advice.box, lot=advice.lot or None)
+        mine = mine.where((mine.season == advice.season) | (mine.season == ""))
         _panel(axes, mine, advice, box, units)
     return figure
 

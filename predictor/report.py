@@ -281,6 +281,7 @@ def _catches(record: Record) -> list[Block]:
     if not len(trials):
         return [Heading("Catches"), Text("None yet.")]
     in_hand = {(each.box, each.lot, each.season) for each in record.results}
+    lots = {(each.box, each.lot) for each in record.results}  # undated catches go with any season
     aside = {line for each in record.results for line in each.set_aside}
     rows = []
     for i in range(len(trials)):
@@ -292,7 +293,9 @@ def _catches(record: Record) -> list[Block]:
             state = "left out: weighed nothing"
         elif int(trials.line[i]) in aside:
             state = "not used: the others contradict it"
-        elif (trials.box[i], trials.lot[i], trials.season[i]) in in_hand:
+        elif (*(here := (trials.box[i], trials.lot[i])), trials.season[i]) in in_hand or (
+            here in lots and not trials.season[i]
+        ):
             state = "used"
         else:
             state = "earlier lot"

@@ -216,6 +216,11 @@ def no_trials(drill: Drill | None = None) -> Trials:
     return Trials(**columns, rows_g=(), drill=drill)
 
 
+def last_season(trials: Trials) -> str:
+    """Season of the last catch that has one: undated catches go with it; "" where none has."""
+    return next((season for season in reversed(trials.season.tolist()) if season), "")
+
+
 def one_catch(
     drill: Drill | None,
     box: SeedBox,

@@ -1,4 +1,4 @@
-"""Outputs shown in README and tutorial, made again: `python -m tests.readme_blocks` rewrites them, a test compares them."""
+"""Outputs shown in README and tutorial: `python -m tests.readme_blocks` makes them again, a test compares them."""
 
 from __future__ import annotations
 

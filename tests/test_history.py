@@ -107,3 +107,20 @@ def test_lots_that_differ_are_not_called_drift():
     for seed in range(20):
         lots = [(f"L{k}", str(2018 + k), 1.0, float(8 + 5 * rng.standard_normal())) for k in range(6)]
         assert not learn_history(log(lots, seed=seed, per_lot=8, cv=0.03), BOX).drifted
+
+
+def test_catches_of_the_lot_in_hand_are_never_its_own_history(tmp_path):
+    """Dated, undated or both: with no other lot in the log there is no history."""
+    from predictor.job import read_job
+    from tests.conftest import SAMPLE
+
+    path = tmp_path / "trials.csv"
+    for seasons in (("2026", "2026"), ("", ""), ("2026", ""), ("", "2026")):
+        made = zip((20, 15), (31.8, 25.2), seasons, strict=True)
+        rows = "".join(f"small,forb mix,{at},{grams},{season}\n" for at, grams, season in made)
+        path.write_text(f"box,lot,setting,catch_g,season\n{rows}")
+        job = read_job(SAMPLE / "drill.toml", trials=path, plan=SAMPLE / "plan.csv")
+        (task,) = job.tasks("small")
+        assert job.history(task.box, task.lot, task.season) is None
+        advice = job.advice(task)
+        assert (advice.catches_used, advice.history) == (2, "")

@@ -375,11 +375,10 @@ class _Entry:
             return None
         control = self.box.control
         opening = control.opening(float(self.setting) if isinstance(control, Lever) else self.setting)
-        season = str(self.mine.season[-1]) if len(self.mine) else None
         tasks = self.job.tasks(self.box.name, self.lot)
         if not tasks:
             return None
-        curve = self.job.advice(tasks[0]).curve if season is not None else None
+        curve = self.job.advice(tasks[0]).curve if len(self.mine) else None
         if curve is None:
             # nothing caught yet: a middling setting gives the target, more or less
             size = tasks[0].target_output * self.turns * self.rows
