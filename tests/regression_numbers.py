@@ -100,6 +100,13 @@ LOGS = {
         ("wild", "2024"): (12.0, 0.02, 0.5, SPREAD),
     },
     "drifted": {(f"L{k}", f"202{k}"): (1.0 + 3 * (k > 2), 0.02, 0.02, SPREAD * 2) for k in range(5)},
+    "two seasons, few catches": {
+        (f"L{k}", f"202{k}"): (1.0 + 2 * k, 0.02, 0.03, (15, 30, 45)[: 2 + k]) for k in range(2)
+    },
+    "drifted, three seasons": {
+        (f"L{k}", f"202{k // 2}"): (1.0 + 3 * (k // 2), 0.02, 0.015, (10, 20, 20, 45, 45)) for k in range(6)
+    },
+    "pairs": {(f"L{k}", "2025"): (2.0, 0.01 + 0.004 * k, 0.05, (20, 20 + 10 * (k % 2))) for k in range(4)},
     "thin": {(f"L{k}", "2025"): (2.0, 0.02, 0.05, (20 + k,)) for k in range(3)},
 }
 
@@ -190,6 +197,8 @@ def evidence() -> dict:
     )
     trials = as_trials(frame, DRILL)
     one, all_three = row_differences(trials.where(np.arange(3) == 0), 0.05, 12), row_differences(trials, 0.05, 12)
+    wide = as_trials(frame.assign(catch_g=62.0, rows_g="20.0;30.0;12.0")[:1], DRILL)
+    wide = row_differences(wide, 0.15, 12)
     odd = as_trials(
         pd.DataFrame({"box": "small", "lot": "X", "setting": [30, 30, 30, 38], "catch_g": [50, 51, 90, 62]}), DRILL
     )
@@ -206,6 +215,7 @@ def evidence() -> dict:
             ]
     return {
         "one": [one.spread, one.mean_variance, one.cv, one.cv_worth, one.variance_with(6)],
+        "wide": [wide.spread, wide.mean_variance, wide.variance_with(5)],
         "three": [all_three.spread, all_three.mean_variance, all_three.cv, all_three.cv_worth],
         "suspicious": [suspicious(odd, curve, cold_prior("small"), level) for level in (1e-4, 0.01, 0.3)],
         "prospects": prospects,
