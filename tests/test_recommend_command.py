@@ -223,3 +223,12 @@ def test_closed_streams_end_in_no_traceback(job, redirection):
     assert "Traceback" not in done.stderr
     assert "error of the program" not in done.stderr
     assert done.returncode == (1 if source == "-" else 0)
+
+
+def test_without_a_log_it_says_how_one_is_begun(run, job):
+    (job / "trials.csv").unlink()
+    done = run("recommend", job / "trials.csv")
+    assert done.returncode == 1
+    assert f"predictor record {job / 'trials.csv'}" in done.stderr
+    assert "There is no such file" in done.stderr
+    assert "Name the file in it" in run("card", job).stderr

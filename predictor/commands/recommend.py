@@ -78,6 +78,8 @@ def command(
     from predictor.errors import InputError
 
     folder = Path("." if trials == "-" else log_file(trials)).parent
+    if trials != "-" and not Path(trials).exists() and (folder / "drill.toml").exists():
+        lead_on("No log yet? The first catch begins it:", f"predictor record {shlex.quote(trials)}")
     job = job_of(
         folder,
         drill=drill,
