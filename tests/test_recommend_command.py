@@ -231,4 +231,4 @@ def test_without_a_log_it_says_how_one_is_begun(run, job):
     assert done.returncode == 1
     assert f"predictor record {job / 'trials.csv'}" in done.stderr
     assert "There is no such file" in done.stderr
-    assert "Name the file in it" in run("card", job).stderr
+    assert "This is a folder. Name the trials file in it." in run("card", job).stderr
