@@ -14,6 +14,7 @@ import numpy as np
 import pandas as pd
 
 from predictor import Lever, SeedBox, Sprockets, as_trials, fit_curve, learn_history, recommend
+from predictor.advice import stationary
 from predictor.curves.prior import cold_prior
 from predictor.drill import Drill
 from predictor.evidence import row_differences, suspicious
@@ -179,6 +180,8 @@ def advised() -> dict:
                 field_factor=0.93,
             )
             found[f"rows and fillings, {tolerance:g}, {confidence:g}"] = advice.to_dict()
+    still = stationary(as_trials(weighed, DRILL), CHAIN, 0.6, drill=DRILL)
+    found["rows and fillings, standing"] = [still.log_output, still.curve_sd, still.rows_sd, still.fill_effect]
     return found
 
 
