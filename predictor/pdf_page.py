@@ -42,9 +42,13 @@ def to_pdf(page: Page) -> bytes:
     sizes = SIZES["a5" if page.paper in ("a5", "half-letter") else "a4"]
     for size in sizes:
         made = _Made(page, size)
-        if not page.one or made.pdf.page_no() == 1:
+        fits = not page.one or made.pdf.page_no() == 1
+        data = bytes(made.pdf.output()) if fits or size == sizes[-1] else b""
+        for font in made.pdf.fonts.values():  # the library leaves their files open
+            font.ttfont.close()
+        if fits:
             break
-    return bytes(made.pdf.output())
+    return data
 
 
 class _Made:

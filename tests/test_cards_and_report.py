@@ -7,6 +7,7 @@ import re
 
 import pytest
 
+from predictor import __version__
 from predictor.html_page import FAINT, INK, PAPER, SHADE, to_html
 from predictor.pages import Facts, Frame, Grid, Heading, Items, Lines, Page, Sign, Text
 from predictor.pdf_page import to_pdf
@@ -158,7 +159,7 @@ def test_the_report_holds_what_a_programme_asks_for(run, job):
             "compared with lot",
             "Signed",
             "SHA-256",
-            "predictor 0",
+            f"predictor {__version__}, Python",
             "would tighten it most",
             "PLS counts germination alone",
         ),
@@ -273,3 +274,18 @@ def test_a_page_is_never_written_over_a_file_of_the_job(run, job):
     ):
         assert run(*arguments).returncode in (1, 2)
     assert {path.name: path.read_bytes() for path in job.iterdir()} == before
+
+
+def test_a_pdf_leaves_no_file_open():
+    """The library keeps the font files of a document open; a warning of it would fail some other test, at random."""
+    import gc
+    import sys
+
+    seen, before = [], sys.unraisablehook
+    sys.unraisablehook = seen.append
+    try:
+        to_pdf(Page("x", tuple(Text("word " * 80) for _ in range(30)), "a5", one=True))
+        gc.collect()
+    finally:
+        sys.unraisablehook = before
+    assert seen == []
