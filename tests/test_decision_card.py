@@ -59,10 +59,10 @@ def lots(count):
 def test_following_the_card_gives_the_decisions_of_the_program():
     """First tables agree at every weight the scale can show; second tables, made for the middle of a range, mostly.
 
-    8 made-up lots, one weight each and step; `tests/benchmarks/bench_decision_card.py` counts with more.
+    5 made-up lots, one weight each and step; `tests/benchmarks/bench_decision_card.py` counts with more.
     """
     steps = second = agreed = 0
-    for rng, lot, trials, target in lots(8):
+    for rng, lot, trials, target in lots(5):
         job = Job(DRILL, trials, None, use_history=False)
         tables = decision_card(job, Task(BOX, "A", "", target))
         if not tables:
@@ -81,8 +81,8 @@ def test_following_the_card_gives_the_decisions_of_the_program():
         advice = advise(joined([after, caught(then.setting, grams, then.turns, then.rows)]), target)
         second += 1
         agreed += then.find(grams).decision == advice.decision
-    assert steps >= 6
-    assert second >= 3
+    assert steps >= 4
+    assert second >= 1
     assert agreed / second >= 0.6
 
 
