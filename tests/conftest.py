@@ -23,7 +23,7 @@ SAMPLE = ROOT / "sample_trials"
 def job(tmp_path):
     """A copy of the sample job, to read and to spoil."""
     folder = tmp_path / "job"
-    shutil.copytree(SAMPLE, folder)
+    shutil.copytree(SAMPLE, folder, ignore=shutil.ignore_patterns("__pycache__"))
     return folder
 
 

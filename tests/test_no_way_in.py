@@ -37,7 +37,7 @@ def test_commands_write_only_where_they_are_asked_to(run, job):
     """recommend, plan, compare, check and --json leave the folder as it was, file by file and byte by byte."""
 
     def content():
-        return {path.name: path.read_bytes() for path in job.iterdir()}
+        return {path.name: path.read_bytes() for path in job.iterdir() if path.is_file()}
 
     before = content()
     for arguments in (
