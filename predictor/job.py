@@ -111,14 +111,14 @@ class Job:
         """What the field checks say; None where there are none."""
         return None if self.checks is None else field_factors(self.checks, self.drill, self.plan, self.stationary)
 
-    def budgets(self) -> list[Budget]:
+    def budgets(self, tolerance: float = TOLERANCE, confidence: float = CONFIDENCE) -> list[Budget]:
         """The uncertainty budget of every box and lot in hand that has a plan and catches, at its advised setting."""
         found = []
         for task in self.in_hand():
             entry = None if self.plan is None else self.plan.target(task.box.name, task.lot)
             if entry is None:
                 continue
-            advice = self.advice(task)
+            advice = self.advice(task, tolerance, confidence)
             if advice.setting is None or not advice.catches_used:
                 continue
             standing = self.stationary(task.box, task.lot, task.box.control.opening(advice.setting))

@@ -14,7 +14,7 @@ from pathlib import Path
 import numpy as np
 
 from predictor import __version__, cautions
-from predictor.advice import Advice
+from predictor.advice import CONFIDENCE, TOLERANCE, Advice
 from predictor.advice_words import headline, shown
 from predictor.budget import Budget
 from predictor.evidence import place
@@ -94,8 +94,8 @@ def make_record(
     files: Sequence[str | os.PathLike[str]],
     particulars: Particulars,
     *,
-    tolerance: float = 0.10,
-    confidence: float = 0.95,
+    tolerance: float = TOLERANCE,
+    confidence: float = CONFIDENCE,
 ) -> Record:
     """Work out everything a report shows.
 
@@ -118,7 +118,9 @@ def make_record(
     boxes = [box.name for box in job.drill.boxes if len(set(job.trials.of(box=box.name).lot.tolist())) > 1]
     comparisons = tuple(compare_lots(job.trials, name) for name in boxes)
     prints = tuple((Path(each).name, hashlib.sha256(Path(each).read_bytes()).hexdigest()) for each in files)
-    return Record(job, tuple(tasks), results, tuple(job.budgets()), comparisons, prints, particulars)
+    return Record(
+        job, tuple(tasks), results, tuple(job.budgets(tolerance, confidence)), comparisons, prints, particulars
+    )
 
 
 def report_page(record: Record, *, units: str, paper: str) -> Page:

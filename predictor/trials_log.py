@@ -95,6 +95,11 @@ def new_log(path: str | os.PathLike[str]) -> bool:
     return True
 
 
+def begin_empty(path: str | os.PathLike[str]) -> None:
+    """Give a log with nothing in it its header, under the lock: what another writer added meanwhile stays."""
+    update(path, lambda data: data if data.strip() else f"{HEADER}\n".encode())
+
+
 def add_catch(path: str | os.PathLike[str], values: Mapping[str, str | float | tuple[float, ...]]) -> int:
     """Add a catch to a trials file, flushed to disk before this returns.
 

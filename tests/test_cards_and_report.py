@@ -289,3 +289,14 @@ def test_a_pdf_leaves_no_file_open():
     finally:
         sys.unraisablehook = before
     assert seen == []
+
+
+def test_budget_and_settings_of_a_report_are_of_one_tolerance():
+    from predictor.job import read_job
+    from predictor.report import Particulars, make_record
+
+    files = [SAMPLE / name for name in ("drill.toml", "trials.csv", "plan.csv")]
+    job = read_job(files[0], trials=files[1], plan=files[2])
+    wide = make_record(job, files, Particulars(), tolerance=0.2)
+    assert {each.tolerance for each in wide.results} == {0.2}
+    assert wide.budgets == tuple(job.budgets(0.2)) != tuple(job.budgets())  # another setting of the small box

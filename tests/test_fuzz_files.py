@@ -8,7 +8,6 @@ import io
 import random
 import sys
 
-import numpy as np
 import pytest
 
 from predictor import InputError, read_drill, read_plan, read_trials
@@ -36,7 +35,7 @@ def outcome(read, path):
         assert error.problems
         for problem in error.problems:
             assert problem.message.rstrip().endswith((".", "?")), problem
-            assert str(problem).isprintable() or "\n" not in str(problem)
+            assert not set(str(problem)) & set("\n\r\x1b\x00"), problem
         return None
 
 
@@ -278,6 +277,6 @@ def test_numbers_of_files_and_options_are_read_by_one_parser():
     from predictor.numbers import parse_number
 
     for text in ("nan", "inf", "1_0", "\u0661"):
-        assert np.isfinite(float(text)) or float(text) != 0
+        float(text)
         with pytest.raises(ValueError, match="is not"):
             parse_number(text)

@@ -5,7 +5,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from predictor import InputError, read_trials
-from predictor.trials_log import HEADER, add_catch, comment_out_last, cut_short, new_log, undo_last
+from predictor.trials_log import HEADER, add_catch, begin_empty, comment_out_last, cut_short, new_log, undo_last
 
 CATCH = {"box": "small", "lot": "A", "setting": "14", "catch_g": 61.2}
 
@@ -148,3 +148,14 @@ def test_whatever_is_written_is_read_again(tmp_path_factory, lot, note, grams, s
     assert trials.catch_g.tolist() == pytest.approx([grams, grams], rel=1e-8)
     assert trials.lot.tolist() == [unicodedata.normalize("NFC", lot)] * 2
     assert trials.note.tolist() == [unicodedata.normalize("NFC", note)] * 2
+
+
+def test_an_empty_log_is_begun_and_one_with_catches_left_alone(tmp_path):
+    """Two who find the same empty file: the second must not wipe what the first has saved."""
+    path = log(tmp_path, "")
+    begin_empty(path)
+    add_catch(path, CATCH)
+    before = path.read_bytes()
+    begin_empty(path)
+    assert path.read_bytes() == before
+    assert before.decode().startswith(HEADER + "\n")

@@ -89,7 +89,7 @@ def command(
     if undo:
         _undo(path, box)
         return
-    _start(path, asked)
+    _start(path)
     job = _job(path, drill)
     entry = _Entry(machine, job, asked, box, lot, setting, catch, tare, turns, rows, fill)
     values = entry.values()
@@ -169,21 +169,22 @@ def _undo(path: Path, box: str | None) -> None:
     if not path.exists():
         raise InputError([Problem("There is no such log.", str(path))])
     line, cells = _written(path, lambda: undo_last(path, box=box), "")
-    weight = next((f"{cells[name]} {name[6:]}" for name in ("catch_g", "catch_oz", "catch_lb") if name in cells), "")
+    weight = next(
+        (f"{cells[name]} {name[6:]}" for name in ("catch_g", "catch_oz", "catch_lb", "catch_kg") if name in cells), ""
+    )
     where = f"box {cells['box']}, {cells['lot']} at {cells['setting']}"
     print(wrapped(f"Line {line}, {where}, {weight}: marked unused.", ""))
     say(wrapped("To take that back, write yes in its column use.", ""))
 
 
-def _start(path: Path, asked: _Asked) -> None:
+def _start(path: Path) -> None:
     """Begin the log where there is none."""
-    from predictor.storing import replace_file
-    from predictor.trials_log import HEADER, new_log
+    from predictor.trials_log import begin_empty, new_log
 
     if path.exists() and path.stat().st_size:
         return
     if path.exists():  # begun by something else, and empty
-        _written(path, lambda: replace_file(path, f"{HEADER}\n".encode()))
+        _written(path, lambda: begin_empty(path))
         return
     if not path.parent.is_dir():
         raise InputError([Problem(f"There is no folder {path.parent}. Make it, or name another.", str(path))])

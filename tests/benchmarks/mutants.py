@@ -50,9 +50,7 @@ class Sites(ast.NodeVisitor):
         self.found = []
 
     def visit_BinOp(self, node):
-        if (type(node.op) in SWAPS and not isinstance(node.left, ast.Constant | ast.JoinedStr | ast.Name)) or (
-            type(node.op) in SWAPS and not _text(node)
-        ):
+        if type(node.op) in SWAPS and not _text(node):
             self.found.append((node, "op"))
         self.generic_visit(node)
 
@@ -81,7 +79,11 @@ class Sites(ast.NodeVisitor):
 
 
 def _text(node: ast.BinOp) -> bool:
-    return any(isinstance(side, ast.Constant) and isinstance(side.value, str) for side in (node.left, node.right))
+    """Whether texts are joined: no number changes there."""
+    return any(
+        isinstance(side, ast.JoinedStr) or (isinstance(side, ast.Constant) and isinstance(side.value, str))
+        for side in (node.left, node.right)
+    )
 
 
 def mutated(tree: ast.AST, site: int) -> tuple[str, str]:
