@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import datetime
 import re
-from collections.abc import Collection
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass, field
-from functools import lru_cache
+from functools import cached_property, lru_cache
 
 from predictor.errors import Problem
 from predictor.numbers import parse_number, quoted
@@ -14,6 +14,7 @@ from predictor.numbers import parse_number, quoted
 # More than anyone reads; a file with more has one cause of them all, which the first ones show.
 MOST_PROBLEMS = 1000
 _MORE = "There are more problems than are listed here. Mend these first."
+EMPTY = "The cell is empty. Every row needs one."
 
 YES = frozenset({"yes", "y", "true", "t", "1", "on"})
 NO = frozenset({"no", "n", "false", "f", "0", "off"})
@@ -43,7 +44,7 @@ class Row:
 
 @dataclass(frozen=True)
 class Table:
-    """A table of text with a header.
+    """A table of text with a header: n rows, column by column.
 
     Attributes
     ----------
@@ -51,7 +52,11 @@ class Table:
         Name of the file as given; "" where there is none.
     columns : tuple of str
         Column names, normalised: small letters, `_` between words.
-    rows : tuple of Row
+    lines : sequence of int, length n
+        Number of each row as a spreadsheet counts: comments and blank lines count, a cell with line breaks is in
+        one row.
+    cells : dict of str to list of str, length n each
+        Column name to stripped texts, "" where empty.
     own_columns : tuple of str
         Columns the caller does not know: the user's own.
     assumed : tuple of str
@@ -70,7 +75,8 @@ class Table:
 
     file: str
     columns: tuple[str, ...]
-    rows: tuple[Row, ...]
+    lines: Sequence[int]
+    cells: dict[str, list[str]]
     own_columns: tuple[str, ...] = ()
     assumed: tuple[str, ...] = ()
     decimal: str = "."
@@ -78,6 +84,83 @@ class Table:
     date_order: str = ""
     grouped: bool = False
     undecided: bool = False
+
+    def __len__(self) -> int:
+        return len(self.lines)
+
+    @cached_property
+    def rows(self) -> tuple[Row, ...]:
+        """The same row by row."""
+        columns = [self.cells[name] for name in self.columns]
+        return tuple(
+            Row(line, dict(zip(self.columns, cells, strict=True)))
+            for line, *cells in zip(self.lines, *columns, strict=True)
+        )
+
+    def number(
+        self,
+        text: str,
+        column: str,
+        *,
+        low: float | None = None,
+        high: float | None = None,
+        above: float | None = None,
+        what: str = "a number",
+    ) -> float:
+        """The number that a text of a column stands for.
+
+        Parameters
+        ----------
+        text : str
+            Not empty.
+        column : str
+            Its name may end in a unit.
+        low, high : float, optional
+            Smallest and largest value there can be.
+        above : float, optional
+            The value must be larger than this.
+        what : str
+            What the number is, with its article, for the message: "a weight".
+
+        Returns
+        -------
+        float
+
+        Raises
+        ------
+        ValueError
+            With a sentence, where it is none, can be read in two ways, or cannot be.
+        """
+        if self.undecided and LONE_GROUP(text):
+            raise ValueError(_two_ways(text))
+        value = _number(text, self.decimal, self.grouped, what, column)
+        if (
+            (low is not None and value < low)
+            or (high is not None and value > high)
+            or (above is not None and value <= above)
+        ):
+            raise ValueError(f"{quoted(text)} is not {what}: {_limits(low, high, above)}.")
+        return value
+
+    def date(self, text: str) -> str:
+        """A text as a date.
+
+        Parameters
+        ----------
+        text : str
+            Not empty.
+
+        Returns
+        -------
+        str
+            As YYYY-MM-DD.
+
+        Raises
+        ------
+        ValueError
+            With a sentence, where it is no date or can be read in two ways.
+        """
+        return _date(text, self.date_order)
 
 
 class Cells:
@@ -103,7 +186,7 @@ class Cells:
 
     def _missing(self, column: str) -> None:
         if column in self.table.required:
-            self.wrong(column, "The cell is empty. Every row needs one.")
+            self.wrong(column, EMPTY)
 
     def text(self, column: str, default: str = "") -> str:
         """Text of a cell, line breaks as spaces; `default` where it is empty."""
@@ -111,7 +194,7 @@ class Cells:
         if not text:
             self._missing(column)
             return default
-        return text if text.isprintable() else " ".join(text.split())
+        return one_line(text)
 
     def number(
         self,
@@ -140,36 +223,11 @@ class Cells:
         if not text:
             self._missing(column)
             return default
-        return self.number_in(text, column, low=low, high=high, above=above, what=what)
-
-    def number_in(
-        self,
-        text: str,
-        column: str,
-        *,
-        low: float | None = None,
-        high: float | None = None,
-        above: float | None = None,
-        what: str = "a number",
-    ) -> float | None:
-        """As `number`, for a text that is only a part of the cell."""
-        table = self.table
-        if table.undecided and LONE_GROUP(text):
-            self.wrong(column, _two_ways(text))
-            return None
         try:
-            value = _number(text, table.decimal, table.grouped, what, column)
+            return self.table.number(text, column, low=low, high=high, above=above, what=what)
         except ValueError as error:
             self.wrong(column, str(error))
             return None
-        if (
-            (low is not None and value < low)
-            or (high is not None and value > high)
-            or (above is not None and value <= above)
-        ):
-            self.wrong(column, f"{quoted(text)} is not {what}: {_limits(low, high, above)}.")
-            return None
-        return value
 
     def date(self, column: str) -> str:
         """Date in a cell as YYYY-MM-DD; "" where it is empty, or wrong with a problem noted."""
@@ -178,22 +236,56 @@ class Cells:
             self._missing(column)
             return ""
         try:
-            return _date(text, self.table.date_order)
+            return self.table.date(text)
         except ValueError as error:
             self.wrong(column, str(error))
             return ""
 
-    def yes_no(self, column: str, default: bool) -> bool:
-        """Whether a cell says yes; `default` where it is empty, or says neither with a problem noted."""
-        text = self._cells.get(column, "")
-        if not text:
-            self._missing(column)
-            return default
-        word = text.lower()
-        if word not in YES and word not in NO:
-            self.wrong(column, f"{quoted(text)} is neither yes nor no. Write yes or no.")
-            return default
-        return word in YES
+
+def one_line(text: str) -> str:
+    """A text with its line breaks, and other blanks that are none, as single spaces.
+
+    Parameters
+    ----------
+    text : str
+
+    Returns
+    -------
+    str
+
+    Examples
+    --------
+    >>> one_line("wet\\nday")
+    'wet day'
+    """
+    return text if text.isprintable() else " ".join(text.split())
+
+
+def yes_no(text: str) -> bool:
+    """Whether a text says yes.
+
+    Parameters
+    ----------
+    text : str
+
+    Returns
+    -------
+    bool
+
+    Raises
+    ------
+    ValueError
+        With a sentence, where it says neither yes nor no.
+
+    Examples
+    --------
+    >>> yes_no("Y"), yes_no("false")
+    (True, False)
+    """
+    word = text.lower()
+    if word not in YES and word not in NO:
+        raise ValueError(f"{quoted(text)} is neither yes nor no. Write yes or no.")
+    return word in YES
 
 
 def enough(problems: list[Problem], file: str) -> bool:
@@ -213,6 +305,23 @@ def enough(problems: list[Problem], file: str) -> bool:
     if problems[-1].message != _MORE:
         problems.append(Problem(_MORE, file, max(problem.line or 0 for problem in problems) or None))
     return True
+
+
+def first_problems(problems: list[Problem], file: str) -> None:
+    """Put problems in the order of their lines and leave out those that are more than anyone reads.
+
+    Parameters
+    ----------
+    problems : list of Problem
+        Changed in place.
+    file : str
+    """
+    problems.sort(key=lambda problem: problem.line or 0)
+    kept = [problem for problem in problems if problem.message != _MORE]
+    if len(kept) > MOST_PROBLEMS or len(kept) < len(problems):
+        del kept[MOST_PROBLEMS:]
+        kept.append(Problem(_MORE, file, kept[-1].line))
+    problems[:] = kept
 
 
 def near(name: str, names: Collection[str], cutoff: float = 0.6) -> str | None:

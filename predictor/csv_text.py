@@ -26,6 +26,9 @@ CONTROL = re.compile(
     r"[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f\xad\u200b\u200e\u200f\u2028-\u202e\u2060\u2066-\u2069\ufeff]"
 )
 
+_CONTROL_BYTES = bytes(each for each in range(128) if CONTROL.match(chr(each)))
+_QUOTE_IN_COMMENT = re.compile(r'^[^\S\r\n]*#[^\r\n]*"', re.MULTILINE).search
+
 
 @lru_cache(maxsize=1000)
 def normalised(name: str) -> str:
@@ -223,31 +226,68 @@ def split(
     Returns
     -------
     records : list of (int, list of str)
-        Stripped cells, header first.
+        Cells as they stand, blanks about them included; header first.
     separator : {",", ";", tab}
     remarks : list of (int, str)
     """
     head = next(_Lines(text), "")
     separator = max(",;\t", key=lambda sign: _fit(head, sign, known))
+    read = _at_once(text, separator) or _line_by_line(text, separator, file, found)
+    records, remarks = read
+    if _holds_controls(text):
+        records = _without_controls(records, file, found)
+    return records, separator, remarks
+
+
+_Records = list[tuple[int, list[str]]]
+_Remarks = list[tuple[int, str]]
+
+
+def _at_once(text: str, separator: str) -> tuple[_Records, _Remarks] | None:
+    """All records in one pass, ten times quicker than line by line; None where only that tells what stands where.
+
+    Every record is a row then, comments and blank lines too, unless a comment holds a quote, which would hide what
+    follows it.
+    """
+    if "#" in text and _QUOTE_IN_COMMENT(text):
+        return None
+    records: _Records = []
+    remarks: _Remarks = []
+    reader = csv.reader(io.StringIO(text, newline=""), delimiter=separator, strict=True, skipinitialspace=True)
+    try:
+        for number, cells in enumerate(reader, 1):
+            first = cells[0].lstrip() if cells else ""
+            if first[:1] == "#":
+                remarks.append((number, _remark(cells, separator)))
+            elif first or not _blank(cells):
+                records.append((number, cells))
+    except csv.Error:
+        return None
+    return records, remarks
+
+
+def _line_by_line(text: str, separator: str, file: str, found: list[Problem]) -> tuple[_Records, _Remarks]:
+    """The same for any text; what breaks the rules of CSV is a problem, placed at its row, and left out."""
     lines = _Lines(text)
-    unseen = CONTROL.search(text) is not None
-    records: list[tuple[int, list[str]]] = []
+    records: _Records = []
     for cells in _parsed(lines, separator, file, found):
         if enough(found, file):
             break
-        cells = list(map(str.strip, cells))
-        if cells[0][:1] == "#":  # a comment that a spreadsheet has put in quotes
-            lines.remarks.append((lines.number, separator.join(cells).lstrip("# ")))
-            continue
-        place = next((i for i, cell in enumerate(cells) if CONTROL.search(cell)), None) if unseen else None
-        if place is None:
+        if cells[0].lstrip()[:1] == "#":  # a comment that a spreadsheet has put in quotes
+            lines.remarks.append((lines.number, _remark(cells, separator)))
+        elif not _blank(cells):
             records.append((lines.number, cells))
-        else:
-            header = records[0][1] if records else []
-            column = normalised(header[place]) if place < len(header) else None
-            message = "The cell holds a control character, which cannot be seen. Clear the cell and retype it."
-            found.append(Problem(message, file, lines.number, column))
-    return records, separator, lines.remarks
+    return records, lines.remarks
+
+
+def _remark(cells: list[str], separator: str) -> str:
+    """A comment that was read as cells, as text."""
+    return separator.join(cells).strip().lstrip("# ")
+
+
+def _blank(cells: list[str]) -> bool:
+    """Whether a row holds nothing but blanks and separators."""
+    return not "".join("".join(cells).split()).strip(",;")
 
 
 def _parsed(lines: _Lines, separator: str, file: str, found: list[Problem]) -> Iterator[list[str]]:
@@ -268,6 +308,31 @@ def _parsed(lines: _Lines, separator: str, file: str, found: list[Problem]) -> I
             else:
                 words = "A quote is opened in this row and never closed."
             found.append(Problem(f'{words} Check the " signs.', file, lines.number))
+
+
+def _holds_controls(text: str) -> bool:
+    """Whether any character of a text cannot be seen."""
+    if not text.isascii():
+        return CONTROL.search(text) is not None
+    data = text.encode("ascii")
+    return len(data) > len(data.translate(None, _CONTROL_BYTES))
+
+
+def _without_controls(records: _Records, file: str, found: list[Problem]) -> _Records:
+    """Records in which every character can be seen; the others are problems."""
+    kept: _Records = []
+    for line, cells in records:
+        if enough(found, file):
+            break
+        place = next((i for i, cell in enumerate(cells) if CONTROL.search(cell.strip())), None)
+        if place is None:
+            kept.append((line, cells))
+            continue
+        header = kept[0][1] if kept else []
+        column = normalised(header[place]) if place < len(header) else None
+        message = "The cell holds a control character, which cannot be seen. Clear the cell and retype it."
+        found.append(Problem(message, file, line, column))
+    return kept
 
 
 def _fit(head: str, sign: str, known: Collection[str]) -> tuple[int, int]:

@@ -9,11 +9,11 @@ import tomllib
 from collections import Counter
 from typing import Any
 
+from predictor.cells import near
 from predictor.csv_text import CONTROL, decode, read_bytes
 from predictor.drill import HOLDS, CatchDefaults, Drill, Lever, SeedBox, Sprockets
 from predictor.errors import InputError, Problem
 from predictor.numbers import quoted
-from predictor.tables import near
 from predictor.units import GRAMS, METRES
 
 # Wider than any field drill, common practice: what lies outside was written in another unit, or is a slip.

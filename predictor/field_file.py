@@ -7,11 +7,12 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from predictor.cells import Cells, near
 from predictor.drill import Drill, SeedBox
 from predictor.errors import InputError, Problem
 from predictor.numbers import quoted
 from predictor.settings import read_setting
-from predictor.tables import Cells, near, read_table
+from predictor.tables import read_table
 from predictor.units import GRAMS, METRES, SQUARE_METRES
 
 WORDS = frozenset({"date", "box", "lot", "setting", "note"})

@@ -8,6 +8,7 @@ from typing import Any
 
 import numpy as np
 
+from predictor.cells import near
 from predictor.drill import CatchDefaults, Control, Lever, SeedBox, Sprockets
 from predictor.errors import InputError
 from predictor.lot_ratios import (
@@ -22,7 +23,6 @@ from predictor.lot_results import Curves, CurveShape, LeftOut, Lot, LotCompariso
 from predictor.lot_spread import Predicted, Spread, lots_at_setting, lots_in_general
 from predictor.seasons import Seasons, compare_seasons, cv_limits, cv_of
 from predictor.settings import opening_of
-from predictor.tables import near
 from predictor.trials import Trials, as_trials
 
 

@@ -7,10 +7,12 @@ import os
 from typing import NamedTuple
 
 from predictor import species as species_table
+from predictor.cells import Cells, near
 from predictor.drill import HOLDS, Drill, SeedBox
 from predictor.errors import InputError, Problem
+from predictor.numbers import quoted
 from predictor.seed import VIABLE, LotPlan, Plan, Viable, box_plans, pure_live_seed
-from predictor.tables import Cells, near, quoted, read_table
+from predictor.tables import read_table
 from predictor.units import GRAMS_PER_POUND, KG_PER_HECTARE, LB_PER_ACRE, SQUARE_METRES_PER_SQUARE_FOOT
 
 # Columns of a rate, with the largest that can be meant: several times the heaviest mixes, common practice.

@@ -7,27 +7,27 @@ import itertools
 import os
 import re
 from collections import Counter
-from collections.abc import Collection, Iterator, Sequence
+from collections.abc import Collection, Iterable, Iterator, Sequence
 from typing import Any
 
-from predictor.cells import LOCAL_DATE, LONE_GROUP, Cells, Row, Table, enough, near
+from predictor.cells import LOCAL_DATE, MOST_PROBLEMS, Table, enough, near
 from predictor.csv_text import CONTROL, composed, decode, normalised, read_bytes, split
 from predictor.errors import InputError, Problem
-from predictor.numbers import parse_number, quoted
-
-__all__ = ["Cells", "Row", "Table", "frame_table", "near", "parse_number", "quoted", "read_table"]
+from predictor.numbers import quoted
 
 # Units in which people write fractions: where a decimal comma may have split a number in two.
 _FRACTIONAL = ("_g", "_oz", "_lb", "_kg", "_pct", "_ac", "_ha", "_ft", "_m", "_ft2", "_m2")
 # Own columns compared with the known ones: nobody keeps more by hand, and a made-up table must not take long.
 MOST_LOOKED_AT = 100
+MOST_COLUMNS = 10_000
 # "12,4" and "1.234,5" tell of a decimal comma, "12.4" and "1,234.5" of a point; "1,234" alone tells nothing.
 _COMMA_DECIMAL = re.compile(
-    r"-?[0-9]*,(?:[0-9]{1,2}|[0-9]{4,})|-?0,[0-9]+|-?[0-9]{1,3}(?:\.[0-9]{3})+,[0-9]+"
-).fullmatch
+    r"^(?:-?[0-9]*,(?:[0-9]{1,2}|[0-9]{4,})|-?0,[0-9]+|-?[0-9]{1,3}(?:\.[0-9]{3})+,[0-9]+)$", re.MULTILINE
+).search
 _POINT_DECIMAL = re.compile(
-    r"-?[0-9]*\.(?:[0-9]{1,2}|[0-9]{4,})|-?0\.[0-9]+|-?[0-9]{1,3}(?:,[0-9]{3})+\.[0-9]+"
-).fullmatch
+    r"^(?:-?[0-9]*\.(?:[0-9]{1,2}|[0-9]{4,})|-?0\.[0-9]+|-?[0-9]{1,3}(?:,[0-9]{3})+\.[0-9]+)$", re.MULTILINE
+).search
+_LONE_GROUPS = re.compile(r"^-?[1-9][0-9]{0,2}[,.][0-9]{3}$", re.MULTILINE).finditer
 
 
 def read_table(
@@ -78,25 +78,29 @@ def read_table(
         raise InputError(found)
     header_line, header = records[0]
     width = len(header)
+    if width > MOST_COLUMNS:
+        message = f"The header has {width:,} columns: not a table kept by hand. Is this the right file?"
+        raise InputError([Problem(message, file, header_line)])
     named = _filled(header)
     if named < width:  # columns a spreadsheet adds beyond the table have no name and nothing in them
         named = min(width, max(_filled(cells) for _, cells in records))
     columns = tuple(map(normalised, header[:named]))
     checked, assumed = _check_header(columns, known, required, file, header_line, found)
-    rows = _rows(records[1:], columns, width, separator, file, found)
-    if not rows and not found:
+    lines, cells = _columns(records[1:], columns, width, separator, file, found)
+    if not lines and not found:
         message = "There is a header but no row below it. Write a row for each entry."
         found.append(Problem(message, file))
     used = [name for name in columns if name in known]
-    decimal, grouped, undecided = number_signs(rows, [name for name in used if name not in words], separator, assumed)
-    order = _date_order(rows, used, assumed)
+    numbers = [cells[name] for name in used if name not in words]
+    decimal, grouped, undecided = number_signs(numbers, separator, assumed)
+    order = _date_order([cells[name] for name in used if name.endswith("date")], assumed)
     assumed.extend(_doubtful_remarks(remarks, separator, len(columns), len(required)))
     if found and problems is None:
         raise InputError(found)
     if problems is not None:
         problems.extend(found)
     own = tuple(name for name in columns if name not in known)
-    return Table(file, columns, tuple(rows), own, tuple(assumed), decimal, checked, order, grouped, undecided)
+    return Table(file, columns, lines, cells, own, tuple(assumed), decimal, checked, order, grouped, undecided)
 
 
 def frame_table(
@@ -142,19 +146,18 @@ def frame_table(
                 message = f"{quoted(cell)} holds a character that cannot be seen. Retype it."
                 found.append(Problem(message, file, line, name))
     problems.extend(found)
-    rows = [
-        Row(int(line), dict(zip(columns, cells, strict=True)))
-        for line, *cells in zip(numbers, *texts, strict=True)
-        if any(cells)
-    ]
+    filled = [any(cells) for cells in zip(*texts, strict=True)]
+    cells = {name: list(itertools.compress(each, filled)) for name, each in zip(columns, texts, strict=True)}
+    places = [int(line) for line in itertools.compress(numbers, filled)]
     own = tuple(name for name in columns if name not in known)
-    order = _date_order(rows, [name for name in columns if name in known], assumed)
-    return Table(file, columns, tuple(rows), own, tuple(assumed), ".", checked, order)
+    dates = [cells[name] for name in columns if name in known and name.endswith("date")]
+    order = _date_order(dates, assumed)
+    return Table(file, columns, places, cells, own, tuple(assumed), ".", checked, order)
 
 
 def _filled(cells: list[str]) -> int:
     """How many cells there are up to the last that is not empty."""
-    return next((len(cells) - i for i, cell in enumerate(reversed(cells)) if cell), 0)
+    return next((len(cells) - i for i, cell in enumerate(reversed(cells)) if cell.strip()), 0)
 
 
 def _check_header(
@@ -205,29 +208,49 @@ def _list(columns: Sequence[str]) -> str:
     return ", ".join(shown) + (" ..." if len(columns) > 12 else "")
 
 
-def _rows(
+def _columns(
     records: list[tuple[int, list[str]]],
     columns: tuple[str, ...],
     width: int,
     separator: str,
     file: str,
     found: list[Problem],
-) -> list[Row]:
-    """Records that fit the header as rows; the others are problems."""
+) -> tuple[list[int], dict[str, list[str]]]:
+    """Lines and stripped cells of the records that fit the header, column by column; the others are problems."""
+    fits = {len(columns), width}  # beyond the columns all cells are empty
     rows = []
-    count = len(columns)
-    for line, cells in records:
-        if found and enough(found, file):
+    for record in records:
+        if len(record[1]) in fits:
+            rows.append(record)
+        elif enough(found, file):
             break
-        if not any(cells):
-            continue
-        if normalised(cells[0]) == columns[0] and tuple(map(normalised, cells[:count])) == columns:
-            found.append(Problem("The header stands a second time here. Delete this row.", file, line))
-        elif len(cells) in (count, width):  # beyond the columns all cells are empty
-            rows.append(Row(line, dict(zip(columns, cells, strict=False))))
         else:
-            found.append(Problem(_misfit(cells, columns, separator), file, line))
-    return rows
+            found.append(Problem(_misfit(list(map(str.strip, record[1])), columns, separator), file, record[0]))
+    count = len(columns)
+    whole = itertools.chain.from_iterable(cells[:count] for _, cells in rows)
+    stripped = list(map(str.strip, whole))
+    cells = {name: stripped[k::count] for k, name in enumerate(columns)}
+    again = _header_again(cells, columns)
+    if again:
+        message = "The header stands a second time here. Delete this row."
+        found.extend(Problem(message, file, rows[i][0]) for i in sorted(again)[:MOST_PROBLEMS])
+        kept = [i not in again for i in range(len(rows))]
+        rows = list(itertools.compress(rows, kept))
+        cells = {name: list(itertools.compress(each, kept)) for name, each in cells.items()}
+    return [line for line, _ in rows], cells
+
+
+def _header_again(cells: dict[str, list[str]], columns: tuple[str, ...]) -> set[int]:
+    """Rows that repeat the header."""
+    first = cells[columns[0]]
+    like = {text for text in set(first) if text[:1].lower() == columns[0][:1] and normalised(text) == columns[0]}
+    if not like:
+        return set()
+    return {
+        i
+        for i, text in enumerate(first)
+        if text in like and all(normalised(cells[name][i]) == name for name in columns)
+    }
 
 
 def _misfit(cells: list[str], columns: tuple[str, ...], separator: str) -> str:
@@ -264,14 +287,13 @@ def _doubtful_remarks(remarks: list[tuple[int, str]], separator: str, width: int
             yield f"Line {line} starts with # and was passed over as a comment, though it has a row's cells."
 
 
-def number_signs(rows: list[Row], columns: Sequence[str], separator: str, assumed: list[str]) -> tuple[str, bool, bool]:
+def number_signs(columns: Iterable[list[str]], separator: str, assumed: list[str]) -> tuple[str, bool, bool]:
     """What the numbers of a file tell of their signs.
 
     Parameters
     ----------
-    rows : list of Row
-    columns : sequence of str
-        Those that hold numbers.
+    columns : iterable of list of str
+        Cells of the columns that hold numbers; one of several numbers has semicolons between them.
     separator : str
         Between cells.
     assumed : list of str
@@ -285,45 +307,36 @@ def number_signs(rows: list[Row], columns: Sequence[str], separator: str, assume
     undecided : bool
         A lone group of three digits can be either.
     """
-    commas = points = lone = False
-    for name in columns:
-        cells = {row.cells[name] for row in rows}
-        for cell in itertools.chain.from_iterable(cell.split(";") for cell in cells if not cell.isdigit()):
-            if _COMMA_DECIMAL(cell):
-                commas = True
-            elif _POINT_DECIMAL(cell):
-                points = True
-            elif LONE_GROUP(cell):
-                lone = lone or "," in cell or separator != ","
+    # every number on a line of its own, so that one search looks at all
+    text = "\n".join("\n".join(cells) for cells in columns).replace(";", "\n")
+    if separator == "," and "," not in text:
+        return ".", False, False
+    commas, points = _COMMA_DECIMAL(text) is not None, _POINT_DECIMAL(text) is not None
+    lone = [found[0] for found in _LONE_GROUPS(text) if "," in found[0] or separator != ","]
     decimal = "," if commas and not points else "."
     if separator != "," or decimal == ",":
         name = {";": '";"', "\t": "tabs", ",": '","'}[separator]
         assumed.append(f'Read with {name} between cells and "{decimal}" as decimal sign.')
-    grouped = lone and commas != points
-    if grouped and any(
-        LONE_GROUP(cell) and decimal not in cell for row in rows for cell in map(row.cells.get, columns)
-    ):
+    grouped = bool(lone) and commas != points
+    if grouped and any(decimal not in each for each in lone):
         sign = "," if decimal == "." else "."
         assumed.append(
             f"Read numbers such as 1{sign}234 as thousands: the other numbers show which sign is the decimal one."
         )
-    return decimal, grouped, lone and not commas and not points and separator != ","
+    return decimal, grouped, bool(lone) and not commas and not points and separator != ","
 
 
-def _date_order(rows: list[Row], columns: Sequence[str], assumed: list[str]) -> str:
+def _date_order(columns: Iterable[list[str]], assumed: list[str]) -> str:
     """Whether days or months come first in dates such as 3/14/2026, as far as the file itself tells."""
     orders = set()
-    for name in columns:
-        if not name.endswith("date"):
-            continue
-        for cell in {row.cells[name] for row in rows}:
-            found = LOCAL_DATE(cell)
-            if found:
-                first, sign, second = int(found[1]), found[2], int(found[3])
-                if sign == "." or first > 12:
-                    orders.add("dmy")
-                elif second > 12:
-                    orders.add("mdy")
+    for cell in {cell for cells in columns for cell in cells}:
+        found = LOCAL_DATE(cell)
+        if found:
+            first, sign, second = int(found[1]), found[2], int(found[3])
+            if sign == "." or first > 12:
+                orders.add("dmy")
+            elif second > 12:
+                orders.add("mdy")
     if len(orders) != 1:
         return ""
     order = orders.pop()

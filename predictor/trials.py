@@ -5,16 +5,19 @@ from __future__ import annotations
 import contextlib
 import gc
 import os
+import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, fields, replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from predictor.cells import Table
 from predictor.drill import Drill, SeedBox
 from predictor.errors import InputError, Problem
+from predictor.numbers import quoted
 from predictor.settings import opening_of
-from predictor.tables import Table, frame_table, quoted, read_table
+from predictor.tables import frame_table, read_table
 from predictor.trials_file import COLUMNS, KINDS, REQUIRED, WORDS, read_columns
 
 if TYPE_CHECKING:
@@ -23,6 +26,7 @@ if TYPE_CHECKING:
 
 # A microgram is less than any seed: such a catch weighed nothing, and nothing has no logarithm.
 NOTHING_G = 1e-6
+_SIGNS = re.compile(r"[\W_]+")
 
 
 @dataclass(frozen=True)
@@ -337,7 +341,7 @@ def _lots_alike(trials: Trials) -> list[str]:
     """A sentence for lots of a box whose names differ in capitals, blanks or signs only."""
     names: dict[tuple[str, str], dict[str, None]] = {}
     for box, lot in dict.fromkeys(zip(trials.box.tolist(), trials.lot.tolist(), strict=True)):
-        names.setdefault((box, "".join(filter(str.isalnum, lot.lower())) or lot), {})[lot] = None
+        names.setdefault((box, _SIGNS.sub("", lot.lower()) or lot), {})[lot] = None
     return [
         f"Box {box}: {' and '.join(map(quoted, lots))} were taken as different lots. If they are one, "
         "write the name in one way."

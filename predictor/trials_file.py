@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+import itertools
+import re
+from collections.abc import Callable, Iterable
 from typing import Any
 
 import numpy as np
 
-from predictor.cells import Cells, Table, enough, near
+from predictor.cells import EMPTY, MOST_PROBLEMS, Table, first_problems, near, one_line, yes_no
 from predictor.drill import CatchDefaults, Drill, SeedBox
 from predictor.errors import Problem
 from predictor.numbers import quoted
@@ -26,7 +29,10 @@ WORDS = frozenset({"box", "lot", "setting", "date", "season", "drill", "charged"
 COLUMNS = frozenset(
     {*WORDS, "turns", "rows", "fill_pct", *(f"{name}_{unit}" for name in _WEIGHTS for unit in _WEIGHT_UNITS)}
 )
-_RECURRING = (WORDS - {"note"}) | {"turns", "rows", "fill_pct"}
+# Numbers that can be read in one way only, whatever else the file holds; their digits fit a double.
+_PLAIN = r"[0-9]{1,15}(?:\.[0-9]{1,15})?"
+_PLAIN_NUMBERS = re.compile(rf"(?:{_PLAIN}\n)*")
+_PLAIN_ROWS = re.compile(rf"(?:(?:{_PLAIN}(?:;{_PLAIN})*)?\n)*")
 # A tonne in one catch is a slip of the unit, whatever the drill.
 LARGEST_CATCH_G = 1e6
 LARGEST_TURNS = 1e5
@@ -50,11 +56,12 @@ KINDS: dict[str, Any] = {
 
 
 def read_columns(table: Table, drill: Drill | None, problems: list[Problem]) -> dict[str, Any]:
-    """Check every row of a table and turn it into the columns of `Trials`.
+    """Check every cell of a table and turn it into the columns of `Trials`.
 
     Parameters
     ----------
     table : Table
+        n rows.
     drill : Drill or None
         Gives the defaults for turns and rows, and checks boxes and settings.
     problems : list of Problem
@@ -62,36 +69,25 @@ def read_columns(table: Table, drill: Drill | None, problems: list[Problem]) -> 
 
     Returns
     -------
-    dict of str to ndarray
-        The columns by the names that `Trials` gives them; `rows_g` is a tuple.
+    dict of str to ndarray, shape (n,)
+        The columns by the names that `Trials` gives them; `rows_g` is a tuple. Empty where there are problems.
     """
-    reader = _Reader(table, drill, problems)
-    records = []
-    for row in table.rows:
-        if problems and enough(problems, table.file):
-            break
-        records.append(reader.record(Cells(table, row, problems)))
+    columns = _Reader(table, drill, problems).columns()
     if problems:
+        first_problems(problems, table.file)
         return {}
-    columns = zip(*records, strict=True) if records else [()] * len(KINDS)
     return {
-        name: tuple(values) if kind is None else np.array(values, dtype=kind)
-        for (name, kind), values in zip(KINDS.items(), columns, strict=True)
+        name: tuple(columns[name]) if kind is None else np.asarray(columns[name], dtype=kind)
+        for name, kind in KINDS.items()
     }
 
 
 class _Reader:
-    """Turns rows of a table into catches; what recurs from row to row is looked up once."""
+    """Turns the columns of a table into those of trials; each different text of a column is read once."""
 
     def __init__(self, table: Table, drill: Drill | None, problems: list[Problem]):
-        self.drill = drill
+        self.table, self.drill, self.problems = table, drill, problems
         self.defaults = _DEFAULTS if drill is None else drill.catch
-        self.boxes = {} if drill is None else {box.name.lower(): box for box in drill.boxes}
-        self.decimal = table.decimal
-        self.columns = sorted(_RECURRING.intersection(table.columns))
-        self.seen: dict[tuple[str | None, ...], tuple] = {}
-        self.settings: dict[tuple[str, str], tuple[str, float] | str] = {}
-        self.unknown: dict[str, str] = {}
         self.weights: dict[str, tuple[str, float] | None] = {}
         for name in _WEIGHTS:
             there = [unit for unit in _WEIGHT_UNITS if f"{name}_{unit}" in table.columns]
@@ -100,131 +96,235 @@ class _Reader:
                 both = " and ".join(f"{name}_{unit}" for unit in there)
                 problems.append(Problem(f"{both} say the same thing. Keep one of them.", table.file))
 
-    def record(self, cells: Cells) -> tuple:
-        """One catch, in the order of `KINDS`."""
-        recurring = self.recurring(cells)
-        box, lot, season, setting, opening, turns, rows, charged, use, fill, date, drill, operator = recurring
-        catch_g = self.grams(cells, "catch", "a weight")
-        tare_g = self.grams(cells, "tare", "a weight") or 0.0
-        net = None if catch_g is None else catch_g - tare_g
-        if net is not None and net < 0:
-            message = f"The tare ({tare_g:g} g) is more than the catch ({catch_g:g} g). Check both."
-            cells.wrong(self.weights["tare"][0], message)
-        rows_g = self.rows_g(cells, rows, net)
-        target = self.grams(cells, "target", "a target weight", above=0)
-        target = np.nan if target is None else target
-        return (
-            *(box, lot, season, setting, opening, net, turns, rows, rows_g),
-            *(charged, use, fill, target, date, drill, operator, cells.text("note"), cells.row.line),
-        )
-
-    def recurring(self, cells: Cells) -> tuple:
-        """What rows have in common: everything but weights and note. Rows alike in it are checked once."""
-        texts = tuple(map(cells.row.cells.get, self.columns))
-        found = self.seen.get(texts)
-        if found is not None:
-            return found
-        problems = len(cells.problems)
-        box, name = self.box(cells)
-        lot = cells.text("lot")
-        setting, opening = self.setting(cells, box)
-        turns = cells.number(
+    def columns(self) -> dict[str, Any]:
+        """The columns by name, in the order in which problems of one row are to be told."""
+        box, boxes = self.boxes()
+        lot = self.texts("lot")
+        setting, opening = self.settings(box, boxes)
+        turns = self.numbers(
             "turns", default=self.defaults.turns, above=0, high=LARGEST_TURNS, what="a number of turns"
         )
-        rows = self.rows(cells)
-        fill = cells.number("fill_pct", low=0, high=150, what="a filling in per cent")
-        date = cells.date("date")
-        season = cells.text("season") or date[:4]
-        found = (
-            *(name, lot, season, setting, opening, turns, rows),
-            *(cells.yes_no("charged", True), cells.yes_no("use", True), np.nan if fill is None else fill),
-            *(date, cells.text("drill"), cells.text("operator")),
-        )
-        if len(cells.problems) == problems:  # what is wrong is said of every row anew
-            self.seen[texts] = found
-        return found
+        rows = self.row_counts()
+        fill = self.numbers("fill_pct", low=0, high=150, what="a filling in per cent")
+        date = self.each("date", self.table.date, "")
+        season = self.texts("season")
+        season = [named or day[:4] for named, day in zip(season, date, strict=True)]
+        charged, use = (self.each(name, yes_no, True) for name in ("charged", "use"))
+        drill, operator = self.texts("drill"), self.texts("operator")
+        net = self.net_grams()
+        return {
+            "box": box,
+            "lot": lot,
+            "season": season,
+            "setting": setting,
+            "opening": opening,
+            "catch_g": net,
+            "turns": turns,
+            "rows": rows,
+            "rows_g": self.single_rows(rows, net),
+            "charged": charged,
+            "use": use,
+            "fill_pct": fill,
+            "target_g": self.grams("target", "a target weight", above=0),
+            "date": date,
+            "drill_name": drill,
+            "operator": operator,
+            "note": self.texts("note"),
+            "line": self.table.lines,
+        }
 
-    def box(self, cells: Cells) -> tuple[SeedBox | None, str]:
-        """The drill's box of that name, if there is a drill, and the name."""
-        name = cells.text("box")
-        if self.drill is None or not name:
-            return None, name
-        box = self.boxes.get(name.lower())
-        if box is not None:
-            return box, box.name
-        if name not in self.unknown:
-            names = [each.name for each in self.drill.boxes]
-            meant = near(name, names)
-            hint = f"Did you mean {meant}?" if meant else f"Its boxes are {', '.join(names)}."
-            self.unknown[name] = f"The drill has no box {quoted(name)}. {hint}"
-        cells.wrong("box", self.unknown[name])
-        return None, name
+    # -- whole columns ----------------------------------------------------------------------------------------------
 
-    def setting(self, cells: Cells, box: SeedBox | None) -> tuple[str, float]:
-        """The setting as the control shows it, and its opening."""
-        text = cells.text("setting")
-        if not text or (box is None and self.drill is not None):
-            return text, np.nan  # empty, or of an unknown box: said already
-        key = ("" if box is None else box.name, text)
-        found = self.settings.get(key)
-        if found is None:
+    def wrong(self, column: str | None, messages: Iterable[tuple[int, str]]) -> None:
+        """Note problems with rows of a column, given as the row's index and a sentence; no more than anyone reads."""
+        for i, message in itertools.islice(messages, MOST_PROBLEMS + 1):
+            self.problems.append(Problem(message, self.table.file, self.table.lines[i], column))
+
+    def each(self, column: str, read: Callable[[str], Any], empty: Any) -> list[Any]:
+        """Every cell of a column as `read` has it, `empty` where there is nothing or the cell is wrong."""
+        texts = self.table.cells.get(column)
+        if texts is None:
+            return [empty] * len(self.table)
+        return self.each_of(texts, read, column, {"": empty}, empty)
+
+    def each_of(self, keys: list, read: Callable[[Any], Any], column: str, known: dict, empty: Any) -> list[Any]:
+        """What `read` makes of each key; `known` says what is known without reading, and takes what was read."""
+        different = dict.fromkeys(keys)
+        wrong = {"": EMPTY} if "" in different and column in self.table.required else {}
+        for key in different:
+            if key in known:
+                continue
+            if len(wrong) > MOST_PROBLEMS:  # nobody reads more, and every message takes its time
+                known[key] = empty
+                continue
             try:
-                found = read_setting(text, box, decimal=self.decimal)
+                known[key] = read(key)
             except ValueError as error:
-                found = str(error)
-            self.settings[key] = found
-        if isinstance(found, str):
-            cells.wrong("setting", found)
-            return text, np.nan
-        return found
+                known[key], wrong[key] = empty, str(error)
+        if wrong:
+            self.wrong(column, ((i, wrong[key]) for i, key in enumerate(keys) if key in wrong))
+        return list(map(known.__getitem__, keys))
 
-    def grams(self, cells: Cells, weight: str, what: str, above: float | None = None) -> float | None:
-        """A weight in grams, or None where the file has no such column or the cell is empty or wrong."""
-        column = self.weights[weight]
-        if column is None:
-            return None
-        name, factor = column
-        value = cells.number(name, low=0 if above is None else None, above=above, what=what)
-        if value is not None and value * factor > LARGEST_CATCH_G:
-            message = f"{value:g} {name.rpartition('_')[2]} is more than a tonne. Check the unit in the header."
-            cells.wrong(name, message)
-            return None
-        return None if value is None else value * factor
+    def texts(self, column: str) -> list[str]:
+        """Texts of a column, line breaks as spaces."""
+        return self.each(column, one_line, "")
 
-    def rows(self, cells: Cells) -> float | None:
+    def numbers(
+        self,
+        column: str,
+        *,
+        default: float = np.nan,
+        low: float | None = None,
+        high: float | None = None,
+        above: float | None = None,
+        what: str,
+    ) -> np.ndarray:
+        """Numbers of a column, shape (n,); `default` where a cell is empty, NaN where it is wrong."""
+        texts = self.table.cells.get(column)
+        if texts is None:
+            return np.full(len(self.table), default)
+        if self.readable_at_once(texts, _PLAIN_NUMBERS):
+            # nothing in them that could be read in two ways: all at once
+            values = np.array(texts, dtype=float)
+            beyond = (
+                (low is not None and (values < low).any())
+                or (high is not None and (values > high).any())
+                or (above is not None and (values <= above).any())
+            )
+            if not beyond:
+                return values
+
+        def read(text: str) -> float:
+            return self.table.number(text, column, low=low, high=high, above=above, what=what)
+
+        return np.array(self.each_of(texts, read, column, {"": default}, np.nan), dtype=float)
+
+    def readable_at_once(self, texts: list[str], pattern: re.Pattern[str]) -> bool:
+        """Whether the pattern holds for every text, and no sign in them can be read in two ways."""
+        if self.table.decimal != "." or self.table.undecided:
+            return False
+        lines = "\n".join([*texts, ""])
+        return lines.count("\n") == len(texts) and pattern.fullmatch(lines) is not None
+
+    # -- what the columns hold --------------------------------------------------------------------------------------
+
+    def boxes(self) -> tuple[list[str], dict[str, SeedBox | None]]:
+        """Names of the boxes, and the drill's box of each name."""
+        if self.drill is None:
+            return self.texts("box"), {}
+        by_name = {box.name.lower(): box for box in self.drill.boxes}
+        found: dict[str, SeedBox | None] = {"": None}
+
+        def read(text: str) -> str:
+            name = one_line(text)
+            box = by_name.get(name.lower())
+            if box is None:
+                names = [each.name for each in self.drill.boxes]
+                meant = near(name, names)
+                hint = f"Did you mean {meant}?" if meant else f"Its boxes are {', '.join(names)}."
+                raise ValueError(f"The drill has no box {quoted(name)}. {hint}")
+            found[box.name] = box
+            return box.name
+
+        return self.each("box", read, ""), found
+
+    def settings(self, names: list[str], boxes: dict[str, SeedBox | None]) -> tuple[list[str], np.ndarray]:
+        """Settings as the control shows them, and their openings."""
+        texts = self.texts("setting")
+
+        def read(key: tuple[str, str]) -> tuple[str, float]:
+            name, text = key
+            box = boxes.get(name)
+            if not text or (box is None and self.drill is not None):
+                return text, np.nan  # empty, or of an unknown box: said already
+            return read_setting(text, box, decimal=self.table.decimal)
+
+        pairs = self.each_of(list(zip(names, texts, strict=True)), read, "setting", {}, ("", np.nan))
+        return [shown for shown, _ in pairs], np.array([opening for _, opening in pairs], dtype=float)
+
+    def row_counts(self) -> np.ndarray:
         """How many rows were caught."""
-        rows = cells.number("rows", default=self.defaults.rows, above=0, high=LARGEST_ROWS, what="a number of rows")
-        if rows is not None and (rows != int(rows) or (self.drill is not None and rows > self.drill.rows)):
-            most = f" of the drill's {self.drill.rows}" if self.drill is not None else ""
-            cells.wrong("rows", f"{rows:g} rows cannot be caught. Write how many rows{most} were caught.")
+        rows = self.numbers("rows", default=self.defaults.rows, above=0, high=LARGEST_ROWS, what="a number of rows")
+        most = LARGEST_ROWS if self.drill is None else self.drill.rows
+        none = np.flatnonzero((rows != np.floor(rows)) & ~np.isnan(rows) | (rows > most))
+        drills = f" of the drill's {self.drill.rows}" if self.drill is not None else ""
+        self.wrong(
+            "rows", ((i, f"{rows[i]:g} rows cannot be caught. Write how many rows{drills} were caught.") for i in none)
+        )
         return rows
 
-    def rows_g(self, cells: Cells, rows: float | None, net: float | None) -> tuple[float, ...] | None:
+    def grams(self, weight: str, what: str, above: float | None = None) -> np.ndarray:
+        """A weight in grams; NaN where the file has no such column or the cell is empty or wrong."""
+        column = self.weights[weight]
+        if column is None:
+            return np.full(len(self.table), np.nan)
+        name, factor = column
+        values = self.numbers(name, low=0 if above is None else None, above=above, what=what)
+        grams = values * factor
+        heavy = np.flatnonzero(grams > LARGEST_CATCH_G)
+        unit = name.rpartition("_")[2]
+        words = "is more than a tonne. Check the unit in the header."
+        self.wrong(name, ((i, f"{values[i]:g} {unit} {words}") for i in heavy))
+        grams[heavy] = np.nan
+        return grams
+
+    def net_grams(self) -> np.ndarray:
+        """Net weights of the catches."""
+        catch, tare = self.grams("catch", "a weight"), np.nan_to_num(self.grams("tare", "a weight"))
+        net = catch - tare
+        below = np.flatnonzero(net < 0)
+        if len(below):
+            self.wrong(
+                self.weights["tare"][0],
+                ((i, f"The tare ({tare[i]:g} g) is more than the catch ({catch[i]:g} g). Check both.") for i in below),
+            )
+        return net
+
+    def single_rows(self, rows: np.ndarray, net: np.ndarray) -> list[tuple[float, ...] | None]:
         """Weights of the single rows, checked against their number and their sum."""
         column = self.weights["rows"]
-        text = "" if column is None else cells.text(column[0])
-        if not text:
-            return None
+        if column is None:
+            return [None] * len(self.table)
         name, factor = column
+        texts = self.texts(name)
+        plain = factor == 1 and self.readable_at_once(texts, _PLAIN_ROWS)
+        found: list[tuple[float, ...] | None] = []
+        wrong: list[tuple[int, str]] = []
+        for i, (text, count, weight) in enumerate(zip(texts, rows.tolist(), net.tolist(), strict=True)):
+            if not text or len(wrong) > MOST_PROBLEMS:
+                found.append(None)
+                continue
+            if plain:
+                grams = tuple(map(float, text.split(";")))
+                if len(grams) == count and abs(sum(grams) - weight) <= ROWS_AGREE * weight:
+                    found.append(grams)
+                    continue
+            try:
+                found.append(self.weights_of_rows(text, name, factor, count, weight))
+            except ValueError as error:
+                found.append(None)
+                wrong.append((i, str(error)))
+        self.wrong(name, wrong)
+        return found
+
+    def weights_of_rows(self, text: str, name: str, factor: float, rows: float, net: float) -> tuple[float, ...]:
+        """The single rows of one catch; a ValueError with a sentence where they cannot be."""
         parts = text.replace(";", " ").replace("+", " ").replace("/", " ").split()
-        values = [cells.number_in(part, name, low=0, what="the weight of one row") for part in parts]
-        if any(value is None for value in values):
-            return None
+        values = [self.table.number(part, name, low=0, what="the weight of one row") for part in parts]
         grams = tuple([value * factor for value in values])
-        # half a step of the scale for each weight; the most exact one shows how it was read
-        decimals = max((len(part.partition(self.decimal)[2]) for part in parts), default=0)
-        step = max(factor * 10.0**-decimals, self.defaults.scale_resolution_g)
         total = sum(grams)
-        if rows is not None and len(grams) != rows:
-            cells.wrong(
-                name,
+        if rows == rows and len(grams) != rows:
+            raise ValueError(
                 f"There are {len(grams)} weights for {rows:g} rows. Write one a row, as 61.2;59.8;60.4, "
-                "or how many rows were caught in the column rows.",
+                "or how many rows were caught in the column rows."
             )
-        elif net is not None and abs(total - net) > ROWS_AGREE * max(net, total) + step * (len(parts) + 1) / 2:
-            cells.wrong(
-                name,
-                f"The single rows add up to {total:.5g} g and the catch is {net:.5g} g. Check both "
-                "(rows are written net of the tare).",
-            )
+        if net == net and abs(total - net) > ROWS_AGREE * max(net, total):
+            # half a step of the scale for each weight; the most exact one shows how it was read
+            decimals = max((len(part.partition(self.table.decimal)[2]) for part in parts), default=0)
+            step = max(factor * 10.0**-decimals, self.defaults.scale_resolution_g)
+            if abs(total - net) > ROWS_AGREE * max(net, total) + step * (len(parts) + 1) / 2:
+                raise ValueError(
+                    f"The single rows add up to {total:.5g} g and the catch is {net:.5g} g. Check both "
+                    "(rows are written net of the tare)."
+                )
         return grams

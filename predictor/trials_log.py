@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import NamedTuple
 
-from predictor.cells import NO, Row
+from predictor.cells import NO
 from predictor.csv_text import decode, normalised, split
 from predictor.errors import InputError, Problem
 from predictor.numbers import quoted
@@ -253,14 +253,10 @@ def _form(data: bytes, file: str) -> _Form:
 
 def _decimal(records: tuple[_Record, ...], columns: tuple[str, ...], separator: str) -> str:
     """Decimal sign of the file's numbers; where they tell nothing, the one that goes with the separator."""
-    numbers = [name for name in columns if name in COLUMNS and name not in WORDS]
-    rows = [
-        Row(each.row, dict(zip(columns, each.cells, strict=True)))
-        for each in records
-        if len(each.cells) == len(columns)
-    ]
-    decimal, _, _ = number_signs(rows[1:], numbers, separator, [])
-    points = any("." in row.cells[name] for row in rows[1:] for name in numbers)
+    rows = [each.cells for each in records if len(each.cells) == len(columns)][1:]
+    numbers = [[cells[k] for cells in rows] for k, name in enumerate(columns) if name in COLUMNS and name not in WORDS]
+    decimal, _, _ = number_signs(numbers, separator, [])
+    points = any("." in cell for cells in numbers for cell in cells)
     return "," if separator == ";" and not points else decimal
 
 

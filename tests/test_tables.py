@@ -13,10 +13,11 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from predictor import tables
-from predictor.cells import MOST_PROBLEMS
+from predictor import csv_text, tables, trials_file
+from predictor.cells import MOST_PROBLEMS, Cells, Table, near, yes_no
+from predictor.csv_text import composed
 from predictor.errors import InputError
-from predictor.tables import Cells, frame_table, near, read_table
+from predictor.tables import frame_table, read_table
 
 KNOWN = ("lot", "weight_g", "weight_oz", "turns", "test_date", "use", "note")
 REQUIRED = ("lot", ("weight_g", "weight_oz"))
@@ -381,24 +382,18 @@ def cells_of(table, problems, **texts):
 
 
 @pytest.mark.parametrize("word", ["yes", "Y", "TRUE", "1", "on"])
-def test_words_for_yes(table, word):
-    assert cells_of(table, [], use=word).yes_no("use", False) is True
+def test_words_for_yes(word):
+    assert yes_no(word) is True
 
 
 @pytest.mark.parametrize("word", ["no", "N", "FALSE", "0", "off"])
-def test_words_for_no(table, word):
-    assert cells_of(table, [], use=word).yes_no("use", True) is False
+def test_words_for_no(word):
+    assert yes_no(word) is False
 
 
-def test_neither_yes_nor_no_is_a_problem_and_empty_is_the_default(table):
-    problems = []
-    assert cells_of(table, problems, use="maybe").yes_no("use", True) is True
-    assert [str(p).split("table.csv ")[1] for p in problems] == [
-        'line 2, column use: "maybe" is neither yes nor no. Write yes or no.'
-    ]
-    problems.clear()
-    assert cells_of(table, problems, use="").yes_no("use", True) is True
-    assert not problems
+def test_neither_yes_nor_no_is_said():
+    with pytest.raises(ValueError, match=r'^"maybe" is neither yes nor no\. Write yes or no\.$'):
+        yes_no("maybe")
 
 
 @pytest.mark.parametrize(
@@ -527,7 +522,7 @@ def test_what_a_csv_writer_writes_is_read_back_to_the_letter(tmp_path_factory, r
         unseen = any(tables.CONTROL.search(text) for row in rows for text in row)
         assert unseen or not rows, error
         return
-    assert [list(row.cells.values()) for row in found.rows] == [list(map(tables.composed, row)) for row in rows]
+    assert [list(row.cells.values()) for row in found.rows] == [list(map(composed, row)) for row in rows]
 
 
 @given(st.binary(max_size=200))
@@ -544,3 +539,87 @@ def test_any_bytes_are_a_table_or_a_sentence(tmp_path_factory, data):
 def test_near_names_are_found_whatever_the_capitals():
     assert near("CACH_G", ["catch_g", "turns"]) == "catch_g"
     assert near("zzz", ["catch_g", "turns"]) is None
+
+
+# Two ways to read the same text: at once, and line by line where a comment or a broken row asks for it
+
+
+PIECES = st.sampled_from(
+    [
+        *("lot,weight_g\n", "A,1\n", '"A, x",2\n', '"two\nlines",3\r\n', "# remark\n", '# "remark\n', '"# quoted",x\n'),
+        *(
+            "\n",
+            ",,\n",
+            " , \n",
+            'B,"4"\n',
+            'C,5" wide\n',
+            '"D"x,6\n',
+            '"open,7\n',
+            "E;8\r",
+            "\tF,9\n",
+            "#,1\n",
+            "\u00a0\n",
+        ),
+    ]
+)
+
+
+@settings(max_examples=300, deadline=None)
+def test_any_bytes_are_a_table_or_a_sentence(tmp_path_factory, data):
+    path = tmp_path_factory.mktemp("any") / "table.csv"
+    path.write_bytes(data)
+    try:
+        read_table(path, known=KNOWN, required=REQUIRED)
+    except InputError as error:
+        assert all(problem.message.endswith((".", "?")) for problem in error.problems)
+
+
+def test_near_names_are_found_whatever_the_capitals():
+    assert near("CACH_G", ["catch_g", "turns"]) == "catch_g"
+    assert near("zzz", ["catch_g", "turns"]) is None
+
+
+# Two ways to read the same text: at once, and line by line where a comment or a broken row asks for it
+
+
+PIECES = st.sampled_from(
+    ["lot,weight_g\n", "A,1\n", '"A, x",2\n', '"two\nlines",3\r\n', "# remark\n", '# "remark\n', '"# quoted",x\n', "\n"]
+    + [",,\n", " , \n", 'B,"4"\n', 'C,5" wide\n', '"D"x,6\n', '"open,7\n', "E;8\r", "\tF,9\n", "#,1\n", "\u00a0\n"]
+)
+
+
+@settings(max_examples=300, deadline=None)
+@given(st.lists(PIECES, max_size=8).map("".join))
+def test_read_at_once_or_line_by_line_a_text_is_the_same(text):
+    quick = csv_text._at_once(text, ",")
+    if quick is None:
+        return
+    problems = []
+    slow = csv_text._line_by_line(text, ",", "table.csv", problems)
+    assert not problems
+    assert quick[0] == slow[0]
+    assert [line for line, _ in quick[1]] == [line for line, _ in slow[1]]
+
+
+@settings(max_examples=200, deadline=None)
+@given(
+    st.lists(
+        st.sampled_from(["1", "2.5", "0", "007", "1.234", "1e3", "1,234.5", "-1", "", "3\n4", "x", "9" * 16]),
+        min_size=1,
+    )
+)
+def test_numbers_read_at_once_or_one_by_one_are_the_same(texts):
+    def read(pattern):
+        table = Table("t.csv", ("turns",), range(2, 2 + len(texts)), {"turns": list(texts)})
+        reader = trials_file._Reader(table, None, problems := [])
+        reader.readable_at_once = lambda *_: pattern and trials_file._Reader.readable_at_once(reader, *_)
+        return reader.numbers("turns", default=28.0, above=0, high=1e5, what="a number"), problems
+
+    quick, slow = read(True), read(False)
+    np.testing.assert_array_equal(quick[0], slow[0])
+    assert quick[1] == slow[1]
+
+
+def test_a_table_of_thousands_of_columns_is_refused(table):
+    with pytest.raises(InputError, match="not a table kept by hand"):
+        table(",".join(f"c{i}" for i in range(20_000)) + "\n1\n")
