@@ -98,7 +98,15 @@ class Cells:
         self._cells = row.cells
 
     def wrong(self, column: str | None, message: str) -> None:
-        """Note a problem with this row."""
+        """Note a problem with this row.
+
+        Parameters
+        ----------
+        column : str or None
+            None for the row as a whole.
+        message : str
+            What was found and what to do; whole sentences.
+        """
         self.problems.append(Problem(message, self.table.file, self.row.line, column))
 
     def _missing(self, column: str) -> None:
@@ -106,7 +114,17 @@ class Cells:
             self.wrong(column, "The cell is empty. Every row needs one.")
 
     def text(self, column: str, default: str = "") -> str:
-        """Text of a cell, line breaks as spaces; `default` where it is empty."""
+        """Text of a cell, line breaks as spaces; `default` where it is empty.
+
+        Parameters
+        ----------
+        column : str
+        default : str
+
+        Returns
+        -------
+        str
+        """
         text = self._cells.get(column, "")
         if not text:
             self._missing(column)
@@ -135,6 +153,10 @@ class Cells:
             The value must be larger than this.
         what : str
             What the number is, with its article, for the message: "a weight".
+
+        Returns
+        -------
+        float or None
         """
         text = self._cells.get(column, "")
         if not text:
@@ -152,7 +174,22 @@ class Cells:
         above: float | None = None,
         what: str = "a number",
     ) -> float | None:
-        """As `number`, for a text that is only a part of the cell."""
+        """As `number`, for a text that is only a part of the cell.
+
+        Parameters
+        ----------
+        text : str
+            Not empty.
+        column : str
+            For the message; its ending names the unit.
+        low, high, above, what
+            As for `number`.
+
+        Returns
+        -------
+        float or None
+            None with a problem noted.
+        """
         table = self.table
         if table.undecided and LONE_GROUP(text):
             self.wrong(column, _two_ways(text))
@@ -172,7 +209,16 @@ class Cells:
         return value
 
     def date(self, column: str) -> str:
-        """Date in a cell as YYYY-MM-DD; "" where it is empty, or wrong with a problem noted."""
+        """Date in a cell as YYYY-MM-DD; "" where it is empty, or wrong with a problem noted.
+
+        Parameters
+        ----------
+        column : str
+
+        Returns
+        -------
+        str
+        """
         text = self._cells.get(column, "")
         if not text:
             self._missing(column)
@@ -184,7 +230,17 @@ class Cells:
             return ""
 
     def yes_no(self, column: str, default: bool) -> bool:
-        """Whether a cell says yes; `default` where it is empty, or says neither with a problem noted."""
+        """Whether a cell says yes; `default` where it is empty, or says neither with a problem noted.
+
+        Parameters
+        ----------
+        column : str
+        default : bool
+
+        Returns
+        -------
+        bool
+        """
         text = self._cells.get(column, "")
         if not text:
             self._missing(column)
