@@ -70,7 +70,18 @@ def _version(wanted: bool) -> None:
 
 
 def main(arguments: list[str] | None = None) -> None:
-    """Run the program; ends it with 0 done, 1 something wrong in the input, 2 wrong usage."""
+    """Run the program; ends it with 0 done, 1 something wrong in the input, 2 wrong usage, 130 stopped by the user.
+
+    Parameters
+    ----------
+    arguments : list of str, optional
+        Command and options; those of the command line where not given.
+
+    Raises
+    ------
+    SystemExit
+        With the exit code; always, unless PREDICTOR_TRACE is set and the error is the program's own.
+    """
     for name in ("stdout", "stderr"):  # closed by the caller: write into nothing
         if getattr(sys, name) is None:
             setattr(sys, name, open(os.devnull, "w", encoding="utf-8"))  # noqa: SIM115

@@ -28,13 +28,14 @@ class Advice:
     box, lot, season : str
     decision : {"lock", "move", "repeat", "lengthen", "unreachable", "recheck"}
     reason : str
-        One sentence.
+        In a few sentences.
     setting : float or str or None
         As the control shows it: where to lock, or where to catch next.
     setting_interval : tuple
         Where the ideal setting lies, 95 %; a side that the data do not bound is None.
     chance : float or None
-        Probability that the drill's true mean rate at `setting` is within tolerance of target.
+        Probability that the drill's true mean rate at `setting` is within tolerance of target; None before any curve,
+        and where the lever seems to count the other way.
     tolerance, confidence : float
     target_output : float
         Grams per row per turn.
@@ -43,24 +44,27 @@ class Advice:
     next_turns, next_rows : float
         Of the catch to make next; more where it is to be lengthened.
     expected_output, expected_interval : float or None, tuple
-        Mean output at `setting`, 95 %.
+        Mean output at `setting`, 95 %, grams per row per turn.
     next_catch_interval_g : tuple
         What the next catch there should weigh, 95 %, grams.
     catches_used, catches_left_out : int
     catches_expected_more : int or None
-        Catches still to make before a setting can be locked; None where no number of them would do.
+        Catches still to make before a setting can be locked; None where no number of them would do, or nobody can tell.
     model : str
         Curve used, and why.
     repeatability : float or None
     present : float or str or None
         Setting of the last catch.
     whole_drill : bool
-        Whether `chance` is that of all rows, weighed singly or all caught; else that of the rows caught.
+        Whether `chance` is that of all rows, weighed singly or all caught; else that of the rows caught. True without a
+        drill, where the number of its rows is not known.
     history : str
         What was taken from earlier lots, one line; "" for nothing.
     warnings : tuple of str
     set_aside : tuple of int
         Lines of catches that were not used because the rest contradicts them.
+    field_factor : float
+        Field rate over stationary rate, for rates; outputs and weights are those of a standing drill.
     drill : Drill or None
     curve : Curve or None
     """
@@ -103,13 +107,37 @@ class Advice:
         return self.target_output * self.turns * self.rows
 
     def rate(self, output: float | None, units: str | None = None) -> float | None:
-        """An output as a rate in the field, in the drill's units or those named; None without a drill."""
+        """An output as a rate in the field, in the drill's units or those named; None without a drill.
+
+        Parameters
+        ----------
+        output : float or None
+            Grams per row per turn, of a standing drill.
+        units : {"us", "metric"}, optional
+            The drill's where not given.
+
+        Returns
+        -------
+        float or None
+            Pounds per acre, or kilograms per hectare; None without a drill or an output.
+        """
         if output is None or self.drill is None:
             return None
         return rate_in(rate_for_output(output, self.drill, self.field_factor), units or self.drill.units)
 
     def to_dict(self, units: str | None = None) -> dict[str, Any]:
-        """The result as plain values for JSON; every number finite or None."""
+        """The result as plain values for JSON; every number finite or None.
+
+        Parameters
+        ----------
+        units : {"us", "metric"}, optional
+            Of rates; the drill's where not given.
+
+        Returns
+        -------
+        dict
+            The keys of one result of `recommend --json`; rates are None without a drill.
+        """
         size = self.turns * self.rows
         return {
             "box": self.box,
@@ -187,7 +215,13 @@ def recommend(
     Raises
     ------
     ValueError
-        A target, tolerance or confidence that cannot be, or a box that is not known.
+        A target, tolerance or confidence that cannot be, or a box by its name without a drill.
+    KeyError
+        The drill has no box of that name.
+    InputError
+        Problems of a DataFrame, or settings that the box's control does not have.
+    TypeError
+        Trials that have no columns.
 
     Examples
     --------
@@ -226,6 +260,11 @@ def next_action(
     Returns
     -------
     Action
+
+    Raises
+    ------
+    ValueError, KeyError, InputError, TypeError
+        As for `recommend`.
     """
     return _case(trials, box, target_output, lot, season, tolerance, confidence, history, drill, 1.0).decide()
 
@@ -259,6 +298,7 @@ def stationary(
     trials : Trials or DataFrame
     box : SeedBox
     opening : float
+        On the scale of the control's openings (`Lever.opening`, `Sprockets.opening`).
     lot, season, history, drill
         As for `recommend`.
 
@@ -266,6 +306,13 @@ def stationary(
     -------
     Stationary or None
         None without a catch that counts.
+
+    Raises
+    ------
+    InputError
+        Problems of a DataFrame, or settings that the box's control does not have.
+    TypeError
+        Trials that have no columns.
     """
     trials = as_trials(trials, drill)
     mine = _lot_in_hand(trials, box, lot, season)

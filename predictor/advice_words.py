@@ -18,7 +18,16 @@ HEADLINES = {
 
 
 def headline(advice: Advice) -> str:
-    """What to do, in capitals."""
+    """What to do, in capitals.
+
+    Parameters
+    ----------
+    advice : Advice
+
+    Returns
+    -------
+    str
+    """
     text = HEADLINES[advice.decision]
     if advice.decision == "lengthen" and advice.setting != advice.present:
         text = text.replace("STAY AT", "SET")
@@ -26,7 +35,23 @@ def headline(advice: Advice) -> str:
 
 
 def shown(setting: float | str | None) -> str:
-    """A setting as its control shows it."""
+    """A setting as its control shows it.
+
+    Parameters
+    ----------
+    setting : float, str or None
+        Lever reading, or label of a chain position.
+
+    Returns
+    -------
+    str
+        "" for None.
+
+    Examples
+    --------
+    >>> shown(38.0), shown("2"), shown(None)
+    ('38', '2', '')
+    """
     return setting if isinstance(setting, str) else "" if setting is None else f"{setting:.10g}"
 
 

@@ -181,7 +181,15 @@ class Cells:
         self._cells = row.cells
 
     def wrong(self, column: str | None, message: str) -> None:
-        """Note a problem with this row."""
+        """Note a problem with this row.
+
+        Parameters
+        ----------
+        column : str or None
+            None for the row as a whole.
+        message : str
+            What was found and what to do; whole sentences.
+        """
         self.problems.append(Problem(message, self.table.file, self.row.line, column))
 
     def _missing(self, column: str) -> None:
@@ -189,7 +197,17 @@ class Cells:
             self.wrong(column, EMPTY)
 
     def text(self, column: str, default: str = "") -> str:
-        """Text of a cell, line breaks as spaces; `default` where it is empty."""
+        """Text of a cell, line breaks as spaces; `default` where it is empty.
+
+        Parameters
+        ----------
+        column : str
+        default : str
+
+        Returns
+        -------
+        str
+        """
         text = self._cells.get(column, "")
         if not text:
             self._missing(column)
@@ -218,6 +236,10 @@ class Cells:
             The value must be larger than this.
         what : str
             What the number is, with its article, for the message: "a weight".
+
+        Returns
+        -------
+        float or None
         """
         text = self._cells.get(column, "")
         if not text:
@@ -230,7 +252,16 @@ class Cells:
             return None
 
     def date(self, column: str) -> str:
-        """Date in a cell as YYYY-MM-DD; "" where it is empty, or wrong with a problem noted."""
+        """Date in a cell as YYYY-MM-DD; "" where it is empty, or wrong with a problem noted.
+
+        Parameters
+        ----------
+        column : str
+
+        Returns
+        -------
+        str
+        """
         text = self._cells.get(column, "")
         if not text:
             self._missing(column)

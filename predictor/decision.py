@@ -86,7 +86,31 @@ class Stationary:
 
 
 class Case:
-    """One box and lot: its catches, the curve, and the decision."""
+    """One box and lot: its catches, the curve, and the decision.
+
+    Parameters
+    ----------
+    box : SeedBox
+    named : (str, str)
+        Lot and season asked for, "" where they were not: what the advice names where there is no catch.
+    mine : Trials
+        All catches of one lot and season of the box, those left out too.
+    others : list of str
+        Sentences about the lot's catches in other seasons; first of the warnings.
+    drill : Drill or None
+    target : float
+        Wanted mean output, grams per row per turn, > 0.
+    tolerance, confidence : float
+        As for `recommend`.
+    history : History or None
+    field_factor : float
+        Field rate over stationary rate; passed on, no part of the decision.
+
+    Raises
+    ------
+    InputError
+        Settings that the control does not have.
+    """
 
     def __init__(self, box, named, mine, others, drill, target, tolerance, confidence, history, field_factor):
         self.box: SeedBox = box
@@ -437,7 +461,21 @@ class Case:
         return hasattr(self, "curve")
 
     def stationary(self, opening: float) -> Stationary:
-        """Mean output at an opening, and how sure it is."""
+        """Mean output at an opening, and how sure it is.
+
+        Parameters
+        ----------
+        opening : float
+
+        Returns
+        -------
+        Stationary
+
+        Raises
+        ------
+        IndexError
+            No catch that counts.
+        """
         self.present = float(self.used.opening[-1])
         self._fit()
         self._set_aside()
@@ -455,7 +493,18 @@ class Case:
         return np.array([lower, float(self.curve.mean(opening)), upper])
 
     def whole_drill(self, opening: float) -> tuple[float, tuple[float, float]]:
-        """Mean output at a setting and its 95 % limits for all rows of the drill."""
+        """Mean output at a setting and its 95 % limits for all rows of the drill.
+
+        Parameters
+        ----------
+        opening : float
+
+        Returns
+        -------
+        middle : float
+            Grams per row per turn.
+        limits : (float, float)
+        """
         lower, middle, upper = self._quantiles(opening, [0.025, 0.5, 0.975]).tolist()
         if self.row_variance > 0:
             wider = np.hypot(np.log([max(lower, 1e-300) / middle, upper / middle]), 1.96 * np.sqrt(self.row_variance))
@@ -479,6 +528,7 @@ class Case:
         )
 
     def model(self) -> str:
+        """The curve in words, and why it was taken."""
         if self.curve.family == "spline":
             return "spline: a bent line leaves a pattern and predicts left-out catches worse"
         kind = "line with a dead setting and a slight bend"

@@ -79,7 +79,17 @@ class Table:
     ranges: tuple[Range, ...]
 
     def find(self, grams: float) -> Range:
-        """The range a weight falls into."""
+        """The range a weight falls into.
+
+        Parameters
+        ----------
+        grams : float
+
+        Returns
+        -------
+        Range
+            The one above where a weight lies between two, which the scale cannot show.
+        """
         return next(each for each in self.ranges if each.high_g is None or grams <= each.high_g + 1e-9)
 
     def to_dict(self) -> dict[str, Any]:

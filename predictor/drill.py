@@ -81,19 +81,58 @@ class Lever:
         return np.array([self.opening(reading) for reading in self.settings])
 
     def opening(self, setting: float) -> float:
-        """Opening at a reading: the reading itself, or its mirror image where a lower reading gives more."""
+        """Opening at a reading: the reading itself, or its mirror image where a lower reading gives more.
+
+        Parameters
+        ----------
+        setting : float
+            Reading; not checked against the scale.
+
+        Returns
+        -------
+        float
+        """
         return float(setting) if self.more_is == "higher" else float(self.lowest + self.highest - setting)
 
     def at(self, opening: float) -> float:
-        """Reading at an opening; not rounded to the lever's steps."""
+        """Reading at an opening; not rounded to the lever's steps.
+
+        Parameters
+        ----------
+        opening : float
+
+        Returns
+        -------
+        float
+        """
         return self.opening(opening)  # its own inverse
 
     def has(self, setting: float) -> bool:
-        """Whether the lever can stand there, between steps included: a hand can set half a step."""
+        """Whether the lever can stand there, between steps included: a hand can set half a step.
+
+        Parameters
+        ----------
+        setting : float
+            Reading.
+
+        Returns
+        -------
+        bool
+        """
         return self.lowest <= setting <= self.highest
 
     def show(self, setting: float) -> str:
-        """The reading as the scale shows it."""
+        """The reading as the scale shows it.
+
+        Parameters
+        ----------
+        setting : float
+            Reading.
+
+        Returns
+        -------
+        str
+        """
         return f"{float(setting):.10g}"
 
 
@@ -154,19 +193,63 @@ class Sprockets:
         return np.array(list(self.ratios.values()))
 
     def opening(self, setting: str) -> float:
-        """Drive ratio of a chain position."""
+        """Drive ratio of a chain position.
+
+        Parameters
+        ----------
+        setting : str
+            Label.
+
+        Returns
+        -------
+        float
+
+        Raises
+        ------
+        KeyError
+            No such chain position.
+        """
         return self.ratios[str(setting)]
 
     def at(self, opening: float) -> str:
-        """Label of the chain position whose drive ratio is nearest."""
+        """Label of the chain position whose drive ratio is nearest.
+
+        Parameters
+        ----------
+        opening : float
+            Drive ratio.
+
+        Returns
+        -------
+        str
+        """
         return min(self.ratios, key=lambda label: abs(self.ratios[label] - opening))
 
     def has(self, setting: str) -> bool:
-        """Whether there is such a chain position."""
+        """Whether there is such a chain position.
+
+        Parameters
+        ----------
+        setting : str
+            Label, as it is written in the drill file.
+
+        Returns
+        -------
+        bool
+        """
         return str(setting) in self.ratios
 
     def show(self, setting: str) -> str:
-        """The label itself."""
+        """The label itself.
+
+        Parameters
+        ----------
+        setting : str
+
+        Returns
+        -------
+        str
+        """
         return str(setting)
 
 
@@ -251,6 +334,15 @@ class Drill:
 
     def box(self, name: str) -> SeedBox:
         """The box of that name.
+
+        Parameters
+        ----------
+        name : str
+            As the drill file writes it, capitals too.
+
+        Returns
+        -------
+        SeedBox
 
         Raises
         ------

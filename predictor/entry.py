@@ -88,6 +88,16 @@ def read_weight(text: str, *, unit: str = "g", tare_g: float = 0.0, decimal: str
 def setting_of(text: str, box: SeedBox, decimal: str = ".") -> str:
     """A setting as the control shows it.
 
+    Parameters
+    ----------
+    text : str
+    box : SeedBox
+    decimal : {".", ","}
+
+    Returns
+    -------
+    str
+
     Raises
     ------
     ValueError

@@ -52,12 +52,32 @@ class RowDifferences:
     drill_rows: int
 
     def variance_with(self, rows: int) -> float:
-        """Variance left in the whole drill's rate if `rows` rows were caught."""
+        """Variance left in the whole drill's rate if `rows` rows were caught.
+
+        Parameters
+        ----------
+        rows : int
+            1 to `drill_rows`.
+
+        Returns
+        -------
+        float
+            A fraction squared.
+        """
         return self.spread**2 / rows * (1 - rows / self.drill_rows)
 
 
 def left_out(trials: Trials) -> list[str]:
-    """One sentence that names each catch that does not enter the curve, and why; none where all do."""
+    """One sentence that names each catch that does not enter the curve, and why; none where all do.
+
+    Parameters
+    ----------
+    trials : Trials
+
+    Returns
+    -------
+    list of str
+    """
     parts = []
     for i in np.flatnonzero(~trials.counts):
         if not trials.use[i]:
@@ -71,7 +91,18 @@ def left_out(trials: Trials) -> list[str]:
 
 
 def plugged_rows(trials: Trials) -> list[str]:
-    """A sentence for each catch in which a single row gave nothing, or less than half of what the middle row gave."""
+    """A sentence for each catch in which single rows gave less than half of what the middle row gave.
+
+    Parameters
+    ----------
+    trials : Trials
+        Only catches whose rows were weighed singly, two or more, can show it.
+
+    Returns
+    -------
+    list of str
+        Nothing of a catch whose middle row itself gave nothing.
+    """
     sentences = []
     for i, rows in enumerate(trials.rows_g):
         if rows is None or len(rows) < 2:
@@ -86,7 +117,19 @@ def plugged_rows(trials: Trials) -> list[str]:
 
 
 def place(trials: Trials, i: int) -> str:
-    """Where a catch stands, for a sentence."""
+    """Where a catch stands, for a sentence.
+
+    Parameters
+    ----------
+    trials : Trials
+    i : int
+        Position in the trials, from 0.
+
+    Returns
+    -------
+    str
+        "Line 14" of the file, or "Catch 3" where it came from none.
+    """
     return f"Line {trials.line[i]}" if trials.line[i] else f"Catch {i + 1}"
 
 

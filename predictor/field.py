@@ -123,7 +123,17 @@ class FieldResult:
         return {each.box: each.factor for each in self.boxes}
 
     def of(self, box: str) -> BoxFactor | None:
-        """The factor of one box; None where nothing is told of it."""
+        """The factor of one box; None where nothing is told of it.
+
+        Parameters
+        ----------
+        box : str
+            Name, as in the drill.
+
+        Returns
+        -------
+        BoxFactor or None
+        """
         return next((each for each in self.boxes if each.box == box), None)
 
 

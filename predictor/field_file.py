@@ -82,7 +82,17 @@ class FieldCheck:
         return self.used_g / self.area_m2
 
     def seeds_per_m2(self, spacing_m: float) -> float:
-        """Seeds counted, per square metre, for rows `spacing_m` metres apart."""
+        """Seeds counted, per square metre; NaN where seed was weighed.
+
+        Parameters
+        ----------
+        spacing_m : float
+            Distance between rows, metres.
+
+        Returns
+        -------
+        float
+        """
         return self.seeds / (self.row_m * spacing_m)
 
 

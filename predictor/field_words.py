@@ -9,21 +9,56 @@ from predictor.units import RATE_UNIT, SQUARE_METRES_PER_SQUARE_FOOT, rate_in
 
 
 def amount(check: CheckResult, value: float, units: str) -> float:
-    """A rate or a number of seeds in the user's units."""
+    """A rate or a number of seeds in the user's units.
+
+    Parameters
+    ----------
+    check : CheckResult
+        Whether seed was weighed or seeds were counted.
+    value : float
+        Grams per square metre, or seeds per square metre.
+    units : {"us", "metric"}
+
+    Returns
+    -------
+    float
+        In `amount_unit`.
+    """
     if check.kind == "weighed":
         return rate_in(value, units)
     return value * (SQUARE_METRES_PER_SQUARE_FOOT if units == "us" else 1.0)
 
 
 def amount_unit(check: CheckResult, units: str) -> str:
-    """Unit of `amount`."""
+    """Unit of `amount`.
+
+    Parameters
+    ----------
+    check : CheckResult
+    units : {"us", "metric"}
+
+    Returns
+    -------
+    str
+    """
     if check.kind == "weighed":
         return RATE_UNIT[units]
     return "seeds/ft2" if units == "us" else "seeds/m2"
 
 
 def check_words(check: CheckResult, units: str) -> list[str]:
-    """One check in sentences."""
+    """One check in sentences.
+
+    Parameters
+    ----------
+    check : CheckResult
+    units : {"us", "metric"}
+
+    Returns
+    -------
+    list of str
+        What was achieved, the factor, and what cannot be told; only as far as there is something to say.
+    """
     boxes = " + ".join(
         f"{box}, {lot} at {setting}" for box, lot, setting in zip(check.boxes, check.lots, check.settings, strict=True)
     )
@@ -43,7 +78,16 @@ def check_words(check: CheckResult, units: str) -> list[str]:
 
 
 def factor_words(box: BoxFactor) -> str:
-    """One box's factor in a sentence."""
+    """One box's factor in a sentence.
+
+    Parameters
+    ----------
+    box : BoxFactor
+
+    Returns
+    -------
+    str
+    """
     count = []
     if box.alone:
         count.append(f"{box.alone} {'check' if box.alone == 1 else 'checks'}")
@@ -62,7 +106,19 @@ def factor_words(box: BoxFactor) -> str:
 
 
 def target_words(job: Job, box: str) -> list[str]:
-    """The corrected target catch of each lot of a box."""
+    """The corrected target catch of each lot of a box.
+
+    Parameters
+    ----------
+    job : Job
+        Its plan corrected by the field factors.
+    box : str
+
+    Returns
+    -------
+    list of str
+        Empty without a plan.
+    """
     catch = job.drill.catch
     said = []
     for plan in job.plan.boxes if job.plan else ():
@@ -73,7 +129,16 @@ def target_words(job: Job, box: str) -> list[str]:
 
 
 def budget_words(budget: Budget) -> list[str]:
-    """What the budget comes to, and what would tighten it most."""
+    """What the budget comes to, and what would tighten it most.
+
+    Parameters
+    ----------
+    budget : Budget
+
+    Returns
+    -------
+    list of str
+    """
     said = [f"Planted live seed is known to {100 * budget.expanded:.0f} % either way (95 %, k = {budget.k:.2f})."]
     said.append(budget.best)
     if budget.left_out:

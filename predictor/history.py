@@ -91,6 +91,17 @@ def learn_history(trials, box: SeedBox | str, *, before: tuple[str, str] | None 
     History or None
         None where no earlier lot has a catch that counts.
 
+    Raises
+    ------
+    ValueError
+        A box by its name, and trials without a drill.
+    KeyError
+        The drill has no such box.
+    InputError
+        Problems of a DataFrame, or settings that the box's control does not have.
+    TypeError
+        Trials that have no columns.
+
     Notes
     -----
     All lots share one shape; each has its own level; one repeatability is pooled. The shape's posterior is taken on a
@@ -123,6 +134,15 @@ def learn_history(trials, box: SeedBox | str, *, before: tuple[str, str] | None 
 
 def box_of(trials: Trials, box: SeedBox | str) -> SeedBox:
     """The box itself, looked up in the trials' drill where only its name is given.
+
+    Parameters
+    ----------
+    trials : Trials
+    box : SeedBox or str
+
+    Returns
+    -------
+    SeedBox
 
     Raises
     ------

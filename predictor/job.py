@@ -75,13 +75,43 @@ class Job:
     messages: tuple[str, ...] = ()
 
     def history(self, box: SeedBox, lot: str, season: str | None) -> History | None:
-        """What earlier lots of a box say, those of further files included; None where it is not to be used."""
+        """What earlier lots of a box say, those of further files included; None where it is not to be used.
+
+        Parameters
+        ----------
+        box : SeedBox
+        lot : str
+            The lot in hand.
+        season : str or None
+            Its season; without one the lots of all seasons count as earlier.
+
+        Returns
+        -------
+        History or None
+            None too where no earlier lot has a catch that counts.
+        """
         if not self.use_history:
             return None
         return learn_history(joined([*self.earlier, self.trials]), box, before=(lot, season or "9999"))
 
     def advice(self, task: Task, tolerance: float = TOLERANCE, confidence: float = CONFIDENCE) -> Advice:
-        """Advice on one box and lot."""
+        """Advice on one box and lot.
+
+        Parameters
+        ----------
+        task : Task
+        tolerance, confidence : float
+            As for `recommend`.
+
+        Returns
+        -------
+        Advice
+
+        Raises
+        ------
+        ValueError
+            A target, tolerance or confidence that cannot be.
+        """
         return recommend(
             self.trials,
             task.box,
@@ -96,7 +126,19 @@ class Job:
         )
 
     def stationary(self, box: SeedBox, lot: str, opening: float) -> Stationary | None:
-        """What a box gives at an opening while the drill stands; None without a catch of that lot that counts."""
+        """What a box gives at an opening while the drill stands; None without a catch of that lot that counts.
+
+        Parameters
+        ----------
+        box : SeedBox
+        lot : str
+            In capitals or not; its last season is taken.
+        opening : float
+
+        Returns
+        -------
+        Stationary or None
+        """
         mine = joined([*self.earlier, self.trials]).of(box=box.name)
         names = [name for name in dict.fromkeys(mine.lot.tolist()) if name.lower() == lot.lower()]
         if not names:
@@ -112,7 +154,18 @@ class Job:
         return None if self.checks is None else field_factors(self.checks, self.drill, self.plan, self.stationary)
 
     def budgets(self, tolerance: float = TOLERANCE, confidence: float = CONFIDENCE) -> list[Budget]:
-        """The uncertainty budget of every box and lot in hand that has a plan and catches, at its advised setting."""
+        """The uncertainty budget of every box and lot in hand that has a plan and catches, at its advised setting.
+
+        Parameters
+        ----------
+        tolerance, confidence : float
+            As for `recommend`, which advises the setting.
+
+        Returns
+        -------
+        list of Budget
+            In the drill's order.
+        """
         found = []
         for task in self.in_hand():
             entry = None if self.plan is None else self.plan.target(task.box.name, task.lot)
@@ -204,7 +257,17 @@ class Job:
         return next((task for task in tasks if task.lot == last), tasks[0])
 
     def nothing_to_do(self, box: str | None = None, lot: str | None = None) -> str:
-        """Why there is no task, in a sentence."""
+        """Why there is no task, in a sentence.
+
+        Parameters
+        ----------
+        box, lot : str, optional
+            What was asked for.
+
+        Returns
+        -------
+        str
+        """
         pairs = zip(self.trials.box.tolist(), self.trials.lot.tolist(), strict=True)
         there = ", ".join(sorted({f"{name} {lot_name}" for name, lot_name in pairs})) or "none"
         if box or lot:

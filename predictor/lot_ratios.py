@@ -53,7 +53,18 @@ class CommonCurve:
         return self.middle - 1 / self.bend
 
     def dead_limits(self, level: float) -> tuple[float, float]:
-        """Limits of the dead setting; a side the catches do not bound is infinite."""
+        """Limits of the dead setting; a side the catches do not bound is infinite.
+
+        Parameters
+        ----------
+        level : float
+            Probability of the limits, 0 < level < 1.
+
+        Returns
+        -------
+        lower, upper : float
+            Openings. Where the dead setting was assumed, the limits are those of the assumption.
+        """
         if self.variance is None and not self.assumed:
             return -math.inf, math.inf
         critical = t_critical(self.df, level) if not self.assumed else t_critical(1e9, level)
@@ -110,7 +121,18 @@ def fit_common(
 
 @dataclass(frozen=True)
 class OwnCurves:
-    """A curve shape for each lot, where lots do not share one."""
+    """A curve shape for each lot, where lots do not share one.
+
+    Attributes
+    ----------
+    shape : Shape
+        Each lot is its own group.
+    variance : float
+        Of log outputs about the curves.
+    df : int
+    first, last : ndarray, shape (L,)
+        Lowest and highest opening that each lot was caught at.
+    """
 
     shape: Shape
     variance: float
@@ -119,7 +141,21 @@ class OwnCurves:
     last: np.ndarray
 
     def at(self, lot: int, opening: float) -> tuple[float, float]:
-        """Log output of a lot at an opening, and how it answers to the lot's bend, about the lot's own centre."""
+        """Log output of a lot at an opening, and how it answers to the lot's bend, about the lot's own centre.
+
+        Parameters
+        ----------
+        lot : int
+            Code.
+        opening : float
+
+        Returns
+        -------
+        log_output : float
+            Held just above nothing at and below the dead setting; the lot's level where its bend is not known.
+        answer : float
+            Change of the log output with the bend; 0 where the bend is not known.
+        """
         middle, bend = self.shape.middle[lot], self.shape.bend[lot]
         if math.isnan(bend):
             return float(self.shape.lines.level[lot]), 0.0
@@ -130,7 +166,20 @@ class OwnCurves:
 
 
 def fit_own(log_output, opening, lot, *, floor: float = 0.0) -> OwnCurves | None:
-    """A dead setting for each lot caught at two or more openings; None with no degrees of freedom left."""
+    """A dead setting for each lot caught at two or more openings; None with no degrees of freedom left.
+
+    Parameters
+    ----------
+    log_output, opening : ndarray, shape (n,)
+    lot : ndarray of int, shape (n,)
+        Codes 0..L-1, each present.
+    floor : float
+        Smallest variance that the scale's resolution lets log outputs have.
+
+    Returns
+    -------
+    OwnCurves or None
+    """
     fit = fit_shape(log_output, opening, lot, lot)
     if fit.lines.df < 1:
         return None
@@ -143,7 +192,15 @@ def fit_own(log_output, opening, lot, *, floor: float = 0.0) -> OwnCurves | None
 def same_shape(common: CommonCurve, own: OwnCurves | None) -> FTest | None:
     """Test of a common dead setting against each lot its own: the extra sum of squares.
 
-    None where fewer than two lots were caught at two settings, or no degrees of freedom are left.
+    Parameters
+    ----------
+    common : CommonCurve
+    own : OwnCurves or None
+
+    Returns
+    -------
+    FTest or None
+        None where fewer than two lots were caught at two settings, or no degrees of freedom are left.
     """
     if own is None or int((~np.isnan(own.shape.bend)).sum()) < 2:
         return None

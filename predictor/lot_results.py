@@ -92,7 +92,15 @@ class CurveShape:
 
 @dataclass(frozen=True)
 class LeftOut:
-    """Catches left out, why, and on which lines of the file."""
+    """Catches left out, why, and on which lines of the file.
+
+    Attributes
+    ----------
+    reason : str
+    catches : int
+    lines : tuple of int
+        Those known.
+    """
 
     reason: str
     catches: int
@@ -131,6 +139,8 @@ class LotComparison:
     catches_used : int
     left_out : tuple of LeftOut
     warnings : tuple of str
+    curves : Curves or None
+        For drawing; no part of `to_dict`.
     """
 
     box: str
@@ -155,6 +165,15 @@ class LotComparison:
 
     def lot(self, name: str) -> Lot:
         """The row of a lot.
+
+        Parameters
+        ----------
+        name : str
+            As the trials write it.
+
+        Returns
+        -------
+        Lot
 
         Raises
         ------
@@ -207,7 +226,20 @@ class Curves:
     control: Control | None
 
     def mean(self, lot: int, opening: np.ndarray) -> np.ndarray:
-        """Fitted output of a lot at openings; NaN at and below its dead setting."""
+        """Fitted output of a lot at openings; NaN at and below its dead setting.
+
+        Parameters
+        ----------
+        lot : int
+            Index into `names`.
+        opening : array_like
+            Any shape.
+
+        Returns
+        -------
+        ndarray, shape of `opening`
+            Grams per row per turn.
+        """
         if self.own is not None and not math.isnan(self.own.shape.bend[lot]):
             level, middle, bend = (
                 self.own.shape.lines.level[lot],

@@ -48,7 +48,20 @@ class ParallelLines:
 
 
 def lot_means(values, lot, count):
-    """Mean of `values` (n,) in each lot (codes 0..L-1), with one correction step for large offsets; shape (L,)."""
+    """Mean of the values in each lot, with one correction step for large offsets.
+
+    Parameters
+    ----------
+    values : ndarray, shape (n,)
+    lot : ndarray of int, shape (n,)
+        Codes 0..L-1, each present.
+    count : ndarray of int, shape (L,)
+        How many values each lot has.
+
+    Returns
+    -------
+    ndarray, shape (L,)
+    """
     mean = np.bincount(lot, weights=values, minlength=len(count)) / count
     return mean + np.bincount(lot, weights=values - mean[lot], minlength=len(count)) / count
 
@@ -117,7 +130,23 @@ class Shape:
 
 
 def height(opening, middle, bend):
-    """f(x) = log(1 + bend (x - middle)); openings at or below the dead setting give -inf."""
+    """f(x) = log(1 + bend (x - middle)); openings at or below the dead setting give -inf.
+
+    Parameters
+    ----------
+    opening, middle, bend : float or ndarray
+        Of shapes that go together; `bend` per unit of opening.
+
+    Returns
+    -------
+    ndarray
+        Log of the output over that at `middle`.
+
+    Examples
+    --------
+    >>> round(float(height(20.0, 10.0, 0.1)), 6), float(height(0.0, 10.0, 0.1))
+    (0.693147, -inf)
+    """
     with np.errstate(divide="ignore", invalid="ignore"):
         return np.where(
             1 + bend * (opening - middle) > 0,
@@ -127,7 +156,17 @@ def height(opening, middle, bend):
 
 
 def lean(opening, middle, bend):
-    """df/dbend = (x - middle) / (1 + bend (x - middle)): how the height answers to the bend."""
+    """df/dbend = (x - middle) / (1 + bend (x - middle)): how the height answers to the bend.
+
+    Parameters
+    ----------
+    opening, middle, bend : float or ndarray
+        As for `height`; above the dead setting.
+
+    Returns
+    -------
+    float or ndarray
+    """
     return (opening - middle) / (1 + bend * (opening - middle))
 
 

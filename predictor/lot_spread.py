@@ -47,7 +47,15 @@ class Spread:
 
 @dataclass(frozen=True)
 class Predicted:
-    """Each lot as one of many: output against the average lot (BLUP), and whether it stands apart; shape (L,)."""
+    """Each lot as one of many.
+
+    Attributes
+    ----------
+    against_average : ndarray, shape (L,)
+        Output as a multiple of the average lot's (BLUP).
+    unusual : ndarray of bool, shape (L,)
+        Whether the lot stands apart from the others.
+    """
 
     against_average: np.ndarray
     unusual: np.ndarray

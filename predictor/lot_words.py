@@ -56,6 +56,15 @@ def _start(found: LotComparison, row: Lot) -> str:
 def change(ratio: float) -> str:
     """A ratio as a change.
 
+    Parameters
+    ----------
+    ratio : float
+        > 0.
+
+    Returns
+    -------
+    str
+
     Examples
     --------
     >>> change(1.18), change(0.88), change(1.004), change(3.1)
@@ -68,6 +77,15 @@ def change(ratio: float) -> str:
 
 def limits(low: float, high: float) -> str:
     """Limits of a ratio as changes; both in one direction as bare figures.
+
+    Parameters
+    ----------
+    low, high : float
+        Ratios, low <= high.
+
+    Returns
+    -------
+    str
 
     Examples
     --------
@@ -84,6 +102,15 @@ def limits(low: float, high: float) -> str:
 def percent(fraction: float) -> str:
     """A fraction in per cent: whole, or with one decimal below 1 %.
 
+    Parameters
+    ----------
+    fraction : float
+        >= 0.
+
+    Returns
+    -------
+    str
+
     Examples
     --------
     >>> percent(0.182), percent(0.0042), percent(0.0)
@@ -98,12 +125,32 @@ def _figure(fraction: float) -> str:
 
 
 def show(setting: float | str | None) -> str:
-    """A setting as the control shows it."""
+    """A setting as the control shows it.
+
+    Parameters
+    ----------
+    setting : float, str or None
+
+    Returns
+    -------
+    str
+        "-" for None.
+    """
     return "-" if setting is None else setting if isinstance(setting, str) else f"{setting:.10g}"
 
 
 def shape_sentence(found: LotComparison) -> str:
-    """Whether the lots share one curve shape."""
+    """Whether the lots share one curve shape.
+
+    Parameters
+    ----------
+    found : LotComparison
+
+    Returns
+    -------
+    str
+        "" where no shape was looked at.
+    """
     shape = found.shape
     if shape is None:
         return ""
@@ -126,7 +173,17 @@ def _dead(found: LotComparison, opening: float) -> str:
 
 
 def adjustment_sentence(found: LotComparison) -> str:
-    """What the limits of the ratios promise."""
+    """What the limits of the ratios promise.
+
+    Parameters
+    ----------
+    found : LotComparison
+
+    Returns
+    -------
+    str
+        "" where there are no limits.
+    """
     sure = f"{100 * found.level:g} in 100"
     names = {
         "Dunnett": "all of them together (Dunnett's many-to-one limits)",
@@ -138,7 +195,17 @@ def adjustment_sentence(found: LotComparison) -> str:
 
 
 def spread_sentences(spread: Spread | None) -> list[str]:
-    """Lots in general, the next one, and those that stand apart."""
+    """Lots in general, the next one, and those that stand apart.
+
+    Parameters
+    ----------
+    spread : Spread or None
+        None with one lot.
+
+    Returns
+    -------
+    list of str
+    """
     if spread is None:
         return ["One lot only: nothing can be said about lots in general."]
     said = []
@@ -166,7 +233,17 @@ def _cv_limits(low: float, high: float | None) -> str:
 
 
 def season_sentences(found: LotComparison) -> list[str]:
-    """Drift and repeatability; causes as possibilities only."""
+    """Drift and repeatability; causes as possibilities only.
+
+    Parameters
+    ----------
+    found : LotComparison
+
+    Returns
+    -------
+    list of str
+        Empty where seasons were not looked at.
+    """
     seasons = found.seasons
     if seasons is None:
         return []

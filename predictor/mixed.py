@@ -15,7 +15,18 @@ from scipy import optimize, special
 
 @dataclass(frozen=True)
 class Anova:
-    """One-way analysis of variance: sums of squares, degrees of freedom, F and its probability."""
+    """One-way analysis of variance.
+
+    Attributes
+    ----------
+    ss_between, ss_within : float
+        Sums of squares.
+    df_between, df_within : int
+    F : float
+        Infinite where catches of a lot do not differ.
+    p : float
+        Probability of so large an F by chance.
+    """
 
     ss_between: float
     ss_within: float

@@ -13,13 +13,33 @@ _UNSEEN = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f\u200b\u200e\u200f\u2
 
 
 def visible(text: str) -> str:
-    """Text without characters that cannot be seen: controls, marks of direction, blanks without width."""
+    """Text without characters that cannot be seen: controls, marks of direction, blanks without width.
+
+    Parameters
+    ----------
+    text : str
+
+    Returns
+    -------
+    str
+
+    Examples
+    --------
+    >>> visible("lot\\u200b A\\u202e")
+    'lot A'
+    """
     return _UNSEEN.sub("", text)
 
 
 @dataclass(frozen=True)
 class Heading:
-    """A heading of level 1 to 3."""
+    """A heading of level 1 to 3.
+
+    Attributes
+    ----------
+    text : str
+    level : int
+    """
 
     text: str
     level: int = 2
@@ -27,7 +47,16 @@ class Heading:
 
 @dataclass(frozen=True)
 class Text:
-    """A paragraph; `small` for notes."""
+    """A paragraph.
+
+    Attributes
+    ----------
+    text : str
+    strong : bool
+        For what must not be missed.
+    small : bool
+        For notes.
+    """
 
     text: str
     strong: bool = False
@@ -36,21 +65,42 @@ class Text:
 
 @dataclass(frozen=True)
 class Items:
-    """A list of short sentences."""
+    """A list of short sentences.
+
+    Attributes
+    ----------
+    items : tuple of str
+    """
 
     items: tuple[str, ...]
 
 
 @dataclass(frozen=True)
 class Facts:
-    """Label and value pairs, one a line."""
+    """Label and value pairs, one a line.
+
+    Attributes
+    ----------
+    rows : tuple of (str, str)
+    """
 
     rows: tuple[tuple[str, str], ...]
 
 
 @dataclass(frozen=True)
 class Grid:
-    """A table with a header; `numeric` columns stand to the right."""
+    """A table with a header.
+
+    Attributes
+    ----------
+    header : tuple of str
+    rows : tuple of (tuple of str)
+        As long as the header, each.
+    numeric : frozenset of int
+        Columns that stand to the right, from 0.
+    caption : str
+        "" for none.
+    """
 
     header: tuple[str, ...]
     rows: tuple[tuple[str, ...], ...]
@@ -60,7 +110,14 @@ class Grid:
 
 @dataclass(frozen=True)
 class Sign:
-    """What must be read from two steps away: a label, and a value in large letters."""
+    """What must be read from two steps away.
+
+    Attributes
+    ----------
+    label : str
+    value : str
+        In large letters.
+    """
 
     label: str
     value: str
@@ -68,7 +125,14 @@ class Sign:
 
 @dataclass(frozen=True)
 class Picture:
-    """A drawing, and what it shows in words."""
+    """A drawing, and what it shows in words.
+
+    Attributes
+    ----------
+    figure : Figure
+    alt : str
+        What it shows, in words.
+    """
 
     figure: Figure
     alt: str
@@ -76,14 +140,24 @@ class Picture:
 
 @dataclass(frozen=True)
 class Lines:
-    """Lines to be filled in by hand: signature, date."""
+    """Lines to be filled in by hand: signature, date.
+
+    Attributes
+    ----------
+    labels : tuple of str
+    """
 
     labels: tuple[str, ...]
 
 
 @dataclass(frozen=True)
 class Frame:
-    """Blocks that belong together, with a border and never torn over two pages."""
+    """Blocks that belong together, with a border and never torn over two pages.
+
+    Attributes
+    ----------
+    blocks : tuple of Block
+    """
 
     blocks: tuple[Block, ...]
 

@@ -185,7 +185,18 @@ def _ticks(axes: Axes, box: SeedBox, real: np.ndarray) -> None:
 
 
 def short(name: str, most: int = 44) -> str:
-    """A name cut to fit a heading."""
+    """A name cut to fit a heading.
+
+    Parameters
+    ----------
+    name : str
+    most : int
+        Characters kept, three dots included.
+
+    Returns
+    -------
+    str
+    """
     return name if len(name) <= most else name[: most - 3] + "..."
 
 

@@ -23,6 +23,16 @@ MOST_SEASONS = 24
 def distinct(names: Sequence[str], most: int = 24) -> list[str]:
     """Names that fit a picture, each still its own: long ones lose their middle, since lots often differ at the end.
 
+    Parameters
+    ----------
+    names : sequence of str
+    most : int
+        Characters kept of each, 8 or more; a number that tells twins apart comes on top.
+
+    Returns
+    -------
+    list of str
+
     Examples
     --------
     >>> distinct(["north field, cleaned twice, bag 7", "north field, cleaned twice, bag 8"])
@@ -169,7 +179,14 @@ def _unseen(axes: Axes, found: LotComparison, place: float, low: float, high: fl
 
 
 def plot_seasons(axes: Axes, found: LotComparison) -> None:
-    """Repeatability of each season with its limits, and how many catches it rests on."""
+    """Repeatability of each season with its limits, and how many catches it rests on.
+
+    Parameters
+    ----------
+    axes : Axes
+    found : LotComparison
+        With seasons; the last 24 are drawn.
+    """
     table = found.seasons.table[-MOST_SEASONS:]
     known = [row for row in table if row.cv is not None]
     none = " (x: none repeated)" if len(known) < len(table) else ""

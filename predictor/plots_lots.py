@@ -188,6 +188,18 @@ def _name_ends(axes: Axes, ends: list[tuple[float, str, str, str]], panel: float
 def spread_out(places: Sequence[float], gap: float) -> list[float]:
     """Ascending places in 0 to 1, moved as little as needed to lie `gap` apart.
 
+    Parameters
+    ----------
+    places : sequence of float
+        Ascending, 0 to 1.
+    gap : float
+        Small enough that all have room.
+
+    Returns
+    -------
+    list of float
+        Ascending, at most 1.
+
     Examples
     --------
     >>> [round(place, 2) for place in spread_out([0.5, 0.5, 0.99, 1.0], 0.1)]

@@ -93,7 +93,16 @@ def fieller(top, bottom, *, var_top, var_bottom, cov=0.0, critical) -> RatioLimi
 
 @dataclass(frozen=True)
 class FTest:
-    """An F test: the statistic, its degrees of freedom and its probability."""
+    """An F test.
+
+    Attributes
+    ----------
+    F : float
+    df1, df2 : int
+        Degrees of freedom of its two parts.
+    p : float
+        Probability of so large an F by chance.
+    """
 
     F: float
     df1: int
@@ -141,13 +150,37 @@ def compare_fits(ss_small, df_small, ss_large, df_large) -> FTest:
 
 
 def t_critical(df: float, level: float) -> float:
-    """Two-sided critical value of Student's t at a level, e.g. 0.95; df may be a fraction."""
+    """Two-sided critical value of Student's t.
+
+    Parameters
+    ----------
+    df : float
+        Degrees of freedom, > 0; may be a fraction.
+    level : float
+        Share of the distribution between minus and plus it, e.g. 0.95.
+
+    Returns
+    -------
+    float
+
+    Examples
+    --------
+    >>> round(t_critical(10, 0.95), 3)
+    2.228
+    """
     return float(special.stdtrit(df, 0.5 + level / 2))
 
 
 @dataclass(frozen=True)
 class Critical:
-    """A critical value for several comparisons together, and the adjustment it comes from."""
+    """A critical value for several comparisons together.
+
+    Attributes
+    ----------
+    value : float
+    adjustment : {"none", "Dunnett", "Sidak", "Bonferroni"}
+        What it comes from.
+    """
 
     value: float
     adjustment: str
@@ -175,7 +208,7 @@ def many_to_one_critical(own, shared, *, df, level=0.95) -> Critical:
     -------
     Critical
         `adjustment` is "none" for one comparison, "Dunnett" up to 40, "Sidak" above: there the comparisons are taken
-        as independent given the scale, which is on the safe side.
+        as independent given the scale, which is on the safe side. "Bonferroni" where that is no wider.
 
     References
     ----------

@@ -56,7 +56,15 @@ class Season:
 
 @dataclass(frozen=True)
 class Repeatability:
-    """Test of one repeatability for all seasons: `method`, statistic, p, seasons compared."""
+    """Test of one repeatability for all seasons.
+
+    Attributes
+    ----------
+    method : {"F", "Bartlett"}
+    statistic, p : float
+    seasons : int
+        Seasons compared.
+    """
 
     method: str
     statistic: float
@@ -87,7 +95,18 @@ class Drift:
 
 @dataclass(frozen=True)
 class Seasons:
-    """What the seasons of a box say; `reasons` tells what could not be said."""
+    """What the seasons of a box say.
+
+    Attributes
+    ----------
+    table : tuple of Season
+        By name.
+    repeatability : Repeatability or None
+        None where fewer than two seasons have repeats, or those of one do not differ at all.
+    drift : Drift or None
+    reasons : tuple of str
+        What could not be said, and why, in sentences.
+    """
 
     table: tuple[Season, ...]
     repeatability: Repeatability | None
@@ -142,6 +161,15 @@ def compare_seasons(z, x, lot, group, season, *, floor=0.0, level=0.95) -> Seaso
 def cv_of(variance: float) -> float:
     """Coefficient of variation of a lognormal quantity from the variance of its log.
 
+    Parameters
+    ----------
+    variance : float
+        Of the natural log, >= 0.
+
+    Returns
+    -------
+    float
+
     Examples
     --------
     >>> round(cv_of(0.05 ** 2), 6)
@@ -154,6 +182,19 @@ def cv_limits(variance: float, df: float, level: float) -> tuple[float | None, f
     """Limits of a coefficient of variation, by the chi-square limits of the variance of logs.
 
     A limit beyond 1000 per cent is None: the catches do not bound it.
+
+    Parameters
+    ----------
+    variance : float
+        Of the natural log, >= 0.
+    df : float
+        Its degrees of freedom, > 0.
+    level : float
+        Probability of the limits, 0 < level < 1.
+
+    Returns
+    -------
+    lower, upper : float or None
     """
     ends = [df / (2 * special.gammaincinv(df / 2, tail)) for tail in (0.5 + level / 2, 0.5 - level / 2)]
     low, high = (cv_of(variance * end) if variance * end < LARGEST else None for end in ends)
@@ -308,6 +349,14 @@ def _exp(value: float) -> float:
 
 def season_numbers(labels) -> np.ndarray | None:
     """Seasons as numbers (the year they start with), shape (k,); None where a label starts with no number.
+
+    Parameters
+    ----------
+    labels : sequence of str, length k
+
+    Returns
+    -------
+    ndarray or None
 
     Examples
     --------

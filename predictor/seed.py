@@ -66,7 +66,17 @@ class LotPlan:
         return self.bulk_rate * self.purity * self.seeds_per_g
 
     def seeds_per_row_m(self, spacing_m: float) -> float:
-        """Pure live seeds per metre of row, for rows `spacing_m` metres apart."""
+        """Pure live seeds per metre of row.
+
+        Parameters
+        ----------
+        spacing_m : float
+            Distance between rows, metres.
+
+        Returns
+        -------
+        float
+        """
         return self.seeds_per_m2 * spacing_m
 
     def to_dict(self) -> dict[str, str | float | None]:
@@ -103,11 +113,31 @@ class BoxPlan:
     field_factor: float = 1.0
 
     def target_catch_g(self, turns: float, rows: float) -> float:
-        """Weight to catch in `turns` turns from `rows` rows, grams."""
+        """Weight to catch, grams over all caught rows.
+
+        Parameters
+        ----------
+        turns, rows : float
+            Of the catch.
+
+        Returns
+        -------
+        float
+        """
         return self.target_output * turns * rows
 
     def load_g(self, area_m2: float) -> float:
-        """Seed and carrier to load for an area of `area_m2` square metres, grams."""
+        """Seed and carrier to load for an area, grams.
+
+        Parameters
+        ----------
+        area_m2 : float
+            Square metres.
+
+        Returns
+        -------
+        float
+        """
         return self.bulk_rate * area_m2
 
     @property
@@ -140,7 +170,19 @@ class Plan:
     assumed: tuple[str, ...]
 
     def target(self, box: str, lot: str) -> BoxPlan | None:
-        """What a box must drop with a lot or blend in it; None where the plan does not say."""
+        """What a box must drop with a lot or blend in it; None where the plan does not say.
+
+        Parameters
+        ----------
+        box : str
+            As the drill file writes it.
+        lot : str
+            Lot or blend, in capitals or not.
+
+        Returns
+        -------
+        BoxPlan or None
+        """
         small = lot.lower()
         return next((each for each in self.boxes if each.box.name == box and each.lot.lower() == small), None)
 

@@ -179,14 +179,32 @@ DO = {
 
 
 def what_to_do(found: Range) -> str:
-    """A range's answer in a few words."""
+    """A range's answer in a few words.
+
+    Parameters
+    ----------
+    found : Range
+
+    Returns
+    -------
+    str
+    """
     if found.decision == "lengthen":
         return f"at {shown(found.setting)}: {found.turns:g} turns, {found.rows:g} rows"
     return DO[found.decision].format(setting=shown(found.setting))
 
 
 def weight_words(found: Range) -> str:
-    """A range's weights."""
+    """A range's weights.
+
+    Parameters
+    ----------
+    found : Range
+
+    Returns
+    -------
+    str
+    """
     if found.low_g is None and found.high_g is None:
         return "any weight"
     if found.low_g is None:

@@ -48,7 +48,22 @@ class Shape:
 
 
 def random_shape(rng: np.random.Generator, kind: str) -> Shape:
-    """A shape of a kind, as different from a line through zero as real meters may be (invented ranges)."""
+    """A shape of a kind, as different from a line through zero as real meters may be (invented ranges).
+
+    Parameters
+    ----------
+    rng : Generator
+    kind : {"line", "power", "saturating", "s-shaped"}
+
+    Returns
+    -------
+    Shape
+
+    Raises
+    ------
+    KeyError
+        Another kind.
+    """
     low, high = {"line": (-0.1, 0.15), "power": (0.75, 1.35), "saturating": (0.6, 2.0), "s-shaped": (0.1, 0.5)}[kind]
     return Shape(kind, float(rng.uniform(low, high)))
 
@@ -65,8 +80,6 @@ class MadeUpLot:
         Grams per row per turn where the shape is 1.
     cv : float
         Repeatability of a whole catch.
-    row_spread : float
-        Standard deviation between rows, a fraction.
     row_effects : tuple of float
         Each row's output over the drill's mean; empty where rows are alike.
     """
@@ -78,17 +91,49 @@ class MadeUpLot:
     row_effects: tuple[float, ...] = ()
 
     def share(self, opening):
-        """Opening as a share of the control's range."""
+        """Opening as a share of the control's range.
+
+        Parameters
+        ----------
+        opening : float or array_like
+
+        Returns
+        -------
+        float or ndarray
+        """
         return (np.asarray(opening, dtype=float) - self.box.control.lowest_opening) / self.box.control.span
 
     def mean(self, opening):
-        """True mean output of the whole drill at an opening."""
+        """True mean output of the whole drill at an opening.
+
+        Parameters
+        ----------
+        opening : float or array_like
+
+        Returns
+        -------
+        float or ndarray
+            Grams per row per turn.
+        """
         return self.level * self.shape(self.share(opening))
 
     def catch(
         self, rng: np.random.Generator, opening: float, turns: float, rows: int
     ) -> tuple[float, tuple[float, ...]]:
-        """One catch: net grams, and the single rows'."""
+        """One catch: net grams, and the single rows'.
+
+        Parameters
+        ----------
+        rng : Generator
+        opening, turns : float
+        rows : int
+            The first so many of the drill.
+
+        Returns
+        -------
+        grams : float
+        rows_g : tuple of float
+        """
         noise = np.sqrt(np.log1p(self.cv**2))
         mean = float(self.mean(opening)) * turns * np.exp(noise * rng.standard_normal() - noise**2 / 2)
         effects = np.array(self.row_effects[:rows] or (1.0,) * rows)
@@ -96,14 +141,41 @@ class MadeUpLot:
 
 
 def row_effects(rng: np.random.Generator, spread: float, rows: int) -> tuple[float, ...]:
-    """How the rows of one drill differ; their mean is 1."""
+    """How the rows of one drill differ; their mean is 1.
+
+    Parameters
+    ----------
+    rng : Generator
+    spread : float
+        Standard deviation between rows, a fraction.
+    rows : int
+
+    Returns
+    -------
+    tuple of float
+    """
     effects = 1 + spread * rng.standard_normal(rows)
     return tuple((effects / effects.mean()).tolist())
 
 
 @dataclass
 class Log:
-    """Catches of one lot as they come in, and the same as Trials."""
+    """Catches of one lot as they come in, and the same as Trials; n so far.
+
+    Attributes
+    ----------
+    lot : MadeUpLot
+    turns : float
+    rows : int
+        Of every catch.
+    name, season : str
+        Of the lot in the Trials.
+    keep_rows : bool
+        Whether the single rows' weights go into the Trials.
+    openings, grams : list of float, length n
+    singles : list of (tuple of float), length n
+        Grams of the single rows.
+    """
 
     lot: MadeUpLot
     turns: float = 28.0
@@ -116,7 +188,13 @@ class Log:
     singles: list[tuple[float, ...]] = field(default_factory=list)
 
     def add(self, rng: np.random.Generator, opening: float) -> None:
-        """Make a catch at an opening."""
+        """Make a catch at an opening.
+
+        Parameters
+        ----------
+        rng : Generator
+        opening : float
+        """
         grams, singles = self.lot.catch(rng, opening, self.turns, self.rows)
         self.openings.append(float(opening))
         self.grams.append(grams)
@@ -165,7 +243,17 @@ def advice_rule(
     history: History | None = None,
     drill: Drill | None = None,
 ) -> Rule:
-    """Do what `recommend` says; after anything but `lock`, catch at the setting it names."""
+    """Do what `recommend` says; after anything but `lock`, catch at the setting it names.
+
+    Parameters
+    ----------
+    tolerance, confidence, history, drill
+        As for `recommend`.
+
+    Returns
+    -------
+    Rule
+    """
 
     def rule(log: Log, target: float) -> tuple[float, bool]:
         advice = recommend(
@@ -185,7 +273,15 @@ def advice_rule(
 def hand_rule(tolerance: float = TOLERANCE, confirm: bool = False) -> Rule:
     """The usual hand method: adjust in proportion, stop at the first catch inside tolerance.
 
-    With `confirm`, catch once more there, and stop if the mean of the two is inside as well.
+    Parameters
+    ----------
+    tolerance : float
+    confirm : bool
+        Whether to catch once more there, and stop if the mean of the two is inside as well.
+
+    Returns
+    -------
+    Rule
     """
 
     def rule(log: Log, target: float) -> tuple[float, bool]:
@@ -207,7 +303,20 @@ def hand_rule(tolerance: float = TOLERANCE, confirm: bool = False) -> Rule:
 
 
 def oracle_rule(lot: MadeUpLot, tolerance: float = TOLERANCE, confidence: float = CONFIDENCE) -> Rule:
-    """Knows the curve's true shape and the repeatability; must still have caught at the setting it locks."""
+    """Knows the curve's true shape and the repeatability; must still have caught at the setting it locks.
+
+    Parameters
+    ----------
+    lot : MadeUpLot
+        Its shape and repeatability are known, its level is not.
+    tolerance : float
+    confidence : float
+        Chance at which a setting is locked.
+
+    Returns
+    -------
+    Rule
+    """
     noise = np.sqrt(np.log1p(lot.cv**2))
 
     def rule(log: Log, target: float) -> tuple[float, bool]:
@@ -227,7 +336,26 @@ def oracle_rule(lot: MadeUpLot, tolerance: float = TOLERANCE, confidence: float 
 
 
 def calibrate(log: Log, rng: np.random.Generator, rule: Rule, target: float, first: float) -> tuple[int, float]:
-    """Catch and adjust until a rule locks; catches made, and the opening locked."""
+    """Catch and adjust until a rule locks.
+
+    Parameters
+    ----------
+    log : Log
+        Takes the catches.
+    rng : Generator
+    rule : Rule
+    target : float
+        Grams per row per turn.
+    first : float
+        Opening of the first catch.
+
+    Returns
+    -------
+    count : int
+        Catches made; 40 where the rule never locked.
+    opening : float
+        The one locked, or the one that the rule then asked for.
+    """
     opening = first
     for count in range(1, MOST_CATCHES + 1):
         log.add(rng, opening)

@@ -99,7 +99,16 @@ class Trials:
         return self.use & self.charged & (self.catch_g > NOTHING_G)
 
     def where(self, mask: np.ndarray) -> Trials:
-        """The catches for which `mask`, bool of shape (n,), is true."""
+        """The catches that a mask picks.
+
+        Parameters
+        ----------
+        mask : ndarray of bool, shape (n,)
+
+        Returns
+        -------
+        Trials
+        """
         if mask.all():
             return self
         index = np.flatnonzero(mask)
@@ -109,7 +118,17 @@ class Trials:
         return replace(self, rows_g=tuple(self.rows_g[i] for i in index), **columns)
 
     def of(self, *, box: str | None = None, lot: str | None = None, season: str | None = None) -> Trials:
-        """The catches of a box, a lot, a season, or any of these together."""
+        """The catches of a box, a lot, a season, or any of these together.
+
+        Parameters
+        ----------
+        box, lot, season : str, optional
+            Names as the trials write them; "" is a season that was not recorded.
+
+        Returns
+        -------
+        Trials
+        """
         mask = np.ones(len(self), dtype=bool)
         for name, wanted in (("box", box), ("lot", lot), ("season", season)):
             if wanted is not None:
@@ -118,6 +137,14 @@ class Trials:
 
     def in_box(self, box: SeedBox) -> Trials:
         """The catches of a box, each with its opening on that box's control.
+
+        Parameters
+        ----------
+        box : SeedBox
+
+        Returns
+        -------
+        Trials
 
         Raises
         ------
@@ -175,7 +202,17 @@ def without_copies(earlier: Trials, trials: Trials) -> Trials:
 
 
 def joined(parts: Sequence[Trials]) -> Trials:
-    """Several trials as one, in order; drill and file are those of the last."""
+    """Several trials as one, in order; drill, file and what was assumed are those of the last.
+
+    Parameters
+    ----------
+    parts : sequence of Trials
+        One or more.
+
+    Returns
+    -------
+    Trials
+    """
     if len(parts) == 1:
         return parts[0]
     columns = {
@@ -215,13 +252,31 @@ def read_trials(path: str | os.PathLike[str], drill: Drill | None = None) -> Tri
 
 
 def no_trials(drill: Drill | None = None) -> Trials:
-    """Trials without a catch, as before the first one."""
+    """Trials without a catch, as before the first one.
+
+    Parameters
+    ----------
+    drill : Drill, optional
+
+    Returns
+    -------
+    Trials
+    """
     columns = {f.name: np.array([], dtype=kind) for f in fields(Trials) if (kind := KINDS.get(f.name)) is not None}
     return Trials(**columns, rows_g=(), drill=drill)
 
 
 def last_season(trials: Trials) -> str:
-    """Season of the last catch that has one: undated catches go with it; "" where none has."""
+    """Season of the last catch that has one: undated catches go with it; "" where none has.
+
+    Parameters
+    ----------
+    trials : Trials
+
+    Returns
+    -------
+    str
+    """
     return next((season for season in reversed(trials.season.tolist()) if season), "")
 
 

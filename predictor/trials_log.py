@@ -83,7 +83,22 @@ class _Record(NamedTuple):
 
 
 def new_log(path: str | os.PathLike[str]) -> bool:
-    """Begin a trials file where there is none; whether there was none."""
+    """Begin a trials file where there is none; whether there was none.
+
+    Parameters
+    ----------
+    path : str or path
+
+    Returns
+    -------
+    bool
+        False where there was a file already, which is left as it is.
+
+    Raises
+    ------
+    OSError
+        The folder or the disk does not take it.
+    """
     try:
         handle = os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o666)
     except FileExistsError:
@@ -96,7 +111,20 @@ def new_log(path: str | os.PathLike[str]) -> bool:
 
 
 def begin_empty(path: str | os.PathLike[str]) -> None:
-    """Give a log with nothing in it its header, under the lock: what another writer added meanwhile stays."""
+    """Give a log with nothing in it its header, under the lock: what another writer added meanwhile stays.
+
+    Parameters
+    ----------
+    path : str or path
+        Must be there.
+
+    Raises
+    ------
+    InputError
+        Another program holds the file.
+    OSError
+        The disk does not take it; the file is as it was.
+    """
     update(path, lambda data: data if data.strip() else f"{HEADER}\n".encode())
 
 
@@ -190,7 +218,21 @@ def undo_last(
 
 
 def cut_short(path: str | os.PathLike[str]) -> tuple[int, str] | None:
-    """Line and text of a last line that was cut short, as by a power failure; None where the file is whole."""
+    """Line and text of a last line that was cut short, as by a power failure; None where the file is whole.
+
+    Parameters
+    ----------
+    path : str or path
+
+    Returns
+    -------
+    (int, str) or None
+
+    Raises
+    ------
+    OSError
+        The file cannot be read.
+    """
     data = Path(path).read_bytes()
     mark, encoding = _encoding(data)
     body = data[len(mark) :]
@@ -209,7 +251,20 @@ def cut_short(path: str | os.PathLike[str]) -> tuple[int, str] | None:
 
 
 def comment_out_last(path: str | os.PathLike[str]) -> None:
-    """Turn a last line that was cut short into a comment, so that the rest can be read; nothing is deleted."""
+    """Turn a last line that was cut short into a comment, so that the rest can be read; nothing is deleted.
+
+    Parameters
+    ----------
+    path : str or path
+        One of which `cut_short` says that its last line was.
+
+    Raises
+    ------
+    InputError
+        Another program holds the file.
+    OSError
+        The disk does not take it; the file is as it was.
+    """
 
     def change(data: bytes) -> bytes:
         mark, encoding = _encoding(data)

@@ -122,7 +122,19 @@ def command(
 
 
 def last_day(job: Job, tasks: list[Task]) -> str:
-    """Day of the last catch of the boxes of a card; "" where none is dated."""
+    """Day of the last catch of the boxes of a card; "" where none is dated.
+
+    Parameters
+    ----------
+    job : Job
+    tasks : list of Task
+        Boxes and lots on the card.
+
+    Returns
+    -------
+    str
+        As YYYY-MM-DD.
+    """
     days = [day for task in tasks for day in job.trials.of(box=task.box.name, lot=task.lot).date.tolist() if day]
     return max(days, default="")
 

@@ -117,7 +117,20 @@ def _check_dict(check: CheckResult, units: str) -> dict[str, Any]:
 
 
 def lines(job: Job, budgets: list[Budget], units: str) -> list[str]:
-    """Checks, factors and budgets in plain words."""
+    """Checks, factors and budgets in plain words.
+
+    Parameters
+    ----------
+    job : Job
+        With field checks.
+    budgets : list of Budget
+    units : {"us", "metric"}
+
+    Returns
+    -------
+    list of str
+        Folded to the terminal.
+    """
     from predictor.field_words import budget_words, check_words, factor_words, target_words
 
     found = job.field

@@ -96,7 +96,17 @@ def _compare(caught, box: str | None, reference: str | None, level: float) -> li
 
 
 def lines(found: LotComparison) -> list[str]:
-    """One box in plain words."""
+    """One box in plain words.
+
+    Parameters
+    ----------
+    found : LotComparison
+
+    Returns
+    -------
+    list of str
+        Folded to the terminal.
+    """
     from predictor.lot_words import adjustment_sentence, season_sentences, shape_sentence, spread_sentences
 
     said = [wrapped(_headline(found), "").rstrip()]
@@ -128,7 +138,21 @@ def _headline(found: LotComparison) -> str:
 
 
 def catches(count: int) -> str:
-    """A count of catches."""
+    """A count of catches.
+
+    Parameters
+    ----------
+    count : int
+
+    Returns
+    -------
+    str
+
+    Examples
+    --------
+    >>> catches(1), catches(3)
+    ('1 catch', '3 catches')
+    """
     return f"{count} catch{'es' * (count != 1)}"
 
 

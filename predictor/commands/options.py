@@ -39,7 +39,26 @@ _UNIT = re.compile(r"(?<=\d) (?=(?:g|%|lb|kg|ac|ha|lb/ac|kg/ha|turns|rows)\b|%)"
 
 
 def choice(name: str, value: str | None, choices: tuple[str, ...]) -> str | None:
-    """An option's value, or a usage error that names the choices."""
+    """An option's value, or a usage error that names the choices.
+
+    Parameters
+    ----------
+    name : str
+        Of the option, without the dashes.
+    value : str or None
+        None where the option was not given.
+    choices : tuple of str
+
+    Returns
+    -------
+    str or None
+        `value`.
+
+    Raises
+    ------
+    typer.BadParameter
+        A value that is none of the choices.
+    """
     if value is not None and value not in choices:
         raise typer.BadParameter(f"{value!r} is none of {', '.join(choices)}.", param_hint=f"--{name}")
     return value
@@ -48,7 +67,29 @@ def choice(name: str, value: str | None, choices: tuple[str, ...]) -> str | None
 def number(
     name: str, text: str | None, *, above: float = 0.0, below: float = float("inf"), whole: bool = False
 ) -> float | None:
-    """An option's number through the one number parser, or a usage error in a sentence."""
+    """An option's number through the one number parser, or a usage error in a sentence.
+
+    Parameters
+    ----------
+    name : str
+        Of the option, without the dashes.
+    text : str or None
+        None where the option was not given.
+    above, below : float
+        The number lies between these, both left out.
+    whole : bool
+        Whether it must be a whole number.
+
+    Returns
+    -------
+    float or None
+        None for None.
+
+    Raises
+    ------
+    typer.BadParameter
+        No number, or one that cannot be.
+    """
     from predictor.numbers import parse_number
 
     if text is None:
@@ -66,7 +107,26 @@ def number(
 
 
 def fraction(name: str, text: str, *, above: float) -> float:
-    """An option's fraction below 1, written as 0.10 or as 10%, or a usage error in a sentence."""
+    """An option's fraction below 1, written as 0.10 or as 10%, or a usage error in a sentence.
+
+    Parameters
+    ----------
+    name : str
+        Of the option, without the dashes.
+    text : str
+    above : float
+        Smallest fraction that is taken, 0 itself never.
+
+    Returns
+    -------
+    float
+        Below 1.
+
+    Raises
+    ------
+    typer.BadParameter
+        No number, or one that cannot be; where it was meant in per cent the message says how to write it.
+    """
     percent = text.strip().endswith("%")
     value = number(name, text.strip().removesuffix("%"))
     value = value / 100 if percent else value
@@ -79,7 +139,24 @@ def fraction(name: str, text: str, *, above: float) -> float:
 
 
 def day(name: str, text: str | None) -> datetime.date | None:
-    """An option's date, written as 2026-04-18, or a usage error in a sentence."""
+    """An option's date, written as 2026-04-18, or a usage error in a sentence.
+
+    Parameters
+    ----------
+    name : str
+        Of the option, without the dashes.
+    text : str or None
+        None where the option was not given.
+
+    Returns
+    -------
+    date or None
+
+    Raises
+    ------
+    typer.BadParameter
+        No date.
+    """
     if text is None:
         return None
     try:
@@ -91,7 +168,23 @@ def day(name: str, text: str | None) -> datetime.date | None:
 
 
 def area_m2(acres: str | None, hectares: str | None) -> float | None:
-    """Area of two options in square metres; None where neither is given."""
+    """Area of two options in square metres; None where neither is given.
+
+    Parameters
+    ----------
+    acres, hectares : str or None
+        What was given for `--area-ac` and `--area-ha`.
+
+    Returns
+    -------
+    float or None
+        Square metres.
+
+    Raises
+    ------
+    typer.BadParameter
+        Both given, or no area that can be.
+    """
     from predictor.units import SQUARE_METRES
 
     if acres is not None and hectares is not None:
@@ -104,12 +197,46 @@ def area_m2(acres: str | None, hectares: str | None) -> float | None:
 
 
 def drill_path(job: str | Path, drill: str | None) -> Path:
-    """The drill file to read, or an InputError that says what to do."""
+    """The drill file to read, or an InputError that says what to do.
+
+    Parameters
+    ----------
+    job : str or path
+        Folder of the job.
+    drill : str or None
+        A file named instead; "-" for standard input.
+
+    Returns
+    -------
+    Path
+
+    Raises
+    ------
+    InputError
+        There is no such file.
+    """
     return _path(job, drill, "drill")
 
 
 def plan_path(job: str | Path, plan: str | None) -> Path:
-    """The plan to read, or an InputError that says what to do."""
+    """The plan to read, or an InputError that says what to do.
+
+    Parameters
+    ----------
+    job : str or path
+        Folder of the job.
+    plan : str or None
+        A file named instead; "-" for standard input.
+
+    Returns
+    -------
+    Path
+
+    Raises
+    ------
+    InputError
+        There is no such file.
+    """
     return _path(job, plan, "plan")
 
 
@@ -153,6 +280,15 @@ def job_of(
         Whether to say which targets were corrected.
     **options
         As for `predictor.job.read_job`.
+
+    Returns
+    -------
+    Job
+
+    Raises
+    ------
+    InputError
+        No drill file, or the problems of all files.
     """
     from predictor.job import read_job
 
@@ -181,14 +317,49 @@ def _field_messages(job: Job) -> list[str]:
 
 
 def output(name: str, text: str | None, ending: str) -> Path | None:
-    """A file to write, or a usage error where its name has another ending: so no log is ever overwritten by a page."""
+    """A file to write, or a usage error where its name has another ending: so no log is ever overwritten by a page.
+
+    Parameters
+    ----------
+    name : str
+        Of the option, without the dashes.
+    text : str or None
+        None where the option was not given.
+    ending : str
+        With its dot: ".html".
+
+    Returns
+    -------
+    Path or None
+
+    Raises
+    ------
+    typer.BadParameter
+        Another ending.
+    """
     if text is not None and Path(text).suffix.lower() != ending:
         raise typer.BadParameter(f"{text!r} is no {ending} file. Name one.", param_hint=f"--{name}")
     return None if text is None else Path(text)
 
 
 def log_file(text: str) -> str:
-    """The trials file named, or an InputError where it is a folder."""
+    """The trials file named, or an InputError where it is a folder.
+
+    Parameters
+    ----------
+    text : str
+        As given; it need not be there.
+
+    Returns
+    -------
+    str
+        `text`.
+
+    Raises
+    ------
+    InputError
+        A folder.
+    """
     if Path(text).is_dir():
         there = Path(text) / "trials.csv"
         hint = f"Name the file in it: {there}" if there.exists() else "Name the trials file in it"
@@ -197,7 +368,18 @@ def log_file(text: str) -> str:
 
 
 def written(path: Path, data: bytes) -> None:
-    """Write a file that was asked for, whole or not at all, and say so."""
+    """Write a file that was asked for, whole or not at all, and say so.
+
+    Parameters
+    ----------
+    path : Path
+    data : bytes
+
+    Raises
+    ------
+    InputError
+        The folder or the disk does not take it.
+    """
     from predictor.storing import replace_file
 
     try:
@@ -208,17 +390,40 @@ def written(path: Path, data: bytes) -> None:
 
 
 def say(text: str) -> None:
-    """A message, not a result: to standard error."""
+    """A message, not a result: to standard error.
+
+    Parameters
+    ----------
+    text : str
+    """
     print(text, file=sys.stderr)
 
 
 def lead_on(sentence: str, command: str) -> None:
-    """The next useful command, as a message."""
+    """The next useful command, as a message.
+
+    Parameters
+    ----------
+    sentence : str
+    command : str
+        On a line of its own, as it is to be typed.
+    """
     say(f"{wrapped(sentence, '', '')}\n  {command}")
 
 
 def print_json(value: dict[str, Any]) -> None:
-    """A result as JSON; never NaN or Infinity."""
+    """A result as JSON; never NaN or Infinity.
+
+    Parameters
+    ----------
+    value : dict
+        Plain values.
+
+    Raises
+    ------
+    ValueError
+        A number in it is not finite.
+    """
     print(json.dumps(value, indent=2, ensure_ascii=False, allow_nan=False))
 
 
@@ -237,6 +442,11 @@ def wrapped(text: str, indent: str = "  ", further: str | None = None) -> str:
         Before the first line.
     further : str, optional
         Before the others; twice `indent` where not given.
+
+    Returns
+    -------
+    str
+        Lines; a figure and its unit stay on one.
     """
     import textwrap
 
@@ -253,6 +463,17 @@ def wrapped(text: str, indent: str = "  ", further: str | None = None) -> str:
 
 
 def facts(*parts: str, indent: str = "  ") -> list[str]:
-    """Facts on one line where the terminal has room for it, else one a line."""
+    """Facts on one line where the terminal has room for it, else one a line.
+
+    Parameters
+    ----------
+    *parts : str
+    indent : str
+        Before each line.
+
+    Returns
+    -------
+    list of str
+    """
     line = indent + ", ".join(parts)
     return [line] if len(line) <= width() else [wrapped(part, indent) for part in parts]

@@ -109,7 +109,21 @@ def command(
 
 
 def scale_warning(box: BoxPlan, drill: Drill, turns: float, rows: int) -> str | None:
-    """A sentence where the scale is too coarse for the target catch, with what mends it."""
+    """A sentence where the scale is too coarse for the target catch, with what mends it.
+
+    Parameters
+    ----------
+    box : BoxPlan
+    drill : Drill
+    turns : float
+        Of the catch, > 0.
+    rows : int
+        Row units caught.
+
+    Returns
+    -------
+    str or None
+    """
     target, step = box.target_catch_g(turns, rows), drill.catch.scale_resolution_g
     times = step / FINE_ENOUGH / target
     if times <= 1 + 1e-9:
@@ -156,13 +170,35 @@ class View:
         self.warnings = [*plan.warnings, *(each for each in found if each)]
 
     def rate(self, rate_g_m2: float) -> float:
-        """A rate in the user's units."""
+        """A rate in the user's units.
+
+        Parameters
+        ----------
+        rate_g_m2 : float
+            Grams per square metre.
+
+        Returns
+        -------
+        float
+            Pounds per acre, or kilograms per hectare.
+        """
         from predictor.units import rate_in
 
         return rate_in(rate_g_m2, self.units)
 
     def load(self, rate_g_m2: float) -> float | None:
-        """Weight to load for the area, pounds or kilograms."""
+        """Weight to load for the area, pounds or kilograms.
+
+        Parameters
+        ----------
+        rate_g_m2 : float
+            Grams per square metre.
+
+        Returns
+        -------
+        float or None
+            None where no area was given.
+        """
         from predictor.units import GRAMS_PER_KILOGRAM, GRAMS_PER_POUND
 
         if self.area_m2 is None:
@@ -170,7 +206,16 @@ class View:
         return rate_g_m2 * self.area_m2 / (GRAMS_PER_POUND if self.units == "us" else GRAMS_PER_KILOGRAM)
 
     def seeds(self, seeds_per_m2: float) -> tuple[float, float]:
-        """Seeds per square foot and foot of row, or per square metre and metre of row."""
+        """Seeds per square foot and foot of row, or per square metre and metre of row.
+
+        Parameters
+        ----------
+        seeds_per_m2 : float
+
+        Returns
+        -------
+        area, row : float
+        """
         from predictor.units import METRES_PER_FOOT, SQUARE_METRES_PER_SQUARE_FOOT
 
         row = seeds_per_m2 * self.drill.row_spacing_m

@@ -254,7 +254,20 @@ def _row(setup: Setup, results: list[Result]) -> dict:
 
 
 def table(results: list[tuple[Setup, list[Result]]], runs: int, tolerance: float) -> list[str]:
-    """The study as a table: mean catches and share right, with Monte Carlo errors."""
+    """The study as a table: mean catches and share right, with Monte Carlo errors.
+
+    Parameters
+    ----------
+    results : list of (Setup, list of Result)
+        In the order of the rows.
+    runs : int
+        Calibrations behind each row.
+    tolerance : float
+
+    Returns
+    -------
+    list of str
+    """
     lines = [
         f"{runs} made-up calibrations a row, tolerance {100 * tolerance:g} %. Mean catches; share of locked",
         "settings truly within tolerance; +- one Monte Carlo standard error.",
@@ -281,7 +294,17 @@ def table(results: list[tuple[Setup, list[Result]]], runs: int, tolerance: float
 
 
 def cover_table(covers: list[Coverage]) -> list[str]:
-    """How often 95 % intervals held the truth."""
+    """How often 95 % intervals held the truth.
+
+    Parameters
+    ----------
+    covers : list of Coverage
+        One or more.
+
+    Returns
+    -------
+    list of str
+    """
     low, high = (100 * end for end in COVER_CV)
     lines = [
         "",

@@ -42,6 +42,11 @@ class SettingEstimate:
         estimate : float
         pieces : tuple of (float, float)
             Ascending stretches, lower <= upper in each.
+
+        Returns
+        -------
+        SettingEstimate
+            `lower` and `upper` are NaN where there are no pieces.
         """
         if not pieces:
             return cls(estimate, np.nan, np.nan, "none", ())
@@ -123,7 +128,18 @@ class Curve(ABC):
 
     @abstractmethod
     def mean(self, x):
-        """Mean output at settings `x`, any shape; grams per row per turn."""
+        """Mean output at settings `x`.
+
+        Parameters
+        ----------
+        x : float or array_like
+            Settings, any shape.
+
+        Returns
+        -------
+        float or ndarray, shape of `x`
+            Grams per row per turn.
+        """
 
     @abstractmethod
     def interval(self, x, level: float = 0.95, of: Of = "mean"):
@@ -140,6 +156,12 @@ class Curve(ABC):
         Returns
         -------
         lower, upper : float or ndarray, shape of `x`
+            Grams per row per turn.
+
+        Raises
+        ------
+        ValueError
+            `level` is not between 0 and 1.
         """
 
     @abstractmethod
@@ -158,6 +180,11 @@ class Curve(ABC):
         Returns
         -------
         SettingEstimate
+
+        Raises
+        ------
+        ValueError
+            `level` is not between 0 and 1.
         """
 
     @abstractmethod
@@ -181,6 +208,10 @@ class Curve(ABC):
 
 def check_level(level: float) -> None:
     """Refuse a probability that is none.
+
+    Parameters
+    ----------
+    level : float
 
     Raises
     ------
@@ -240,5 +271,15 @@ def increasing_root(function, low: np.ndarray, high: np.ndarray, tolerance: floa
 
 
 def like(x, values: np.ndarray):
-    """`values` as a float where `x` was one, else as an array."""
+    """`values` as a float where `x` was one, else as an array.
+
+    Parameters
+    ----------
+    x : float or array_like
+    values : ndarray, shape of `x`
+
+    Returns
+    -------
+    float or ndarray
+    """
     return float(values) if np.ndim(x) == 0 else values

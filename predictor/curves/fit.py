@@ -46,8 +46,9 @@ def fit_curve(
     outputs : array_like, shape (n,)
         Grams per row per turn; above 0 where the noise is proportional.
     family : {"auto", "line", "spline"}
-        "line" is straight without a prior and may bend slightly with one; "auto" takes the line unless there are five
-        settings or more, the line leaves a pattern, and a spline predicts left-out catches better.
+        "line" is straight without a prior and may bend slightly with one; "auto" takes the line unless there are eight
+        catches at five settings or more, the line leaves a pattern, and a spline predicts left-out catches better.
+        Without a prior, and where the filling is modelled, it takes the line.
     noise : {"proportional", "constant"}
         One coefficient of variation at all settings, or one standard deviation.
     prior : {"default", None} or Prior
@@ -56,17 +57,20 @@ def fit_curve(
     weights : array_like, shape (n,), optional
         Relative precision of each catch, > 0.
     dead_setting : float, optional
-        Hold the line's zero there; only without a prior.
+        Hold the line's zero there; only without a prior, and not in a spline.
     lowest, span : float, optional
         Closed end and range of the control, for the prior; 0 and the largest setting where not given.
     fill : array_like, shape (n,), optional
-        Filling above half as a fraction; the curve is given for a half-full box. Only with a prior.
+        Filling above half as a fraction; the curve is given for a half-full box. Only with a prior and proportional
+        noise, and not in a spline.
     fill_prior : (float, float)
         Mean and spread of the log output gained from empty to full.
     noise_floor : float
-        Smallest noise of a catch that is possible, as for the scale's resolution; a coefficient of variation.
+        Smallest noise of a catch that is possible, as for the scale's resolution: a coefficient of variation, or an
+        output where the noise is constant. Only with a prior, and not in a spline.
     extra_noise : (float, float), optional
-        A further estimate of the repeatability and its degrees of freedom, from single rows. Only with a prior.
+        A further estimate of the repeatability and its degrees of freedom, from single rows. Only with a prior, and not
+        in a spline.
 
     Returns
     -------
@@ -77,7 +81,7 @@ def fit_curve(
     NotEnoughCatches
         Fewer catches than free parameters, and no prior; or too few settings for a spline.
     ValueError
-        Arrays that do not fit together, or values no curve can take.
+        Arrays that do not fit together, values no curve can take, or a held dead setting with a prior.
 
     Examples
     --------

@@ -19,6 +19,10 @@ class FlatLine(Curve):
 
     Attributes
     ----------
+    noise : {"constant", "proportional"}
+    n : int
+    df : float
+        n less the free parameters.
     centre : float
         Weighted mean of the settings; level and slope are uncorrelated there.
     level, slope : float
@@ -28,6 +32,8 @@ class FlatLine(Curve):
         Their variances.
     residual : float
         Noise of a catch of weight 1: standard deviation, or coefficient of variation.
+    family : {"line"}
+    prior : None
     """
 
     noise: str
@@ -66,7 +72,7 @@ class FlatLine(Curve):
         return -self.centre * self.slope_var
 
     def mean(self, x):
-        """Mean output at `x`."""
+        """See `Curve.mean`."""
         return like(x, self.level + self.slope * (np.asarray(x, dtype=float) - self.centre))
 
     def _square(self, x, of: Of, weight: float) -> np.ndarray:
@@ -79,7 +85,17 @@ class FlatLine(Curve):
         return square
 
     def interval(self, x, level: float = 0.95, of: Of = "mean", weight: float = 1.0):
-        """See `Curve.interval`; `weight` is that of the next catch, as in the fit."""
+        """See `Curve.interval`; Student-t.
+
+        Parameters
+        ----------
+        weight : float
+            Of the next catch, as in the fit, > 0.
+
+        Returns
+        -------
+        lower, upper : float or ndarray, shape of `x`
+        """
         check_level(level)
         half = stdtrit(self.df, (1 + level) / 2) * np.sqrt(self._square(x, of, weight))
         middle = self.mean(x)
@@ -94,7 +110,17 @@ class FlatLine(Curve):
         return like(x, np.where(scale > 0, chance, (low <= middle) & (middle <= high)))
 
     def setting_for(self, output: float, level: float = 0.95, of: Of = "mean", weight: float = 1.0) -> SettingEstimate:
-        """Setting for an output with Fieller's limits: all settings whose interval holds it.
+        """See `Curve.setting_for`; Fieller's limits: all settings whose interval holds the output.
+
+        Parameters
+        ----------
+        weight : float
+            Of the catch that was read, as in the fit, > 0; where `of` is "next".
+
+        Returns
+        -------
+        SettingEstimate
+            Two pieces, or the whole scale, where the slope may be zero.
 
         References
         ----------

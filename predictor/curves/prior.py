@@ -52,6 +52,17 @@ class Prior:
         """Log prior density of dead settings and log bends, up to a constant.
 
         A bivariate Student-t: one wild slot does not bend what six tame ones said.
+
+        Parameters
+        ----------
+        dead : float or ndarray
+            Dead settings, as shares of the range.
+        log_bend : float or ndarray
+            Logarithms of the bend, of a shape that goes with `dead`; not looked at where `bend_spread` is 0.
+
+        Returns
+        -------
+        float or ndarray
         """
         z = (dead - self.dead) / self.dead_spread
         if self.bend_spread == 0:
@@ -70,5 +81,15 @@ COLD_CHAFFY = Prior(repeatability=((1.0, 0.08, 2.5),))
 
 
 def cold_prior(holds: str | None = None) -> Prior:
-    """What is assumed of a box by the kind of seed it holds, before any catch and any history."""
+    """What is assumed of a box by the kind of seed it holds, before any catch and any history.
+
+    Parameters
+    ----------
+    holds : {"chaffy", "free-flowing", "small"}, optional
+        Chaffy boxes scatter more; the others are taken alike.
+
+    Returns
+    -------
+    Prior
+    """
     return COLD_CHAFFY if holds == "chaffy" else COLD

@@ -29,6 +29,12 @@ class ShapeCurve(Curve):
 
     Attributes
     ----------
+    family : {"line"}
+    noise : {"proportional", "constant"}
+    prior : {"default", "history"}
+    n : int
+    dof : ndarray
+        Degrees of freedom of each Student-t.
     dead : ndarray
         Dead settings, on the scale of the settings.
     bend : ndarray
@@ -38,11 +44,11 @@ class ShapeCurve(Curve):
     level, level_scale : ndarray
         Location and scale of the level's Student-t: log output (or output) at `reference`.
     noise_scale : ndarray
-        Noise of one catch under each shape.
-    dof : ndarray
-        Degrees of freedom of each Student-t.
+        Noise of one catch under each shape: of its log output (or output).
     reference : float
         Setting at which every shape is 1.
+    fill_effect : (float, float) or None
+        Log output of a full box over an empty one, and its standard deviation; None where it is not in the model.
     """
 
     family: str
@@ -143,7 +149,7 @@ class ShapeCurve(Curve):
         return self.weight @ mixture_cdf(self._segments, z)
 
     def mean(self, x):
-        """Mean output at `x`: the middle of what it may be (posterior median).
+        """See `Curve.mean`; the middle of what it may be (posterior median).
 
         The median, since `setting_for` then is its exact inverse, and a shape with its dead setting just below the
         only catch cannot carry it away.
@@ -162,6 +168,19 @@ class ShapeCurve(Curve):
 
         Under one shape that is a matter of the level alone: the whole control gives too much, or too little, or the
         wanted output falls into the gap between two neighbouring settings.
+
+        Parameters
+        ----------
+        x : array_like, shape (m,)
+            Settings, ascending.
+        low, high : float
+            Grams per row per turn, low <= high.
+        extra_variance : float
+            As in `probability`.
+
+        Returns
+        -------
+        float
         """
         location, scale = self._student(np.asarray(x, dtype=float), "mean", extra_variance)
         if self.noise == "proportional":
@@ -176,11 +195,29 @@ class ShapeCurve(Curve):
         """Middle of the log output (of the output itself where the noise is constant), averaged over the shapes.
 
         Quicker than `mean`; only at settings open under every shape, as those caught are.
+
+        Parameters
+        ----------
+        x : array_like, shape (m,)
+
+        Returns
+        -------
+        ndarray, shape (m,)
         """
         return self.weight @ self.log_middles(x)
 
     def log_middles(self, x: np.ndarray) -> np.ndarray:
-        """The same under each shape, shape (K, len(x))."""
+        """The same under each shape, shape (K, len(x)).
+
+        Parameters
+        ----------
+        x : array_like, shape (m,)
+
+        Returns
+        -------
+        ndarray, shape (K, m)
+            Minus infinity at and below a dead setting where the noise is proportional.
+        """
         return self._student(np.asarray(x, dtype=float), "next")[0]
 
     def quantile(self, x, share, of: Of = "mean"):
@@ -189,12 +226,15 @@ class ShapeCurve(Curve):
         Parameters
         ----------
         x : float or array_like
+            Settings, any shape.
         share : float, or array_like of the shape of `x`
+            Between 0 and 1, both left out.
         of : {"mean", "next"}
 
         Returns
         -------
         float or ndarray
+            Grams per row per turn.
         """
         x, share = np.broadcast_arrays(np.asarray(x, dtype=float), np.asarray(share, dtype=float))
         location, scale = self._student(x.ravel() if x.ndim else x.reshape(1), of)
@@ -225,12 +265,22 @@ class ShapeCurve(Curve):
         return like(x, lower), like(x, upper)
 
     def setting_quantiles(self, output, shares, of: Of = "mean") -> np.ndarray:
-        """Settings that the one giving `output` stays below with probabilities `shares`, shape of `shares`.
-
-        `output` may be one for all or an array of that shape.
+        """Settings that the one giving `output` stays below with probabilities `shares`.
 
         Under one shape the output grows with the setting, so the probability that the output at x is at least the
         wanted one is the distribution function of that setting.
+
+        Parameters
+        ----------
+        output : float, or array_like of the shape of `shares`
+            Grams per row per turn, > 0.
+        shares : array_like, shape (m,)
+            Between 0 and 1, both left out.
+        of : {"mean", "next"}
+
+        Returns
+        -------
+        ndarray, shape (m,)
         """
         shares = np.asarray(shares, dtype=float)
         outputs = np.broadcast_to(np.asarray(output, dtype=float), shares.shape)
@@ -282,7 +332,13 @@ class ShapeCurve(Curve):
         return self.dead[:, None] + (self.reference - self.dead)[:, None] * rise
 
     def setting_for(self, output: float, level: float = 0.95, of: Of = "mean") -> SettingEstimate:
-        """See `Curve.setting_for`; the estimate is the posterior's median."""
+        """See `Curve.setting_for`; the estimate is the posterior's median.
+
+        Raises
+        ------
+        ValueError
+            An output that is not above 0, or a `level` that is not between 0 and 1.
+        """
         check_level(level)
         if not output > 0:
             raise ValueError(f"A wanted output is above 0 grams per row per turn; got {output}.")
@@ -290,7 +346,17 @@ class ShapeCurve(Curve):
         return SettingEstimate.of_pieces(middle, ((lower, upper),))
 
     def with_noise_floor(self, floor: float) -> ShapeCurve:
-        """The same curve with the noise of a catch, and all that follows from it, never below `floor`."""
+        """The same curve with the noise of a catch, and all that follows from it, never below `floor`.
+
+        Parameters
+        ----------
+        floor : float
+            As `noise_scale`: a coefficient of variation, or grams per row per turn where the noise is constant.
+
+        Returns
+        -------
+        ShapeCurve
+        """
         factor = np.maximum(1.0, floor / np.maximum(self.noise_scale, 1e-300))
         return replace(self, noise_scale=self.noise_scale * factor, level_scale=self.level_scale * factor)
 
@@ -373,7 +439,22 @@ def fit_shapes(
 
 
 def logit(share: np.ndarray) -> np.ndarray:
-    """Log odds; nearly straight in the tails of a mixture, where roots are looked for."""
+    """Log odds; nearly straight in the tails of a mixture, where roots are looked for.
+
+    Parameters
+    ----------
+    share : float or ndarray
+        Probabilities; kept 1e-12 away from 0 and 1.
+
+    Returns
+    -------
+    float or ndarray
+
+    Examples
+    --------
+    >>> round(float(logit(0.75)), 6), round(float(logit(0.0)), 2)
+    (1.098612, -27.63)
+    """
     share = np.clip(share, 1e-12, 1 - 1e-12)
     return np.log(share / (1 - share))
 

@@ -28,6 +28,10 @@ class SplineCurve(Curve):
 
     Attributes
     ----------
+    noise : {"proportional", "constant"}
+    prior : {"default", "history", None}
+    n : int
+    df : float
     low, high : float
         Lowest and highest setting caught; beyond them every curve goes on straight.
     knots : ndarray
@@ -35,6 +39,10 @@ class SplineCurve(Curve):
     coefficients : ndarray, shape (m, p)
     covariances : ndarray, shape (m, p, p)
     weight : ndarray, shape (m,)
+        Of each penalty; adds to 1.
+    residual : float
+        Noise of one catch: coefficient of variation, or standard deviation.
+    family : {"spline"}
     """
 
     noise: str
@@ -81,7 +89,7 @@ class SplineCurve(Curve):
         return (within + (each - centre[:, None]) ** 2) @ self.weight
 
     def mean(self, x):
-        """Mean output at `x`."""
+        """See `Curve.mean`; averaged over the penalties."""
         return like(x, (self._basis(x) @ self.coefficients.T @ self.weight).reshape(np.shape(x)))
 
     def interval(self, x, level: float = 0.95, of: Of = "mean"):

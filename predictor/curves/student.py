@@ -67,6 +67,17 @@ def mixture_cdf(segments, z: np.ndarray) -> np.ndarray:
 
 
 def quantiles(dof: np.ndarray, share: float) -> np.ndarray:
-    """Student-t quantile for each of k degrees of freedom, few of them different; shape (k,)."""
+    """Student-t quantile for each of k degrees of freedom, few of them different.
+
+    Parameters
+    ----------
+    dof : ndarray, shape (k,)
+    share : float
+        Between 0 and 1.
+
+    Returns
+    -------
+    ndarray, shape (k,)
+    """
     values, inverse = np.unique(dof, return_inverse=True)
     return stdtrit(values, share)[inverse]

@@ -44,7 +44,22 @@ class Groups:
 
 
 def gather(at: np.ndarray, value: np.ndarray, weight: np.ndarray, fill: np.ndarray | None) -> Groups:
-    """Group catches that share setting and filling."""
+    """Group catches that share setting and filling.
+
+    Parameters
+    ----------
+    at : ndarray, shape (n,)
+        Settings as shares of the range.
+    value, weight : ndarray, shape (n,)
+        Log output (or output), and what each catch weighs, > 0.
+    fill : ndarray or None, shape (n,)
+        Filling above half, as a fraction.
+
+    Returns
+    -------
+    Groups
+        Up to 32 catches stay a group each, which says the same.
+    """
     keys = at if fill is None else at + 1j * fill
     if len(keys) > 32:
         unique, inverse = np.unique(keys, return_inverse=True)
@@ -57,7 +72,19 @@ def gather(at: np.ndarray, value: np.ndarray, weight: np.ndarray, fill: np.ndarr
 
 
 def start_window(prior: Prior, upper: float):
-    """Log bends and, for each, the stretch of dead settings that the prior leaves worth looking at."""
+    """Log bends and, for each, the stretch of dead settings that the prior leaves worth looking at.
+
+    Parameters
+    ----------
+    prior : Prior
+    upper : float
+        Largest dead setting there can be, as a share of the range.
+
+    Returns
+    -------
+    log_bend, low, high : ndarray, shape (rows,)
+        One row where the prior holds the bend.
+    """
     reach = 6 * prior.dead_spread
     low = min(prior.dead, upper) - reach
     high = min(prior.dead + reach, upper)
@@ -71,9 +98,18 @@ _BENDS, _DEADS = 7, 33
 
 
 def grid(log_bend: np.ndarray, low: np.ndarray, high: np.ndarray):
-    """Dead settings, log bends and log cell sizes of a grid, all (rows, deads).
+    """Dead settings, log bends and log cell sizes of a grid.
 
     Cells are met in their middle: a dead setting right at a catch's own setting would make its curve infinitely steep.
+
+    Parameters
+    ----------
+    log_bend, low, high : ndarray, shape (rows,)
+        As from `start_window`.
+
+    Returns
+    -------
+    dead, log_bends, cell : ndarray, shape (rows, deads)
     """
     dead = low[:, None] + (high - low)[:, None] * ((np.arange(_DEADS) + 0.5) / _DEADS)[None, :]
     log_bends = np.broadcast_to(log_bend[:, None], dead.shape)
@@ -109,7 +145,21 @@ def with_rows(kinds, extra_noise):
 
 
 def kind_evidence(square: np.ndarray, n: float, kinds) -> np.ndarray:
-    """Log marginal likelihood of sums of squares, shape (kinds, ...), for each kind of repeatability."""
+    """Log marginal likelihood of sums of squares for each kind of repeatability, up to a constant.
+
+    Parameters
+    ----------
+    square : ndarray
+        Weighted sums of squares about the curve, any shape.
+    n : float
+        Catches; one degree of freedom goes into the level.
+    kinds : sequence of (float, float, float)
+        Share, catches it is worth, and that number times its squared noise.
+
+    Returns
+    -------
+    ndarray, shape (kinds, ...)
+    """
     rows = []
     for share, worth, prior_square in kinds:
         df = worth + n - 1
@@ -124,7 +174,28 @@ def kind_evidence(square: np.ndarray, n: float, kinds) -> np.ndarray:
 
 
 def average(groups, prior, kinds, reference, noise, fill_prior):
-    """Weigh all shapes, narrowing the grid until it resolves where the evidence lies."""
+    """Weigh all shapes, narrowing the grid until it resolves where the evidence lies.
+
+    Parameters
+    ----------
+    groups : Groups
+    prior : Prior
+    kinds : sequence of (float, float, float)
+        As for `kind_evidence`.
+    reference : float
+        Where every shape is 1, as a share of the range.
+    noise : {"proportional", "constant"}
+    fill_prior : (float, float)
+        Mean and spread of the log output gained from empty to full.
+
+    Returns
+    -------
+    dead, bend, weight, level, level_scale, noise_scale, dof : ndarray, shape (K,)
+        As the attributes of `ShapeCurve`, `dead` as a share of the range; one component for each shape and kind of
+        repeatability that is not negligible.
+    fill_effect : (float, float) or None
+        As the attribute of `ShapeCurve`.
+    """
     # An output above zero says that the slot was open there; with constant noise only the centre must be open.
     upper = (groups.at.min() if noise == "proportional" else reference) - 1e-9
     window = start_window(prior, upper)
@@ -203,7 +274,29 @@ def _narrow(window, log_weight):
 
 
 def fit_each_shape(groups, dead, bend, reference, noise, fill_prior, cv):
-    """Level, sum of squares and information under each of K shapes, and the filling effect where it is modelled."""
+    """Level, sum of squares and information under each of K shapes, and the filling effect where it is modelled.
+
+    Parameters
+    ----------
+    groups : Groups
+    dead, bend : ndarray, shape (K,)
+        Dead settings as shares of the range, and exponents.
+    reference : float
+        Where every shape is 1, as a share of the range; above all dead settings.
+    noise : {"proportional", "constant"}
+        The filling is modelled with proportional noise only.
+    fill_prior : (float, float)
+        Mean and spread of the log output gained from empty to full.
+    cv : float
+        Typical noise, for the strength of `fill_prior`.
+
+    Returns
+    -------
+    level, square, info : ndarray, shape (K,)
+        Log output (or output) at `reference`; sum of squares about the curve; noise variance over the level's.
+    fill : (ndarray, float) or None
+        Effect of the filling, shape (K,), and its variance over the noise's.
+    """
     with np.errstate(divide="ignore", invalid="ignore"):
         log_shape = np.log(np.maximum(groups.at[None, :] - dead[:, None], 0.0))
         log_shape = bend[:, None] * (log_shape - np.log(reference - dead)[:, None])
