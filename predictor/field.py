@@ -17,8 +17,8 @@ from predictor.field_file import FieldCheck, FieldChecks
 from predictor.seed import Plan
 
 # What is known before a check. Published field rates are 85 to 96 % of stationary ones (Yousif, Gedarif University,
-# field seasons 2006-2008); 1 is the default all the same, so 10 % either side. Slip and jolting act on all boxes alike,
-# and on each a little differently: 5 %, common practice.
+# field seasons 2006-2008, read; title and page not recorded); 1 is the default all the same, so 10 % either side. Slip
+# and jolting act on all boxes alike, and on each a little differently: 5 %, common practice.
 SHARED_SPREAD, OWN_SPREAD = 0.10, 0.05
 # How single checks scatter (weighing back, area, slope): 4 %, common practice, worth as many checks as the last number.
 CHECK_SPREAD, CHECK_SPREAD_WORTH = 0.04, 4.0
@@ -242,12 +242,12 @@ class _Measured:
         error = CHECK_SPREAD**2 + (1 / (check.seeds + 0.5) if check.counted else 0.0)
         if check.counted and check.seeds == 0:
             why = "No seed was found: look for a plugged tube or an empty box. Not used for the field factor."
-        elif not LEAST_FACTOR <= seen / total <= MOST_FACTOR:
+        elif np.isfinite(total) and not LEAST_FACTOR <= seen / total <= MOST_FACTOR:
             why = (
-                f"That is {seen / total:.3g} times what the drill gives standing: a slip in weight, area, length or "
+                f"That is {seen / total:.3g} times the stationary rate: a slip in weight, area, length or "
                 "setting? Not used for the field factor."
             )
-        else:
+        elif np.isfinite(total):
             shares, sds = outputs / total, np.array([each.log_sd for each in known])
             return cls(check, achieved, target, float(np.log(seen / total)), error, shares, sds, why)
         return cls(check, achieved, target, np.nan, np.nan, np.array([]), np.array([]), why)
@@ -316,7 +316,7 @@ def _solve(told: list[_Measured], drill: Drill) -> tuple[tuple[BoxFactor, ...], 
     if len(mixed) > 1:
         shown = ", ".join(mixed[:-1]) + f" and {mixed[-1]}"
         remarks.append(
-            f"Boxes {shown} were only checked together: what they gave in all is told, and each is corrected by about "
+            f"Boxes {shown} were only checked together: their total is known, and each is corrected by about "
             "the same share. Which of them gave more or less cannot be told apart; weigh one box alone to know."
         )
     elif mixed:

@@ -38,10 +38,10 @@ COLUMNS = WORDS | {
 }
 REQUIRED = ("box", "lot", "species", "purity_pct", "germination_pct")
 
-# Iowa DOT wants the seed test within nine months of use (materials instruction IM 469.02).
+# Iowa DOT wants the seed test within nine months of use (materials instruction IM 469.02, read).
 OLDEST_TEST_MONTHS = 9
 # Below this a slip on the tag is likelier than a lot worth sowing; the poorest of a published mix has 0.19
-# (Colorado DRMS, record 493681 p. 15). Where the line is drawn is common practice.
+# (Colorado DRMS, record 493681 p. 15, read). Where the line is drawn is common practice.
 LEAST_PLS = 0.10
 # Agencies' counts of one species differ by tens of per cent; more than this is a slip of zeros or units.
 MOST_COUNT_RATIO = 3.0
@@ -130,7 +130,7 @@ def _lot(
     lot, species, blend = cells.text("lot"), cells.text("species"), cells.text("blend")
     tag = _tag(cells, rule)
     seeds = _seeds(cells, lot, species, warnings)
-    rate = _rate(cells, species, seeds) if rated else None
+    rate = _rate(cells, lot, species, seeds, warnings) if rated else None
     carrier = 0.0
     for name, factor in CARRIER_COLUMNS.items():
         carrier += (cells.number(name, default=0.0, low=0, high=1000, what="a rate") or 0.0) * factor
@@ -235,7 +235,7 @@ def _seeds(cells: Cells, lot: str, species: str, warnings: list[str]) -> _Seeds:
     return _Seeds(found.seeds_per_lb / GRAMS_PER_POUND, "table", table)
 
 
-def _rate(cells: Cells, species: str, seeds: _Seeds) -> float | None:
+def _rate(cells: Cells, lot: str, species: str, seeds: _Seeds, warnings: list[str]) -> float | None:
     """Wanted pure live seed, grams per square metre."""
     filled = [name for name in RATE_COLUMNS if cells.text(name)]
     if len(filled) != 1:
@@ -263,6 +263,12 @@ def _rate(cells: Cells, species: str, seeds: _Seeds) -> float | None:
             "pounds of live seed an acre. Check the rate and the count of seeds, and their units.",
         )
         return None
+    if seeds.source == "table":
+        looks = ", which looks wrong" if species_table.find(species).doubtful else ""
+        warnings.append(
+            f"Lot {lot}: its weight rests on the USDA table's {seeds.per_g * GRAMS_PER_POUND:,.0f} seeds in a "
+            f"pound{looks}. Lots differ by tens of per cent: count a sample, or ask for the tag's count."
+        )
     return rate
 
 

@@ -15,7 +15,7 @@ from predictor.ratios import t_critical
 # Beyond this the square table of seasons against seasons would grow faster than the log does.
 MOST_SEASONS = 100
 # Whether lots agree on the drift is tested first, and only a clear agreement is pooled with the catches' own scatter.
-# Level after Bancroft (1964), Biometrics 20, 427-442 (recalled).
+# Level after Bancroft (1964), Biometrics 20, 427-442 (from memory).
 POOL_ABOVE = 0.25
 # Variance of logs at a coefficient of variation of 1000 per cent.
 LARGEST = math.log1p(100.0)

@@ -393,18 +393,3 @@ def test_order_of_rows_does_not_matter(tmp_path_factory, order):
     for ours, theirs in zip(plain.boxes, mixed.boxes, strict=True):
         assert theirs.bulk_rate == pytest.approx(ours.bulk_rate, rel=1e-14)
         assert theirs.seeds_per_m2 == pytest.approx(ours.seeds_per_m2, rel=1e-14)
-
-
-def test_hard_seed_counts_with_the_dormant(tmp_path):
-    """The Texas range guide adds hard seed; an NRCS-style sheet adds dormant seed: one rule, "total"."""
-    from predictor.drill_file import read_drill
-    from tests.conftest import SAMPLE
-
-    path = tmp_path / "plan.csv"
-    path.write_text(
-        "box,lot,species,pls_rate_lb_ac,purity_pct,germination_pct,dormant_pct,hard_pct\n"
-        "small,K,switchgrass,3,98,60,10,20\n",
-        encoding="utf-8",
-    )
-    lot = read_plan(path, read_drill(SAMPLE / "drill.toml"), viable="total").lots[0]
-    assert lot.pls == pytest.approx(0.98 * 0.90)

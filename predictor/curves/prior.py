@@ -74,8 +74,9 @@ class Prior:
 
 
 # Ordinary knowledge of a box nobody has tested yet. Free-flowing seed repeats within a few per cent (0.3 to 5.5 % in
-# Yazgi et al. 2017 and 2025), though one box in five may be a wild one; chaffy seed bridges and scatters twice as much
-# (common practice). A weight of a few catches: what is caught soon outweighs it.
+# Yazgi et al. 2017, Applied Engineering in Agriculture 33(1), 63-71, and 2025, PeerJ 13:e19014, both read), though one
+# box in five may be a wild one; chaffy seed bridges and scatters twice as much (common practice). A weight of a few
+# catches: what is caught soon outweighs it.
 COLD = Prior()
 COLD_CHAFFY = Prior(repeatability=((1.0, 0.08, 2.5),))
 

@@ -10,9 +10,10 @@ from predictor.history import between_lot_variance
 
 DATA = Path(__file__).parent / "data"
 
-# Batch or rail variance by restricted maximum likelihood:
-# Dyestuff, Davies & Goldsmith (1972) 6.4: 1764.05 (1764 printed by lme4); Dyestuff2, Box & Tiao (1973): exactly 0;
-# Rail, Pinheiro & Bates (2000) 1.1: standard deviation 24.80547 printed, 615.3111111 in closed form. All read.
+# Batch or rail variance by restricted maximum likelihood. Printed values were read in stored output of the R packages
+# lme4 and nlme (versions not recorded); further digits are the closed form for balanced data, own arithmetic:
+# Dyestuff, Davies & Goldsmith (1972) 6.4: 1764 printed, 1764.05; Dyestuff2, Box & Tiao (1973): 0 printed, exactly 0;
+# Rail, Pinheiro & Bates (2000) 1.1: standard deviation 24.80547 printed, variance 615.3111111.
 CASES = {
     "mm_dyestuff": ("Batch", "Yield", 1764.05),
     "mm_dyestuff2": ("Batch", "Yield", 0.0),

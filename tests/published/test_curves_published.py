@@ -1,4 +1,10 @@
-"""Curves without a prior against published numbers. Each test names its source; data are in `data/`."""
+"""Curves without a prior against published numbers. Each test names its source; data are in `data/`.
+
+"Read" is said of the printed value, in the document itself or in a stored copy that carries it: NIST StRD in copies of
+the data files, ISO/TS 28037 in the documentation and tests of GTC and QWTB, JCGM 100 in the tests of GTC, Graybill &
+Iyer and Massart et al. as stored texts quote them. Where R is named as having computed an answer, versions of R and of
+its packages were not recorded.
+"""
 
 from pathlib import Path
 
@@ -17,7 +23,7 @@ def columns(name, *wanted):
 
 
 def digits(value, certified):
-    """Log relative error, McCullough (1998), Amer. Statist. 52, 358-366."""
+    """Log relative error, McCullough (1998), Amer. Statist. 52, 358-366 (pages from memory)."""
     return 16.0 if value == certified else -np.log10(abs(value - certified) / abs(certified))
 
 
@@ -50,7 +56,7 @@ def test_line_through_zero_matches_noint1():
 
 
 def test_setting_on_a_line_through_zero_has_fieller_limits():
-    """Fieller set for y0 / b on the NoInt1 data; computed by R, no independently printed answer."""
+    """Fieller set for y0 / b on the NoInt1 data; formula worked out in R (version not recorded), no printed answer."""
     x, y = columns("strd_noint1", "x", "y")
     curve = fit_curve(x, y, prior=None, noise="constant", dead_setting=0.0)
     mean = curve.setting_for(135.0)
@@ -62,7 +68,11 @@ def test_setting_on_a_line_through_zero_has_fieller_limits():
 
 
 def test_iso_28037_straight_line_with_known_uncertainties():
-    """ISO/TS 28037:2010, 6.3 example 1 (read): a 1.867, b 1.757, chi-squared 1.665; u are given, so not scaled."""
+    """ISO/TS 28037:2010, 6.3 example 1, p. 13 (read): a 1.867, b 1.757, chi-squared 1.665; u are given, so not scaled.
+
+    Also read: u(a) 0.465, u(b) 0.120, cov -0.050, y at 3.5 8.017, x at 10.5 4.913. Further digits of u(b) by R, version
+    not recorded.
+    """
     x, y, u = columns("iso28037_wls1", "x", "y", "u")
     curve = fit_curve(x, y, prior=None, noise="constant", weights=1 / u**2)
     assert round(curve.params["intercept"], 3) == 1.867
@@ -78,7 +88,11 @@ def test_iso_28037_straight_line_with_known_uncertainties():
 
 
 def test_iso_28037_straight_line_with_unknown_uncertainty():
-    """ISO/TS 28037:2010, annex E (read): a 1.172, b 1.964, x at 10.5 is 4.751 with standard error 0.097 by delta."""
+    """ISO/TS 28037:2010, annex E, pp. 58-59 (read): a 1.172 and b 1.964, their errors 0.159 and 0.041, x at 10.5 4.751,
+    y at 3.5 8.044 with error 0.070, of a new reading 0.18. Further digits by R, version not recorded.
+
+    The standard widens the errors by a posterior factor, which is not applied here.
+    """
     curve = constant("iso28037_wls3")
     assert round(curve.params["intercept"], 3) == 1.172
     assert round(curve.params["slope"], 3) == 1.964
@@ -110,14 +124,18 @@ def test_gum_thermometer_calibration():
 
 
 INVERSIONS = [
-    # Graybill & Iyer (1994); Greenwell & Schubert Kabban (2014), R Journal 6(1) (read)
+    # Graybill & Iyer (1994), data; Greenwell & Schubert Kabban (2014), R Journal 6(1), and investr, limits (read)
     ("inv_arsenic", 3.0, 0.90, "mean", (2.9314, 2.8724, 2.9898), 4),
     ("inv_arsenic", 3.0, 0.90, "next", (2.9314, 2.6035, 3.2587), 4),
     ("inv_crystal", 8.0, 0.95, "mean", (15.8882, 14.6590, 17.1596), 4),
-    # Graybill & Iyer (1994), p. 431 (read): 103.995, 103.4 to 104.6
+    # Graybill & Iyer (1994), Regression Analysis: Concepts and Applications, p. 431 (read): 103.995, 103.4 to 104.6;
+    # third decimals of the limits computed in R, version not recorded
     ("inv_thermostat", 104.0, 0.95, "next", (103.995, 103.404, 104.589), 3),
-    # Massart et al. (1997), example 7 (read): 43.9 +- 4.9, symmetric there; Fieller limits computed in R
+    # Massart et al. (1997), example 7 (read): 43.9 +- 4.9, symmetric there; Fieller limits computed in R, version not
+    # recorded
     ("inv_massart97ex1", 90.0, 0.95, "next", (43.93983083, 39.19522541, 49.06843010), 8),
+    # the crystal data again: only a standard error by delta is printed (investr, read); limits computed in R, version
+    # not recorded
     ("inv_crystal", 5.0, 0.95, "mean", (9.92905788876277, 8.33565332183002, 11.2815294222942), 9),
 ]
 
@@ -141,7 +159,10 @@ def _xy(names):
 
 
 def test_lines_that_are_not_well_determined_say_so():
-    """Constructed data whose slope is not significant; shapes and roots by R (`investr` refuses them)."""
+    """Constructed data whose slope is not significant; shapes and roots by R, version not recorded (computed).
+
+    `investr::calibrate` refuses them; for 11.0 it names the pieces, -Inf to -9.336 and 16.6045 to Inf.
+    """
     curve = constant("inv_degenerate")
     for of in ("mean", "next"):
         found = curve.setting_for(10.1, 0.90, of=of)
@@ -155,7 +176,11 @@ def test_lines_that_are_not_well_determined_say_so():
 
 
 def test_proportional_noise_is_the_gamma_identity_fit():
-    """Toluene by GC/MS, Rocke & Lorenzato (1995), table 4; R `glm(y ~ x, Gamma("identity"))`, no printed answer."""
+    """Toluene by GC/MS, Rocke & Lorenzato (1995), Technometrics 37, 176, table 4, data read in the R package chemCal.
+
+    Means by R `glm(y ~ x, Gamma("identity"))`, the rest by weighted least squares iterated in R; versions not recorded,
+    no printed answer.
+    """
     x, y = columns("cv_toluene", "x", "y")
     curve = fit_curve(x, y, prior=None)
     # glm stops at its tolerance: the fixed point itself, reached by iterated weighted least squares, has more digits
@@ -197,7 +222,10 @@ def test_proportional_noise_is_the_gamma_identity_fit():
     ],
 )
 def test_weighted_line_matches_r(power, coefficients, errors, sigma, lower, upper):
-    """Toluene again, R `lm` with weights 1/x^k and prediction intervals with those weights (computed, not printed)."""
+    """Toluene again, R `lm(y ~ x, weights = 1/x^k)` and prediction intervals with those weights.
+
+    Computed, not printed; version not recorded.
+    """
     x, y = columns("cv_toluene", "x", "y")
     curve = fit_curve(x, y, prior=None, noise="constant", weights=x ** -float(power))
     assert list(curve.params.values()) == pytest.approx(coefficients, rel=1e-9)
@@ -217,14 +245,18 @@ def test_weighted_line_matches_r(power, coefficients, errors, sigma, lower, uppe
     ],
 )
 def test_setting_on_a_weighted_line_matches_r(output, estimate, lower, upper):
-    """Toluene, weights 1/x: band of the mean inverted by root finding in R (computed, not printed)."""
+    """Toluene, weights 1/x: band of the mean inverted by root finding in R, version not recorded (computed)."""
     x, y = columns("cv_toluene", "x", "y")
     found = fit_curve(x, y, prior=None, noise="constant", weights=1 / x).setting_for(output)
     assert (found.estimate, found.lower, found.upper) == pytest.approx((estimate, lower, upper), rel=1e-9)
 
 
 def test_proportional_line_through_zero_can_be_checked_by_hand():
-    """Ratios 1.02, .98, 1.01, .99, 1.03, .97: mean 1, sd .0236643; same numbers from R's weighted lm."""
+    """Ratios 1.02, .98, 1.01, .99, 1.03, .97: mean 1, sd .0236643 (own arithmetic).
+
+    R's weighted `lm`, version not recorded, gives the same numbers and the interval of the next; limits of the setting
+    in closed form.
+    """
     x, y = columns("prop_cv", "x", "y")
     curve = fit_curve(x, y, prior=None, dead_setting=0.0)
     assert curve.params["slope"] == pytest.approx(1.0, abs=1e-14)
@@ -235,7 +267,10 @@ def test_proportional_line_through_zero_can_be_checked_by_hand():
 
 
 def test_monotone_fit_agrees_with_an_independent_one():
-    """Stopping distances, cubic I-splines with non-negative coefficients by mgcv::pcls in R (rss 10201.6554536116)."""
+    """Stopping distances (R's `cars`), cubic I-splines with non-negative coefficients: rss 10201.6554536116.
+
+    By mgcv::pcls in R (computed, not printed), versions not recorded; interior knots at the quartiles of speed.
+    """
     speed, dist, fit = columns("mono_ispline_cars", "speed", "dist", "fit")
     knots = np.r_[np.zeros(4), (np.array([12.0, 15.0, 19.0]) - 4) / 21, np.ones(4)]
     basis = b_spline((speed - 4) / 21, knots, 4)
@@ -245,7 +280,10 @@ def test_monotone_fit_agrees_with_an_independent_one():
 
 
 def test_spline_basis_sums_to_the_published_i_splines():
-    """Ramsay (1988), Statist. Sci. 3, 425: order 3, knots .3 .5 .6; I-splines are sums of B-splines (row at 0.5)."""
+    """Ramsay (1988), Statist. Sci. 3, 425: order 3, knots .3 .5 .6 as in his figure; I-splines are sums of B-splines.
+
+    The row at 0.5 was computed in R two ways, version not recorded; it is not printed.
+    """
     knots = np.r_[np.zeros(4), 0.3, 0.5, 0.6, np.ones(4)]
     values = b_spline(np.array([0.5]), knots, 4)[0]
     tails = np.cumsum(values[::-1])[::-1][1:]

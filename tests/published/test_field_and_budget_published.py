@@ -1,4 +1,8 @@
-"""Field checks and uncertainty budgets beside published values."""
+"""Field checks and uncertainty budgets beside published values.
+
+Each test says where its figures come from and whether they were read; a title, year or page that is missing was not
+recorded when they were. Catches, areas and distances are invented.
+"""
 
 import math
 
@@ -35,7 +39,7 @@ def test_exact_poisson_limits_are_those_of_the_table(count):
 @pytest.mark.parametrize("count", [1, 7, 63, 500, 20_000])
 @pytest.mark.parametrize("level", [0.9, 0.95, 0.99])
 def test_exact_poisson_limits_are_those_of_statsmodels(count, level):
-    """statsmodels.stats.rates.confint_poisson(count, 1, method="exact-c")."""
+    """statsmodels.stats.rates.confint_poisson(count, 1, method="exact-c"), as installed (0.15.0 at the last run)."""
     other = confint_poisson(count, 1, method="exact-c", alpha=1 - level)
     assert poisson_limits(count, level) == pytest.approx([float(end) for end in other], rel=1e-9)
 
@@ -51,7 +55,10 @@ def test_end_gauge_of_the_guide():
 
 
 def test_welch_satterthwaite_of_the_guide():
-    """JCGM 100:2008, G.4.1, its example (from memory): 0.25, 0.57, 0.82 % with 9, 4 and 14: u_c = 1.03 %, 19."""
+    """JCGM 100:2008, G.4.1, its example (from memory): 0.25, 0.57, 0.82 % with 9, 4 and 14: u_c = 1.03 %, 19.
+
+    The factor is that of scipy.special.stdtrit, as installed (SciPy 1.17.1 at the last run).
+    """
     combined, dof, k = combined_uncertainty([(0.25, 9), (0.57, 4), (0.82, 14)])
     assert combined == pytest.approx(1.03, abs=0.005)
     assert dof == pytest.approx(19.0, abs=0.1)
@@ -63,7 +70,7 @@ def test_welch_satterthwaite_of_the_guide():
     [(96, 5), (95.9, 6), (90, 6), (85, 7), (80, 7), (70, 8), (69.9, 9), (60, 9), (59, 10), (0, 10)],
 )
 def test_germination_tolerances_are_those_of_the_regulation(percent, points):
-    """7 CFR 201.63, read: 96 or over 5 points, 90 to below 96 6, 80 7, 70 8, 60 9, below 60 10."""
+    """7 CFR 201.63 (read): 96 or over 5 points, 90 to below 96 6, 80 7, 70 8, 60 9, below 60 10."""
     assert germination_tolerance(percent) == points
 
 
@@ -78,13 +85,17 @@ def read(tmp_path, header, row, machine):
 
 
 def test_refilling_to_a_mark_after_one_round_gives_the_rate_of_the_field_note(tmp_path):
-    """kg/ha = 5000 x kg / (run in m x width in m), the round being there and back (Russian field-check note)."""
+    """kg/ha = 5000 x kg / (run in m x width in m), the round being there and back.
+
+    Read in a field-check note in Russian whose author, title and year were not recorded, so that nobody can look it up.
+    It holds by own arithmetic: 10,000 m2 in a hectare over twice the run.
+    """
     check = read(tmp_path, "distance_m,seed_used_kg", "1200,13.5", drill(24, 0.15))
     assert rate_in(check.rate, "metric") == pytest.approx(5000 * 13.5 / (600 * 24 * 0.15), rel=1e-12)
 
 
 def test_grams_in_ten_metres_of_row_over_the_spacing_are_kg_per_hectare():
-    """Grain SA planter guide 2018: kg/ha = grams in 10 m of row / row spacing in m."""
+    """Grain SA, planter guide, 2018 (read; page not recorded): kg/ha = grams in 10 m of row / row spacing in m."""
     spacing, grams = 0.91, 3.64
     machine = drill(6, spacing)
     output = grams * machine.rolling_circumference_m / 10  # grams a row and turn
@@ -92,13 +103,16 @@ def test_grams_in_ten_metres_of_row_over_the_spacing_are_kg_per_hectare():
 
 
 def test_seeds_in_a_foot_of_row_are_those_of_the_drill_page(tmp_path):
-    """University of Kentucky, seeding-rate page: 35 seeds/ft2 in 7-in rows is 20 seeds per foot of row (20.4)."""
+    """University of Kentucky, web page on seeding rates (read; document, author and year not recorded): 35 seeds/ft2
+    in 7-in rows is 20 seeds per foot of row. Unrounded 20.4, own arithmetic: the 204 seeds in 10 ft here.
+    """
     machine = drill(12, 7 * METRES["in"])
     check = read(tmp_path, "seeds_counted,row_length_ft", "204,10", machine)
     assert check.seeds_per_m2(machine.row_spacing_m) * METRES["ft"] ** 2 == pytest.approx(35, abs=0.05)
 
 
 def test_pounds_over_acres_are_the_rate(tmp_path):
+    """Own arithmetic: 18 lb on 2.5 ac."""
     check = read(tmp_path, "area_ac,seed_used_lb", "2.5,18", drill(12, 0.19))
     assert rate_in(check.rate, "us") == pytest.approx(18 / 2.5, rel=1e-14)
     assert check.area_m2 == 2.5 * SQUARE_METRES["ac"]

@@ -1,4 +1,8 @@
-"""Variance components, one-way analysis and ratios for comparing lots, against published values."""
+"""Variance components, one-way analysis and ratios for comparing lots, against published values.
+
+Printed answers of lme4 and nlme were read in stored transcripts of their output. Where R is named as having computed an
+answer, versions of R and of its packages were not recorded.
+"""
 
 from pathlib import Path
 
@@ -21,11 +25,12 @@ def codes(labels):
 
 
 def digits(value, certified):
-    """Log relative error, McCullough (1998), Amer. Statist. 52, 358-366."""
+    """Log relative error, McCullough (1998), Amer. Statist. 52, 358-366 (pages from memory)."""
     return 16.0 if value == certified else -np.log10(abs(value - certified) / abs(certified))
 
 
-# NIST StRD, one-way analysis of variance, certified (read): between and within sums of squares, F.
+# NIST StRD, one-way analysis of variance: SiRstv, AtmWtAg, SmLs01, SmLs07, certified (read in stored copies): between
+# and within sums of squares, F.
 ANOVA = {
     "strd_sirstv": (5.11462616000000e-02, 2.16636560000000e-01, 1.18046237440255),
     "strd_atmwtag": (3.63834187500000e-09, 1.04951729166667e-08, 1.59467335677930e01),
@@ -41,7 +46,7 @@ def test_nist_analysis_of_variance(name, least):
     """Digits reached are those that the values keep when written as doubles.
 
     AtmWtAg's seven and SmLs07's twelve leading digits are constant: exact fractions of the rounded values agree with
-    the certified ones to 10.2 and 4.0 digits.
+    the certified ones to 10.2 and 4.0 digits (own arithmetic).
     """
     columns = table(name)
     names = columns.dtype.names
@@ -52,8 +57,9 @@ def test_nist_analysis_of_variance(name, least):
     assert min(reached) >= least
 
 
-# Dyestuff, Davies & Goldsmith (1972) 6.4; Dyestuff2, Box & Tiao (1973); Rail, Pinheiro & Bates (2000) 1.1 (read):
-# variances between and within in closed form (balanced), restricted criterion as printed.
+# Dyestuff, Davies & Goldsmith (1972) 6.4; Dyestuff2, Box & Tiao (1973); Rail, Pinheiro & Bates (2000) 1.1. Variances
+# between and within in closed form (balanced; own arithmetic), which agree with those printed by lme4 and nlme: 1764
+# and 2451, 0 and 3.715684^2, 24.80547^2 and 4.020779^2; restricted criterion as printed, for Rail -2 x -61.0885 (read).
 COMPONENTS = {
     "mm_dyestuff": ("Batch", "Yield", 1764.05, 2451.25, 319.6543),
     "mm_dyestuff2": ("Batch", "Yield", 0.0, 13.8063096275862, 161.8283),
@@ -72,7 +78,10 @@ def test_variance_components_reach_the_closed_form(name):
 
 
 def test_lots_of_dyestuff_are_shrunk_as_published():
-    """lme4 documentation, Dyestuff (read); closed form: shrinkage 0.782526726700085 of each batch's departure."""
+    """Dyestuff: shrinkage 0.782526726700085 of each batch's departure, closed form for balanced data (own arithmetic).
+
+    Standard error of the mean 19.38 as printed by lme4 (read); further digits by R's lmer, version not recorded.
+    """
     columns = table("mm_dyestuff")
     found = one_way(columns["Yield"].astype(float), codes(columns["Batch"]))
     published = [
@@ -88,10 +97,10 @@ def test_lots_of_dyestuff_are_shrunk_as_published():
 
 
 def test_random_slopes_match_the_published_fit():
-    """sleepstudy, Belenky et al. (2003): REML criterion 1743.628, fixed 251.405 and 10.467 (lme4, read).
+    """sleepstudy, Belenky et al. (2003): REML criterion 1743.628, fixed 251.405 and 10.467 (printed by lme4, read).
 
-    Standard deviations by R's lmer, whose optimiser stops at 4 to 6 digits: 24.74045, 5.92213, 25.59182
-    (older printings give 24.741 for the first).
+    Standard deviations by R's lmer(Reaction ~ Days + (Days | Subject)), version not recorded, whose optimiser stops at
+    4 to 6 digits: 24.74045, 5.92213, 25.59182 (older printings give 24.741 for the first).
     """
     columns = table("mm_sleepstudy")
     found = random_lines(columns["Reaction"].astype(float), columns["Days"].astype(float), codes(columns["Subject"]))
@@ -102,7 +111,10 @@ def test_random_slopes_match_the_published_fit():
 
 
 def test_slope_ratio_has_the_published_fieller_limits():
-    """Bliss (1952) / Jensen (1989), slope-ratio assay of pantothenic acid, U1; answers by R's mratios (computed)."""
+    """Bliss (1952) / Jensen (1989), slope-ratio assay of pantothenic acid, U1 and U2; data read in R package mratios.
+
+    Answers by its sci.ratio.gen and by Fieller's formula in R (computed, not printed), versions not recorded.
+    """
     columns = table("bio_slope_ratio")
     prep = np.char.strip(columns["prep"], '"')
     dose, y = columns["dose"].astype(float), columns["y"].astype(float)
@@ -123,7 +135,10 @@ def test_slope_ratio_has_the_published_fieller_limits():
 
 
 def test_lots_of_sleepstudy_are_predicted_as_published():
-    """Predicted levels and slopes of some subjects by R's lmer (computed), to the digits its optimiser keeps."""
+    """Predicted levels and slopes of some subjects, errors of the fixed ones, to the digits the optimiser keeps.
+
+    By R's lmer(Reaction ~ Days + (Days | Subject)) (computed, not printed), version not recorded.
+    """
     columns = table("mm_sleepstudy")
     found = random_lines(columns["Reaction"].astype(float), columns["Days"].astype(float), codes(columns["Subject"]))
     levels = [2.25856550059349, -40.3985769249245, -38.9602458007404, 23.6904983890176, 22.2602026565636]
@@ -135,7 +150,10 @@ def test_lots_of_sleepstudy_are_predicted_as_published():
 
 
 def test_rails_are_shrunk_as_the_closed_form_says():
-    """Rail, Pinheiro & Bates (2000) 1.1 (read); predictions in closed form: 3 x 615.3111 / (3 x 615.3111 + 16.1667)."""
+    """Rail, Pinheiro & Bates (2000) 1.1: mean 66.5, its error 10.17104 (printed by nlme, read).
+
+    Predictions and further digits in closed form, own arithmetic: 3 x 615.3111 / (3 x 615.3111 + 16.1667).
+    """
     columns = table("mm_rail")
     found = one_way(columns["travel"].astype(float), codes(columns["Rail"]))
     published = [-12.391475574172544, -34.53091193336079, 18.00894450113073]

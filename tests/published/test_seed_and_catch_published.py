@@ -1,4 +1,8 @@
-"""PLS and catch arithmetic against agency figures. Every source was read; roundings are those printed."""
+"""PLS and catch arithmetic against agency figures; roundings are those printed.
+
+Each test says where its figures come from and whether they were read; a title, year or page that is missing was not
+recorded when they were. What is worked out from them, unrounded or with exact units, is own arithmetic.
+"""
 
 import csv
 from pathlib import Path
@@ -7,9 +11,11 @@ import pytest
 
 from predictor.catch import catch_area, output_for_rate, rate_for_output, target_catch_g
 from predictor.drill import Drill, Lever, SeedBox
+from predictor.drill_file import read_drill
 from predictor.plan_file import read_plan
 from predictor.seed import pure_live_seed
 from predictor.units import GRAMS_PER_POUND, LB_PER_ACRE, rate_in
+from tests.conftest import SAMPLE
 
 DATA = Path(__file__).parent / "data"
 FT, IN = 0.3048, 0.0254
@@ -24,7 +30,7 @@ def drill(spacing_m, circumference_m):
     return Drill("made up", 12, spacing_m, circumference_m, (SeedBox("a", "small", Lever(0, 60)),))
 
 
-# Printed to steps of 0.05; in these four of sixty cells the step printed is not the nearest but the next.
+# Printed to steps of 0.05; in these four of sixty cells the step is not the nearest but the next, by own arithmetic.
 NOT_NEAREST = {("100", "70"), ("95", "65"), ("90", "95"), ("65", "95")}
 
 
@@ -32,7 +38,9 @@ NOT_NEAREST = {("100", "70"), ("95", "65"), ("90", "95"), ("65", "95")}
     "row", rows("npwrc_table4_bulk_per_pls"), ids=lambda row: f"{row['purity_pct']}x{row['germination_pct']}"
 )
 def test_bulk_pounds_for_a_pls_pound(row):
-    """USGS Northern Prairie Wildlife Research Center, table 4 (after USDA-SCS job sheet ND-20, 1980)."""
+    """USGS Northern Prairie Wildlife Research Center, Establishment of Seeded Grasslands for Wildlife Habitat in the
+    Prairie Pothole Region, table 4 (after USDA-SCS job sheet ND-20, 1980); read, year of the report not recorded.
+    """
     purity, germination = row["purity_pct"], row["germination_pct"]
     bulk = 1 / pure_live_seed(float(purity) / 100, float(germination) / 100)
     nearest = (purity, germination) not in NOT_NEAREST
@@ -43,12 +51,28 @@ def test_bulk_pounds_for_a_pls_pound(row):
 def test_texas_dot_worked_example():
     """Texas DOT: purity 85 x germination 75 = 0.6375, printed as 0.64, and 1.56 bulk pounds from that.
 
-    Unrounded it is 1.5686: no intermediate is rounded here.
+    Read; document, year and page not recorded. Unrounded it is 1.5686, own arithmetic: nothing is rounded on the way.
     """
     pls = pure_live_seed(0.85, 0.75)
     assert pls == pytest.approx(0.6375, abs=1e-15)
     assert round(1 / pls, 4) == 1.5686
     assert round(1 / round(pls, 2), 2) == 1.56
+
+
+def test_hard_seed_counts_with_the_dormant(tmp_path):
+    """Reference Guide for Texas Ranchers, Seeding Rangeland, adds hard seed; a sheet in the manner of NRCS, Colorado
+    Division of Reclamation, Mining and Safety, public record 984379, p. 22, adds dormant seed: one rule, "total".
+
+    Both read; issuer and page of the first and years of both not recorded. Tag invented, 0.98 x 0.90 own arithmetic.
+    """
+    path = tmp_path / "plan.csv"
+    path.write_text(
+        "box,lot,species,pls_rate_lb_ac,purity_pct,germination_pct,dormant_pct,hard_pct\n"
+        "small,K,switchgrass,3,98,60,10,20\n",
+        encoding="utf-8",
+    )
+    lot = read_plan(path, read_drill(SAMPLE / "drill.toml"), viable="total").lots[0]
+    assert lot.pls == pytest.approx(0.98 * 0.90)
 
 
 def plan(tmp_path, spacing_m, head, *lines):
@@ -58,9 +82,10 @@ def plan(tmp_path, spacing_m, head, *lines):
 
 
 def test_colorado_reclamation_mix_adds_up(tmp_path):
-    """Colorado DRMS, record 493681 p. 15: 17.9 PLS pounds an acre, 44.7 to purchase, without the alternative.
+    """Colorado Division of Reclamation, Mining and Safety, public record 493681, p. 15 (read; year not recorded):
+    17.9 PLS pounds an acre, 44.7 to purchase, without the alternative.
 
-    Its per cents are worked out from the two printed columns, so that this checks the sums over a mix.
+    Its per cents, 19 to 86, are worked out from the two printed columns, so that this checks the sums over a mix.
     """
     mix = [row for row in rows("co_mix_pls_vs_bulk") if "alternative" not in row["species"]]
     pls = [float(row["implied_pls_pct"]) for row in mix]
@@ -80,7 +105,9 @@ def test_colorado_reclamation_mix_adds_up(tmp_path):
 
 
 def test_kentucky_seeds_per_foot_of_row(tmp_path):
-    """University of Kentucky, seeding-rate page: 35 seeds/ft2 in 7-in rows is 20 a foot (20.4 unrounded)."""
+    """University of Kentucky, web page on seeding rates (read; document, author and year not recorded): 35 seeds/ft2
+    in 7-in rows is 20 a foot. Unrounded 35 x 7 / 12, own arithmetic.
+    """
     (lot,) = plan(tmp_path, 7 * IN, "seeds_per_ft2", "a,K,switchgrass,98,80,35").lots
     per_foot = lot.seeds_per_row_m(7 * IN) * FT
     assert per_foot == pytest.approx(35 * 7 / 12, rel=1e-12)
@@ -88,26 +115,32 @@ def test_kentucky_seeds_per_foot_of_row(tmp_path):
 
 
 def test_kentucky_wheel_turns():
-    """The same page: a wheel 60 in around covers 50 ft in 10 turns."""
+    """University of Kentucky, web page on seeding rates (read; document, author and year not recorded): a wheel 60 in
+    around covers 50 ft in 10 turns.
+    """
     assert catch_area(10, 1, 60 * IN, 1.0) == pytest.approx(50 * FT)
 
 
 def test_a_hundred_square_feet():
-    """Soil-health outreach worksheet: 8 ft wheel, 7.5-in rows, 20 turns, one row are 100 ft2.
+    """Worksheet of a soil-health outreach programme (read; issuer, title and year not recorded): 8 ft wheel, 7.5-in
+    rows, 20 turns, one row are 100 ft2. It is 20 x 8 x 7.5 / 12, whoever printed it.
 
-    At 25 lb/ac that is 26.03 g with exact units.
+    At 25 lb/ac that is 26.03 g with exact units, own arithmetic.
     """
     assert catch_area(20, 1, 8 * FT, 7.5 * IN) == pytest.approx(100 * FT**2)
     assert round(target_catch_g(25 * LB_PER_ACRE, drill(7.5 * IN, 8 * FT), 20, 1), 2) == 26.03
 
 
 def test_small_seed_catch_is_small():
-    """At 8 lb/ac one 7.5-in row over 100 ft2 gives 8.3 g, worked out with exact units."""
+    """At 8 lb/ac one 7.5-in row over 100 ft2 gives 8.3 g: own arithmetic, 8 x 453.59237 / 435.6 = 8.33."""
     assert round(target_catch_g(8 * LB_PER_ACRE, drill(7.5 * IN, 8 * FT), 20, 1), 1) == 8.3
 
 
 def test_grams_in_ten_metres_of_row():
-    """Grain SA planter guide 2018: kg/ha = grams in 10 m of row / row spacing in m."""
+    """Grain SA, planter guide, 2018 (read; page not recorded): kg/ha = grams in 10 m of row / row spacing in m.
+
+    The row spacing and the grams are invented.
+    """
     spacing, grams = 0.19, 3.2
     rate = rate_for_output(grams, drill(spacing, 10.0))
     assert rate * 10 == pytest.approx(grams / spacing)
@@ -115,11 +148,15 @@ def test_grams_in_ten_metres_of_row():
 
 
 def test_seeds_in_a_pound_from_a_twenty_gram_sample():
-    """University of Kentucky: count x 22.68 for a 20 g sample."""
+    """University of Kentucky, web page on seeding rates (read; document, author and year not recorded): seeds a pound
+    are the count x 22.68 for a 20 g sample.
+    """
     assert round(GRAMS_PER_POUND / 20, 2) == 22.68
 
 
 def test_field_factor_raises_the_target_catch():
-    """Yousif, Gedarif University: cotton went out at 85 % of the stationary rate."""
+    """Yousif, Gedarif University, field seasons 2006 to 2008 (read; title, journal, year and page not recorded): cotton
+    went out at 85 % of the stationary rate. What follows for the target is own arithmetic.
+    """
     plain = target_catch_g(1.0, drill(0.19, 2.2), 28, 3)
     assert target_catch_g(1.0, drill(0.19, 2.2), 28, 3, field_factor=0.85) == pytest.approx(plain / 0.85)
