@@ -276,7 +276,7 @@ def _case(trials, box, target_output, lot, season, tolerance, confidence, histor
     drill = drill or trials.drill
     seed_box = box if isinstance(box, SeedBox) else drill.box(box) if drill else box_of(trials, box)
     mine = _lot_in_hand(trials, seed_box, lot, season)
-    others = _other_seasons(trials, seed_box, mine)
+    others = _other_seasons(trials, seed_box, mine, history)
     named = (lot or "", season or "")
     return Case(seed_box, named, mine, others, drill, target_output, tolerance, confidence, history, field_factor)
 
@@ -343,7 +343,7 @@ def _lot_in_hand(trials: Trials, box: SeedBox, lot: str | None, season: str | No
     return mine.where((mine.season == season) | (mine.season == ""))
 
 
-def _other_seasons(trials: Trials, box: SeedBox, mine: Trials) -> list[str]:
+def _other_seasons(trials: Trials, box: SeedBox, mine: Trials, history: History | None) -> list[str]:
     """A sentence where the same lot was caught in another season: those catches are history, not evidence."""
     if not len(mine):
         return []
@@ -353,7 +353,8 @@ def _other_seasons(trials: Trials, box: SeedBox, mine: Trials) -> list[str]:
     if not count:
         return []
     catches = f"{count} {'catch' if count == 1 else 'catches'} of this lot in {', '.join(seasons)}"
-    return [f"{catches} {'is' if count == 1 else 'are'} taken as an earlier lot's, not counted here."]
+    learned = ", but as an earlier lot's" if history is not None and max(seasons) < max(mine.season.tolist()) else ""
+    return [f"{catches} {'is' if count == 1 else 'are'} not counted here{learned}."]
 
 
 def _advice(case: Case, action: Action) -> Advice:
@@ -389,7 +390,8 @@ def _advice(case: Case, action: Action) -> Advice:
         model=case.model() if has_curve else "none",
         repeatability=case.curve.spread if has_curve else None,
         present=case.box.control.at(case.present) if has_curve and not np.isnan(case.present) else None,
-        whole_drill=case.drill is None or case.rows >= case.drill.rows or getattr(case, "row_info", None) is not None,
+        whole_drill=case.drill is not None
+        and (case.rows >= case.drill.rows or getattr(case, "row_info", None) is not None),
         history=case.history.sentence() if case.history else "",
         warnings=(*case.warnings, *case.fill_advice[:1]),
         set_aside=tuple(case.aside),

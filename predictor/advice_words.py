@@ -5,16 +5,20 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from predictor.advice import Advice
+from predictor.units import RATE_UNIT
 
 MOST_LINES = 8
-HEADLINES = {
-    "lock": "LOCK AT {setting}",
-    "move": "SET {setting}, CATCH AGAIN",
-    "repeat": "STAY AT {setting}, CATCH AGAIN",
-    "lengthen": "STAY AT {setting}, LONGER CATCHES",
-    "unreachable": "OUT OF REACH, NEAREST {setting}",
-    "recheck": "REPEAT THE CATCH AT {setting}",
+# What to do, in a few words: the same on the terminal, on pages and cards, and in pictures.
+DOING = {
+    "lock": "lock at {}",
+    "move": "set {}, catch again",
+    "repeat": "stay at {}, catch again",
+    "lengthen": "stay at {}, longer catches",
+    "unreachable": "out of reach, nearest {}",
+    "recheck": "repeat the catch at {}",
 }
+# The same where the control stands elsewhere.
+FROM_ELSEWHERE = {"lock": "set {}, lock", "repeat": DOING["move"], "lengthen": "set {}, longer catches"}
 
 
 def headline(advice: Advice) -> str:
@@ -28,10 +32,40 @@ def headline(advice: Advice) -> str:
     -------
     str
     """
-    text = HEADLINES[advice.decision]
-    if advice.decision == "lengthen" and advice.setting != advice.present:
-        text = text.replace("STAY AT", "SET")
-    return text.format(setting=shown(advice.setting))
+    return what_to_do(advice.decision, advice.setting, advice.present, capitals=True)
+
+
+def what_to_do(
+    decision: str, setting: float | str | None, present: float | str | None, *, capitals: bool = False
+) -> str:
+    """A decision in a few words.
+
+    Parameters
+    ----------
+    decision : str
+        As of `Advice`.
+    setting : float, str or None
+        The setting it is about.
+    present : float, str or None
+        Where the control stands; None before the first catch.
+    capitals : bool
+        Whether to write all but the setting in capitals.
+
+    Returns
+    -------
+    str
+
+    Examples
+    --------
+    >>> what_to_do("lock", 15.0, 14.5), what_to_do("move", "3", None)
+    ('set 15, lock', 'set 3, catch')
+    """
+    text = DOING[decision]
+    if present is None:
+        text = text.removesuffix(" again")
+    elif setting != present:
+        text = FROM_ELSEWHERE.get(decision, text)
+    return (text.upper() if capitals else text).format(shown(setting))
 
 
 def shown(setting: float | str | None) -> str:
@@ -126,9 +160,7 @@ def _evidence(advice: Advice, units: str | None) -> str:
     parts = []
     rate = advice.rate(advice.target_output, units)
     if rate is not None:
-        from predictor.units import RATE_UNIT
-
-        parts.append(f"planned rate {rate:.2f} {RATE_UNIT[units or advice.drill.units]}")
+        parts.append(f"bulk rate {rate:.2f} {RATE_UNIT[units or advice.drill.units]}")
     ideal = _ideal(advice)
     if ideal:
         parts.append(ideal)

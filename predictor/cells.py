@@ -160,7 +160,7 @@ class Table:
         ValueError
             With a sentence, where it is no date or can be read in two ways.
         """
-        return _date(text, self.date_order)
+        return read_date(text, self.date_order)
 
 
 class Cells:
@@ -397,8 +397,31 @@ def _two_ways(text: str) -> str:
 
 
 @lru_cache(maxsize=10_000)
-def _date(text: str, order: str) -> str:
-    """A date as YYYY-MM-DD, or a ValueError with a sentence."""
+def read_date(text: str, order: str = "") -> str:
+    """A date as people write it.
+
+    Parameters
+    ----------
+    text : str
+        Year first with hyphens, or day and month before the year.
+    order : {"", "mdy", "dmy"}
+        Of day and month; "" where it is not known.
+
+    Returns
+    -------
+    str
+        As YYYY-MM-DD.
+
+    Raises
+    ------
+    ValueError
+        With a sentence, where it is no date or can be read in two ways.
+
+    Examples
+    --------
+    >>> read_date("2026-4-18"), read_date("18.4.2026", "dmy")
+    ('2026-04-18', '2026-04-18')
+    """
     found = _ISO_DATE(text)
     if found:
         year, month, day = int(found[1]), int(found[2]), int(found[3])

@@ -7,10 +7,11 @@ from typing import Literal, NamedTuple
 
 import numpy as np
 
+from predictor.curves.base import Curve
 from predictor.curves.fit import fit_curve
 from predictor.curves.prior import Prior, cold_prior
 from predictor.curves.shapes import ShapeCurve
-from predictor.drill import CatchDefaults, Drill, Lever, SeedBox
+from predictor.drill import CatchDefaults, Drill, Lever, SeedBox, Sprockets
 from predictor.evidence import SURELY_WRONG, RowDifferences, left_out, place, plugged_rows, row_differences, suspicious
 from predictor.history import History
 from predictor.prospects import Prospect
@@ -29,7 +30,8 @@ FAIR_TRIAL, LAST_CATCH = 8, 30
 MOST_TIMES_TURNS = 8
 # What a lengthened catch should leave to do.
 LENGTHENED_CATCHES = 4
-# Filling from empty to full: gained output and its spread (chaffy: 14 to 16 %, Australian J. Exp. Agric. 39, 1999).
+# Filling from empty to full: gained output and its spread (chaffy: 14 to 16 %, Australian J. Experimental Agriculture
+# 39(3), 1999, 317-324, read; author not recorded). Other seed: no source recorded.
 FILL_CHAFFY, FILL_OTHER = (0.15, 0.15), (0.0, 0.10)
 FILL_DIFFERS = 0.10
 # Of a scale with more steps than this some are skipped where only their range matters.
@@ -143,28 +145,31 @@ class Case:
             self.used, self.prior.typical_cv, self.drill.rows if self.drill else None
         )
         extra = (self.row_info.cv, self.row_info.cv_worth) if self.row_info and self.row_info.cv_worth > 0 else None
-        fill, fill_prior = self._filling()
-        # noise is that of a catch as long as the last one: a longer one averages more
-        size = self.used.turns * self.used.rows
-        weights = None if len(size) == 0 or np.ptp(size) == 0 else size / (self.turns * self.rows)
-        rounding = self.resolution_g / np.sqrt(12)
-        # a catch smaller than the scale's step tells next to nothing, which 100 % says well enough
-        floor = min(rounding / float(np.mean(self.used.catch_g)), 1.0) if len(self.used) else 0.0
-        self.curve = fit_curve(
-            self.used.opening,
-            self.used.output,
-            prior=self.prior,
-            lowest=self.box.control.lowest_opening,
-            span=self.box.control.span,
-            weights=weights,
-            fill=fill,
-            fill_prior=fill_prior,
-            extra_noise=extra,
-            noise_floor=floor,
-        )
+        self.fill, self.fill_prior = self._filling()
+        self.curve = self._curve_of(np.arange(len(self.used)), extra)
         self.row_variance = self.row_info.mean_variance if self.row_info else 0.0
         self.prospect = Prospect(
             self.curve, self.openings, self.target, self.tolerance, self.confidence, self.row_variance
+        )
+
+    def _curve_of(self, index: np.ndarray, extra_noise: tuple[float, float] | None) -> Curve:
+        """The curve of some of the catches used."""
+        used = self.used.where(np.isin(np.arange(len(self.used)), index))
+        # noise is that of a catch as long as the last one: a longer one averages more
+        size = used.turns * used.rows
+        rounding = self.resolution_g / np.sqrt(12)
+        return fit_curve(
+            used.opening,
+            used.output,
+            prior=self.prior,
+            lowest=self.box.control.lowest_opening,
+            span=self.box.control.span,
+            weights=None if len(size) == 0 or np.ptp(size) == 0 else size / (self.turns * self.rows),
+            fill=None if self.fill is None else self.fill[index],
+            fill_prior=self.fill_prior,
+            extra_noise=extra_noise,
+            # a catch smaller than the scale's step tells next to nothing, which 100 % says well enough
+            noise_floor=min(rounding / float(np.mean(used.catch_g)), 1.0) if len(used) else 0.0,
         )
 
     def _filling(self):
@@ -217,7 +222,8 @@ class Case:
         if len(nothing):
             return self._after_nothing(float(nothing.opening.max()))
         middle = self.settings[len(self.settings) // 2]
-        return Action("move", "No catch yet: start in the middle of the scale.", middle, None, None)
+        none = "No catch that counts yet" if len(self.mine) else "No catch yet"
+        return Action("move", f"{none}: start in the middle.", middle, None, None)
 
     def _after_nothing(self, closed: float) -> Action:
         """Every catch so far weighed nothing, up to the opening `closed`: look further up, or for what is shut."""
@@ -267,7 +273,9 @@ class Case:
     def _nearest(self) -> int:
         """The setting whose mean output is nearest to target, by ratio."""
         ideal = self.curve.setting_for(self.target).estimate
-        ideal = ideal if np.isfinite(ideal) else self.openings[-1 if ideal > 0 else 0]
+        if not np.isfinite(ideal):  # the curve never gets there: an end comes nearest
+            mean = np.maximum(np.asarray(self.curve.mean(self.openings[[0, -1]])), 1e-300)
+            ideal = self.openings[[0, -1]][np.argmin(np.abs(np.log(mean / self.target)))]
         after = int(np.clip(np.searchsorted(self.openings, ideal), 1, max(len(self.openings) - 1, 1)))
         pair = [after - 1, min(after, len(self.openings) - 1)]
         mean = np.maximum(np.asarray(self.curve.mean(self.openings[pair])), 1e-300)
@@ -279,8 +287,13 @@ class Case:
         mean = np.maximum(np.asarray(self.curve.mean(self.caught[good])), 1e-300)
         i = int(good[np.argmin(np.abs(np.log(mean / self.target)))])
         where = self.box.control.at(float(self.caught[i]))
-        times = int(np.sum(self.used.opening == self.caught[i]))
-        reason = f"Caught there {'once' if times == 1 else f'{times} times'}, and sure enough. Lock it and plant."
+        count = int(np.sum(self.used.opening == self.caught[i]))
+        times = {1: "once", 2: "twice"}.get(count, f"{count} times")
+        if self.caught[i] == self.present:
+            reason = f"Caught there {times}, and it is sure enough: lock it and plant."
+        else:
+            shown = self.box.control.show(where)
+            reason = f"Caught {times} at {shown}, and that is sure enough: move it back there, lock it and plant."
         return Action("lock", reason, where, float(self.caught_chance[i]), 0)
 
     def _nowhere(self) -> float:
@@ -294,8 +307,10 @@ class Case:
             x = x[np.unique(np.linspace(0, len(x) - 1, MOST_ASKED).astype(int))] if len(x) > MOST_ASKED else x
         if isinstance(self.curve, ShapeCurve):
             return self.curve.probability_none(x, self.low, self.high, self.row_variance)
-        ends = self.curve.probability(x[[0, -1]], np.array([self.high, 0.0]), np.array([np.inf, self.low]))
-        return float(np.max(ends)) if np.max(self.real_chance) < 0.5 else 0.0
+        if np.max(self.real_chance) >= 0.5:
+            return 0.0
+        too_much = self.curve.probability(float(x[0]), self.high, np.inf, self.row_variance)
+        return max(too_much, self.curve.probability(float(x[-1]), 0.0, self.low, self.row_variance))
 
     def _go_on(self, best: int) -> Action:
         """Move, repeat, lengthen, or see that no number of catches will do."""
@@ -321,7 +336,7 @@ class Case:
             first = (
                 "The earlier lots say to start here."
                 if not len(self.used)
-                else "It is likelier to be right: catch there."
+                else "This setting is likelier to be right: catch there."
             )
             return Action("move", first, where, chance, more)
         where = self.box.control.at(self.present)
@@ -368,13 +383,14 @@ class Case:
         off = 100 * (mean / self.target - 1)
         percent = float(off[np.flatnonzero(around == self.openings[nearest])[0]])
         where = self.box.control.show(self.settings[nearest])
+        drive = "chain pair" if isinstance(self.box.control, Sprockets) else "drive (if the drill has one)"
         if edge or (off.min() < 0 < off.max()):
-            mend = "The target lies between two settings: change carrier or chain pair so that one fits"
+            mend = f"The target lies between two settings: change the carrier or use another {drive}, so that one fits"
             mend += ", or ask whether the specification allows more"
         elif percent > 0:
-            mend = "Add carrier (then more must be caught), use a slower chain pair, or close rows"
+            mend = f"Add carrier (then more must be caught), use a slower {drive}, or close rows"
         else:
-            mend = "Use a faster chain pair, split the seed between two boxes, or drill twice, each at half the rate"
+            mend = f"Use a faster {drive}, split the seed between two boxes, or drill twice, each at half the rate"
         size = f"{abs(percent):.0f} %" if abs(percent) < 1000 else "many times"
         reason = f"{why} Nearest is {where}: {size} {'above' if percent > 0 else 'below'} target. {mend}."
         return Action("unreachable", reason, self.settings[nearest], float(self.real_chance[nearest]), None)
@@ -399,11 +415,7 @@ class Case:
 
     def _contradiction(self, i: int) -> str:
         """Which catch it is, and how far it lies from what the others say."""
-        others = self.used.where(np.arange(len(self.used)) != i)
-        control = self.box.control
-        curve = fit_curve(
-            others.opening, others.output, prior=self.prior, lowest=control.lowest_opening, span=control.span
-        )
+        curve = self._curve_of(np.flatnonzero(np.arange(len(self.used)) != i), None)
         # where the others say that nothing comes out, any catch is many times more
         ratio = self.used.output[i] / max(float(curve.mean(float(self.used.opening[i]))), 1e-9 * self.used.output[i])
         if ratio > 10:
@@ -506,7 +518,7 @@ class Case:
         limits : (float, float)
         """
         lower, middle, upper = self._quantiles(opening, [0.025, 0.5, 0.975]).tolist()
-        if self.row_variance > 0:
+        if self.row_variance > 0 and middle > 0:
             wider = np.hypot(np.log([max(lower, 1e-300) / middle, upper / middle]), 1.96 * np.sqrt(self.row_variance))
             lower, upper = middle * np.exp(-wider[0]), middle * np.exp(wider[1])
         return middle, (float(lower), float(upper))

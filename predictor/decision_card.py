@@ -64,6 +64,8 @@ class Table:
     setting : float or str
         Where it is made.
     turns, rows : float
+    target_g : float
+        Weight it should have.
     after : Range or None
         The range of the catch before it, for a second table.
     ranges : tuple of Range
@@ -75,6 +77,7 @@ class Table:
     setting: float | str
     turns: float
     rows: float
+    target_g: float
     after: Range | None
     ranges: tuple[Range, ...]
 
@@ -263,7 +266,8 @@ def _table(trials: Trials, now: Advice, decide, season: str, after: Range | None
                 action.reason,
             )
         )
-    return Table(now.box, now.lot, now.setting, now.next_turns, now.next_rows, after, tuple(ranges))
+    target_g = now.target_output * size
+    return Table(now.box, now.lot, now.setting, now.next_turns, now.next_rows, target_g, after, tuple(ranges))
 
 
 def _quantiles(now: Advice, at: np.ndarray):

@@ -20,7 +20,8 @@ PLUGGED = 0.5
 MOST_SHAPES, MOST_CANDIDATES = 100, 40
 # One that was repeated since, and its repeat agrees with the rest, is set aside only at this: a wild box scatters too.
 SURELY_WRONG = 1e-4
-# Rows of one drill differ by 1 to 10 % (Yazgi et al. 2017 and 2025, between row units); taken as 4 %, worth two rows.
+# Rows of one drill differ by 1 to 10 % (between row units: Yazgi et al. 2017, Applied Engineering in Agriculture 33(1),
+# 63-71, and 2025, PeerJ 13:e19014, both read); taken as 4 %, worth two rows.
 ROW_SPREAD, ROW_SPREAD_WORTH = 0.04, 2.0
 # Rows filled from one box rise and fall together, so their differences understate how catches differ: half their count.
 ROWS_WORTH = 0.5
@@ -81,7 +82,7 @@ def left_out(trials: Trials) -> list[str]:
     parts = []
     for i in np.flatnonzero(~trials.counts):
         if not trials.use[i]:
-            why = f"marked: {trials.note[i]}" if trials.note[i] else "marked by you"
+            why = f"marked: {trials.note[i]}" if trials.note[i] else "marked not to be used"
         elif not trials.charged[i]:
             why = "not charged"
         else:
@@ -107,7 +108,8 @@ def plugged_rows(trials: Trials) -> list[str]:
     for i, rows in enumerate(trials.rows_g):
         if rows is None or len(rows) < 2:
             continue
-        weak = [k + 1 for k, grams in enumerate(rows) if grams < PLUGGED * float(np.median(rows))]
+        usual = float(np.median(rows)) or max(rows)
+        weak = [k + 1 for k, grams in enumerate(rows) if grams < PLUGGED * usual]
         if weak:
             which = ", ".join(map(str, weak))
             sentences.append(

@@ -5,6 +5,7 @@ from __future__ import annotations
 from predictor.budget import Budget
 from predictor.field import BoxFactor, CheckResult
 from predictor.job import Job
+from predictor.numbers import three_figures
 from predictor.units import RATE_UNIT, SQUARE_METRES_PER_SQUARE_FOOT, rate_in
 
 
@@ -63,15 +64,17 @@ def check_words(check: CheckResult, units: str) -> list[str]:
         f"{box}, {lot} at {setting}" for box, lot, setting in zip(check.boxes, check.lots, check.settings, strict=True)
     )
     unit = amount_unit(check, units)
-    text = f"{check.date} {boxes}: {amount(check, check.achieved, units):.3g} {unit}"
+    text = f"{check.date} {boxes}: {three_figures(amount(check, check.achieved, units))} {unit}"
     if check.ratio == check.ratio:
         text += (
-            f", target {amount(check, check.target, units):.3g}: {100 * check.ratio:.0f} % of it "
+            f", target {three_figures(amount(check, check.target, units))}: {100 * check.ratio:.0f} % of it "
             f"({100 * check.ratio_lower:.0f} to {100 * check.ratio_upper:.0f} %)"
         )
     said = [text + "."]
     if check.factor == check.factor:
-        said.append(f"Field over standing: {check.factor:.2f} ({check.factor_lower:.2f} to {check.factor_upper:.2f}).")
+        said.append(
+            f"Field over stationary rate: {check.factor:.2f} ({check.factor_lower:.2f} to {check.factor_upper:.2f})."
+        )
     if check.why_not:
         said.append(check.why_not)
     return said
@@ -92,7 +95,7 @@ def factor_words(box: BoxFactor) -> str:
     if box.alone:
         count.append(f"{box.alone} {'check' if box.alone == 1 else 'checks'}")
     if box.together:
-        count.append(f"{box.together} with other boxes")
+        count.append(f"{box.together} {'check' if box.together == 1 else 'checks'} with other boxes")
     text = f"{box.box}: {box.factor:.2f} ({box.lower:.2f} to {box.upper:.2f}), from {' and '.join(count)}."
     if box.trend is not None:
         span = f"{100 * box.trend_lower:+.0f} to {100 * box.trend_upper:+.0f} %"

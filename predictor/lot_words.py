@@ -13,7 +13,7 @@ ALIKE = 0.05
 DRIFT_OF_USE = 2.0
 
 
-def lot_sentence(found: LotComparison, row: Lot) -> str:
+def lot_sentence(found: LotComparison, row: Lot, *, start: bool = True) -> str:
     """How one lot flows against the reference, and where to start with it.
 
     Parameters
@@ -21,6 +21,8 @@ def lot_sentence(found: LotComparison, row: Lot) -> str:
     found : LotComparison
     row : Lot
         Not the reference lot.
+    start : bool
+        Whether to say where to start with it.
 
     Returns
     -------
@@ -28,18 +30,18 @@ def lot_sentence(found: LotComparison, row: Lot) -> str:
     """
     name, reference = f"Lot {row.lot}", found.reference
     where = "" if row.at_setting is None else f" at setting {show(row.at_setting)}"
-    start = _start(found, row)
+    where_to = _start(found, row) if start else ""
     if row.ratio is None:
         return f"{name} cannot be compared with {reference}{where}: its fitted line gives no output there."
     much = f"{change(row.ratio)} {'as' if row.ratio >= 3 else 'than'} {reference}{where}"
     if row.lower is None or row.upper is None:
-        return f"{name} flowed {much}, how surely cannot be said{start}."
+        return f"{name} flowed {much}, how surely cannot be said{where_to}."
     span = f"({limits(row.lower, row.upper)})"
     if row.lower > 1 or row.upper < 1:
-        return f"{name} flows {much} {span}{start}."
+        return f"{name} flows {much} {span}{where_to}."
     if 1 - ALIKE <= row.lower and row.upper <= 1 + ALIKE:
-        return f"{name} flows like {reference}{where} {span}{start}."
-    return f"{name} cannot be told from {reference} yet{where} {span}{start}."
+        return f"{name} flows like {reference}{where} {span}{where_to}."
+    return f"{name} cannot be told from {reference} yet{where} {span}{where_to}."
 
 
 def _start(found: LotComparison, row: Lot) -> str:
@@ -264,7 +266,7 @@ def season_sentences(found: LotComparison) -> list[str]:
                 "cannot tell which."
             )
         elif drift.lower < 1 / DRIFT_OF_USE or drift.upper > DRIFT_OF_USE:
-            said.append(f"A steady drift cannot be judged: {span} a season would fit these catches.")
+            said.append(f"A steady drift cannot be judged: anything from {span} a season would fit these catches.")
         else:
             said.append(f"No steady drift is shown: {span} a season, judged by {by}.")
     if same_cv is not None:

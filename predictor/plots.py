@@ -9,21 +9,15 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from predictor.advice import Advice
+from predictor.advice_words import what_to_do
 from predictor.drill import Drill, Lever, SeedBox
 from predictor.trials import Trials
+from predictor.units import RATE_UNIT
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
-DOING = {
-    "lock": "lock at",
-    "move": "move to",
-    "repeat": "catch again at",
-    "lengthen": "longer catches at",
-    "unreachable": "nearest,",
-    "recheck": "repeat the catch at",
-}
 # Okabe & Ito's palette (2008): blue, orange, green, grey; their greys differ too.
 BLUE, ORANGE, GREEN, GREY = "#0072B2", "#D55E00", "#009E73", "#666666"
 
@@ -60,6 +54,7 @@ def plot_advice(trials: Trials, results: Sequence[Advice], drill: Drill, units: 
 def _panel(axes: Axes, mine: Trials, advice: Advice, box: SeedBox, units: str | None) -> None:
     size = advice.turns * advice.rows
     openings = box.control.openings
+    doing = what_to_do(advice.decision, advice.setting, advice.present)
     low, high = _window(mine, advice, box)
     if advice.curve is not None:
         x = np.linspace(low, high, 121)
@@ -95,7 +90,7 @@ def _panel(axes: Axes, mine: Trials, advice: Advice, box: SeedBox, units: str | 
             mec="black",
             mew=1.8,
             ls="none",
-            label=f"{DOING[advice.decision]} {box.control.show(advice.setting)}",
+            label=doing,
         )
     axes.set_xlim(low, high)
     tops = [target * 1.25, *(mine.output * size * 1.12)]
@@ -103,12 +98,8 @@ def _panel(axes: Axes, mine: Trials, advice: Advice, box: SeedBox, units: str | 
     _ticks(axes, box, real)
     rate = advice.rate(advice.target_output, units)
     name = f"{advice.box}, lot {advice.lot}" if advice.lot else advice.box
-    axes.set_title(f"{short(name)}: {advice.decision}", loc="left", fontsize=11, fontweight="bold")
-    unit = (
-        ""
-        if rate is None
-        else f"\n(target is {rate:.3g} {'lb/ac' if (units or advice.drill.units) == 'us' else 'kg/ha'})"
-    )
+    axes.set_title(f"{short(name)}: {doing}", loc="left", fontsize=11, fontweight="bold")
+    unit = "" if rate is None else f"\n(target is {rate:.3g} {RATE_UNIT[units or advice.drill.units]} bulk)"
     axes.set_ylabel(f"grams in {advice.turns:g} turns, {advice.rows:g} rows{unit}")
     for side in ("top", "right"):
         axes.spines[side].set_visible(False)
@@ -122,7 +113,9 @@ def _window(mine: Trials, advice: Advice, box: SeedBox) -> tuple[float, float]:
     if advice.setting is not None:
         points.append(control.opening(advice.setting))
     if not isinstance(control, Lever):
-        return 0.0, float(control.openings[-1]) * 1.06
+        first, last = float(control.openings[0]), float(control.openings[-1])
+        room = 0.06 * (last - first) or 0.06 * last
+        return first - room, last + room
     room = max(0.25 * (max(points) - min(points)), 0.08 * control.span) if points else control.span
     low = max(min(points, default=control.lowest) - room, control.lowest)
     return low, min(max(points, default=control.highest) + room, control.highest)

@@ -22,6 +22,7 @@ from predictor.field_words import budget_words, check_words, factor_words, targe
 from predictor.job import Job, Task
 from predictor.lot_results import LotComparison
 from predictor.lot_words import lot_sentence, season_sentences, shape_sentence, spread_sentences
+from predictor.numbers import three_figures
 from predictor.pages import Block, Facts, Grid, Heading, Items, Lines, Page, Picture, Text
 from predictor.seed import LotPlan
 from predictor.units import (
@@ -47,6 +48,8 @@ class Particulars:
     ----------
     client, place, depth, operator : str
     area_m2 : float or None
+    planted : str
+        Day of planting, as YYYY-MM-DD.
     """
 
     client: str = ""
@@ -54,6 +57,7 @@ class Particulars:
     depth: str = ""
     operator: str = ""
     area_m2: float | None = None
+    planted: str = ""
 
 
 @dataclass(frozen=True)
@@ -168,6 +172,7 @@ def _what(record: Record, units: str) -> list[Block]:
                 ("For", told.client or TO_FILL),
                 ("Place", told.place or TO_FILL),
                 ("Area", TO_FILL if told.area_m2 is None else f"{told.area_m2 / SQUARE_METRES[area]:.4g} {area}"),
+                ("Planted on", told.planted or TO_FILL),
                 ("Depth of seed", told.depth or TO_FILL),
                 ("Operator", told.operator or _operators(record) or TO_FILL),
                 ("Last catch or check", record.date or "none"),
@@ -201,12 +206,21 @@ def _settings(record: Record, units: str) -> list[Block]:
                 "" if advice.chance is None else f"{min(int(100 * advice.chance), 99)} in 100",
                 f"{advice.target_catch_g:.1f} g",
                 "" if expected is None else f"{expected * advice.turns * advice.rows:.1f} g",
-                "" if entry is None else f"{rate_in(entry.bulk_rate, units):.3g}",
-                "" if rate is None else f"{rate:.3g}",
+                "" if entry is None else three_figures(rate_in(entry.bulk_rate, units)),
+                "" if rate is None else three_figures(rate),
             )
         )
     unit = RATE_UNIT[units]
-    header = ("Box", "Lot", "Setting", "Chance", "Target catch", "Expected", f"Planned {unit}", f"Expected {unit}")
+    header = (
+        "Box",
+        "Lot",
+        "Setting",
+        "Chance",
+        "Target catch",
+        "Expected",
+        f"Planned bulk {unit}",
+        f"Expected bulk {unit}",
+    )
     blocks: list[Block] = [Heading("Settings"), Grid(header, tuple(rows), frozenset({3, 4, 5, 6, 7}))]
     first = record.results[0] if record.results else None
     if first is not None:
@@ -222,7 +236,7 @@ def _settings(record: Record, units: str) -> list[Block]:
         entry = None if record.job.plan is None else record.job.plan.target(advice.box, advice.lot)
         factor = "" if entry is None or entry.field_factor == 1 else f" Field factor {entry.field_factor:.2f}."
         cv = "" if advice.repeatability is None else f" Repeatability {100 * advice.repeatability:.1f} %."
-        history = f" {advice.history}" if advice.history else ""
+        history = f" Before these catches: {advice.history}" if advice.history else ""
         text = f"{advice.box}, {advice.lot}: {advice.reason} Curve: {advice.model}.{cv}{factor}{history}"
         blocks += [Text(text), *([Items(advice.warnings)] if advice.warnings else [])]
     return [*blocks, *_curves(record, units)]
@@ -253,7 +267,9 @@ def _tags(record: Record, units: str) -> list[Block]:
         *(f"PLS {unit}", f"Bulk {unit}", count),
     )
     rule = "germination alone" if plan.viable == "germination" else "germination with dormant and hard seed"
-    carriers = [f"{each.box.name}: {rate_in(each.carrier, units):.3g} {unit}" for each in plan.boxes if each.carrier]
+    carriers = [
+        f"{each.box.name}: {three_figures(rate_in(each.carrier, units))} {unit}" for each in plan.boxes if each.carrier
+    ]
     blocks: list[Block] = [
         Heading("Seed"),
         Grid(header, rows, frozenset(range(3, 11)) - {7}),
@@ -264,15 +280,15 @@ def _tags(record: Record, units: str) -> list[Block]:
 
 def _tag_row(lot: LotPlan, units: str) -> tuple[str, ...]:
     seeds = lot.seeds_per_g * (GRAMS_PER_POUND if units == "us" else 1.0)
-    source = " (table)" if lot.seeds_from == "table" else ""
+    source = " (USDA table)" if lot.seeds_from == "table" else ""
     return (
         lot.box,
         f"{lot.lot} (in {lot.blend})" if lot.blend else lot.lot,
         lot.species,
         *(f"{100 * each:.4g}" for each in (lot.purity, lot.germination, lot.dormant, lot.pls)),
         lot.test_date,
-        f"{rate_in(lot.pls_rate, units):.3g}",
-        f"{rate_in(lot.bulk_rate, units):.3g}",
+        three_figures(rate_in(lot.pls_rate, units)),
+        three_figures(rate_in(lot.bulk_rate, units)),
         f"{seeds:,.0f}{source}" if seeds == seeds else "not known",
     )
 
@@ -326,7 +342,7 @@ def _field(record: Record, units: str) -> list[Block]:
     if found is None:
         return [
             *blocks,
-            Text("None was made: the rate in the field is that of the standing drill, as far as is known."),
+            Text("None was made: the rate in the field is taken as the stationary one."),
         ]
     blocks.append(Items(tuple(" ".join(check_words(each, units)) for each in found.checks)))
     for box in found.boxes:
@@ -339,7 +355,7 @@ def _budgets(record: Record) -> list[Block]:
 
     blocks: list[Block] = [Heading("Uncertainty of the planted live seed")]
     if not record.budgets:
-        return [*blocks, Text("It takes a plan and catches.")]
+        return [*blocks, Text("This needs a plan and catches.")]
     for budget in record.budgets:
         rows = tuple(
             (each.name, each.basis, f"{100 * each.u:.1f} %", f"{100 * each.share:.0f} %", _free(each.dof))
@@ -367,7 +383,7 @@ def _lots(record: Record) -> list[Block]:
         return [*blocks, Text("No box has catches of two lots.")]
     for found in told:
         others = [row for row in found.lots if row.lot != found.reference]
-        sentences = [lot_sentence(found, row) for row in others[:MOST_LOTS]]
+        sentences = [lot_sentence(found, row, start=False) for row in others[:MOST_LOTS]]
         if len(others) > MOST_LOTS:
             sentences.append(f"{len(others) - MOST_LOTS} more lots are in the log.")
         sentences += [shape_sentence(found), *spread_sentences(found.spread), *season_sentences(found)]
@@ -397,8 +413,8 @@ COLUMNS = (
 )
 
 
-def as_planted_csv(record: Record, units: str) -> str:
-    """A row for each lot of the plan: tag, setting, planned and expected rate. Safe to open in a spreadsheet.
+def settings_csv(record: Record, units: str) -> str:
+    """A row for each lot of the plan: tag, setting, planned and expected rate; safe to open in a spreadsheet.
 
     Parameters
     ----------

@@ -8,12 +8,13 @@ from dataclasses import dataclass
 
 from predictor import cautions
 from predictor.advice import Advice
-from predictor.advice_words import headline, shown
+from predictor.advice_words import headline, shown, what_to_do
 from predictor.budget import FILL_OTHER_RANGE
 from predictor.decision import FILL_CHAFFY
 from predictor.decision_card import Range, Table
 from predictor.drill import Drill
 from predictor.job import Job, Task
+from predictor.numbers import three_figures
 from predictor.pages import Facts, Frame, Grid, Items, Lines, Page, Sign, Text
 from predictor.seed import BoxPlan
 from predictor.units import (
@@ -33,7 +34,7 @@ LEAST_FILLING_OTHER = 1 / 4
 BAG_LB, BAG_KG = 50.0, 25.0
 
 
-START = "Lock every control, turn the drill by hand, and look under each row before you start."
+START = "Lock every control, turn the drive wheel by hand, and look under each row before you start."
 
 
 @dataclass(frozen=True)
@@ -48,12 +49,15 @@ class CardBox:
         Filling at which to refill, a fraction.
     loss : float
         By how much less comes out then than from a half-full box, a fraction.
+    measured : bool
+        Whether catches at several fillings told that; else it is the usual effect.
     """
 
     advice: Advice
     plan: BoxPlan | None
     refill_at: float
     loss: float
+    measured: bool
 
 
 def card_box(job: Job, task: Task, advice: Advice) -> CardBox:
@@ -73,19 +77,20 @@ def card_box(job: Job, task: Task, advice: Advice) -> CardBox:
     Notes
     -----
     A box is refilled where its output has fallen by half the tolerance, and never run emptier than a quarter (a third
-    where seed is chaffy): the effect of filling as the catches showed it, else as published for chaffy seed, else the
-    limit of test codes.
+    where seed is chaffy): the effect of filling as the catches showed it, else as published for chaffy seed, else
+    10 % from full to nearly empty, assumed.
     """
     effect = FILL_CHAFFY[0] if task.box.holds == "chaffy" else FILL_OTHER_RANGE
     standing = None
     if advice.setting is not None and advice.catches_used:
         standing = job.stationary(task.box, task.lot, task.box.control.opening(advice.setting))
-    if standing is not None and standing.fill_effect == standing.fill_effect:
+    measured = standing is not None and standing.fill_effect == standing.fill_effect
+    if measured:
         effect = max(standing.fill_effect, 0.0)
     least = LEAST_FILLING.get(task.box.holds, LEAST_FILLING_OTHER)
     at = least if effect <= 0 else min(max(0.5 - advice.tolerance / 2 / effect, least), 0.5)
     plan = None if job.plan is None else job.plan.target(task.box.name, task.lot)
-    return CardBox(advice, plan, at, -math.expm1(-effect * (0.5 - at)))
+    return CardBox(advice, plan, at, -math.expm1(-effect * (0.5 - at)), measured)
 
 
 def setting_page(job: Job, boxes: Sequence[CardBox], *, units: str, paper: str, date: str) -> Page:
@@ -107,20 +112,19 @@ def setting_page(job: Job, boxes: Sequence[CardBox], *, units: str, paper: str, 
     blocks = [_frame(each, job.drill, units) for each in boxes]
     ready = all(each.advice.decision == "lock" for each in boxes)
     if not ready:
-        blocks.insert(0, Text("Not every box is locked: catch again where the card says so.", strong=True))
+        blocks.insert(0, Text("Not every box is locked: catch where the card says so.", strong=True))
     blocks += [
         Items((*cautions.CAUTIONS, START)),
         Lines(("Set by, date", "Checked by, date")),
     ]
-    footer = f"Catches to {date}. " if date else ""
-    footer += "The drill's manual, the seed tag and the local specification come first."
+    footer = f"Catches to {date}." if date else "Before the first catch."
     return Page(f"Settings: {job.drill.name}", tuple(blocks), paper, one=True, footer=footer, date=date)
 
 
 def _frame(box: CardBox, drill: Drill, units: str) -> Frame:
     advice = box.advice
     name = f"{advice.box}: {advice.lot}" if advice.lot else advice.box
-    state = f"LOCK {shown(advice.setting)}" if advice.decision == "lock" else headline(advice)
+    state = headline(advice)
     low, high = (advice.target_catch_g * (1 + each) for each in (-advice.tolerance, advice.tolerance))
     facts = []
     if advice.chance is not None and advice.decision != "unreachable":
@@ -138,14 +142,16 @@ def _frame(box: CardBox, drill: Drill, units: str) -> Frame:
     if box.plan is not None:
         facts += _plan_facts(box, drill, units)
     percent = 5 * math.ceil(20 * box.refill_at - 1e-9)
-    facts.append(("Refill", f"at {percent} % full ({100 * box.loss:.0f} % less comes out there than half full)"))
+    basis = "as the catches showed" if box.measured else "assumed, not measured here"
+    less = f"{100 * box.loss:.0f} % less comes out there than half full, {basis}"
+    facts.append(("Refill", f"at {percent} % full ({less})"))
     return Frame((Sign(name, state), Facts(tuple(facts))))
 
 
 def _plan_facts(box: CardBox, drill: Drill, units: str) -> list[tuple[str, str]]:
     """Rate, seeds in a row, acres a load."""
     plan = box.plan
-    facts = [("Rate", f"{rate_in(plan.bulk_rate, units):.3g} {RATE_UNIT[units]} bulk")]
+    facts = [("Rate", f"{three_figures(rate_in(plan.bulk_rate, units))} {RATE_UNIT[units]} bulk")]
     if plan.field_factor != 1:
         facts[0] = ("Rate", f"{facts[0][1]}; target catch is for a field factor of {plan.field_factor:.2f}")
     row = METRES_PER_FOOT if units == "us" else 1.0
@@ -156,12 +162,15 @@ def _plan_facts(box: CardBox, drill: Drill, units: str) -> list[tuple[str, str]]
     grams = GRAMS_PER_POUND if units == "us" else GRAMS_PER_KILOGRAM
     area_m2 = SQUARE_METRES_PER_ACRE if units == "us" else SQUARE_METRES_PER_HECTARE
     area, weight = ("ac", "lb") if units == "us" else ("ha", "kg")
-    load, what = (BAG_LB if units == "us" else BAG_KG) * grams, "plant"
-    if plan.box.full_g is not None:
-        load = plan.box.full_g
+    bag = (BAG_LB if units == "us" else BAG_KG) * grams
+    load, name = (bag, "Seed for") if plan.box.full_g is None else (plan.box.full_g, "A full box")
     covers = load / plan.bulk_rate / area_m2
-    filled = "A full box" if plan.box.full_g is not None else "A load"
-    facts.append((filled, f"{load / grams:.3g} {weight} {what} {covers:.3g} {area}"))
+    facts.append(
+        (
+            name,
+            f"{three_figures(covers)} {area} {'in' if plan.box.full_g is None else 'of'} {load / grams:.3g} {weight}",
+        )
+    )
     return facts
 
 
@@ -169,29 +178,23 @@ def _g(grams: float) -> str:
     return f"{grams:.0f}" if grams >= 1000 else f"{grams:.1f}" if grams >= 1 else f"{grams:.2g}"
 
 
-DO = {
-    "lock": "LOCK {setting} and plant",
-    "move": "go to {setting}, catch",
-    "repeat": "stay at {setting}, catch",
-    "recheck": "odd: repeat at {setting}",
-    "unreachable": "out of reach; nearest {setting}",
-}
-
-
-def what_to_do(found: Range) -> str:
+def range_words(found: Range, present: float | str) -> str:
     """A range's answer in a few words.
 
     Parameters
     ----------
     found : Range
+    present : float or str
+        Where the catch was made.
 
     Returns
     -------
     str
     """
+    text = what_to_do(found.decision, found.setting, present, capitals=found.decision == "lock")
     if found.decision == "lengthen":
-        return f"at {shown(found.setting)}: {found.turns:g} turns, {found.rows:g} rows"
-    return DO[found.decision].format(setting=shown(found.setting))
+        return f"{text}: {found.turns:g} turns, {found.rows:g} rows"
+    return text
 
 
 def weight_words(found: Range) -> str:
@@ -240,11 +243,15 @@ def decision_page(
         blocks.append(Text(f"{advice.box}, {advice.lot}: {headline(advice)}. {advice.reason}", strong=True))
     for table in tables:
         made = f"at {shown(table.setting)}, {table.turns:g} turns, {table.rows:g} rows"
+        half = ", box half full" if drill.box(table.box).holds == "chaffy" else ""
         if table.after is None:
-            title = f"{table.box}, {table.lot}: next catch {made}"
+            title = f"{table.box}, {table.lot}: next catch {made}, after {drill.catch.charge_turns:g} to charge{half}; "
+            title += f"target {_g(table.target_g)} g"
         else:
             title = f"{table.box}, if that catch was {weight_words(table.after)}: then {made}"
-        rows = tuple((weight_words(each), what_to_do(each), _share(each.likely)) for each in table.ranges)
+        rows = tuple(
+            (weight_words(each), range_words(each, table.setting), _share(each.likely)) for each in table.ranges
+        )
         if not any(row[2] for row in rows):  # before any catch nobody can tell
             rows = tuple(row[:2] for row in rows)
         header = ("Weight", "Do", "Likely")[: len(rows[0])]
@@ -252,11 +259,12 @@ def decision_page(
     blocks.append(
         Text(
             f"Weigh to the scale's step, net. Within {100 * tolerance:g} % of target is wanted. Note every weight, "
-            "also the odd ones, and record them afterwards. A second table holds for the middle of its range.",
+            "also the odd ones, and record them afterwards."
+            + (" A second table holds for the middle of its range." if any(each.after for each in tables) else ""),
             small=True,
         )
     )
-    blocks.append(Items(cautions.CAUTIONS[:4]))
+    blocks.append(Items(cautions.CAUTIONS))
     footer = f"Catches to {date}." if date else "Before the first catch."
     return Page(f"What to do after the next catch: {drill.name}", tuple(blocks), paper, footer=footer, date=date)
 

@@ -71,7 +71,7 @@ def test_target_out_of_reach_names_the_nearest_and_what_would_mend_it():
     above = advise([60, 60, 58], [20.0, 20.4, 19.5])
     assert above.decision == "unreachable"
     assert above.setting == 60
-    assert "faster chain" in above.reason
+    assert "faster drive" in above.reason
     below = advise([1, 1, 2], [200.0, 205.0, 330.0])
     assert below.decision == "unreachable"
     assert "carrier" in below.reason
@@ -126,7 +126,7 @@ def test_uncharged_unused_and_empty_catches_are_left_out_and_named():
     assert advice.catches_left_out == 3
     text = " ".join(advice.warnings)
     assert "not charged" in text
-    assert "marked by you" in text
+    assert "marked not to be used" in text
     assert "weighed nothing" in text
 
 

@@ -87,7 +87,7 @@ def test_rows_weighed_singly_are_measured_and_others_assumed():
     assert size(budget(standing=unknown, rows=12), "rows not caught") == 0
 
 
-def test_filling_is_measured_published_or_the_limit_of_test_codes():
+def test_filling_is_measured_published_or_assumed():
     measured = Stationary(0.0, 0.05, 0.04, 0.03, 12.0, 0.24)
     assert size(budget(standing=measured), "box filling") == pytest.approx(0.12 / math.sqrt(3))
     assert size(budget(), "box filling") == pytest.approx(0.075 / math.sqrt(3))

@@ -103,7 +103,7 @@ def test_the_setting_card_is_small_self_contained_and_the_same_again(run, job):
     self_contained(text)
     assert len(text.encode()) <= 40_000
     for part in (
-        "LOCK 33",
+        "LOCK AT 33",
         "Target catch",
         "28 turns, 3 rows, after 5 turns to charge",
         "seeds per foot of row",
@@ -125,7 +125,7 @@ def test_the_card_in_metric_and_with_a_full_box(run, job):
     text = (job / "card.html").read_text(encoding="utf-8")
     assert "kg/ha" in text
     assert "A full box" in text
-    assert "18 kg plant 2.78 ha" in text  # 5.78 lb/ac are 6.48 kg/ha
+    assert "2.78 ha of 18 kg" in text  # 5.78 lb/ac are 6.48 kg/ha
     assert "lb" not in re.sub(r"<style>.*?</style>", "", text, flags=re.DOTALL).replace("assembl", "")
 
 
@@ -134,7 +134,14 @@ def test_the_decision_card_tells_ranges_and_what_to_do(run, job):
     assert done.returncode == 0
     text = (job / "d.html").read_text(encoding="utf-8")
     self_contained(text)
-    for part in ("next catch at 14, 28 turns, 3 rows", "LOCK 14 and plant", "g or more", "up to"):
+    for part in (
+        "next catch at 14, 28 turns, 3 rows, after 5 to charge",
+        "target 22.8 g",
+        "LOCK AT 14",
+        "set 15, catch again",
+        "g or more",
+        "up to",
+    ):
         assert part in text
     assert '"after": null' in done.stdout
 
@@ -245,7 +252,7 @@ def test_a_report_of_a_job_just_begun_says_what_is_missing(run, job):
         (job / name).unlink()
     assert run("report", "--job", job, "--out", job / "r.html").returncode == 0
     text = (job / "r.html").read_text(encoding="utf-8")
-    for part in ("None yet.", "None was made", "It takes a plan and catches.", "No box has catches of two lots."):
+    for part in ("None yet.", "None was made", "This needs a plan and catches.", "No box has catches of two lots."):
         assert part in text
 
 

@@ -220,7 +220,7 @@ def test_a_factor_stays_what_it_is_when_a_drill_has_more_rows(tmp_path):
 
 
 @pytest.mark.parametrize(
-    ("used", "words"), [("90", "9 times what the drill gives"), ("0.9", "0.09 times what the drill")]
+    ("used", "words"), [("90", "9 times the stationary rate"), ("0.9", "0.09 times the stationary rate")]
 )
 def test_a_slip_of_the_decimal_point_is_named_and_makes_no_factor(tmp_path, used, words):
     checks = read(tmp_path, f"2026-11-18,grain,A,30,1,,{used},,,", "2026-11-19,grain,A,30,1,,9.5,,,")

@@ -152,7 +152,7 @@ def test_catches_of_another_season_are_named_as_not_counted(run, log):
     )
     assert done.returncode == 0
     found = run("recommend", log, "--box", "small", "--lot", "KS-25", "--target-g", "23").stdout
-    assert "4 catches of this lot in 2025 are taken as an earlier lot's, not counted here." in " ".join(found.split())
+    assert "4 catches of this lot in 2025 are not counted here, but as an earlier lot's." in " ".join(found.split())
 
 
 def test_a_day_to_come_is_asked_about(run, log):

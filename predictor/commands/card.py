@@ -42,9 +42,9 @@ Examples:
 
     predictor card myjob/trials.csv --pdf card.pdf
 
-The setting card shows each box's setting, target catch, what to look for in the row and when to refill. The
-decision card gives ranges of weight for the next catch and what to do in each, for a shed without a
-computer. Each is one file that needs no network.
+TRIALS.csv holds the catches. The setting card shows each box's setting, target catch, what to look for
+in the row and when to refill. The decision card gives ranges of weight for the next catch and what to do
+in each, for a shed without a computer. Each is one file that needs no network.
 
 {cautions.HELP}
 """
@@ -60,7 +60,7 @@ def command(
     out: Annotated[
         str | None, typer.Option(metavar="FILE.html", help="Where to write it; card.html beside the trials.")
     ] = None,
-    pdf: Annotated[str | None, typer.Option(metavar="FILE.pdf", help="Write a PDF in place of the HTML.")] = None,
+    pdf: Annotated[str | None, typer.Option(metavar="FILE.pdf", help="Write a PDF; with --out the HTML too.")] = None,
     paper: Annotated[str | None, typer.Option(metavar="PAPER", help="a5, half-letter, a4 or letter.")] = None,
     drill: DrillFile = None,
     plan: PlanFile = None,
@@ -79,7 +79,7 @@ def command(
     choice("paper", paper, ("a5", "half-letter", "a4", "letter"))
     html_file, pdf_file = output("out", out, ".html"), output("pdf", pdf, ".pdf")
     trials = log_file(trials)
-    limits = fraction("tolerance", tolerance, above=0.0), fraction("confidence", confidence, above=0.5)
+    limits = fraction("tolerance", tolerance, at_least=0.0), fraction("confidence", confidence, at_least=0.5)
     folder = Path(trials).parent
     job = job_of(
         folder,

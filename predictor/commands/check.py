@@ -36,7 +36,8 @@ Examples:
 
     predictor check myjob/field.csv --plot budget.png
 
-drill.toml, plan.csv and trials.csv are looked for beside the checks. plan and recommend then use the
+FIELD.csv holds the field checks; "-" reads standard input. drill.toml, plan.csv and trials.csv are looked for
+beside it. plan and recommend then use the
 field factor by themselves; --no-field-factor leaves it out there.
 
 {cautions.HELP}
@@ -137,9 +138,9 @@ def lines(job: Job, budgets: list[Budget], units: str) -> list[str]:
     said = ["CHECKS"]
     for each in found.checks:
         said += [wrapped(part, *indent) for part, indent in zip(check_words(each, units), _INDENTS, strict=False)]
-    said.append("FIELD FACTOR (field over standing drill)")
+    said.append("FIELD FACTOR (field over stationary)")
     if not found.boxes:
-        said.append(wrapped("None can be told: no check is of a lot that stands in the trials."))
+        said.append(wrapped("None can be told: no check could be set beside catches of its lot. See above."))
     for box in found.boxes:
         said.append(wrapped(factor_words(box)))
         said += [wrapped(text, "    ", "    ") for text in target_words(job, box.box)]
@@ -147,9 +148,12 @@ def lines(job: Job, budgets: list[Budget], units: str) -> list[str]:
     for budget in budgets:
         said.append(f"BUDGET {budget.box}, lot {budget.lot}")
         said += [wrapped(text) for text in budget_words(budget)]
+        said.append(wrapped("Standard uncertainty of each source, and its share of the variance:"))
         said += [
             wrapped(
-                f"{100 * each.u:4.1f} %  {each.name}: {each.basis} ({100 * each.share:.0f} % of it)", "  ", "          "
+                f"{100 * each.u:4.1f} %  {each.name}: {each.basis} ({100 * each.share:.0f} %)",
+                "  ",
+                "          ",
             )
             for each in budget.sources
         ]

@@ -21,7 +21,8 @@ Examples:
 
     predictor compare myjob/trials.csv --reference J-25 --plot lots.png
 
-Without --reference the most caught lot of each box is the one the others are compared with.
+TRIALS.csv holds the catches; "-" reads standard input. Without --reference the most caught lot of each
+box is the one the others are compared with.
 drill.toml is looked for beside the trials; without one settings are taken as numbers.
 
 {cautions.HELP}
@@ -42,7 +43,7 @@ def command(
     as_json: AsJson = False,
 ) -> None:
     """Read, compare, print."""
-    sure = fraction("level", level, above=0.5)
+    sure = fraction("level", level, at_least=0.5)
     if plot is not None and Path(plot).suffix.lower() not in (".png", ".svg"):
         raise typer.BadParameter("A plot is a .png or a .svg file.", param_hint="--plot")
     from predictor.trials import read_trials
@@ -55,6 +56,7 @@ def command(
         print_json({"schema": 1, "results": [each.to_dict() for each in results]})
     else:
         print("\n\n".join("\n".join(lines(each)) for each in results))
+        print(f"\n{wrapped(f'First settings only: catch before planting. {cautions.SHORT}', '', '')}")
     if plot is not None:
         from predictor.plots import save
         from predictor.plots_lots import plot_lots
@@ -115,14 +117,14 @@ def lines(found: LotComparison) -> list[str]:
         return said + [wrapped(each) for each in found.warnings]
     said += _lot_lines(found)
     said += [wrapped(text) for text in (adjustment_sentence(found), shape_sentence(found)) if text]
-    said.append("LOTS IN GENERAL")
+    said.append("  LOTS IN GENERAL")
     said += [wrapped(text) for text in spread_sentences(found.spread)]
-    said.append("SEASONS")
+    said.append("  SEASONS")
     said += _season_table(found) + [wrapped(text) for text in season_sentences(found)]
     if found.warnings:
-        said.append("MIND")
+        said.append("  MIND")
         said += [wrapped(text) for text in found.warnings]
-    return [*said, wrapped(f"First settings only: catch before planting. {cautions.SHORT}")]
+    return said
 
 
 def _headline(found: LotComparison) -> str:

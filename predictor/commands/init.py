@@ -8,10 +8,11 @@ from typing import Annotated
 
 import typer
 
+from predictor import cautions
 from predictor.commands.options import UnitsOption, choice, written
 from predictor.errors import InputError, Problem
 
-HELP = """Write a job folder to start from: drill.toml and plan.csv, with a note at every line.
+HELP = f"""Write a job folder to start from: drill.toml and plan.csv, with notes.
 
 Examples:
 
@@ -20,6 +21,9 @@ Examples:
     predictor init myjob --units metric
 
 Figures and lots in it are examples: put your own in their place. Files that are there stay as they are.
+--units is us if not given.
+
+{cautions.HELP}
 """
 
 

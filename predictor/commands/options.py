@@ -106,7 +106,7 @@ def number(
     return value
 
 
-def fraction(name: str, text: str, *, above: float) -> float:
+def fraction(name: str, text: str, *, at_least: float) -> float:
     """An option's fraction below 1, written as 0.10 or as 10%, or a usage error in a sentence.
 
     Parameters
@@ -114,7 +114,7 @@ def fraction(name: str, text: str, *, above: float) -> float:
     name : str
         Of the option, without the dashes.
     text : str
-    above : float
+    at_least : float
         Smallest fraction that is taken, 0 itself never.
 
     Returns
@@ -130,10 +130,10 @@ def fraction(name: str, text: str, *, above: float) -> float:
     percent = text.strip().endswith("%")
     value = number(name, text.strip().removesuffix("%"))
     value = value / 100 if percent else value
-    if not above <= value < 1:
-        hint = f" Write {value / 100:g}, or {value:g}%." if 1 <= value < 100 and above <= value / 100 else ""
+    if not at_least <= value < 1:
+        hint = f" Write {value / 100:g}, or {value:g}%." if 1 <= value < 100 and at_least <= value / 100 else ""
         raise typer.BadParameter(
-            f"{text} is not a fraction from {above:g} to 1, such as 0.95 or 0.10.{hint}", param_hint=f"--{name}"
+            f"{text} is not a fraction from {at_least:g} to 1, such as 0.95 or 0.10.{hint}", param_hint=f"--{name}"
         )
     return value
 
@@ -157,14 +157,14 @@ def day(name: str, text: str | None) -> datetime.date | None:
     typer.BadParameter
         No date.
     """
+    from predictor.cells import read_date
+
     if text is None:
         return None
     try:
-        return datetime.date.fromisoformat(text)
-    except ValueError:
-        raise typer.BadParameter(
-            f"{text!r} is not a date. Write year, month and day as 2026-04-18.", param_hint=f"--{name}"
-        ) from None
+        return datetime.date.fromisoformat(read_date(text.strip()))
+    except ValueError as error:
+        raise typer.BadParameter(str(error), param_hint=f"--{name}") from None
 
 
 def area_m2(acres: str | None, hectares: str | None) -> float | None:

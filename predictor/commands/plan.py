@@ -29,6 +29,7 @@ from predictor.commands.options import (
     print_json,
     wrapped,
 )
+from predictor.numbers import three_figures
 
 if TYPE_CHECKING:
     from predictor.drill import Drill
@@ -104,8 +105,12 @@ def command(
     print("\n".join(view.lines()))
     trials = shlex.quote(str(Path(job) / "trials.csv"))
     print(f"\n{wrapped(cautions.SHORT, '')}")
-    print(wrapped("Next: catch each box with its control near the middle, and record each catch:", ""))
-    print(f"  predictor record {trials}")
+    if len(found.trials) or (Path(job) / "trials.csv").exists():
+        print(wrapped("Next: what do the catches say?", ""))
+        print(f"  predictor recommend {trials}")
+    else:
+        print(wrapped("Next: catch each box with its control near the middle, and record each catch:", ""))
+        print(f"  predictor record {trials}")
 
 
 def scale_warning(box: BoxPlan, drill: Drill, turns: float, rows: int) -> str | None:
@@ -136,17 +141,10 @@ def scale_warning(box: BoxPlan, drill: Drill, turns: float, rows: int) -> str | 
     elif rows < drill.rows and times * rows / drill.rows <= MOST_TIMES:
         more = math.ceil(turns * times * rows / drill.rows - 1e-9)
         mends.append(f"all {drill.rows} rows and {more} turns")
-    finer = f"a scale that shows {_short(step / 10)} g"
+    finer = f"a scale that shows {step / 10:g} g"
     advice = f"Catch {' or '.join(mends)}, or use {finer}." if mends else f"Use {finer}."
     share = f"{100 * step / target:.1f} % of the catch"
-    return f"Box {box.box.name}: the scale's step of {_short(step)} g is {share}. {advice}"
-
-
-def _short(value: float) -> str:
-    """A weight or rate with three figures, and two decimals at most where it is not small."""
-    if value >= 100:
-        return f"{value:,.0f}"
-    return f"{value:.1f}" if value >= 10 else f"{value:.2f}" if value >= 1 else f"{value:.3g}"
+    return f"Box {box.box.name}: the scale's step of {step:g} g is {share}. {advice}"
 
 
 class View:
@@ -228,6 +226,8 @@ class View:
         result: list[str] = []
         for box in self.plan.boxes:
             result.extend(["", *self._box_lines(box)] if result else self._box_lines(box))
+        if self.area_m2 is not None:
+            result += ["", wrapped("Loads are what the area takes; add what must stay in each box.", "", "")]
         if self.warnings:
             result.append("")
             result.extend(wrapped(warning, "! ", "  ") for warning in self.warnings)
@@ -240,18 +240,18 @@ class View:
         holds = "" if box.box.holds in box.box.name.lower() else f" ({box.box.holds})"
         result = [wrapped(f"BOX {box.box.name}{holds}: {box.lot}", "")]
         catch = box.target_catch_g(self.turns, self.rows)
-        result += facts(f"CATCH {_short(catch)} g in {self.turns:g} turns", f"{self.rows} rows")
+        result += facts(f"CATCH {three_figures(catch)} g in {self.turns:g} turns", f"{self.rows} rows")
         if box.field_factor != 1:
             result += facts(f"Corrected for a field factor of {box.field_factor:.2f}")
-        parts = [f"Drop {_short(self.rate(box.bulk_rate))} {rate_unit} bulk"]
+        parts = [f"Drop {three_figures(self.rate(box.bulk_rate))} {rate_unit} bulk"]
         if box.carrier:
-            parts.append(f"{_short(self.rate(box.carrier))} of it carrier")
+            parts.append(f"{three_figures(self.rate(box.carrier))} of it carrier")
         result += facts(*parts)
         load = self.load(box.bulk_rate)
         if load is not None:
-            parts = [f"Load {_short(load)} {weight_unit}"]
+            parts = [f"Load {three_figures(load)} {weight_unit}"]
             if box.carrier:
-                parts.append(f"{_short(self.load(box.carrier))} of it carrier")
+                parts.append(f"{three_figures(self.load(box.carrier))} of it carrier")
             result += facts(*parts)
         for lot in box.lots:
             result += self._lot_lines(lot, rate_unit, weight_unit, len(box.lots) > 1)
@@ -265,31 +265,36 @@ class View:
             ("with dormant", lot.pls_total, "total"),
         ]
         used = self.plan.viable
+        if lot.dormant == 0:  # by either rule the same
+            rules = [("(no dormant seed on the tag)", lot.pls, "")]
         result = [wrapped(f"Lot {lot.lot}, {lot.species}")]
         result += facts(
             *(f"PLS {100 * pls:.1f} % {words}{' (used)' if rule == used else ''}" for words, pls, rule in rules),
             indent="    ",
         )
-        pls_rate, bulk_rate = (f"{_short(self.rate(each))} {rate_unit}" for each in (lot.pls_rate, lot.bulk_rate))
+        pls_rate, bulk_rate = (
+            f"{three_figures(self.rate(each))} {rate_unit}" for each in (lot.pls_rate, lot.bulk_rate)
+        )
         result += facts(f"{pls_rate} PLS is {bulk_rate} bulk", indent="    ")
         load = self.load(lot.bulk_rate)
         if mixed and load is not None:
-            result.append(f"    Load {_short(load)} {weight_unit} of it")
+            result.append(f"    Load {three_figures(load)} {weight_unit} of it")
         if not lot.seeds_from:
             return [*result, wrapped("Seeds per area not known, see below", "    ")]
         result += self._seed_facts(lot.seeds_per_m2)
-        if lot.seeds_from == "table":
-            from predictor.units import GRAMS_PER_POUND
+        from predictor.units import GRAMS_PER_POUND
 
-            us = self.units == "us"
-            count = f"{lot.seeds_per_g * GRAMS_PER_POUND:,.0f} a pound" if us else f"{lot.seeds_per_g:,.0f} a gram"
-            result += facts(f"Seeds: {count}", f"USDA table for {lot.table_species}", indent="    ")
-        return result
+        us = self.units == "us"
+        count = f"{lot.seeds_per_g * GRAMS_PER_POUND:,.0f} a pound" if us else f"{lot.seeds_per_g:,.0f} a gram"
+        source = f"USDA table for {lot.table_species}" if lot.seeds_from == "table" else "from plan.csv"
+        return [*result, *facts(f"Seeds: {count}", source, indent="    ")]
 
     def _seed_facts(self, seeds_per_m2: float) -> list[str]:
         area, row = self.seeds(seeds_per_m2)
         names = ("ft2", "foot") if self.units == "us" else ("m2", "metre")
-        return facts(f"{_short(area)} live seeds/{names[0]}", f"{_short(row)} per {names[1]} of row", indent="    ")
+        return facts(
+            f"{three_figures(area)} live seeds/{names[0]}", f"{three_figures(row)} per {names[1]} of row", indent="    "
+        )
 
     def to_dict(self) -> dict[str, Any]:
         """The plan as plain values for JSON; no NaN, no infinity."""

@@ -35,10 +35,14 @@ Examples:
 
     predictor recommend myjob/trials.csv --box small --target-g 61.5
 
-drill.toml, plan.csv and field.csv are looked for beside the trials.
+TRIALS.csv holds the catches; "-" reads standard input. drill.toml, plan.csv and field.csv are looked for
+beside it.
 
 {cautions.HELP}
 """
+
+# Where no box is left to be caught, and one cannot reach its target.
+OUT_OF_REACH = "Next: change what the box drops (carrier, drive, rate) in plan.csv or drill.toml, and look again."
 
 
 def command(
@@ -68,8 +72,8 @@ def command(
     """Read, advise, print."""
     choice("viable", viable, ("germination", "total"))
     choice("units", units, ("us", "metric"))
-    tolerance_value = fraction("tolerance", tolerance, above=0.0)
-    confidence_value = fraction("confidence", confidence, above=0.5)
+    tolerance_value = fraction("tolerance", tolerance, at_least=0.0)
+    confidence_value = fraction("confidence", confidence, at_least=0.5)
     target_value = number("target-g", target_g, above=1e-3, below=1e7)
     if target_value is not None and box is None:
         raise typer.BadParameter("A target catch is that of one box: name it with --box.", param_hint="--target-g")
@@ -101,6 +105,7 @@ def command(
 
         for advice in results:
             print("\n".join(lines(advice, units, wrapped)))
+        print(wrapped(cautions.SHORT, ""))
     if plot is not None:
         from predictor.plots import plot_advice, save
 
@@ -112,8 +117,10 @@ def command(
 
 def _lead_on(trials: str, results) -> None:
     """The next command: another catch, or the card."""
-    name = shlex.quote(trials)
-    if all(each.decision == "lock" for each in results):
+    name, decisions = shlex.quote(trials), {each.decision for each in results}
+    if decisions == {"lock"}:
         lead_on("Next: lock, and take the settings into the cab.", f"predictor card {name}")
+    elif decisions <= {"lock", "unreachable"}:
+        lead_on(OUT_OF_REACH, f"predictor plan --job {shlex.quote(str(Path(trials).parent))}")
     else:
         lead_on("Next: make the catch, and record it.", f"predictor record {name}")

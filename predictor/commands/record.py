@@ -40,8 +40,9 @@ Examples:
 
     predictor record myjob/trials.csv --undo
 
-Asked for where not given; Enter takes what stands in brackets: that of the last catch. With --catch
-nothing more is asked, unless it looks odd. A weight may be a sum of rows, and may end in oz or lb.
+TRIALS.csv is the log of catches, begun where there is none. What is not given is asked for; Enter takes
+what stands in brackets: that of the last catch. With --catch nothing more is asked, unless it looks odd.
+A weight may be a sum of rows, and may end in oz or lb.
 --undo marks the last catch unused; nothing is ever deleted.
 
 {cautions.HELP}
@@ -175,6 +176,7 @@ def _undo(path: Path, box: str | None) -> None:
     where = f"box {cells['box']}, {cells['lot']} at {cells['setting']}"
     print(wrapped(f"Line {line}, {where}, {weight}: marked unused.", ""))
     say(wrapped("To take that back, write yes in its column use.", ""))
+    lead_on("What do the others say?", f"predictor recommend {shlex.quote(str(path))}")
 
 
 def _start(path: Path) -> None:
@@ -423,7 +425,14 @@ def _advise(path: Path, drill: str | None, entry: _Entry, units: str | None, as_
     if not results:
         print(wrapped("No target for this lot: add it to plan.csv, and ask again:", ""))
         print(f"  predictor recommend {shlex.quote(str(path))}")
-    elif all(each.decision == "lock" for each in map(job.advice, job.in_hand())):
+        return
+    print(wrapped(cautions.SHORT, ""))
+    decisions = {each.decision for each in map(job.advice, job.in_hand())}
+    if decisions == {"lock"}:
         lead_on("Next: every box is locked. For the cab:", f"predictor card {shlex.quote(str(path))}")
+    elif decisions <= {"lock", "unreachable"}:
+        from predictor.commands.recommend import OUT_OF_REACH
+
+        lead_on(OUT_OF_REACH, f"predictor plan --job {shlex.quote(str(path.parent))}")
     else:
         lead_on("Next catch:", f"predictor record {shlex.quote(str(path))}")

@@ -17,6 +17,7 @@ from predictor.commands.options import (
     Viable,
     area_m2,
     choice,
+    day,
     fraction,
     job_of,
     output,
@@ -32,7 +33,7 @@ Examples:
 
     predictor report --job myjob --for "Made-up trust" --place "north field" --area-ac 14 --pdf record.pdf
 
-    predictor report --job myjob --csv as-planted.csv
+    predictor report --job myjob --csv settings.csv
 
 Tags, targets, every catch with those left out and why, curves, settings, field checks, the uncertainty
 of the planted live seed, lots compared, and lines to sign. What no file says is left to be filled in.
@@ -46,14 +47,15 @@ def command(
     out: Annotated[
         str | None, typer.Option(metavar="FILE.html", help="Where to write it; reports/NAME.html if not given.")
     ] = None,
-    pdf: Annotated[str | None, typer.Option(metavar="FILE.pdf", help="Write a PDF.")] = None,
-    csv: Annotated[str | None, typer.Option(metavar="FILE.csv", help="Write the as-planted table.")] = None,
+    pdf: Annotated[str | None, typer.Option(metavar="FILE.pdf", help="Write a PDF; with --out the HTML too.")] = None,
+    csv: Annotated[str | None, typer.Option(metavar="FILE.csv", help="Write the settings as a table.")] = None,
     client: Annotated[str, typer.Option("--for", metavar="TEXT", help="Landowner or programme.")] = "",
     place: Annotated[str, typer.Option(metavar="TEXT", help="Where it was sown.")] = "",
     depth: Annotated[str, typer.Option(metavar="TEXT", help="Depth of the seed.")] = "",
     operator: Annotated[str, typer.Option(metavar="TEXT", help="Who did it; those of the trials if not given.")] = "",
     area_ac: Annotated[str | None, typer.Option(metavar="ACRES", help="Area sown.")] = None,
     area_ha: Annotated[str | None, typer.Option(metavar="HECTARES", help="The same in hectares.")] = None,
+    on: Annotated[str | None, typer.Option(metavar="DATE", help="Day of planting, as 2026-04-18.")] = None,
     drill: DrillFile = None,
     plan: PlanFile = None,
     tolerance: Annotated[str, typer.Option(metavar="FRACTION", help="How far the rate may be off.")] = "0.10",
@@ -69,10 +71,10 @@ def command(
     paper = paper.lower() if paper else None
     choice("paper", paper, ("a4", "letter"))
     html_file, pdf_file, csv_file = output("out", out, ".html"), output("pdf", pdf, ".pdf"), output("csv", csv, ".csv")
-    limits = fraction("tolerance", tolerance, above=0.0), fraction("confidence", confidence, above=0.5)
-    area = area_m2(area_ac, area_ha)
+    limits = fraction("tolerance", tolerance, at_least=0.0), fraction("confidence", confidence, at_least=0.5)
+    area, planted = area_m2(area_ac, area_ha), day("on", on)
     from predictor.commands.options import drill_path
-    from predictor.report import Particulars, as_planted_csv, make_record, report_page
+    from predictor.report import Particulars, make_record, report_page, settings_csv
 
     found = job_of(job, drill=drill, plan=plan, viable=viable, use_field_factor=not no_field_factor)
     files = [drill_path(job, drill), Path(plan) if plan else Path(job) / "plan.csv"]
@@ -82,13 +84,13 @@ def command(
     record = make_record(
         found,
         [each for each in files if each.exists()],
-        Particulars(client, place, depth, operator, area),
+        Particulars(client, place, depth, operator, area, planted.isoformat() if planted else ""),
         tolerance=limits[0],
         confidence=limits[1],
     )
     shown = units or found.drill.units
     if csv is not None:
-        written(csv_file, as_planted_csv(record, shown).encode("utf-8"))
+        written(csv_file, settings_csv(record, shown).encode("utf-8"))
         if out is None and pdf is None:
             return
     page = report_page(record, units=shown, paper=paper or ("letter" if shown == "us" else "a4"))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shlex
 import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
@@ -98,10 +99,11 @@ def _begin(folder: Path, seed: int) -> None:
 
     new_log(folder / "trials.csv")
     (folder / SEED_FILE).write_text(f"{seed}\n", encoding="utf-8")
+    name = shlex.quote(str(folder))
     print(f"A made-up drill stands in {folder}. What to catch:")
-    print(f"  predictor plan --job {folder}")
+    print(f"  predictor plan --job {name}")
     print("Make a catch:")
-    print(f"  predictor simulate {folder} --box small --setting 30")
+    print(f"  predictor simulate {name} --box small --setting 30")
 
 
 def _catch(folder: Path, box_name: str, setting_text: str) -> None:
@@ -120,7 +122,9 @@ def _catch(folder: Path, box_name: str, setting_text: str) -> None:
         names = ", ".join(each.name for each in drill.boxes)
         raise InputError([Problem(f"The drill has no box {box_name!r}. Its boxes are {names}.", str(folder))])
     opening = _opening(box, setting_text)
-    entry = next(each for each in plan.boxes if each.box.name == box.name)
+    entry = next((each for each in plan.boxes if each.box.name == box.name), None)
+    if entry is None:
+        raise InputError([Problem(f"The plan has no lot in box {box.name}, so there is no target.", str(folder))])
     path = folder / "trials.csv"
     made = sum(1 for line in path.read_text(encoding="utf-8").splitlines() if line.strip()) - 1
     lot = _made_up(box, entry.target_output, seed)
@@ -136,7 +140,7 @@ def _catch(folder: Path, box_name: str, setting_text: str) -> None:
         f"Box {box.name} at {shown}: {grams:.1f} g "
         f"(target {entry.target_catch_g(drill.catch.turns, drill.catch.rows):.1f} g)"
     )
-    print(f"  predictor recommend {path}")
+    print(f"  predictor recommend {shlex.quote(str(path))}")
 
 
 def _seed(folder: Path) -> int:

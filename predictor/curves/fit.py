@@ -11,6 +11,7 @@ from predictor.curves.base import Curve
 from predictor.curves.flat import fit_flat
 from predictor.curves.prior import Prior, cold_prior
 from predictor.curves.shapes import ShapeCurve, fit_shapes
+from predictor.curves.weighing import with_rows
 from predictor.errors import NotEnoughCatches
 
 Family = Literal["auto", "line", "spline"]
@@ -57,7 +58,7 @@ def fit_curve(
     weights : array_like, shape (n,), optional
         Relative precision of each catch, > 0.
     dead_setting : float, optional
-        Hold the line's zero there; only without a prior, and not in a spline.
+        Hold the line's zero there; only without a prior.
     lowest, span : float, optional
         Closed end and range of the control, for the prior; 0 and the largest setting where not given.
     fill : array_like, shape (n,), optional
@@ -67,10 +68,9 @@ def fit_curve(
         Mean and spread of the log output gained from empty to full.
     noise_floor : float
         Smallest noise of a catch that is possible, as for the scale's resolution: a coefficient of variation, or an
-        output where the noise is constant. Only with a prior, and not in a spline.
+        output where the noise is constant. Only with a prior.
     extra_noise : (float, float), optional
-        A further estimate of the repeatability and its degrees of freedom, from single rows. Only with a prior, and not
-        in a spline.
+        A further estimate of the repeatability and its degrees of freedom, from single rows. Only with a prior.
 
     Returns
     -------
@@ -81,7 +81,7 @@ def fit_curve(
     NotEnoughCatches
         Fewer catches than free parameters, and no prior; or too few settings for a spline.
     ValueError
-        Arrays that do not fit together, values no curve can take, or a held dead setting with a prior.
+        Arrays that do not fit together, values no curve can take, or options that contradict each other.
 
     Examples
     --------
@@ -95,8 +95,16 @@ def fit_curve(
     if isinstance(prior, str) and prior != "default":
         raise ValueError(f'A prior is "default", None or a Prior; got {prior!r}.')
     known = cold_prior() if isinstance(prior, str) else prior
+    if dead_setting is not None and family == "spline":
+        raise ValueError("A spline has no dead setting to hold; use a line.")
+    if fill is not None and (noise != "proportional" or family == "spline"):
+        raise ValueError("The effect of filling is that on a line with proportional noise.")
+
+    def spline_of(x, y, w):
+        return _spline(x, y, w, noise, known, extra_noise, noise_floor)
+
     if family == "spline":
-        return _spline(x, y, w, noise, known)
+        return spline_of(x, y, w)
     if known is None:
         return fit_flat(x, y, noise=noise, weights=w, dead_setting=dead_setting)
     if dead_setting is not None:
@@ -117,8 +125,8 @@ def fit_curve(
     if noise_floor > 0:
         curve = curve.with_noise_floor(noise_floor)
     if family == "auto" and fill is None and _leaves_pattern(curve, x, y):
-        spline = _spline(x, y, w, noise, known)
-        if _score(lambda *part: _spline(*part, noise, known), x, y, w) > _score(
+        spline = spline_of(x, y, w)
+        if _score(spline_of, x, y, w) > _score(
             lambda *part: fit_shapes(
                 part[0], part[1], weights=part[2], prior=known, lowest=lowest, span=length or 1.0, noise=noise
             ),
@@ -149,13 +157,16 @@ def _checked(settings, outputs, weights, noise: str):
     return x, y, w
 
 
-def _spline(x, y, w, noise: str, known: Prior | None):
+def _spline(x, y, w, noise: str, known: Prior | None, extra_noise: tuple[float, float] | None, floor: float):
     from predictor.curves.spline import fit_spline  # brings scipy.optimize, which most fits do not need
 
     if known is None:
         return fit_spline(x, y, noise=noise, weights=w)
-    worth = sum(share * weight for share, _, weight in known.repeatability)
-    return fit_spline(x, y, noise=noise, weights=w, prior=known.name, known_cv=known.typical_cv, cv_weight=worth)
+    kinds = with_rows(known.repeatability, extra_noise)
+    cv = float(np.sqrt(sum(share * each**2 for share, each, _ in kinds)))
+    worth = sum(share * weight for share, _, weight in kinds)
+    spline = fit_spline(x, y, noise=noise, weights=w, prior=known.name, known_cv=cv, cv_weight=worth)
+    return spline.with_noise_floor(floor)
 
 
 def _leaves_pattern(curve: ShapeCurve, x: np.ndarray, y: np.ndarray) -> bool:

@@ -7,7 +7,7 @@ disagree: in gaps between catches and beyond them.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from scipy.special import stdtr, stdtrit
@@ -133,6 +133,21 @@ class SplineCurve(Curve):
         lower = np.maximum.accumulate(lower)
         inside = (lower <= output) & (output <= upper)
         return SettingEstimate.of_pieces(estimate, _stretches(grid, inside))
+
+    def with_noise_floor(self, floor: float) -> SplineCurve:
+        """The same curve with the noise of a catch, and all that follows from it, never below `floor`.
+
+        Parameters
+        ----------
+        floor : float
+            As `spread`.
+
+        Returns
+        -------
+        SplineCurve
+        """
+        factor = max(1.0, floor / max(self.residual, 1e-300))
+        return replace(self, residual=self.residual * factor, covariances=self.covariances * factor**2)
 
 
 def _stretches(grid: np.ndarray, inside: np.ndarray) -> tuple[tuple[float, float], ...]:
