@@ -88,6 +88,8 @@ def main(arguments: list[str] | None = None) -> None:
     for stream in (sys.stdout, sys.stderr):
         if hasattr(stream, "reconfigure"):  # a terminal without these letters gets ? instead of a crash
             stream.reconfigure(errors="replace")
+    if sys.stdin is not None and hasattr(sys.stdin, "reconfigure"):
+        sys.stdin.reconfigure(errors="replace")
     unseen = [each for each in (sys.argv[1:] if arguments is None else arguments) if not each.isprintable()]
     if unseen:  # it could reach the terminal as a command
         print(f"{unseen[0]!a} holds a character that cannot be seen. Write it anew.", file=sys.stderr)

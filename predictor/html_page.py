@@ -14,6 +14,7 @@ _STYLE = f"""
 *{{box-sizing:border-box}}
 body{{margin:0 auto;padding:12px;max-width:BODYpx;background:{PAPER};color:{INK};font:17px/1.4 system-ui,sans-serif}}
 h1{{font-size:1.35em;margin:0 0 .4em}}h2{{font-size:1.15em;margin:1.1em 0 .3em}}h3{{font-size:1em;margin:.8em 0 .2em}}
+main{{overflow-wrap:anywhere}}td,th{{overflow-wrap:normal}}
 p{{margin:.3em 0}}ul{{margin:.3em 0;padding-left:1.2em}}.s{{font-size:.85em;color:{FAINT}}}
 section{{border:3px solid {INK};padding:8px 10px;margin:0 0 12px;break-inside:avoid}}section h2{{margin:0 0 .2em}}
 .l{{font-size:.95em;font-weight:700;letter-spacing:.04em}}.v{{font-size:2.1em;line-height:1.1;font-weight:800}}
@@ -29,7 +30,7 @@ svg{{max-width:100%;height:auto;display:block}}figure{{margin:.5em 0;break-insid
 section{{border-width:1.5pt;margin-bottom:5pt;padding:2pt 6pt}}
 h1{{margin:0}}.v{{font-size:1.75em}}dl,ul{{margin:0}}p{{margin:1pt 0}}
 body,dl{{line-height:1.22}}.w{{margin-top:15pt}}.t{{overflow:visible}}
-tr{{break-inside:avoid}}@page{{size:WIDEmm TALLmm;margin:9mm}}}}
+tr{{break-inside:avoid}}td:not(.n),th{{overflow-wrap:anywhere}}@page{{size:WIDEmm TALLmm;margin:9mm}}}}
 """
 
 

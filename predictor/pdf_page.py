@@ -15,6 +15,12 @@ if TYPE_CHECKING:
     from fpdf import FPDF
 
 MARGIN_MM = 9.0
+# Room left and right of a table's text.
+SIDE_MM = 1.2
+# Tables of so many rows are not torn over two sheets.
+SHORT_TABLE = 14
+# Letters of a cell that surely fit on one sheet.
+MOST_LETTERS = 400
 # Points of plain text, largest first: a page that must fit on one sheet takes the first that does.
 SIZES = {"a5": (9.0, 8.5, 8.0, 7.5, 7.0), "a4": (9.5,)}
 GREY, SHADE = (61, 61, 61), (236, 236, 236)
@@ -65,6 +71,7 @@ class _Made:
         self.pdf.set_producer("predictor")
         self.pdf.set_title(visible(page.title))
         self.pdf.set_lang("en")
+        self.pdf.alias_nb_pages("")  # or {nb} in a name would become the number of pages
         self.pdf.set_auto_page_break(True, MARGIN_MM)
         self.pdf.set_margins(MARGIN_MM, MARGIN_MM)
         fonts = Path(find_spec("matplotlib").origin).parent / "mpl-data" / "fonts" / "ttf"
@@ -97,9 +104,11 @@ class _Made:
     def put(self, block: Block) -> None:
         match block:
             case Heading(text, level):
+                self.keep_together(6)
                 self.pdf.ln(0 if level == 1 else self.line * 0.4)
                 self.write(text, (1.5, 1.2, 1.05)[level - 1], bold=True)
             case Text(text, strong, small):
+                self.keep_together(3 if strong else 1)
                 self.write(text, 0.85 if small else 1.0, strong, small)
             case Items(items):
                 for each in items:
@@ -177,23 +186,52 @@ class _Made:
     def grid(self, grid: Grid) -> None:
         from fpdf.fonts import FontFace
 
+        short = len(grid.rows) <= SHORT_TABLE
+        self.keep_together(1.7 * len(grid.rows) + 4 if short else 5)
         if grid.caption:
             self.write(grid.caption, bold=True)
-        self.font(0.9)
+        rows = [[visible(cell) for cell in row] for row in (grid.header, *grid.rows)]
         aligns = tuple("RIGHT" if k in grid.numeric else "LEFT" for k in range(len(grid.header)))
-        # columns as wide as their words and half of their lines ask for
-        columns = list(zip(grid.header, *grid.rows, strict=True))
-        words = [max(len(word) for cell in column for word in cell.split() or [""]) for column in columns]
-        whole = [max(map(len, column)) for column in columns]
-        widths = tuple(min(max(a, 4), 18) + 0.5 * min(b, 44) for a, b in zip(words, whole, strict=True))
+        widths = self.widths(rows)
+        self.font(0.9)
         with self.pdf.table(
             text_align=aligns,
             col_widths=widths,
             line_height=self.line * 0.95,
             borders_layout="HORIZONTAL_LINES",
             headings_style=FontFace(emphasis="BOLD", fill_color=SHADE),
-            padding=0.5,
+            padding=(0.5, SIDE_MM),
         ) as table:
-            for row in (grid.header, *grid.rows):
-                table.row([visible(cell) for cell in row])
+            for row in rows:
+                for piece in _pieces(row):
+                    table.row(piece)
         self.pdf.ln(self.line * 0.4)
+
+    def widths(self, rows: list[list[str]]) -> tuple[float, ...]:
+        """Widths of a table's columns in millimetres: no word is broken that has room, the rest goes to long cells."""
+        self.font(0.9, bold=True)
+        columns = list(zip(*rows, strict=True))
+        measure, pad = self.pdf.get_string_width, 2 * SIDE_MM + 0.6
+        wide = self.pdf.epw
+        words = [
+            min(max(measure(word) for cell in column for word in cell.split() or [""]), 0.3 * wide) + pad
+            for column in columns
+        ]
+        whole = [max(measure(cell[:200]) for cell in column) + pad for column in columns]
+        if sum(words) >= wide:
+            return tuple(wide * each / sum(words) for each in words)
+        wish = [max(full - least, 0.0) for full, least in zip(whole, words, strict=True)]
+        share = (wide - sum(words)) / max(sum(wish), wide - sum(words))
+        found = [least + share * each for least, each in zip(words, wish, strict=True)]
+        return tuple(each * wide / sum(found) for each in found)
+
+    def keep_together(self, lines: float) -> None:
+        """Begin a new sheet where so many lines of plain text no longer fit on this one."""
+        if self.pdf.will_page_break(lines * self.line) and self.pdf.get_y() > MARGIN_MM + 1:
+            self.pdf.add_page()
+
+
+def _pieces(row: list[str]) -> list[list[str]]:
+    """A row as one or several: a cell of many lines goes on in the next, since no row may be higher than a sheet."""
+    count = max(1, *(-(-len(cell) // MOST_LETTERS) for cell in row))
+    return [[cell[k * MOST_LETTERS : (k + 1) * MOST_LETTERS] for cell in row] for k in range(count)]

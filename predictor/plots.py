@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -18,6 +18,8 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
+# Where an SVG names a shape, or refers to one.
+_SHAPE = re.compile(rb'(?:(?<=id=")|(?<=url\(#)|(?<=ref="#))\w?[0-9a-f]{10}(?=["\)])')
 # Okabe & Ito's palette (2008): blue, orange, green, grey; their greys differ too.
 BLUE, ORANGE, GREEN, GREY = "#0072B2", "#D55E00", "#009E73", "#666666"
 
@@ -193,28 +195,6 @@ def short(name: str, most: int = 44) -> str:
     return name if len(name) <= most else name[: most - 3] + "..."
 
 
-def save(figure: Figure, path: str) -> None:
-    """Write a figure as PNG or SVG by its ending; the same input gives the same bytes.
-
-    Parameters
-    ----------
-    figure : Figure
-    path : str
-
-    Raises
-    ------
-    InputError
-        The file cannot be written.
-    """
-    from predictor.errors import InputError, Problem
-    from predictor.storing import replace_file
-
-    try:
-        replace_file(path, drawn(figure, Path(path).suffix.lower().lstrip(".")))
-    except OSError as error:
-        raise InputError([Problem(f"The plot cannot be written: {error.strerror}.", path)]) from None
-
-
 def drawn(figure: Figure, form: str, dpi: float | None = None) -> bytes:
     """A figure as the bytes of a PNG or an SVG file; text in an SVG stays text.
 
@@ -244,4 +224,12 @@ def drawn(figure: Figure, form: str, dpi: float | None = None) -> bytes:
         # a name in letters the font lacks is drawn as boxes; that needs no lines about fonts on the screen
         warnings.filterwarnings("ignore", message="Glyph")
         figure.savefig(out, format=form, metadata=metadata, dpi=dpi or "figure")
-    return out.getvalue()
+    return _numbered(out.getvalue()) if form == "svg" else out.getvalue()
+
+
+def _numbered(svg: bytes) -> bytes:
+    """An SVG with its names of shapes counted: some are made of addresses in memory, which no two runs share."""
+    names: dict[bytes, bytes] = {}
+    for name in re.findall(rb'(?<= id=")\w?[0-9a-f]{10}(?=")', svg):
+        names.setdefault(name, b"n%d" % (len(names) + 1))
+    return _SHAPE.sub(lambda found: names.get(found[0], found[0]), svg)

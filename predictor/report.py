@@ -7,6 +7,7 @@ import hashlib
 import io
 import os
 import platform
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -459,9 +460,13 @@ def settings_csv(record: Record, units: str) -> str:
     return out.getvalue()
 
 
+_NUMBER = re.compile(r"-?[0-9]+(?:\.[0-9]+)?").fullmatch
+
+
 def _cell(value: str | float | None) -> str:
     if value is None:
         return ""
     if isinstance(value, str):
-        return f"'{value}" if value[:1] in ("=", "+", "-", "@", "\t", "\r") else value
+        formula = value[:1] in ("=", "+", "-", "@", "\t", "\r") and not _NUMBER(value)
+        return f"'{value}" if formula else value
     return f"{value:.10g}"

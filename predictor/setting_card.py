@@ -197,26 +197,28 @@ def range_words(found: Range, present: float | str) -> str:
     return text
 
 
-def weight_words(found: Range) -> str:
-    """A range's weights.
+def weight_words(found: Range, step: float) -> str:
+    """A range's weights, to the scale's step.
 
     Parameters
     ----------
     found : Range
+    step : float
+        Smallest step of the scale, grams.
 
     Returns
     -------
     str
     """
-    if found.low_g is None and found.high_g is None:
+    places = min(max(0, math.ceil(-math.log10(step) - 1e-9)), 6)
+    low, high = (None if each is None else f"{each:.{places}f}" for each in (found.low_g, found.high_g))
+    if low is None and high is None:
         return "any weight"
-    if found.low_g is None:
-        return f"up to {found.high_g:.6g} g"
-    if found.high_g is None:
-        return f"{found.low_g:.6g} g or more"
-    if found.low_g == found.high_g:
-        return f"{found.low_g:.6g} g"
-    return f"{found.low_g:.6g} to {found.high_g:.6g} g"
+    if low is None:
+        return f"up to {high} g"
+    if high is None:
+        return f"{low} g or more"
+    return f"{low} g" if low == high else f"{low} to {high} g"
 
 
 def decision_page(
@@ -238,7 +240,7 @@ def decision_page(
     -------
     Page
     """
-    blocks = []
+    blocks, step = [], drill.catch.scale_resolution_g
     for advice in done:
         blocks.append(Text(f"{advice.box}, {advice.lot}: {headline(advice)}. {advice.reason}", strong=True))
     for table in tables:
@@ -248,9 +250,9 @@ def decision_page(
             title = f"{table.box}, {table.lot}: next catch {made}, after {drill.catch.charge_turns:g} to charge{half}; "
             title += f"target {_g(table.target_g)} g"
         else:
-            title = f"{table.box}, if that catch was {weight_words(table.after)}: then {made}"
+            title = f"{table.box}, if that catch was {weight_words(table.after, step)}: then {made}"
         rows = tuple(
-            (weight_words(each), range_words(each, table.setting), _share(each.likely)) for each in table.ranges
+            (weight_words(each, step), range_words(each, table.setting), _share(each.likely)) for each in table.ranges
         )
         if not any(row[2] for row in rows):  # before any catch nobody can tell
             rows = tuple(row[:2] for row in rows)

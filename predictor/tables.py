@@ -68,7 +68,37 @@ def read_table(
         A file that cannot be read at all, or, without `problems`, every problem of header and rows.
     """
     file, data = read_bytes(source)
-    text = decode(data, file)
+    return table_of(decode(data, file), file, known=known, required=required, words=words, problems=problems)
+
+
+def table_of(
+    text: str,
+    file: str,
+    *,
+    known: Collection[str],
+    required: Collection[str | tuple[str, ...]],
+    words: Collection[str] = (),
+    problems: list[Problem] | None = None,
+) -> Table:
+    """The table that the text of a CSV file holds.
+
+    Parameters
+    ----------
+    text : str
+    file : str
+        Its name, for messages.
+    known, required, words, problems
+        As for `read_table`.
+
+    Returns
+    -------
+    Table
+
+    Raises
+    ------
+    InputError
+        As `read_table`.
+    """
     found: list[Problem] = []
     records, separator, remarks = split(text, file, known, found)
     if not records:

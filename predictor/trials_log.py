@@ -13,12 +13,12 @@ from pathlib import Path
 from typing import NamedTuple
 
 from predictor.cells import NO
-from predictor.csv_text import decode, normalised, split
+from predictor.csv_text import decode, normalised, read_bytes, split
 from predictor.errors import InputError, Problem
 from predictor.numbers import quoted
 from predictor.storing import update
-from predictor.tables import number_signs
-from predictor.trials_file import COLUMNS, REQUIRED, WORDS
+from predictor.tables import number_signs, table_of
+from predictor.trials_file import COLUMNS, REQUIRED, WORDS, read_columns
 from predictor.units import GRAMS
 
 # Columns of a new file. The last is text: a number cut short could be taken for a smaller one.
@@ -146,7 +146,8 @@ def add_catch(path: str | os.PathLike[str], values: Mapping[str, str | float | t
     Raises
     ------
     InputError
-        A file whose header or last line cannot be read, or that another program holds.
+        A file whose header or last line cannot be read, or that another program holds; or values that could not be read
+        again.
     OSError
         The disk does not take it; the file is as it was.
     """
@@ -159,11 +160,52 @@ def add_catch(path: str | os.PathLike[str], values: Mapping[str, str | float | t
         if missing:
             form = _form(_with_columns(form, missing), os.fspath(path))
         line = form.rows + 1
-        added = ("" if form.ended else form.newline) + form.line(_cells(form, values))
+        row = form.line(_cells(form, values))
+        _check_row(form, row, os.fspath(path))
+        added = ("" if form.ended else form.newline) + row
         return form.encode(form.text + added) if missing else data + added.encode(form.encoding)
 
     update(path, change)
     return line
+
+
+def _check_row(form: _Form, row: str, file: str) -> None:
+    """Refuse a row that would not be read again as it is meant: what is said to be saved must be there."""
+    header = form.records[0]
+    text = form.text[header.start : header.end].rstrip("\r\n") + form.newline + row
+    problems: list[Problem] = []
+    try:
+        table = table_of(text, file, known=COLUMNS, required=REQUIRED, words=WORDS, problems=problems)
+    except InputError as error:
+        problems = list(error.problems)
+    else:
+        read_columns(table, None, problems)
+        if not len(table) and all(each.line is None for each in problems):
+            message = "A row that begins with # is taken for a comment. Write its first cell in another way."
+            problems = [Problem(message, file, 2)]
+    mine = [each for each in problems if each.line != 1]
+    if mine:
+        raise InputError(Problem(f"Nothing was saved. {each.message}", file, None, each.column) for each in mine)
+
+
+def only_begun(path: str | os.PathLike[str]) -> bool:
+    """Whether a log has a header at most, and no row yet.
+
+    Parameters
+    ----------
+    path : str or path
+
+    Returns
+    -------
+    bool
+        False where it cannot be read: its reader says why.
+    """
+    try:
+        file, data = read_bytes(path)
+        records, _, _ = split(decode(data, file), file, COLUMNS, problems := [])
+    except InputError:
+        return False
+    return len(records) < 2 and not problems
 
 
 def undo_last(
@@ -206,9 +248,9 @@ def undo_last(
             if box is not None and row["box"].lower() != box.lower():
                 continue
             found = record.row, row
-            new = list(record.cells)
+            new = list(map(_harmless, record.cells))
             new[use] = "no"
-            new[note] = "; ".join(filter(None, (row["note"], reason)))
+            new[note] = _harmless("; ".join(filter(None, (row["note"], reason))))
             return form.encode(form.text[: record.start] + form.line(new) + form.text[record.end :])
         what = "No catch" if box is None else f"No catch of box {quoted(box)}"
         raise InputError([Problem(f"{what} is in use: there is nothing to undo.", os.fspath(path))])
@@ -363,6 +405,8 @@ def _cells(form: _Form, values: Mapping[str, str | float | tuple[float, ...]]) -
             cells[index] = ";".join(_number(each / factor, form) for each in value)
         else:
             cells[index] = _number(value / factor, form) if isinstance(value, float) else _harmless(value)
+            if form.decimal == "," and name in _WEIGHTS and form.decimal not in cells[index]:
+                cells[index] += ",0"  # else nothing in a file of whole numbers shows its decimal sign
     return cells
 
 

@@ -424,3 +424,33 @@ def test_a_scale_of_a_hundred_thousand_steps_is_judged_like_a_coarse_one():
     one = advise([60, 60, 58], [20.0, 20.4, 19.5])
     other = advise([60, 60, 58], [20.0, 20.4, 19.5], box=fine)
     assert (other.decision, other.setting) == (one.decision, one.setting) == ("unreachable", 60)
+
+
+def test_a_curve_that_levels_off_below_target_names_the_end_that_comes_nearest():
+    settings = [5, 10, 15, 20, 25, 30, 35, 40, 45, 50, 55, 60]
+    levelled = [40, 70, 90, 98, 101, 102, 102, 102.4, 102.1, 101.9, 102.2, 102]
+    rng = np.random.default_rng(3)
+    twice = [grams * (1 + 0.004 * rng.standard_normal()) for grams in levelled * 2]
+    advice = advise(settings * 2, twice, target=1.5 * 102 / 84)
+    assert advice.model.startswith("spline")
+    assert advice.decision == "unreachable"
+    assert advice.setting > 20
+
+
+def test_two_plugged_rows_of_three_are_named():
+    advice = advise([30], [60], rows_g=["0;0;60"], drill=DRILL)
+    assert advice.decision == "recheck"
+    assert "row 1, 2 gave less than half" in advice.reason
+
+
+def test_a_lock_names_the_setting_to_go_back_to():
+    from predictor.advice_words import headline
+
+    advice = advise([38, 38, 38, 39], [61.0, 61.2, 60.9, 68.5])
+    assert (advice.decision, advice.setting, advice.present) == ("lock", 38, 39)
+    assert headline(advice) == "SET 38, LOCK"
+    assert "move it back there" in advice.reason
+
+
+def test_without_a_drill_the_chance_is_of_the_rows_caught():
+    assert not advise([38], [61.0]).whole_drill

@@ -3,6 +3,7 @@
 import csv
 import html.parser
 import io
+import json
 import re
 
 import pytest
@@ -138,7 +139,7 @@ def test_the_decision_card_tells_ranges_and_what_to_do(run, job):
         "next catch at 14, 28 turns, 3 rows, after 5 to charge",
         "target 22.8 g",
         "LOCK AT 14",
-        "set 15, catch again",
+        ", catch again",
         "g or more",
         "up to",
     ):
@@ -307,3 +308,72 @@ def test_budget_and_settings_of_a_report_are_of_one_tolerance():
     wide = make_record(job, files, Particulars(), tolerance=0.2)
     assert {each.tolerance for each in wide.results} == {0.2}
     assert wide.budgets == tuple(job.budgets(0.2)) != tuple(job.budgets())  # another setting of the small box
+
+
+# Written only where asked, and as it was said
+
+
+def test_a_log_that_is_named_must_be_there(run, job):
+    done = run("card", job / "north-2027.csv", "--out", job / "a.html")
+    assert done.returncode == 1
+    assert "There is no such file." in done.stderr
+    assert not (job / "a.html").exists()
+
+
+def test_a_log_with_a_header_alone_is_a_job_without_catches(run, job):
+    (job / "trials.csv").write_text("box,lot,setting,catch_g\n")
+    (job / "field.csv").unlink()
+    for command in (("card", job / "trials.csv", "--decision"), ("report", "--job", job), ("plan", "--job", job)):
+        assert run(*command).returncode == 0
+
+
+@pytest.mark.parametrize("name", ["drill.toml", "plan.csv", "trials.csv", "field.csv"])
+def test_no_file_of_a_job_is_written_over(run, job, name):
+    (job / "other.csv").write_bytes((job / "plan.csv").read_bytes())
+    before = (job / name).read_bytes()
+    (job / "link.html").symlink_to(name)
+    (job / "link.svg").symlink_to(name)
+    for command in (
+        ("report", "--job", job, "--plan", job / "other.csv", "--csv", job / name),
+        ("card", job / "trials.csv", "--out", job / "link.html"),
+        ("recommend", job / "trials.csv", "--plot", job / "link.svg"),
+    ):
+        assert run(*command).returncode in (1, 2)
+    assert (job / name).read_bytes() == before
+
+
+def test_a_plan_that_was_read_is_not_written_over(run, job):
+    (job / "other.csv").write_bytes((job / "plan.csv").read_bytes())
+    done = run("report", "--job", job, "--plan", job / "other.csv", "--csv", job / "other.csv")
+    assert done.returncode == 1
+    assert "This is a file of a job. Name another." in done.stderr
+
+
+def test_braces_in_a_name_are_letters_in_a_pdf():
+    from fpdf import FPDF
+
+    page = to_pdf(Page("{nb}", (Sign("box", "LOCK AT {nb}"),)))
+    assert FPDF().str_alias_nb_pages == "{nb}"  # what the library would do by itself
+    assert page == to_pdf(Page("{nb}", (Sign("box", "LOCK AT {nb}"),)))
+    assert page != to_pdf(Page("{nb}", (Sign("box", "LOCK AT 1"),)))
+
+
+def test_a_note_longer_than_a_sheet_goes_on_in_the_next_row():
+    header = ("Line", "Note")
+    data = to_pdf(Page("t", (Grid(header, (("1", "word " * 2000), ("2", "x" * 3000))),), paper="a4"))
+    assert data.startswith(b"%PDF")
+
+
+def test_a_negative_setting_stays_a_number_in_the_table(run, job):
+    from predictor.report import _cell
+
+    assert [_cell(text) for text in ("-6", "-6.5", "=1", "-A", "+1")] == ["-6", "-6.5", "'=1", "'-A", "'+1"]
+
+
+def test_json_is_the_same_whatever_the_terminal_can_show(run, job):
+    log = job / "u.csv"
+    log.write_text("box,lot,setting,catch_g\nsmall,лот-А,14,22\nsmall,лот-Б,15,26\n", encoding="utf-8")
+    whole = run("compare", log, "--json").stdout
+    narrow = run("compare", log, "--json", PYTHONIOENCODING="cp1252").stdout
+    assert whole == narrow
+    assert json.loads(narrow)["results"][0]["lots"][0]["lot"] == "лот-А"

@@ -355,3 +355,25 @@ def test_single_rows_tell_a_wild_box_from_a_tame_one():
     wild = fit_curve(x, y, lowest=0.0, span=60.0, extra_noise=(0.13, 10.0))
     assert tame.cv < 0.05
     assert wild.cv > 0.10
+
+
+def test_a_spline_is_never_less_noisy_than_the_scale_and_hears_the_rows():
+    x = np.repeat(np.arange(5.0, 45.0, 5.0), 2)
+    y = x * (1 + 0.01 * np.sin(7 * np.arange(len(x))))
+    plain = fit_curve(x, y, family="spline", span=60.0)
+    floored = fit_curve(x, y, family="spline", span=60.0, noise_floor=0.3)
+    assert plain.cv < 0.3
+    assert floored.cv == pytest.approx(0.3)
+    assert np.ptp(floored.interval(20.0)) > np.ptp(plain.interval(20.0))
+    wild = fit_curve(x, y, family="spline", span=60.0, extra_noise=(0.2, 30.0))
+    assert wild.cv > plain.cv
+
+
+@pytest.mark.parametrize(
+    "options",
+    [{"family": "spline", "dead_setting": 0.0, "prior": None}, {"noise": "constant", "fill": np.zeros(10)}],
+)
+def test_options_that_contradict_each_other_are_refused(options):
+    x = np.repeat(np.arange(5.0, 30.0, 5.0), 2)
+    with pytest.raises(ValueError, match=r"spline|filling"):
+        fit_curve(x, x, **options)

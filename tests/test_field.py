@@ -228,3 +228,9 @@ def test_a_slip_of_the_decimal_point_is_named_and_makes_no_factor(tmp_path, used
     assert words in found.checks[0].why_not
     assert found.of("grain").alone == 1
     assert 0.95 < found.of("grain").factor < 1
+
+
+def test_seeds_counted_of_an_unknown_lot_are_told_as_such(tmp_path):
+    checks = read(tmp_path, "2026-11-18,grain,A,30,,,,40,10,")
+    found = field_factors(checks, DRILL, None, standing({"grain": 10.0}))
+    assert found.checks[0].why_not == "The plan does not say how many seeds are in a gram of this lot."

@@ -183,3 +183,72 @@ def test_a_lot_of_a_blend_is_recorded_under_the_blends_name(run, log):
     assert done.returncode == 0
     assert "KS-26 is part of forb mix: recorded under that name." in done.stderr
     assert read_trials(log).lot[-1] == "forb mix"
+
+
+# What is said to be saved can be read again
+
+
+def test_a_half_step_is_written_with_the_decimal_sign_of_the_log(run, log):
+    log.write_text("box;lot;setting;catch_g\nsmall;forb mix;14,5;22,1\n")
+    assert run("record", log, "--setting", "15.5", "--catch", "24.3", "--yes", stdin="").returncode == 0
+    assert log.read_text().splitlines()[-1].split(";")[2] == "15,5"
+    assert read_trials(log).setting.tolist() == ["14,5", "15,5"]
+    assert run("recommend", log, "--box", "small", "--target-g", "23").returncode == 0
+
+
+def test_a_log_of_whole_numbers_with_semicolons_stays_readable(run, log):
+    log.write_text("box;lot;setting;catch_g\nsmall;forb mix;14;22\n")
+    assert run("record", log, "--setting", "15.5", "--catch", "24", "--yes", stdin="").returncode == 0
+    assert run("recommend", log, "--box", "small", "--target-g", "23").returncode == 0
+
+
+def test_an_arrow_key_at_a_question_is_not_saved(run, log):
+    done = run("record", log, stdin="small\n\x1b[Dforb mix\nforb mix\n14\n23.3\ny\ny\n")
+    assert done.returncode == 0
+    assert "cannot be seen" in done.stderr
+    assert "\x1b" not in done.stderr
+    assert b"\x1b" not in log.read_bytes()
+
+
+@pytest.mark.parametrize("day", ["1899-01-01", "2300-01-01", "2026-W16-6"])
+def test_a_day_that_the_log_would_refuse_is_refused(run, log, day):
+    before = log.read_bytes()
+    assert run("record", log, "--catch", "23", "--on", day, "--yes", stdin="").returncode == 2
+    assert log.read_bytes() == before
+
+
+def test_a_blank_lot_is_refused(run, log):
+    before = log.read_bytes()
+    done = run("record", log, "--box", "small", "--lot", "   ", "--setting", "14", "--catch", "23", "--yes", stdin="")
+    assert done.returncode == 1
+    assert "A catch needs the name of its lot." in done.stderr
+    assert log.read_bytes() == before
+
+
+def test_a_row_that_would_be_taken_for_a_comment_is_refused(run, log):
+    log.write_text("lot,box,setting,catch_g\nA,small,14,22\n")
+    before = log.read_bytes()
+    done = run("record", log, "--box", "small", "--lot", "#3", "--setting", "14", "--catch", "23", "--yes", stdin="")
+    assert done.returncode == 1
+    assert "Nothing was saved. A row that begins with # is taken for a comment." in " ".join(done.stderr.split())
+    assert log.read_bytes() == before
+
+
+def test_undo_leaves_no_formula_behind(run, log):
+    run("record", log, "--catch", "23", "--operator", "=1+1", "--note", "=2+2", "--yes", stdin="")
+    assert run("record", log, "--undo").returncode == 0
+    assert not [cell for cell in log.read_text().splitlines()[-1].split(",") if cell.strip('"')[:1] == "="]
+    found = json.loads(run("record", log, "--undo", "--json").stdout)
+    assert found["unused"]["box"] == "small"
+
+
+def test_an_entry_given_up_leaves_no_empty_log(run, log):
+    log.unlink()
+    assert run("record", log, stdin="").returncode == 1
+    assert not log.exists()
+
+
+def test_a_wrong_tare_is_the_users_slip(run, log):
+    done = run("record", log, "--catch", "23", "--tare", "abc", "--yes", stdin="")
+    assert done.returncode == 1
+    assert done.stderr.startswith('--tare: "abc" is not a weight.')

@@ -81,10 +81,11 @@ def command(
     trials = log_file(trials)
     limits = fraction("tolerance", tolerance, at_least=0.0), fraction("confidence", confidence, at_least=0.5)
     folder = Path(trials).parent
+    own = Path(trials).name == "trials.csv"  # which a job need not have yet
     job = job_of(
         folder,
         drill=drill,
-        trials=trials if Path(trials).exists() else None,
+        trials=None if own else trials,
         plan=plan,
         viable=viable,
         use_history=not no_history,
@@ -106,11 +107,11 @@ def command(
     if out is not None or pdf is None:
         from predictor.html_page import to_html
 
-        written(target, to_html(page).encode("utf-8"))
+        written(target, to_html(page).encode("utf-8"), [trials, drill, plan])
     if pdf is not None:
         from predictor.pdf_page import to_pdf
 
-        written(pdf_file, to_pdf(page))
+        written(pdf_file, to_pdf(page), [trials, drill, plan])
     say(wrapped(cautions.SHORT, "", ""))
     if decision:
         lead_on("Next: catch, look up what to do, and record each weight.", f"predictor record {shlex.quote(trials)}")

@@ -16,10 +16,11 @@ from predictor.commands.options import (
     UnitsOption,
     Viable,
     choice,
+    draw,
     job_of,
     lead_on,
+    plot_file,
     print_json,
-    say,
     wrapped,
 )
 
@@ -57,8 +58,7 @@ def command(
     """Read, compare, print."""
     choice("viable", viable, ("germination", "total"))
     choice("units", units, ("us", "metric"))
-    if plot is not None and Path(plot).suffix.lower() not in (".png", ".svg"):
-        raise typer.BadParameter("A plot is a .png or a .svg file.", param_hint="--plot")
+    picture = plot_file(plot)
     folder = Path("." if checks == "-" else checks).parent
     job = job_of(folder, drill=drill, plan=plan, trials=trials, checks=checks, viable=viable, tell_factors=False)
     budgets = job.budgets()
@@ -67,15 +67,13 @@ def command(
         print_json(_dict(job, budgets, shown))
     else:
         print("\n".join(lines(job, budgets, shown)))
-    if plot is not None:
+    if picture is not None:
         from predictor.errors import InputError
-        from predictor.plots import save
         from predictor.plots_budget import plot_budgets
 
         if not budgets:
             raise InputError("There is no budget to draw: no box has both a plan and catches.")
-        save(plot_budgets(budgets), plot)
-        say(f"Drawn: {plot}")
+        draw(plot_budgets(budgets), picture, [checks, drill, plan, trials])
     if not as_json and checks != "-":
         lead_on("Next: the record for the file.", f"predictor report --job {shlex.quote(str(folder))}")
 

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from predictor import cautions
-from predictor.commands.options import AsJson, DrillFile, fraction, print_json, say, width, wrapped
+from predictor.commands.options import AsJson, DrillFile, draw, fraction, plot_file, print_json, say, width, wrapped
 
 if TYPE_CHECKING:
     from predictor.lot_results import LotComparison
@@ -44,8 +44,7 @@ def command(
 ) -> None:
     """Read, compare, print."""
     sure = fraction("level", level, at_least=0.5)
-    if plot is not None and Path(plot).suffix.lower() not in (".png", ".svg"):
-        raise typer.BadParameter("A plot is a .png or a .svg file.", param_hint="--plot")
+    picture = plot_file(plot)
     from predictor.trials import read_trials
 
     caught = read_trials(trials, _machine(trials, drill))
@@ -57,12 +56,10 @@ def command(
     else:
         print("\n\n".join("\n".join(lines(each)) for each in results))
         print(f"\n{wrapped(f'First settings only: catch before planting. {cautions.SHORT}', '', '')}")
-    if plot is not None:
-        from predictor.plots import save
+    if picture is not None:
         from predictor.plots_lots import plot_lots
 
-        save(plot_lots(results), plot)
-        say(f"Drawn: {plot}")
+        draw(plot_lots(results), picture, [trials, drill])
 
 
 def _machine(trials: str, drill: str | None):

@@ -9,7 +9,7 @@ from typing import Annotated
 import typer
 
 from predictor import cautions
-from predictor.commands.options import UnitsOption, choice, written
+from predictor.commands.options import UnitsOption, begun, choice, say
 from predictor.errors import InputError, Problem
 
 HELP = f"""Write a job folder to start from: drill.toml and plan.csv, with notes.
@@ -47,6 +47,7 @@ def command(
     for name in ("drill.toml", "plan.csv"):
         stem, _, ending = name.partition(".")
         text = resources.files("predictor").joinpath(f"templates/{stem}_{units or 'us'}.{ending}").read_bytes()
-        written(target / name, text)
+        begun(target / name, text)
+        say(f"Written: {target / name}")
     print("Open both in an editor and put your drill and your lots in place of the examples. Then:")
     print(f"  predictor plan --job {shlex.quote(folder)}")

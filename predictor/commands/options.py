@@ -8,6 +8,7 @@ import os
 import re
 import shutil
 import sys
+from collections.abc import Iterable
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -16,7 +17,12 @@ import typer
 from predictor.errors import InputError, Problem
 
 if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
     from predictor.job import Job
+
+# Names of the files a job has: no page, table or picture is written over them.
+JOB_FILES = ("drill.toml", "plan.csv", "trials.csv", "field.csv")
 
 Job = Annotated[str, typer.Option("--job", metavar="DIR", help="Folder with drill.toml and plan.csv.")]
 DrillFile = Annotated[str | None, typer.Option("--drill", metavar="FILE", help="Drill file, if not DIR/drill.toml.")]
@@ -296,9 +302,14 @@ def job_of(
         path = Path(folder) / name
         return path if path.exists() else None
 
+    log = own("trials.csv") if with_trials else None
+    if log is not None and trials is None:
+        from predictor.trials_log import only_begun
+
+        log = None if only_begun(log) else log
     found = read_job(
         drill_path(folder, drill),
-        trials=trials or (own("trials.csv") if with_trials else None),
+        trials=trials or log,
         plan=plan or own("plan.csv"),
         checks=checks or (own("field.csv") if options.get("use_field_factor", True) else None),
         **options,
@@ -367,8 +378,33 @@ def log_file(text: str) -> str:
     return text
 
 
-def written(path: Path, data: bytes) -> None:
-    """Write a file that was asked for, whole or not at all, and say so.
+def written(path: Path, data: bytes, read: Iterable[str | os.PathLike[str] | None] = (), said: str = "Written") -> None:
+    """Write a page, table or picture that was asked for, whole or not at all, and say so; never over a job's own files.
+
+    Parameters
+    ----------
+    path : Path
+        Links are followed.
+    data : bytes
+    read : iterable of path
+        Files the command has read, beside those that every job has; None is passed over.
+    said : str
+        Word before the name.
+
+    Raises
+    ------
+    InputError
+        A file of the job, or the folder or the disk does not take it.
+    """
+    real = Path(os.path.realpath(path))
+    if real.name in JOB_FILES or any(real == Path(os.path.realpath(each)) for each in read if each is not None):
+        raise InputError([Problem("This is a file of a job. Name another.", str(path))])
+    begun(path, data)
+    say(f"{said}: {path}")
+
+
+def begun(path: Path, data: bytes) -> None:
+    """Write a file of a new job, whole or not at all.
 
     Parameters
     ----------
@@ -386,7 +422,48 @@ def written(path: Path, data: bytes) -> None:
         replace_file(path, data)
     except OSError as error:
         raise InputError([Problem(f"It cannot be written: {error.strerror or error}.", str(path))]) from None
-    say(f"Written: {path}")
+
+
+def plot_file(text: str | None) -> Path | None:
+    """The picture to draw, or a usage error where its name has no ending of one.
+
+    Parameters
+    ----------
+    text : str or None
+        None where the option was not given.
+
+    Returns
+    -------
+    Path or None
+
+    Raises
+    ------
+    typer.BadParameter
+        Neither a .png nor a .svg file.
+    """
+    if text is not None and Path(text).suffix.lower() not in (".png", ".svg"):
+        raise typer.BadParameter("A plot is a .png or a .svg file.", param_hint="--plot")
+    return None if text is None else Path(text)
+
+
+def draw(figure: Figure, path: Path, read: Iterable[str | os.PathLike[str] | None] = ()) -> None:
+    """Write a figure as PNG or SVG by the ending of its name.
+
+    Parameters
+    ----------
+    figure : Figure
+    path : Path
+    read
+        As for `written`.
+
+    Raises
+    ------
+    InputError
+        As `written`.
+    """
+    from predictor.plots import drawn
+
+    written(path, drawn(figure, path.suffix.lower().lstrip(".")), read, "Drawn")
 
 
 def say(text: str) -> None:
@@ -424,7 +501,8 @@ def print_json(value: dict[str, Any]) -> None:
     ValueError
         A number in it is not finite.
     """
-    print(json.dumps(value, indent=2, ensure_ascii=False, allow_nan=False))
+    # in ASCII, so that no terminal or pipe can change a letter of it
+    print(json.dumps(value, indent=2, allow_nan=False))
 
 
 def width() -> int:

@@ -17,13 +17,14 @@ from predictor.commands.options import (
     UnitsOption,
     Viable,
     choice,
+    draw,
     fraction,
     job_of,
     lead_on,
     log_file,
     number,
+    plot_file,
     print_json,
-    say,
     wrapped,
 )
 
@@ -77,8 +78,7 @@ def command(
     target_value = number("target-g", target_g, above=1e-3, below=1e7)
     if target_value is not None and box is None:
         raise typer.BadParameter("A target catch is that of one box: name it with --box.", param_hint="--target-g")
-    if plot is not None and Path(plot).suffix.lower() not in (".png", ".svg"):
-        raise typer.BadParameter("A plot is a .png or a .svg file.", param_hint="--plot")
+    picture = plot_file(plot)
     from predictor.errors import InputError
 
     folder = Path("." if trials == "-" else log_file(trials)).parent
@@ -106,11 +106,10 @@ def command(
         for advice in results:
             print("\n".join(lines(advice, units, wrapped)))
         print(wrapped(cautions.SHORT, ""))
-    if plot is not None:
-        from predictor.plots import plot_advice, save
+    if picture is not None:
+        from predictor.plots import plot_advice
 
-        save(plot_advice(job.trials, results, job.drill, units), plot)
-        say(f"Drawn: {plot}")
+        draw(plot_advice(job.trials, results, job.drill, units), picture, [trials, drill, plan, *(history or [])])
     if not as_json and trials != "-":
         _lead_on(trials, results)
 

@@ -88,9 +88,8 @@ def command(
     if path.exists():
         _mend(path, asked)
     if undo:
-        _undo(path, box)
+        _undo(path, box, as_json)
         return
-    _start(path)
     job = _job(path, drill)
     entry = _Entry(machine, job, asked, box, lot, setting, catch, tare, turns, rows, fill)
     values = entry.values()
@@ -103,6 +102,7 @@ def command(
     values |= {"charged": "no" if not_charged else "yes", "use": "yes"}
     from predictor.trials_log import add_catch
 
+    _start(path)  # not before: an entry given up leaves no empty log
     line = _written(path, lambda: add_catch(path, values))
     caught = f"{entry.weight.grams:.5g} g in {entry.turns:g} turns, {entry.rows:g} rows"
     say(wrapped(f"Saved: line {line}, box {entry.box.name}, {entry.lot} at {entry.setting}: {caught}.", ""))
@@ -117,12 +117,17 @@ class _Asked:
 
     def text(self, prompt: str, option: str) -> str:
         """An answer; an InputError where standard input has ended."""
-        print(prompt, end=" ", file=sys.stderr, flush=True)
-        line = sys.stdin.readline() if sys.stdin is not None else ""
-        if not line:
-            print(file=sys.stderr)
-            raise InputError(_NOT_ASKED.format(option=option))
-        return line.strip()
+        from predictor.csv_text import CONTROL
+
+        while True:
+            print(prompt, end=" ", file=sys.stderr, flush=True)
+            line = sys.stdin.readline() if sys.stdin is not None else ""
+            if not line:
+                print(file=sys.stderr)
+                raise InputError(_NOT_ASKED.format(option=option))
+            if not CONTROL.search(line.strip()):
+                return line.strip()
+            say(wrapped("That holds a character that cannot be seen, as an arrow key makes. Type it again.", ""))
 
     def agreed(self, question: str) -> bool:
         """Whether the answer is yes; with --yes it is."""
@@ -164,7 +169,7 @@ def _written(path: Path, call, lost: str = "Write the catch down on paper."):
         raise InputError([Problem(f"Nothing was saved: {reason}. {lost}".rstrip(), str(path))]) from None
 
 
-def _undo(path: Path, box: str | None) -> None:
+def _undo(path: Path, box: str | None, as_json: bool) -> None:
     from predictor.trials_log import undo_last
 
     if not path.exists():
@@ -173,6 +178,9 @@ def _undo(path: Path, box: str | None) -> None:
     weight = next(
         (f"{cells[name]} {name[6:]}" for name in ("catch_g", "catch_oz", "catch_lb", "catch_kg") if name in cells), ""
     )
+    if as_json:
+        print_json({"schema": 1, "line": line, "unused": cells})
+        return
     where = f"box {cells['box']}, {cells['lot']} at {cells['setting']}"
     print(wrapped(f"Line {line}, {where}, {weight}: marked unused.", ""))
     say(wrapped("To take that back, write yes in its column use.", ""))
@@ -232,13 +240,17 @@ class _Entry:
 
     def values(self) -> dict[str, Any]:
         """The columns of the catch; asks for what is missing and about what looks odd."""
+        from predictor.drill import Lever
+
         self.box = self._box()
         self.mine = None if self.job is None else self.job.trials.of(box=self.box.name)
         self.lot = self._lot()
         self.setting = self._setting()
         self.weight = self._weight()
         fill = self._fill()
-        values: dict[str, Any] = {"box": self.box.name, "lot": self.lot, "setting": self.setting}
+        # a lever reading is a number: the log may have another decimal sign
+        setting = float(self.setting) if isinstance(self.box.control, Lever) else self.setting
+        values: dict[str, Any] = {"box": self.box.name, "lot": self.lot, "setting": setting}
         values |= {"catch_g": self.weight.grams + self.weight.tare_g, "turns": self.turns, "rows": float(self.rows)}
         if len(self.weight.parts) > 1:
             values["rows_g"] = self.weight.parts
@@ -304,12 +316,13 @@ class _Entry:
         )
 
         def read(text: str) -> str:
+            text = " ".join(text.split())
             if not text:
                 raise ValueError("A catch needs the name of its lot.")
             if text.lower() in parts and text not in known:
                 say(wrapped(f"{text} is part of {parts[text.lower()]}: recorded under that name.", ""))
                 return parts[text.lower()]
-            return next((name for name in known if name.lower() == text.lower()), " ".join(text.split()))
+            return next((name for name in known if name.lower() == text.lower()), text)
 
         name = self._ask("lot", "Lot", last or (planned[0] if planned else ""), read)
         if known and name not in known and not self.asked.agreed(f"{name} is new in box {self.box.name}. A new lot?"):
@@ -338,7 +351,10 @@ class _Entry:
     def _weight(self) -> Weight:
         from predictor.entry import questions, read_weight
 
-        tare = read_weight(self.given["tare"]).grams if self.given["tare"] else 0.0
+        try:
+            tare = read_weight(self.given["tare"]).grams if self.given["tare"] else 0.0
+        except ValueError as error:
+            raise InputError(f"--tare: {error}") from None
         given_rows, caught = self.rows is not None, self.rows or self.machine.catch.rows
         while True:
             label = f"Weight of {self.turns:g} turns, {caught:g} rows, g"

@@ -23,7 +23,6 @@ from predictor.commands.options import (
     output,
     written,
 )
-from predictor.errors import InputError, Problem
 
 HELP = f"""Write the season's record: one file for the landowner and the programme.
 
@@ -79,8 +78,6 @@ def command(
     found = job_of(job, drill=drill, plan=plan, viable=viable, use_field_factor=not no_field_factor)
     files = [drill_path(job, drill), Path(plan) if plan else Path(job) / "plan.csv"]
     files += [Path(job) / "trials.csv", Path(job) / "field.csv"]
-    if csv_file is not None and csv_file.exists() and any(each.exists() and csv_file.samefile(each) for each in files):
-        raise InputError([Problem("This is a file of the job. Name another for the table.", str(csv_file))])
     record = make_record(
         found,
         [each for each in files if each.exists()],
@@ -90,7 +87,7 @@ def command(
     )
     shown = units or found.drill.units
     if csv is not None:
-        written(csv_file, settings_csv(record, shown).encode("utf-8"))
+        written(csv_file, settings_csv(record, shown).encode("utf-8"), files)
         if out is None and pdf is None:
             return
     page = report_page(record, units=shown, paper=paper or ("letter" if shown == "us" else "a4"))
@@ -98,11 +95,11 @@ def command(
         from predictor.html_page import to_html
 
         target = html_file or _place(job, found.drill.name)
-        written(target, to_html(page).encode("utf-8"))
+        written(target, to_html(page).encode("utf-8"), files)
     if pdf is not None:
         from predictor.pdf_page import to_pdf
 
-        written(pdf_file, to_pdf(page))
+        written(pdf_file, to_pdf(page), files)
 
 
 def _place(job: str, name: str) -> Path:

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from predictor.commands.options import AsJson, number, print_json
+from predictor.commands.options import AsJson, begun, number, print_json
 
 if TYPE_CHECKING:
     import numpy as np
@@ -67,6 +67,8 @@ def command(
         limits = number("tolerance", tolerance, below=1.0), number("step", step, above=0.0005, below=0.3)
         _study(runs, seed, *limits, number("rows-differ", rows_differ, above=-1e-9, below=0.5), as_json)
         return
+    if as_json:
+        raise typer.BadParameter("It goes with --study: practice writes files.", param_hint="--json")
     if folder is None:
         raise typer.BadParameter("Name a folder to practise in, or add --study.", param_hint="DIR")
     if box is None and setting is None:
@@ -93,12 +95,11 @@ def _begin(folder: Path, seed: int) -> None:
     from importlib import resources
 
     for name in ("drill.toml", "plan.csv"):
-        text = resources.files("predictor").joinpath(f"data/practice_{name}").read_text(encoding="utf-8")
-        (folder / name).write_text(text, encoding="utf-8")
+        begun(folder / name, resources.files("predictor").joinpath(f"data/practice_{name}").read_bytes())
     from predictor.trials_log import new_log
 
     new_log(folder / "trials.csv")
-    (folder / SEED_FILE).write_text(f"{seed}\n", encoding="utf-8")
+    begun(folder / SEED_FILE, f"{seed}\n".encode())
     name = shlex.quote(str(folder))
     print(f"A made-up drill stands in {folder}. What to catch:")
     print(f"  predictor plan --job {name}")
@@ -126,15 +127,17 @@ def _catch(folder: Path, box_name: str, setting_text: str) -> None:
     if entry is None:
         raise InputError([Problem(f"The plan has no lot in box {box.name}, so there is no target.", str(folder))])
     path = folder / "trials.csv"
-    made = sum(1 for line in path.read_text(encoding="utf-8").splitlines() if line.strip()) - 1
+    made = sum(1 for line in path.read_bytes().splitlines() if line.strip()) - 1
     lot = _made_up(box, entry.target_output, seed)
     rng = np.random.default_rng([seed, made, 99])
     grams, _ = lot.catch(rng, opening, drill.catch.turns, drill.catch.rows)
     grams = round(grams / drill.catch.scale_resolution_g) * drill.catch.scale_resolution_g
     shown = box.control.show(box.control.at(opening))
+    from predictor.drill import Lever
     from predictor.trials_log import add_catch
 
-    values = {"box": box.name, "lot": entry.lot, "setting": shown, "catch_g": round(grams, 6)}
+    written_as = float(shown) if isinstance(box.control, Lever) else shown
+    values = {"box": box.name, "lot": entry.lot, "setting": written_as, "catch_g": round(grams, 6)}
     add_catch(path, {**values, "turns": float(drill.catch.turns), "rows": float(drill.catch.rows), "use": "yes"})
     print(
         f"Box {box.name} at {shown}: {grams:.1f} g "
@@ -147,11 +150,14 @@ def _seed(folder: Path) -> int:
     from predictor.errors import InputError, Problem
 
     try:
-        return int((folder / SEED_FILE).read_text(encoding="utf-8"))
+        seed = int((folder / SEED_FILE).read_text(encoding="utf-8"))
     except (OSError, ValueError):
+        seed = -1
+    if seed < 0:
         raise InputError(
             [Problem("This is no practice job. Make one with: predictor simulate DIR --seed 7", str(folder))]
-        ) from None
+        )
+    return seed
 
 
 def _opening(box: SeedBox, text: str) -> float:
