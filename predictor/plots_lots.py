@@ -127,7 +127,7 @@ def plot_curves(axes: Axes, found: LotComparison, names: dict[str, str]) -> None
     )
     if found.target_output is not None and bottom <= found.target_output < top:
         axes.axhline(found.target_output, color=GREY, lw=1, ls="--", zorder=1)
-        word = "target" if found.target_given else f"what {names[found.reference]} gives at its usual setting"
+        word = "target" if found.target_given else f"usual output of {names[found.reference]}"
         axes.text(low, found.target_output, f" {word}", va="bottom", ha="left", fontsize=8, color=GREY)
     _scale(axes, curves)
     same = found.shape.same if found.shape is not None else None

@@ -25,6 +25,8 @@ READERS = {
 }
 # As many files of each kind: ten thousand in all, with those corrupted.
 GENERATED = 1500
+# The benchmark goes on with others.
+SEED = 0
 
 
 def outcome(read, path):
@@ -85,7 +87,7 @@ def trials_table(rng):
 
 
 def test_generated_trials_are_read_to_the_values_they_hold(tmp_path):
-    rng = random.Random(3)
+    rng = random.Random(SEED + 3)
     path = tmp_path / "trials.csv"
     for _ in range(GENERATED):
         header, rows = trials_table(rng)
@@ -102,7 +104,7 @@ def test_generated_trials_are_read_to_the_values_they_hold(tmp_path):
 
 
 def test_generated_field_checks_are_read_to_the_values_they_hold(tmp_path):
-    rng = random.Random(4)
+    rng = random.Random(SEED + 4)
     path = tmp_path / "field.csv"
     header = ["date", "box", "lot", "setting", "area_ha", "seed_used_kg"]
     for _ in range(GENERATED):
@@ -121,7 +123,7 @@ def test_generated_field_checks_are_read_to_the_values_they_hold(tmp_path):
 
 
 def test_generated_plans_are_read_to_the_values_they_hold(tmp_path):
-    rng = random.Random(5)
+    rng = random.Random(SEED + 5)
     path = tmp_path / "plan.csv"
     header = ["box", "lot", "species", "pls_rate_kg_ha", "purity_pct", "germination_pct", "seeds_per_g"]
     for _ in range(GENERATED):
@@ -147,7 +149,7 @@ def test_generated_plans_are_read_to_the_values_they_hold(tmp_path):
 @pytest.mark.parametrize("name", READERS)
 def test_a_sample_corrupted_at_every_byte_is_read_or_refused(tmp_path, name):
     data = (SAMPLE / name).read_bytes()
-    rng = random.Random(6)
+    rng = random.Random(SEED + 6)
     path = tmp_path / name
     for k in range(len(data)):
         odd = bytes([rng.choice(b'\x00\xff,;"\n\r#=-0e.\xc3 \t')])
@@ -160,7 +162,7 @@ def test_a_sample_corrupted_at_every_byte_is_read_or_refused(tmp_path, name):
 @pytest.mark.parametrize("name", READERS)
 def test_shuffled_pieces_of_files_are_read_or_refused(tmp_path, name):
     data = (SAMPLE / name).read_bytes()
-    rng = random.Random(8)
+    rng = random.Random(SEED + 8)
     path = tmp_path / name
     for _ in range(GENERATED // 2):
         pieces = [
@@ -172,7 +174,7 @@ def test_shuffled_pieces_of_files_are_read_or_refused(tmp_path, name):
 
 def test_no_catch_is_lost_where_one_is_added_to_a_corrupted_log(tmp_path):
     data = (SAMPLE / "trials.csv").read_bytes()[:900]
-    rng = random.Random(9)
+    rng = random.Random(SEED + 9)
     path = tmp_path / "trials.csv"
     catch = {"box": "small", "lot": "A", "setting": "14", "catch_g": 61.2, "note": "added"}
     added = 0
