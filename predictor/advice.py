@@ -7,9 +7,10 @@ from typing import Any
 
 import numpy as np
 
+from predictor.case import Case, Stationary
 from predictor.catch import rate_for_output
 from predictor.curves.base import Curve
-from predictor.decision import Action, Case, Decision, Stationary
+from predictor.decision import Action, Decision, decide
 from predictor.drill import Drill, SeedBox
 from predictor.history import History, box_of
 from predictor.trials import Trials, as_trials, last_season
@@ -235,7 +236,7 @@ def recommend(
     ('lock', 38.0)
     """
     case = _case(trials, box, target_output, lot, season, tolerance, confidence, history, drill, field_factor)
-    return _advice(case, case.decide())
+    return _advice(case, decide(case))
 
 
 def next_action(
@@ -266,7 +267,7 @@ def next_action(
     ValueError, KeyError, InputError, TypeError
         As for `recommend`.
     """
-    return _case(trials, box, target_output, lot, season, tolerance, confidence, history, drill, 1.0).decide()
+    return decide(_case(trials, box, target_output, lot, season, tolerance, confidence, history, drill, 1.0))
 
 
 def _case(trials, box, target_output, lot, season, tolerance, confidence, history, drill, field_factor) -> Case:
@@ -390,8 +391,7 @@ def _advice(case: Case, action: Action) -> Advice:
         model=case.model() if has_curve else "none",
         repeatability=case.curve.spread if has_curve else None,
         present=case.box.control.at(case.present) if has_curve and not np.isnan(case.present) else None,
-        whole_drill=case.drill is not None
-        and (case.rows >= case.drill.rows or getattr(case, "row_info", None) is not None),
+        whole_drill=case.drill is not None and (case.rows >= case.drill.rows or case.row_info is not None),
         history=case.history.sentence() if case.history else "",
         warnings=(*case.warnings, *case.fill_advice[:1]),
         set_aside=tuple(case.aside),

@@ -9,7 +9,7 @@ from typing import Any
 
 from scipy.special import stdtrit
 
-from predictor.decision import FILL_CHAFFY, Stationary
+from predictor.case import FILL_CHAFFY, Stationary
 from predictor.drill import Drill
 from predictor.evidence import ROW_SPREAD
 from predictor.field import CHECK_SPREAD, CHECK_SPREAD_WORTH, OWN_SPREAD, SHARED_SPREAD, FieldResult

@@ -1,21 +1,15 @@
-"""The decision: evidence gathered once, weighed, and turned into what to do next."""
+"""The decision: what the curve and the chances of a case ask for next."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Literal, NamedTuple
 
 import numpy as np
 
-from predictor.curves.base import Curve
-from predictor.curves.fit import fit_curve
-from predictor.curves.prior import Prior, cold_prior
-from predictor.curves.shapes import ShapeCurve
-from predictor.drill import CatchDefaults, Drill, Lever, SeedBox, Sprockets
-from predictor.evidence import SURELY_WRONG, RowDifferences, left_out, place, plugged_rows, row_differences, suspicious
-from predictor.history import History
-from predictor.prospects import Prospect
-from predictor.trials import NOTHING_G, Trials
+from predictor.case import Case
+from predictor.drill import CatchDefaults, Lever, Sprockets
+from predictor.evidence import plugged_rows, suspicious
+from predictor.trials import NOTHING_G
 
 Decision = Literal["lock", "move", "repeat", "lengthen", "unreachable", "recheck"]
 
@@ -30,12 +24,6 @@ FAIR_TRIAL, LAST_CATCH = 8, 30
 MOST_TIMES_TURNS = 8
 # What a lengthened catch should leave to do.
 LENGTHENED_CATCHES = 4
-# Filling from empty to full: gained output and its spread (chaffy: 14 to 16 %, Australian J. Experimental Agriculture
-# 39(3), 1999, 317-324, read; author not recorded). Other seed: no source recorded.
-FILL_CHAFFY, FILL_OTHER = (0.15, 0.15), (0.0, 0.10)
-FILL_DIFFERS = 0.10
-# Of a scale with more steps than this some are skipped where only their range matters.
-MOST_ASKED = 400
 
 
 class Action(NamedTuple):
@@ -61,490 +49,204 @@ class Action(NamedTuple):
     rows: float | None = None
 
 
-@dataclass(frozen=True)
-class Stationary:
-    """What a box gives at one opening while the drill stands.
-
-    Attributes
-    ----------
-    log_output : float
-        Log of the mean output, grams per row per turn: the middle of what it may be.
-    log_sd : float
-        Its standard uncertainty, rows that were not caught included.
-    curve_sd, rows_sd : float
-        The two parts of it: catches and curve; rows that were not caught.
-    dof : float
-        Degrees of freedom of the first part.
-    fill_effect : float
-        Log output of a full box over an empty one, where fillings were recorded; NaN where not.
-    """
-
-    log_output: float
-    log_sd: float
-    curve_sd: float
-    rows_sd: float
-    dof: float
-    fill_effect: float
-
-
-class Case:
-    """One box and lot: its catches, the curve, and the decision.
+def decide(case: Case) -> Action:
+    """Fit, weigh and decide.
 
     Parameters
     ----------
-    box : SeedBox
-    named : (str, str)
-        Lot and season asked for, "" where they were not: what the advice names where there is no catch.
-    mine : Trials
-        All catches of one lot and season of the box, those left out too.
-    others : list of str
-        Sentences about the lot's catches in other seasons; first of the warnings.
-    drill : Drill or None
-    target : float
-        Wanted mean output, grams per row per turn, > 0.
-    tolerance, confidence : float
-        As for `recommend`.
-    history : History or None
-    field_factor : float
-        Field rate over stationary rate; passed on, no part of the decision.
+    case : Case
+        Its curve and chances are worked out on the way.
 
-    Raises
-    ------
-    InputError
-        Settings that the control does not have.
+    Returns
+    -------
+    Action
     """
+    if len(case.used) == 0 and (case.history is None or case.history.prior.level is None):
+        return _start(case)
+    case.fit()
+    case.set_aside()
+    case.weigh()
+    best = case.best()
+    again = _falling(case) or _plugged(case) or _recheck(case)
+    if again is not None:
+        return Action("recheck", *again)
+    if len(case.caught) and case.caught_chance.max() >= case.confidence:
+        return _lock(case)
+    if len(case.used):
+        nowhere = case.nowhere()
+        if nowhere >= OUT_OF_REACH:
+            nearest = case.nearest()
+            if len(case.caught) < 2 and case.openings[nearest] not in case.caught:
+                first = "No setting looks near enough; this is the nearest, and one catch there settles it."
+                return Action("move", first, case.settings[nearest], float(case.real_chance[nearest]), 1)
+            return _unreachable(case, f"{_percent(nowhere)} sure: no setting of this box is within tolerance.")
+    return _go_on(case, best)
 
-    def __init__(self, box, named, mine, others, drill, target, tolerance, confidence, history, field_factor):
-        self.box: SeedBox = box
-        self.named: tuple[str, str] = named
-        self.mine: Trials = mine
-        self.used: Trials = mine.where(mine.counts).in_box(box)
-        used = self.used
-        self.drill: Drill | None = drill
-        self.target: float = target
-        self.tolerance, self.confidence = tolerance, confidence
-        self.low, self.high = target * (1 - tolerance), target * (1 + tolerance)
-        self.history: History | None = history
-        self.field_factor = field_factor
-        defaults = drill.catch if drill else CatchDefaults()
-        self.turns = float(used.turns[-1]) if len(used) else defaults.turns
-        self.rows = float(used.rows[-1]) if len(used) else float(defaults.rows)
-        self.resolution_g = defaults.scale_resolution_g
-        self.warnings: list[str] = [*others, *left_out(mine)]
-        self.aside: list[int] = []
-        self.warnings.extend(plugged_rows(used))
-        self.fill_advice: list[str] = []
-        self.openings = box.control.openings
-        self.settings = box.control.settings
 
-    # -- the curve ----------------------------------------------------------------------------------------------
+def _start(case: Case) -> Action:
+    """No catch and no history: the first catch goes to the middle of the scale."""
+    nothing = case.mine.where(case.mine.use & case.mine.charged & (case.mine.catch_g <= NOTHING_G)).in_box(case.box)
+    if len(nothing):
+        return _after_nothing(case, float(nothing.opening.max()))
+    middle = case.settings[len(case.settings) // 2]
+    none = "No catch that counts yet" if len(case.mine) else "No catch yet"
+    return Action("move", f"{none}: start in the middle.", middle, None, None)
 
-    def _fit(self) -> None:
-        self.prior: Prior = self.history.prior if self.history else cold_prior(self.box.holds)
-        self.row_info: RowDifferences | None = row_differences(
-            self.used, self.prior.typical_cv, self.drill.rows if self.drill else None
-        )
-        extra = (self.row_info.cv, self.row_info.cv_worth) if self.row_info and self.row_info.cv_worth > 0 else None
-        self.fill, self.fill_prior = self._filling()
-        self.curve = self._curve_of(np.arange(len(self.used)), extra)
-        self.row_variance = self.row_info.mean_variance if self.row_info else 0.0
-        self.prospect = Prospect(
-            self.curve, self.openings, self.target, self.tolerance, self.confidence, self.row_variance
-        )
 
-    def _curve_of(self, index: np.ndarray, extra_noise: tuple[float, float] | None) -> Curve:
-        """The curve of some of the catches used."""
-        used = self.used.where(np.isin(np.arange(len(self.used)), index))
-        # noise is that of a catch as long as the last one: a longer one averages more
-        size = used.turns * used.rows
-        rounding = self.resolution_g / np.sqrt(12)
-        return fit_curve(
-            used.opening,
-            used.output,
-            prior=self.prior,
-            lowest=self.box.control.lowest_opening,
-            span=self.box.control.span,
-            weights=None if len(size) == 0 or np.ptp(size) == 0 else size / (self.turns * self.rows),
-            fill=None if self.fill is None else self.fill[index],
-            fill_prior=self.fill_prior,
-            extra_noise=extra_noise,
-            # a catch smaller than the scale's step tells next to nothing, which 100 % says well enough
-            noise_floor=min(rounding / float(np.mean(used.catch_g)), 1.0) if len(used) else 0.0,
-        )
+def _after_nothing(case: Case, closed: float) -> Action:
+    """Every catch so far weighed nothing, up to the opening `closed`: look further up, or for what is shut."""
+    shown = case.box.control.show(case.box.control.at(closed))
+    further = np.flatnonzero(case.openings > closed)
+    if not len(further):
+        reason = f"Nothing came at {shown}, the most this box can give: a closed gate, a plugged row, an empty box?"
+        return Action("unreachable", reason, case.settings[-1], None, None)
+    where = case.settings[further[len(further) // 2]]
+    reason = f"Nothing came at {shown}: check gate and seed, then catch further open."
+    return Action("move", reason, where, None, None)
 
-    def _filling(self):
-        """Filling of each catch above half, where it differs enough to tell its effect."""
-        pct = self.used.fill_pct
-        known = np.isfinite(pct)
-        prior = FILL_CHAFFY if self.box.holds == "chaffy" else FILL_OTHER
-        if known.sum() < 2 or np.ptp(pct[known]) < 100 * FILL_DIFFERS:
-            if self.box.holds == "chaffy" and len(self.used) and not known.any():
-                self.fill_advice.append(
-                    "A chaffy box gives less as it empties: catch with it half full, and refill early."
-                )
-            return None, prior
-        return np.where(known, (pct - 50) / 100, 0.0), prior
 
-    def _chances(self) -> None:
-        """Chance at every setting of the control, and at every setting caught."""
-        self.caught = np.unique(self.used.opening)
-        x = np.concatenate([self.caught, self.openings])
-        chance = np.zeros(len(x))
-        worth = self._worth_asking(x)
-        if worth.any():
-            chance[worth] = self.curve.probability(x[worth], self.low, self.high, self.row_variance)
-        self.caught_chance, self.real_chance = chance[: len(self.caught)], chance[len(self.caught) :]
+def _lock(case: Case) -> Action:
+    # of settings as good as sure, the one nearest to target
+    good = np.flatnonzero(case.caught_chance >= max(case.confidence, case.caught_chance.max() - CLEARLY))
+    mean = np.maximum(np.asarray(case.curve.mean(case.caught[good])), 1e-300)
+    i = int(good[np.argmin(np.abs(np.log(mean / case.target)))])
+    where = case.box.control.at(float(case.caught[i]))
+    count = int(np.sum(case.used.opening == case.caught[i]))
+    times = {1: "once", 2: "twice"}.get(count, f"{count} times")
+    if case.caught[i] == case.present:
+        reason = f"Caught there {times}, and it is sure enough: lock it and plant."
+    else:
+        shown = case.box.control.show(where)
+        reason = f"Caught {times} at {shown}, and that is sure enough: move it back there, lock it and plant."
+    return Action("lock", reason, where, float(case.caught_chance[i]), 0)
 
-    def _worth_asking(self, x: np.ndarray) -> np.ndarray:
-        """Settings that may be the one; the chance at the others is nothing, and costs time."""
-        if len(x) <= 24 or not isinstance(self.curve, ShapeCurve):
-            return np.ones(len(x), dtype=bool)
-        low, high = self.curve.setting_quantiles(np.array([self.low, self.high]), [0.005, 0.995])
-        inside = (x >= low) & (x <= high)
-        inside[np.argmin(np.abs(x - (low + high) / 2))] = True
-        asked = np.flatnonzero(inside)
-        if len(asked) > 60:  # a fine scale: look at every few steps first; the caught settings always
-            keep = np.zeros(len(x), dtype=bool)
-            keep[asked[:: len(asked) // 40]] = True
-            keep[: len(self.caught)] = inside[: len(self.caught)]
-            rough = np.where(keep, 0.0, -1.0)
-            rough[keep] = self.curve.probability(x[keep], self.low, self.high, self.row_variance)
-            best = int(np.argmax(rough))
-            near = np.abs(np.arange(len(x)) - best) <= len(asked) // 40
-            return (near & inside) | (keep & (np.arange(len(x)) < len(self.caught))) | (np.arange(len(x)) == best)
-        return inside
 
-    # -- the decision ---------------------------------------------------------------------------------------------
-
-    def _start(self) -> Action:
-        """No catch and no history: the first catch goes to the middle of the scale."""
-        nothing = self.mine.where(self.mine.use & self.mine.charged & (self.mine.catch_g <= NOTHING_G)).in_box(self.box)
-        if len(nothing):
-            return self._after_nothing(float(nothing.opening.max()))
-        middle = self.settings[len(self.settings) // 2]
-        none = "No catch that counts yet" if len(self.mine) else "No catch yet"
-        return Action("move", f"{none}: start in the middle.", middle, None, None)
-
-    def _after_nothing(self, closed: float) -> Action:
-        """Every catch so far weighed nothing, up to the opening `closed`: look further up, or for what is shut."""
-        shown = self.box.control.show(self.box.control.at(closed))
-        further = np.flatnonzero(self.openings > closed)
-        if not len(further):
-            reason = f"Nothing came at {shown}, the most this box can give: a closed gate, a plugged row, an empty box?"
-            return Action("unreachable", reason, self.settings[-1], None, None)
-        where = self.settings[further[len(further) // 2]]
-        reason = f"Nothing came at {shown}: check gate and seed, then catch further open."
-        return Action("move", reason, where, None, None)
-
-    def decide(self) -> Action:
-        """Fit, weigh and decide."""
-        if len(self.used) == 0 and (self.history is None or self.history.prior.level is None):
-            return self._start()
-        self.present = float(self.used.opening[-1]) if len(self.used) else np.nan
-        self._fit()
-        self._set_aside()
-        self._chances()
-        best = self._best_real()
-        again = self._falling() or self._plugged() or self._recheck()
-        if again is not None:
-            return Action("recheck", *again)
-        if len(self.caught) and self.caught_chance.max() >= self.confidence:
-            return self._lock()
-        if len(self.used):
-            nowhere = self._nowhere()
-            if nowhere >= OUT_OF_REACH:
-                nearest = self._nearest()
-                if len(self.caught) < 2 and self.openings[nearest] not in self.caught:
-                    first = "No setting looks near enough; this is the nearest, and one catch there settles it."
-                    return Action("move", first, self.settings[nearest], float(self.real_chance[nearest]), 1)
-                return self._unreachable(f"{_percent(nowhere)} sure: no setting of this box is within tolerance.")
-        return self._go_on(best)
-
-    def _best_real(self) -> int:
-        """The setting with the largest chance; of equals the one nearest to where the control stands."""
-        top = self.real_chance.max()
-        equals = np.flatnonzero(self.real_chance >= top - 1e-9)
-        if top <= 0:  # the target is far from every setting: the nearest in output
-            return self._nearest()
-        if len(equals) == 1 or np.isnan(self.present):
-            return int(equals[len(equals) // 2])
-        return int(equals[np.argmin(np.abs(self.openings[equals] - self.present))])
-
-    def _nearest(self) -> int:
-        """The setting whose mean output is nearest to target, by ratio."""
-        ideal = self.curve.setting_for(self.target).estimate
-        if not np.isfinite(ideal):  # the curve never gets there: an end comes nearest
-            mean = np.maximum(np.asarray(self.curve.mean(self.openings[[0, -1]])), 1e-300)
-            ideal = self.openings[[0, -1]][np.argmin(np.abs(np.log(mean / self.target)))]
-        after = int(np.clip(np.searchsorted(self.openings, ideal), 1, max(len(self.openings) - 1, 1)))
-        pair = [after - 1, min(after, len(self.openings) - 1)]
-        mean = np.maximum(np.asarray(self.curve.mean(self.openings[pair])), 1e-300)
-        return pair[int(np.argmin(np.abs(np.log(mean / self.target))))]
-
-    def _lock(self) -> Action:
-        # of settings as good as sure, the one nearest to target
-        good = np.flatnonzero(self.caught_chance >= max(self.confidence, self.caught_chance.max() - CLEARLY))
-        mean = np.maximum(np.asarray(self.curve.mean(self.caught[good])), 1e-300)
-        i = int(good[np.argmin(np.abs(np.log(mean / self.target)))])
-        where = self.box.control.at(float(self.caught[i]))
-        count = int(np.sum(self.used.opening == self.caught[i]))
-        times = {1: "once", 2: "twice"}.get(count, f"{count} times")
-        if self.caught[i] == self.present:
-            reason = f"Caught there {times}, and it is sure enough: lock it and plant."
-        else:
-            shown = self.box.control.show(where)
-            reason = f"Caught {times} at {shown}, and that is sure enough: move it back there, lock it and plant."
-        return Action("lock", reason, where, float(self.caught_chance[i]), 0)
-
-    def _nowhere(self) -> float:
-        """Probability that no setting the control has is within tolerance."""
-        x = np.unique(np.concatenate([self.openings, self.caught]))
-        if len(x) > MOST_ASKED and isinstance(self.curve, ShapeCurve):
-            # steps far from target say nothing, and of very fine ones a few hundred say the same as all
-            ends = self.curve.setting_quantiles(np.array([self.low, self.high]), [1e-4, 1 - 1e-4])
-            first, last = np.searchsorted(x, ends[0]) - 1, np.searchsorted(x, ends[1]) + 1
-            x = x[max(first, 0) : last + 1]
-            x = x[np.unique(np.linspace(0, len(x) - 1, MOST_ASKED).astype(int))] if len(x) > MOST_ASKED else x
-        if isinstance(self.curve, ShapeCurve):
-            return self.curve.probability_none(x, self.low, self.high, self.row_variance)
-        if np.max(self.real_chance) >= 0.5:
-            return 0.0
-        too_much = self.curve.probability(float(x[0]), self.high, np.inf, self.row_variance)
-        return max(too_much, self.curve.probability(float(x[-1]), 0.0, self.low, self.row_variance))
-
-    def _go_on(self, best: int) -> Action:
-        """Move, repeat, lengthen, or see that no number of catches will do."""
-        chance = float(self.real_chance[best])
-        more, cause = self.prospect.more_catches(self.openings[best])
-        enough = len(self.used) >= LAST_CATCH
-        if enough or (more is None and len(self.used) > 1):
-            if cause == "rows":
-                return self._lengthen_rows(best, chance)
-            if cause == "noise" or (enough and cause != "off"):
-                return self._lengthen_turns(best, chance)
-            if len(self.used) >= FAIR_TRIAL:
-                return self._unreachable(
-                    f"After {len(self.used)} catches no setting can be told to be within tolerance: "
-                    "the nearest lies on its edge.",
-                    edge=True,
-                )
-        here = np.flatnonzero(self.caught == self.present)
-        here_chance = float(self.caught_chance[here[0]]) if len(here) else 0.0
-        stay = len(here) and chance - here_chance < CLEARLY
-        if not stay:
-            where = self.settings[best]
-            first = (
-                "The earlier lots say to start here."
-                if not len(self.used)
-                else "This setting is likelier to be right: catch there."
+def _go_on(case: Case, best: int) -> Action:
+    """Move, repeat, lengthen, or see that no number of catches will do."""
+    chance = float(case.real_chance[best])
+    more, cause = case.prospect.more_catches(case.openings[best])
+    enough = len(case.used) >= LAST_CATCH
+    if enough or (more is None and len(case.used) > 1):
+        if cause == "rows":
+            return _lengthen_rows(case, best, chance)
+        if cause == "noise" or (enough and cause != "off"):
+            return _lengthen_turns(case, best, chance)
+        if len(case.used) >= FAIR_TRIAL:
+            return _unreachable(
+                case,
+                f"After {len(case.used)} catches no setting can be told to be within tolerance: "
+                "the nearest lies on its edge.",
+                edge=True,
             )
-            return Action("move", first, where, chance, more)
-        where = self.box.control.at(self.present)
-        return Action(
-            "repeat", "The best setting so far, but the evidence is thin: catch again.", where, here_chance, more
+    here = np.flatnonzero(case.caught == case.present)
+    here_chance = float(case.caught_chance[here[0]]) if len(here) else 0.0
+    stay = len(here) and chance - here_chance < CLEARLY
+    if not stay:
+        where = case.settings[best]
+        first = (
+            "The earlier lots say to start here."
+            if not len(case.used)
+            else "This setting is likelier to be right: catch there."
         )
+        return Action("move", first, where, chance, more)
+    where = case.box.control.at(case.present)
+    return Action("repeat", "The best setting so far, but the evidence is thin: catch again.", where, here_chance, more)
 
-    def _lengthen_turns(self, best: int, chance: float) -> Action:
-        for times in (2, 3, 4, 6, 8):
-            more, _ = self.prospect.more_catches(
-                self.openings[best], noise=self.prospect.likely_noise() / np.sqrt(times)
-            )
-            if more is not None and more <= LENGTHENED_CATCHES:
-                break
-        most = MOST_TIMES_TURNS * (self.drill.catch.turns if self.drill else CatchDefaults().turns)
-        if self.turns >= most:
-            return self._unreachable(f"Catches of {self.turns:g} turns still scatter too widely: find out why first.")
-        turns = min(self.turns * times, most)
-        reason = (
-            f"Catches scatter by {100 * self.prospect.likely_noise():.0f} %: "
-            f"at {self.turns:g} turns it takes too many. "
-            f"Use {turns:g} turns a catch from here."
-        )
-        return Action("lengthen", reason, self.settings[best], chance, more, turns=turns)
 
-    def _lengthen_rows(self, best: int, chance: float) -> Action:
-        info = self.row_info
-        rows = info.drill_rows
-        for count in range(info.rows + 1, info.drill_rows + 1):
-            more, _ = self.prospect.more_catches(self.openings[best], row_variance=info.variance_with(count))
-            if more is not None:
-                rows = count
-                break
-        reason = (
-            f"Rows differ by {100 * info.spread:.0f} %: catching the same {info.rows} again cannot tell the whole "
-            f"drill's rate. Catch {rows} of the {info.drill_rows} rows."
-        )
-        return Action("lengthen", reason, self.settings[best], chance, more, rows=rows)
+def _lengthen_turns(case: Case, best: int, chance: float) -> Action:
+    for times in (2, 3, 4, 6, 8):
+        more, _ = case.prospect.more_catches(case.openings[best], noise=case.prospect.likely_noise() / np.sqrt(times))
+        if more is not None and more <= LENGTHENED_CATCHES:
+            break
+    most = MOST_TIMES_TURNS * (case.drill.catch.turns if case.drill else CatchDefaults().turns)
+    if case.turns >= most:
+        return _unreachable(case, f"Catches of {case.turns:g} turns still scatter too widely: find out why first.")
+    turns = min(case.turns * times, most)
+    reason = (
+        f"Catches scatter by {100 * case.prospect.likely_noise():.0f} %: "
+        f"at {case.turns:g} turns it takes too many. "
+        f"Use {turns:g} turns a catch from here."
+    )
+    return Action("lengthen", reason, case.settings[best], chance, more, turns=turns)
 
-    def _unreachable(self, why: str, edge: bool = False) -> Action:
-        nearest = self._nearest()
-        around = self.openings[max(nearest - 1, 0) : nearest + 2]
-        mean = np.asarray(self.curve.mean(around))
-        off = 100 * (mean / self.target - 1)
-        percent = float(off[np.flatnonzero(around == self.openings[nearest])[0]])
-        where = self.box.control.show(self.settings[nearest])
-        drive = "chain pair" if isinstance(self.box.control, Sprockets) else "drive (if the drill has one)"
-        if edge or (off.min() < 0 < off.max()):
-            mend = f"The target lies between two settings: change the carrier or use another {drive}, so that one fits"
-            mend += ", or ask whether the specification allows more"
-        elif percent > 0:
-            mend = f"Add carrier (then more must be caught), use a slower {drive}, or close rows"
-        else:
-            mend = f"Use a faster {drive}, split the seed between two boxes, or drill twice, each at half the rate"
-        size = f"{abs(percent):.0f} %" if abs(percent) < 1000 else "many times"
-        reason = f"{why} Nearest is {where}: {size} {'above' if percent > 0 else 'below'} target. {mend}."
-        return Action("unreachable", reason, self.settings[nearest], float(self.real_chance[nearest]), None)
 
-    def _set_aside(self) -> None:
-        """Take out, in so many words, catches that contradict the rest and whose repeat agrees with the rest."""
-        for _ in range(max(len(self.used) // 4, 1)):
-            found = [
-                i
-                for i in suspicious(self.used, self.curve, self.prior, SURELY_WRONG)
-                if (self.used.opening[i + 1 :] == self.used.opening[i]).any()
-            ]
-            if not found or len(self.used) < 3:
-                return
-            what = self._contradiction(found[0])
-            self.warnings.insert(
-                0, f"{what}, and its repeat agrees with them: not used. Write use = no and why, if you know."
-            )
-            self.aside.append(int(self.used.line[found[0]]))
-            self.used = self.used.where(np.arange(len(self.used)) != found[0])
-            self._fit()
+def _lengthen_rows(case: Case, best: int, chance: float) -> Action:
+    info = case.row_info
+    rows = info.drill_rows
+    for count in range(info.rows + 1, info.drill_rows + 1):
+        more, _ = case.prospect.more_catches(case.openings[best], row_variance=info.variance_with(count))
+        if more is not None:
+            rows = count
+            break
+    reason = (
+        f"Rows differ by {100 * info.spread:.0f} %: catching the same {info.rows} again cannot tell the whole "
+        f"drill's rate. Catch {rows} of the {info.drill_rows} rows."
+    )
+    return Action("lengthen", reason, case.settings[best], chance, more, rows=rows)
 
-    def _contradiction(self, i: int) -> str:
-        """Which catch it is, and how far it lies from what the others say."""
-        curve = self._curve_of(np.flatnonzero(np.arange(len(self.used)) != i), None)
-        # where the others say that nothing comes out, any catch is many times more
-        ratio = self.used.output[i] / max(float(curve.mean(float(self.used.opening[i]))), 1e-9 * self.used.output[i])
-        if ratio > 10:
-            size = "many times more than the others say"
-        else:
-            size = f"{100 * abs(ratio - 1):.0f} % {'more' if ratio > 1 else 'less'} than the others say"
-        return f"{place(self.used, i)}, {self.used.catch_g[i]:.4g} g at {self.used.setting[i]}: {size}"
 
-    def _plugged(self):
-        """Reason to recheck where a row of the last catch gave next to nothing: it would plant nothing either."""
-        sentences = plugged_rows(self.used.where(np.arange(len(self.used)) == len(self.used) - 1))
-        if not sentences:
-            return None
-        spot = np.flatnonzero(self.caught == self.present)[0]
-        return sentences[0], self.box.control.at(self.present), float(self.caught_chance[spot]), None
+def _unreachable(case: Case, why: str, edge: bool = False) -> Action:
+    nearest = case.nearest()
+    around = case.openings[max(nearest - 1, 0) : nearest + 2]
+    mean = np.asarray(case.curve.mean(around))
+    off = 100 * (mean / case.target - 1)
+    percent = float(off[np.flatnonzero(around == case.openings[nearest])[0]])
+    where = case.box.control.show(case.settings[nearest])
+    drive = "chain pair" if isinstance(case.box.control, Sprockets) else "drive (if the drill has one)"
+    if edge or (off.min() < 0 < off.max()):
+        mend = f"The target lies between two settings: change the carrier or use another {drive}, so that one fits"
+        mend += ", or ask whether the specification allows more"
+    elif percent > 0:
+        mend = f"Add carrier (then more must be caught), use a slower {drive}, or close rows"
+    else:
+        mend = f"Use a faster {drive}, split the seed between two boxes, or drill twice, each at half the rate"
+    size = f"{abs(percent):.0f} %" if abs(percent) < 1000 else "many times"
+    reason = f"{why} Nearest is {where}: {size} {'above' if percent > 0 else 'below'} target. {mend}."
+    return Action("unreachable", reason, case.settings[nearest], float(case.real_chance[nearest]), None)
 
-    def _falling(self):
-        """Reason to recheck where output falls with the setting beyond doubt: the lever may count the other way."""
-        control = self.box.control
-        if not isinstance(control, Lever) or len(self.caught) < 3:
-            return None
-        logs = [float(np.mean(np.log(self.used.output[self.used.opening == each]))) for each in self.caught]
-        if not np.all(np.diff(logs) < 0) or logs[0] - logs[-1] < 3 * self.prior.typical_cv:
-            return None
-        this, other = ("Higher", "lower") if control.more_is == "higher" else ("Lower", "higher")
-        reason = (
-            f'{this} readings gave less each time. If that is how this lever works, write more_is = "{other}" for box '
-            f"{self.box.name} in drill.toml; if not, check the settings."
-        )
-        return reason, control.at(self.present), None, None
 
-    def _recheck(self):
-        """Reason, setting, chance and more catches where a catch contradicts the rest and was not repeated yet."""
-        for i in suspicious(self.used, self.curve, self.prior):
-            what = self._contradiction(i)
-            if (self.used.opening[i + 1 :] == self.used.opening[i]).any():
-                self.warnings.append(f"{what}. It was repeated since; write use = no if you know what went wrong.")
-                continue
-            hint = (
-                "Bridged, not charged, a plugged row, a misread scale?"
-                if "less than" in what
-                else "A misread scale or setting, twice the turns?"
-            )
-            where = self.box.control.at(float(self.used.opening[i]))
-            spot = np.flatnonzero(self.caught == self.used.opening[i])[0]
-            reason = f"{what}. {hint} Repeat it before anything else."
-            return reason, where, float(self.caught_chance[spot]), None
+def _plugged(case: Case):
+    """Reason to recheck where a row of the last catch gave next to nothing: it would plant nothing either."""
+    sentences = plugged_rows(case.used.where(np.arange(len(case.used)) == len(case.used) - 1))
+    if not sentences:
         return None
+    spot = np.flatnonzero(case.caught == case.present)[0]
+    return sentences[0], case.box.control.at(case.present), float(case.caught_chance[spot]), None
 
-    # -- what stands behind it --------------------------------------------------------------------------------------
 
-    @property
-    def has_curve(self) -> bool:
-        """Whether there was anything to fit."""
-        return hasattr(self, "curve")
+def _falling(case: Case):
+    """Reason to recheck where output falls with the setting beyond doubt: the lever may count the other way."""
+    control = case.box.control
+    if not isinstance(control, Lever) or len(case.caught) < 3:
+        return None
+    logs = [float(np.mean(np.log(case.used.output[case.used.opening == each]))) for each in case.caught]
+    if not np.all(np.diff(logs) < 0) or logs[0] - logs[-1] < 3 * case.prior.typical_cv:
+        return None
+    this, other = ("Higher", "lower") if control.more_is == "higher" else ("Lower", "higher")
+    reason = (
+        f'{this} readings gave less each time. If that is how this lever works, write more_is = "{other}" for box '
+        f"{case.box.name} in drill.toml; if not, check the settings."
+    )
+    return reason, control.at(case.present), None, None
 
-    def stationary(self, opening: float) -> Stationary:
-        """Mean output at an opening, and how sure it is.
 
-        Parameters
-        ----------
-        opening : float
-
-        Returns
-        -------
-        Stationary
-
-        Raises
-        ------
-        IndexError
-            No catch that counts.
-        """
-        self.present = float(self.used.opening[-1])
-        self._fit()
-        self._set_aside()
-        low, middle, high = np.log(np.maximum(self._quantiles(opening, [0.1587, 0.5, 0.8413]), 1e-300)).tolist()
-        curve_sd, rows_sd = (high - low) / 2, float(np.sqrt(self.row_variance))
-        effect = getattr(self.curve, "fill_effect", None)
-        both = float(np.hypot(curve_sd, rows_sd))
-        return Stationary(middle, both, curve_sd, rows_sd, self.curve.df, effect[0] if effect else np.nan)
-
-    def _quantiles(self, opening: float, shares: list[float]) -> np.ndarray:
-        """Quantiles of the mean output at an opening; those of an interval about its middle."""
-        if isinstance(self.curve, ShapeCurve):
-            return self.curve.quantile(np.full(len(shares), opening), shares)
-        lower, upper = self.curve.interval(opening, shares[-1] - shares[0])
-        return np.array([lower, float(self.curve.mean(opening)), upper])
-
-    def whole_drill(self, opening: float) -> tuple[float, tuple[float, float]]:
-        """Mean output at a setting and its 95 % limits for all rows of the drill.
-
-        Parameters
-        ----------
-        opening : float
-
-        Returns
-        -------
-        middle : float
-            Grams per row per turn.
-        limits : (float, float)
-        """
-        lower, middle, upper = self._quantiles(opening, [0.025, 0.5, 0.975]).tolist()
-        if self.row_variance > 0 and middle > 0:
-            wider = np.hypot(np.log([max(lower, 1e-300) / middle, upper / middle]), 1.96 * np.sqrt(self.row_variance))
-            lower, upper = middle * np.exp(-wider[0]), middle * np.exp(wider[1])
-        return middle, (float(lower), float(upper))
-
-    def setting_interval(self):
-        """Where the ideal setting lies, as the control shows it."""
-        found = self.curve.setting_for(self.target)
-        control = self.box.control
-        if isinstance(control, Lever):
-            ends = [control.at(end) if np.isfinite(end) else None for end in (found.lower, found.upper)]
-            ends = [None if end is None else round(float(end), 6) for end in ends]
-            return tuple(ends) if control.more_is == "higher" else tuple(reversed(ends))
-        # labels: from the last position not above the interval to the first not below it
-        under = np.flatnonzero(self.openings <= found.lower)
-        over = np.flatnonzero(self.openings >= found.upper)
-        return (
-            self.settings[under[-1]] if len(under) else None,
-            self.settings[over[0]] if len(over) else None,
+def _recheck(case: Case):
+    """Reason, setting, chance and more catches where a catch contradicts the rest and was not repeated yet."""
+    for i in suspicious(case.used, case.curve, case.prior):
+        what = case.contradiction(i)
+        if (case.used.opening[i + 1 :] == case.used.opening[i]).any():
+            case.warnings.append(f"{what}. It was repeated since; write use = no if you know what went wrong.")
+            continue
+        hint = (
+            "Bridged, not charged, a plugged row, a misread scale?"
+            if "less than" in what
+            else "A misread scale or setting, twice the turns?"
         )
-
-    def model(self) -> str:
-        """The curve in words, and why it was taken."""
-        if self.curve.family == "spline":
-            return "spline: a bent line leaves a pattern and predicts left-out catches worse"
-        kind = "line with a dead setting and a slight bend"
-        return f"{kind}, averaged over both" + (", shape from earlier lots" if self.history else "")
+        where = case.box.control.at(float(case.used.opening[i]))
+        spot = np.flatnonzero(case.caught == case.used.opening[i])[0]
+        reason = f"{what}. {hint} Repeat it before anything else."
+        return reason, where, float(case.caught_chance[spot]), None
+    return None
 
 
 def _percent(share: float) -> str:

@@ -10,8 +10,8 @@ from typing import Any
 import numpy as np
 from scipy.special import gammaincinv, stdtrit
 
+from predictor.case import Stationary
 from predictor.catch import rate_for_output
-from predictor.decision import Stationary
 from predictor.drill import Drill, SeedBox
 from predictor.field_file import FieldCheck, FieldChecks
 from predictor.seed import Plan

@@ -11,7 +11,7 @@ import numpy as np
 
 from predictor.advice import CONFIDENCE, TOLERANCE, Advice, recommend, stationary
 from predictor.budget import Budget, live_seed_budget
-from predictor.decision import Stationary
+from predictor.case import Stationary
 from predictor.drill import Drill, SeedBox
 from predictor.drill_file import read_drill
 from predictor.errors import InputError

@@ -11,7 +11,7 @@ from predictor.lot_ratios import CommonCurve, OwnCurves
 from predictor.lot_shapes import lean
 from predictor.mixed import one_way, one_way_of_estimates
 from predictor.random_lines import random_lines
-from predictor.ratios import t_critical
+from predictor.ratios import exp_or_none, t_critical
 
 
 @dataclass(frozen=True)
@@ -103,9 +103,9 @@ def lots_in_general(
         _cv(math.sqrt(fit.between)),
         _cv(low),
         _cv(high),
-        _exp(fit.next_limits[0]) if enough else None,
-        _exp(fit.next_limits[1]) if enough else None,
-        _exp(float(fit.beta[0]) - float(common.level[reference])),
+        exp_or_none(fit.next_limits[0]) if enough else None,
+        exp_or_none(fit.next_limits[1]) if enough else None,
+        exp_or_none(float(fit.beta[0]) - float(common.level[reference])),
         tuple(str(names[k]) for k in np.flatnonzero(unusual)),
         "" if enough else "Two lots are too few to say what an unseen lot may do.",
     )
@@ -144,7 +144,7 @@ def lots_at_setting(
     c = np.array([1.0, answer])
     height = math.log1p(common.bend * (opening - common.middle)) - common.bend * answer
     mean = float(c @ fit.beta) + height
-    to_reference = _exp(mean - own.at(reference, opening)[0])
+    to_reference = exp_or_none(mean - own.at(reference, opening)[0])
     cv, apart = _cv(math.sqrt(max(float(c @ fit.cov @ c), 0.0))), np.zeros(len(names), dtype=bool)
     predicted = Predicted(np.exp(fit.blup @ c), apart)
     curved = np.flatnonzero(~np.isnan(own.shape.bend))
@@ -159,7 +159,7 @@ def lots_at_setting(
     )
     low, high = (math.sqrt(seen.within * end) for end in seen.ratio_limits)
     apart[curved] = _stand_apart(seen.student, seen.df_between, level)
-    ends = [_exp(float(seen.beta[0]) + end - mean) for end in seen.next_limits]
+    ends = [exp_or_none(float(seen.beta[0]) + end - mean) for end in seen.next_limits]
     unusual = tuple(str(names[k]) for k in np.flatnonzero(apart))
     spread = Spread(len(names), cv, _cv(low), _cv(high), ends[0], ends[1], to_reference, unusual, held)
     return spread, predicted
@@ -174,7 +174,3 @@ def _stand_apart(student: np.ndarray, df_between: int, level: float) -> np.ndarr
 
 def _cv(sd: float) -> float | None:
     return math.sqrt(math.expm1(sd * sd)) if sd < 20 else None
-
-
-def _exp(value: float) -> float | None:
-    return math.exp(value) if math.isfinite(value) and abs(value) < 700 else None

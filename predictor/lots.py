@@ -21,6 +21,7 @@ from predictor.lot_ratios import (
 )
 from predictor.lot_results import Curves, CurveShape, LeftOut, Lot, LotComparison
 from predictor.lot_spread import Predicted, Spread, lots_at_setting, lots_in_general
+from predictor.ratios import exp_or_none
 from predictor.seasons import Seasons, compare_seasons, cv_limits, cv_of
 from predictor.settings import opening_of
 from predictor.trials import Trials, as_trials
@@ -238,9 +239,9 @@ class _Comparison:
                     seasons=seasons[k],
                     catches=int(count[k]),
                     settings=(self._as_caught(first[k]), self._as_caught(last[k])),
-                    ratio=_exp(ratios.log_ratio[k]),
-                    lower=_exp(ratios.log_ratio[k] - ratios.half[k]) if known else None,
-                    upper=_exp(ratios.log_ratio[k] + ratios.half[k]) if known else None,
+                    ratio=exp_or_none(ratios.log_ratio[k]),
+                    lower=exp_or_none(ratios.log_ratio[k] - ratios.half[k]) if known else None,
+                    upper=exp_or_none(ratios.log_ratio[k] + ratios.half[k]) if known else None,
                     at_setting=self._as_caught(ratios.at[k]) if math.isfinite(ratios.at[k]) else None,
                     setting=self.show(ratios.need[k]),
                     setting_lower=low,
@@ -386,10 +387,6 @@ def _seasons_of(lot, season, lots: int) -> list[tuple[str, ...]]:
     for key in np.unique(lot.astype(np.int64) * len(labels) + code):
         found[key // len(labels)].append(str(labels[key % len(labels)]))
     return [tuple(each) for each in found]
-
-
-def _exp(value: float) -> float | None:
-    return math.exp(value) if math.isfinite(value) and value < 700 else None
 
 
 def _finite(value: float) -> float | None:

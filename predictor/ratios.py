@@ -149,6 +149,26 @@ def compare_fits(ss_small, df_small, ss_large, df_large) -> FTest:
     return FTest(float(value), int(extra), int(df_large), float(special.fdtrc(extra, df_large, value)))
 
 
+def exp_or_none(value: float) -> float | None:
+    """A ratio from its logarithm.
+
+    Parameters
+    ----------
+    value : float
+
+    Returns
+    -------
+    float or None
+        None where it has no value, or one beyond any use.
+
+    Examples
+    --------
+    >>> exp_or_none(0.0), exp_or_none(float("nan")), exp_or_none(800.0)
+    (1.0, None, None)
+    """
+    return math.exp(value) if math.isfinite(value) and value < 700 else None
+
+
 def t_critical(df: float, level: float) -> float:
     """Two-sided critical value of Student's t.
 

@@ -10,7 +10,7 @@ from predictor import cautions
 from predictor.advice import Advice
 from predictor.advice_words import headline, shown, what_to_do
 from predictor.budget import FILL_OTHER_RANGE
-from predictor.decision import FILL_CHAFFY
+from predictor.case import FILL_CHAFFY
 from predictor.decision_card import Range, Table
 from predictor.drill import Drill
 from predictor.job import Job, Task

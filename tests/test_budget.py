@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from predictor.budget import combined_uncertainty, germination_tolerance, live_seed_budget, purity_tolerance
-from predictor.decision import Stationary
+from predictor.case import Stationary
 from predictor.field import FieldResult
 from predictor.job import read_job
 from tests.conftest import SAMPLE

@@ -9,8 +9,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from predictor import Drill, InputError, Lever, SeedBox, Sprockets
+from predictor.case import Stationary
 from predictor.catch import output_for_rate, rate_for_output
-from predictor.decision import Stationary
 from predictor.field import CHECK_SPREAD, OWN_SPREAD, SHARED_SPREAD, field_factors
 from predictor.field_file import read_field
 

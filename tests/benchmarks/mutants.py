@@ -21,6 +21,7 @@ ROOT = Path(__file__).parent.parent.parent
 TESTS = {
     "curves": ("tests/test_curves.py", "tests/published/test_curves_published.py", "tests/test_advice.py"),
     "history": ("tests/test_history.py", "tests/published/test_between_lots_published.py", "tests/test_advice.py"),
+    "case": ("tests/test_advice.py", "tests/test_attacks.py", "tests/test_history.py"),
     "decision": ("tests/test_advice.py", "tests/test_attacks.py", "tests/test_history.py"),
     "evidence": ("tests/test_advice.py", "tests/test_attacks.py"),
     "prospects": ("tests/test_advice.py", "tests/test_simulate.py"),
