@@ -198,14 +198,16 @@ def only_begun(path: str | os.PathLike[str]) -> bool:
     Returns
     -------
     bool
-        False where it cannot be read: its reader says why.
+        False where it cannot be read, or lacks a column: its reader says so.
     """
     try:
         file, data = read_bytes(path)
         records, _, _ = split(decode(data, file), file, COLUMNS, problems := [])
     except InputError:
         return False
-    return len(records) < 2 and not problems
+    columns = set(map(normalised, records[0][1])) if records else set()
+    whole = all(columns & set((entry,) if isinstance(entry, str) else entry) for entry in REQUIRED)
+    return len(records) < 2 and not problems and (whole or not data.strip())
 
 
 def undo_last(
