@@ -57,10 +57,12 @@ def what_to_do(
 
     Examples
     --------
-    >>> what_to_do("lock", 15.0, 14.5), what_to_do("move", "3", None)
-    ('set 15, lock', 'set 3, catch')
+    >>> what_to_do("lock", 15.0, 14.5), what_to_do("move", "3", None), what_to_do("unreachable", None, 15.0)
+    ('set 15, lock', 'set 3, catch', 'out of reach')
     """
     text = DOING[decision]
+    if setting is None:
+        text = text.partition(",")[0]
     if present is None:
         text = text.removesuffix(" again")
     elif setting != present:

@@ -193,8 +193,7 @@ class Case:
         x = np.concatenate([self.caught, self.openings])
         chance = np.zeros(len(x))
         worth = self._worth_asking(x)
-        if worth.any():
-            chance[worth] = self.curve.probability(x[worth], self.low, self.high, self.row_variance)
+        chance[worth] = self.curve.probability(x[worth], self.low, self.high, self.row_variance)
         self.caught_chance, self.real_chance = chance[: len(self.caught)], chance[len(self.caught) :]
 
     def _worth_asking(self, x: np.ndarray) -> np.ndarray:

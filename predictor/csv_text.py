@@ -271,8 +271,6 @@ def _line_by_line(text: str, separator: str, file: str, found: list[Problem]) ->
     lines = _Lines(text)
     records: _Records = []
     for cells in _parsed(lines, separator, file, found):
-        if enough(found, file):
-            break
         if cells[0].lstrip()[:1] == "#":  # a comment that a spreadsheet has put in quotes
             lines.remarks.append((lines.number, _remark(cells, separator)))
         elif not _blank(cells):

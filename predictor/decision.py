@@ -32,7 +32,7 @@ class Action(NamedTuple):
     Attributes
     ----------
     decision, reason : str
-    setting : float or str
+    setting : float, str or None
     chance : float or None
     more : int or None
         Catches still to make.
@@ -42,7 +42,7 @@ class Action(NamedTuple):
 
     decision: Decision
     reason: str
-    setting: float | str
+    setting: float | str | None
     chance: float | None
     more: int | None
     turns: float | None = None

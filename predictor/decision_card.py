@@ -37,6 +37,7 @@ class Range:
     decision : str
         As of `Advice`.
     setting : float or str or None
+        None where no setting reaches the target.
     turns, rows : float
         Of the catch to make next; more than now where it is to be lengthened.
     likely : float
@@ -241,6 +242,8 @@ def _table(trials: Trials, now: Advice, decide, season: str, after: Range | None
 
     def answer(k: int) -> tuple:
         action = decide(joined([trials, _caught(trials, now, k * step, season)]))
+        if action.decision == "unreachable":  # which setting is nearest helps nobody with the card in hand
+            action = action._replace(setting=None)
         found[k] = action
         return action.decision, action.setting, action.turns, action.rows
 

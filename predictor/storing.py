@@ -14,6 +14,8 @@ from predictor.errors import InputError, Problem
 # Another program that holds the file longer than this has hung.
 LONGEST_WAIT_S = 20.0
 _STEP_S = 0.02
+# Windows does not replace a file that is open.
+REPLACES_OPEN_FILES = os.name != "nt"
 
 
 def replace_file(path: str | os.PathLike[str], data: bytes) -> None:
@@ -98,7 +100,7 @@ def update(path: str | os.PathLike[str], change: Callable[[bytes], bytes]) -> No
                 if _is_still(handle, path):
                     return
                 continue  # replaced while we wrote: the row went into the old file, so it is written again
-            if os.name != "nt":
+            if REPLACES_OPEN_FILES:
                 replace_file(path, after)
                 return
         replace_file(path, after)  # an open file cannot be replaced there: the lock is let go a moment before
