@@ -1,18 +1,20 @@
 """Nothing acknowledged is lost: kills, several writers, full disks, files saved anew by others."""
 
 import errno
+import importlib.util
 import multiprocessing
 import os
 import random
 import signal
 import sys
 import time
+import types
 
 import pytest
 
 from predictor import InputError, read_trials, storing
 from predictor.storing import replace_file, update
-from predictor.trials_log import add_catch, comment_out_last, cut_short, new_log, undo_last
+from predictor.trials_log import add_catch, comment_out_last, cut_short, new_log, only_begun, undo_last
 
 CATCH = {"date": "2026-11-25", "box": "small", "lot": "A", "setting": "14", "catch_g": 61.2, "turns": 28.0, "rows": 3.0}
 
@@ -243,3 +245,88 @@ def test_a_last_line_cut_anywhere_is_named_and_never_misread(tmp_path, cut):
     assert weights in ([61.2], [61.2, 123.4])
     add_catch(path, {**CATCH, "catch_g": 50.0})
     assert read_trials(path).catch_g.tolist() == [*weights, 50.0]
+
+
+def on_windows(monkeypatch):
+    """The module as Windows loads it, with locks that a real one would give."""
+    held = set()
+
+    def locking(handle, mode, count):
+        file = os.fstat(handle).st_ino
+        if file in held:
+            raise OSError(errno.EACCES, "held")
+        held.add(file)
+
+    fake = types.SimpleNamespace(LK_NBLCK=2, locking=locking)
+    monkeypatch.setitem(sys.modules, "fcntl", None)
+    monkeypatch.setitem(sys.modules, "msvcrt", fake)
+    spec = importlib.util.spec_from_file_location("storing_on_windows", storing.__file__)
+    module = importlib.util.module_from_spec(spec)
+    spec.loader.exec_module(module)
+    monkeypatch.setattr(module, "REPLACES_OPEN_FILES", False)
+    monkeypatch.setattr(module, "LONGEST_WAIT_S", 0.05)
+    return module, held
+
+
+def test_the_locks_of_windows_are_taken_and_waited_for(tmp_path, monkeypatch):
+    """Their calls as documented for the standard library's msvcrt; tried with a stand-in, not on Windows."""
+    module, held = on_windows(monkeypatch)
+    path = tmp_path / "a"
+    path.write_bytes(b"one\n")
+    module.update(path, lambda data: data + b"two\n")
+    assert path.read_bytes() == b"one\ntwo\n"
+    with pytest.raises(InputError, match="Another program holds the file"):
+        module.update(path, lambda data: data + b"three\n")
+    held.clear()  # there an open file cannot be replaced: it is, once the lock has been let go
+    module.update(path, lambda data: b"new\n")
+    assert path.read_bytes() == b"new\n"
+
+
+def test_a_lock_that_is_held_is_seen(tmp_path):
+    path = tmp_path / "a"
+    path.write_bytes(b"x")
+    first, second = os.open(path, os.O_RDWR), os.open(path, os.O_RDWR)
+    assert storing._try_lock(first)
+    assert not storing._try_lock(second)
+    os.close(first)
+    assert storing._try_lock(second)
+    os.close(second)
+
+
+def test_a_file_replaced_while_its_lock_was_awaited_is_opened_again(tmp_path, monkeypatch):
+    path = tmp_path / "a"
+    path.write_bytes(b"old")
+    real, asked = storing._is_still, []
+
+    def is_still(handle, name):
+        if not asked:
+            replace_file(path, b"saved by another\n")
+        asked.append(real(handle, name))
+        return asked[-1]
+
+    monkeypatch.setattr(storing, "_is_still", is_still)
+    update(path, lambda data: data + b"ours\n")
+    assert path.read_bytes() == b"saved by another\nours\n"
+    assert asked == [False, True, True]
+
+
+def test_a_file_that_is_gone_is_not_the_one_that_is_open(tmp_path):
+    path = tmp_path / "a"
+    path.write_bytes(b"x")
+    handle = os.open(path, os.O_RDWR)
+    path.unlink()
+    assert not storing._is_still(handle, path)
+    os.close(handle)
+
+
+def test_a_log_that_cannot_be_read_is_not_taken_for_one_just_begun(tmp_path):
+    path = tmp_path / "trials.csv"
+    for content, begun in (
+        (b"", True),
+        (b"box,lot,setting,catch_g\n", True),
+        (b"box,lot\n", False),
+        (b"\xff\x00", False),
+    ):
+        path.write_bytes(content)
+        assert only_begun(path) is begun
+    assert not only_begun(tmp_path)

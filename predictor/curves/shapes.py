@@ -185,7 +185,7 @@ class ShapeCurve(Curve):
         location, scale = self._student(np.asarray(x, dtype=float), "mean", extra_variance)
         if self.noise == "proportional":
             low, high = np.log(low), np.log(high)
-        with np.errstate(invalid="ignore"):
+        with np.errstate(divide="ignore", invalid="ignore"):
             below = mixture_cdf(self._segments, np.where(np.isneginf(location), np.inf, (low - location) / scale))
             above = mixture_cdf(self._segments, np.where(np.isneginf(location), -np.inf, (location - high) / scale))
         gaps = np.clip(below[:, :-1] + above[:, 1:] - 1.0, 0.0, 1.0).sum(axis=1)
