@@ -1,5 +1,7 @@
 """What no other test meets in reading and deciding: rare turns of the code, one by one. All values are invented."""
 
+from dataclasses import replace
+
 import numpy as np
 import pandas as pd
 import pytest
@@ -11,7 +13,7 @@ from predictor.curves import SettingEstimate, fit_curve, flat, weighing
 from predictor.curves.base import increasing_root
 from predictor.curves.flat import _quadratic_set
 from predictor.decision_card import decision_card
-from predictor.drill import CatchDefaults, Drill
+from predictor.drill import CatchDefaults, Drill, Sprockets
 from predictor.evidence import row_differences
 from predictor.field import field_factors
 from predictor.field_file import read_field
@@ -196,12 +198,14 @@ def test_seasons_with_next_to_no_repeats_are_not_said_to_drift():
 
 
 def test_a_card_is_made_from_a_spline_too():
-    settings = np.repeat(np.arange(5, 61, 5), 2)
-    grams = 100 * (1 - np.exp(-settings / 6.0)) * (1 + 0.004 * np.sin(9 * np.arange(len(settings))))
-    trials = as_trials(pd.DataFrame({**CATCH, "setting": settings, "catch_g": grams}), DRILL)
+    box = SeedBox("small", "small", Sprockets({str(k): 0.1 * k for k in range(1, 9)}))
+    drill = replace(DRILL, boxes=(box,), catch=CatchDefaults(28, 3, 5, 2.0))  # few ranges, few weights to look at
+    settings = np.repeat(np.arange(1, 9), 2)
+    grams = 100 * (1 - np.exp(-settings / 1.2)) * (1 + 0.004 * np.sin(9 * settings))
+    trials = as_trials(pd.DataFrame({**CATCH, "setting": settings, "catch_g": grams}), drill)
     target = 70.0 / 84
-    assert recommend(trials, BOX, target_output=target).curve.family == "spline"
-    tables = decision_card(Job(DRILL, trials, None, use_history=False), Task(BOX, "A", "", target), second=False)
+    assert recommend(trials, box, target_output=target).curve.family == "spline"
+    tables = decision_card(Job(drill, trials, None, use_history=False), Task(box, "A", "", target), second=False)
     assert sum(each.likely for each in tables[0].ranges) == pytest.approx(1, abs=0.02)
 
 
