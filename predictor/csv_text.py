@@ -17,6 +17,8 @@ from predictor.errors import InputError, Problem
 
 # A larger file is no table kept by hand; reading it would only fill the memory.
 LARGEST_FILE = 200_000_000
+# Different texts remembered while a file is read.
+MOST_SHARED = 20_000
 
 _BEYOND_ASCII = re.compile(r".?[^\x00-\x7f]+")
 _NOT_IN_NAMES = re.compile(r"[^\w]+")
@@ -254,8 +256,14 @@ def _at_once(text: str, separator: str) -> tuple[_Records, _Remarks] | None:
     records: _Records = []
     remarks: _Remarks = []
     reader = csv.reader(io.StringIO(text, newline=""), delimiter=separator, strict=True, skipinitialspace=True)
+    seen: dict[str, str] = {}
+    share = seen.setdefault
     try:
-        for number, cells in enumerate(reader, 1):
+        for number, row in enumerate(reader, 1):
+            # cells repeat from row to row: one text for all of them saves most of the memory, and its time
+            cells = list(map(share, row, row))
+            if len(seen) > MOST_SHARED:
+                share = seen.get
             first = cells[0].lstrip() if cells else ""
             if first[:1] == "#":
                 remarks.append((number, _remark(cells, separator)))
