@@ -97,10 +97,22 @@ class Case:
         self.resolution_g = defaults.scale_resolution_g
         self.warnings: list[str] = [*others, *left_out(mine)]
         self.aside: list[int] = []
-        self.warnings.extend(plugged_rows(used))
+        self._leave_plugged()
         self.fill_advice: list[str] = []
         self.openings = box.control.openings
         self.settings = box.control.settings
+
+    def _leave_plugged(self) -> None:
+        """Take out catches with a plugged row that were made again since: what was wrong with them is known."""
+        used = self.used
+        plugged = plugged_rows(used)
+        last = {x: k for k, x in enumerate(used.opening.tolist()) if k not in plugged}
+        again = [i for i in plugged if last.get(float(used.opening[i]), -1) > i]
+        for i, rows in plugged.items():
+            after = "It was made again since: not used." if i in again else "Clear it and catch again."
+            self.warnings.append(f"{place(used, i)}: {rows}. {after}")
+        self.aside += [int(used.line[i]) for i in again]
+        self.used = used.where(~np.isin(np.arange(len(used)), again))
 
     def fit(self) -> None:
         """Fit the curve to the catches used."""

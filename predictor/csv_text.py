@@ -29,7 +29,9 @@ CONTROL = re.compile(
 )
 
 _CONTROL_BYTES = bytes(each for each in range(128) if CONTROL.match(chr(each)))
-_QUOTE_IN_COMMENT = re.compile(r'^[^\S\r\n]*#[^\r\n]*"', re.MULTILINE).search
+_QUOTE_IN_COMMENT = re.compile(r'(?:^|[\r\n])[^\S\r\n]*#[^\r\n]*"').search
+# A first line by which spreadsheets tell the separator.
+_SEPARATOR_LINE = re.compile(r"sep=[,;\t]\s*", re.IGNORECASE).fullmatch
 
 
 @lru_cache(maxsize=1000)
@@ -193,8 +195,8 @@ class _Lines(Iterator[str]):
         Set by the caller before each record: the next line begins one.
     """
 
-    def __init__(self, text: str):
-        self._lines = iter(io.StringIO(text, newline=""))
+    def __init__(self, text: str, separator: str | None):
+        self._lines, self._separator = iter(io.StringIO(text, newline="")), separator
         self.number, self.between = 0, True
         self.remarks: list[tuple[int, str]] = []
 
@@ -203,10 +205,9 @@ class _Lines(Iterator[str]):
             if not self.between:
                 return line
             self.number += 1
-            bare = line.strip()
-            if bare.startswith("#"):
-                self.remarks.append((self.number, bare.lstrip("# ")))
-            elif bare.strip(",;"):
+            if is_remark(line, self._separator):
+                self.remarks.append((self.number, line.strip().lstrip("# ")))
+            elif line.strip().strip(",;"):
                 self.between = False
                 return line
         raise StopIteration
@@ -232,7 +233,7 @@ def split(
     separator : {",", ";", tab}
     remarks : list of (int, str)
     """
-    head = next(_Lines(text), "")
+    head = next(_Lines(text, None), "")
     separator = max(",;\t", key=lambda sign: _fit(head, sign, known))
     read = _at_once(text, separator) or _line_by_line(text, separator, file, found)
     records, remarks = read
@@ -267,7 +268,9 @@ def _at_once(text: str, separator: str) -> tuple[_Records, _Remarks] | None:
             first = cells[0].lstrip() if cells else ""
             if first[:1] == "#":
                 remarks.append((number, _remark(cells, separator)))
-            elif first or not _blank(cells):
+            elif number == 1 and first[:4].lower() == "sep=" and is_remark(separator.join(cells), separator):
+                remarks.append((number, first))
+            elif first or not is_blank(cells):
                 records.append((number, cells))
     except csv.Error:
         return None
@@ -276,14 +279,36 @@ def _at_once(text: str, separator: str) -> tuple[_Records, _Remarks] | None:
 
 def _line_by_line(text: str, separator: str, file: str, found: list[Problem]) -> tuple[_Records, _Remarks]:
     """The same for any text; what breaks the rules of CSV is a problem, placed at its row, and left out."""
-    lines = _Lines(text)
+    lines = _Lines(text, separator)
     records: _Records = []
     for cells in _parsed(lines, separator, file, found):
         if cells[0].lstrip()[:1] == "#":  # a comment that a spreadsheet has put in quotes
             lines.remarks.append((lines.number, _remark(cells, separator)))
-        elif not _blank(cells):
+        elif not is_blank(cells):
             records.append((lines.number, cells))
     return records, lines.remarks
+
+
+def is_remark(line: str, separator: str | None) -> bool:
+    """Whether a line that begins a record is a comment: its first cell starts with #, or it tells the separator.
+
+    Parameters
+    ----------
+    line : str
+    separator : str or None
+        None where it is not known yet.
+
+    Returns
+    -------
+    bool
+
+    Examples
+    --------
+    >>> is_remark(" # wet", ","), is_remark("\\t#2\\t14", "\\t"), is_remark("sep=;", ";")
+    (True, False, True)
+    """
+    first = line if separator is None else line.partition(separator)[0]
+    return first.lstrip()[:1] == "#" or _SEPARATOR_LINE(line) is not None
 
 
 def _remark(cells: list[str], separator: str) -> str:
@@ -291,8 +316,17 @@ def _remark(cells: list[str], separator: str) -> str:
     return separator.join(cells).strip().lstrip("# ")
 
 
-def _blank(cells: list[str]) -> bool:
-    """Whether a row holds nothing but blanks and separators."""
+def is_blank(cells: list[str]) -> bool:
+    """Whether a row holds nothing but blanks and separators.
+
+    Parameters
+    ----------
+    cells : list of str
+
+    Returns
+    -------
+    bool
+    """
     return not "".join("".join(cells).split()).strip(",;")
 
 

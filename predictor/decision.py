@@ -8,7 +8,7 @@ import numpy as np
 
 from predictor.case import Case
 from predictor.drill import CatchDefaults, Lever, Sprockets
-from predictor.evidence import plugged_rows, suspicious
+from predictor.evidence import place, plugged_rows, suspicious
 from predictor.trials import NOTHING_G
 
 Decision = Literal["lock", "move", "repeat", "lengthen", "unreachable", "recheck"]
@@ -207,11 +207,13 @@ def _unreachable(case: Case, why: str, edge: bool = False) -> Action:
 
 def _plugged(case: Case):
     """Reason to recheck where a row of the last catch gave next to nothing: it would plant nothing either."""
-    sentences = plugged_rows(case.used.where(np.arange(len(case.used)) == len(case.used) - 1))
-    if not sentences:
+    last = len(case.used) - 1
+    rows = plugged_rows(case.used).get(last)
+    if rows is None:
         return None
     spot = np.flatnonzero(case.caught == case.present)[0]
-    return sentences[0], case.box.control.at(case.present), float(case.caught_chance[spot]), None
+    reason = f"{place(case.used, last)}: {rows}. Clear it and catch again."
+    return reason, case.box.control.at(case.present), float(case.caught_chance[spot]), None
 
 
 def _falling(case: Case):

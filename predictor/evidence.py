@@ -91,31 +91,28 @@ def left_out(trials: Trials) -> list[str]:
     return [f"Left out: {'; '.join(parts)}."] if parts else []
 
 
-def plugged_rows(trials: Trials) -> list[str]:
-    """A sentence for each catch in which single rows gave less than half of what the middle row gave.
+def plugged_rows(trials: Trials) -> dict[int, str]:
+    """Catches in which a single row gave nothing, or less than half of what the middle row gave.
 
     Parameters
     ----------
     trials : Trials
-        Only catches whose rows were weighed singly, two or more, can show it.
+        Catches without single rows, or with one row, are passed over.
 
     Returns
     -------
-    list of str
-        Nothing of a catch whose middle row itself gave nothing.
+    dict of int to str
+        Index of the catch to what is wrong with it, without a full stop.
     """
-    sentences = []
+    found = {}
     for i, rows in enumerate(trials.rows_g):
         if rows is None or len(rows) < 2:
             continue
         usual = float(np.median(rows)) or max(rows)
-        weak = [k + 1 for k, grams in enumerate(rows) if grams < PLUGGED * usual]
+        weak = [str(k + 1) for k, grams in enumerate(rows) if grams < PLUGGED * usual]
         if weak:
-            which = ", ".join(map(str, weak))
-            sentences.append(
-                f"{place(trials, i)}: row {which} gave less than half of the others. Clear it and catch again."
-            )
-    return sentences
+            found[i] = f"{'row' if len(weak) == 1 else 'rows'} {', '.join(weak)} gave less than half of the others"
+    return found
 
 
 def place(trials: Trials, i: int) -> str:

@@ -23,7 +23,7 @@ dt{{color:{FAINT}}}dd{{margin:0;font-weight:600;overflow-wrap:anywhere}}
 .t{{overflow-x:auto}}table{{border-collapse:collapse;width:100%;font-size:.92em;margin:.3em 0}}
 caption{{text-align:left;font-weight:700;padding:.2em 0}}
 th,td{{border-bottom:1px solid {FAINT};padding:.22em .45em;text-align:left;vertical-align:top}}
-th{{background:{SHADE}}}.n{{text-align:right;font-variant-numeric:tabular-nums}}td.n{{white-space:nowrap}}
+th{{background:{SHADE}}}.n{{text-align:right;font-variant-numeric:tabular-nums}}td.n,td.k{{white-space:nowrap}}
 svg{{max-width:100%;height:auto;display:block}}figure{{margin:.5em 0;break-inside:avoid}}
 .w{{display:flex;gap:1em;margin-top:1.6em}}.w span{{flex:1;border-top:1px solid {INK};font-size:.8em;padding-top:.1em}}
 @media print{{body{{padding:0;max-width:none;font-size:SIZEpt}}
@@ -100,7 +100,8 @@ def _grid(grid: Grid) -> str:
         return (
             "<tr>"
             + "".join(
-                f"<{tag}{' class=n' if k in grid.numeric else ''}>{_safe(cell)}</{tag}>" for k, cell in enumerate(cells)
+                f"<{tag}{' class=n' if k in grid.numeric else ' class=k' if _whole(cell) else ''}>{_safe(cell)}</{tag}>"
+                for k, cell in enumerate(cells)
             )
             + "</tr>"
         )
@@ -109,6 +110,11 @@ def _grid(grid: Grid) -> str:
     head = f"<thead>{row(grid.header, 'th')}</thead>"
     body = "".join(row(each, "td") for each in grid.rows)
     return f'<div class="t"><table>{caption}{head}<tbody>{body}</tbody></table></div>'
+
+
+def _whole(cell: str) -> bool:
+    """Whether a cell is short and holds a label such as 3-5, which is not to be broken at its hyphen."""
+    return "-" in cell and len(cell) <= 28
 
 
 def _inline(svg: str, prefix: str) -> str:

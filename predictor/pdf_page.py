@@ -18,7 +18,7 @@ MARGIN_MM = 9.0
 # Room left and right of a table's text.
 SIDE_MM = 1.2
 # Tables of so many rows are not torn over two sheets.
-SHORT_TABLE = 14
+SHORT_TABLE = 24
 # Letters of a cell that surely fit on one sheet.
 MOST_LETTERS = 400
 # Points of plain text, largest first: a page that must fit on one sheet takes the first that does.
@@ -104,7 +104,7 @@ class _Made:
     def put(self, block: Block) -> None:
         match block:
             case Heading(text, level):
-                self.keep_together(6)
+                self.keep_together(11)
                 self.pdf.ln(0 if level == 1 else self.line * 0.4)
                 self.write(text, (1.5, 1.2, 1.05)[level - 1], bold=True)
             case Text(text, strong, small):
@@ -219,7 +219,10 @@ class _Made:
         ]
         whole = [max(measure(cell[:200]) for cell in column) + pad for column in columns]
         if sum(words) >= wide:
-            return tuple(wide * each / sum(words) for each in words)
+            # short words stay whole; the long ones share what is left
+            narrow = [min(each, wide / len(words)) for each in words]
+            spare, over = wide - sum(narrow), [each - least for each, least in zip(words, narrow, strict=True)]
+            return tuple(least + spare * more / (sum(over) or 1.0) for least, more in zip(narrow, over, strict=True))
         wish = [max(full - least, 0.0) for full, least in zip(whole, words, strict=True)]
         share = (wide - sum(words)) / max(sum(wish), wide - sum(words))
         found = [least + share * each for least, each in zip(words, wish, strict=True)]

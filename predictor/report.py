@@ -311,7 +311,7 @@ def _catches(record: Record) -> list[Block]:
         elif not trials.counts[i]:
             state = "left out: weighed nothing"
         elif int(trials.line[i]) in aside:
-            state = "not used: the others contradict it"
+            state = "not used: the others contradict it, or it was made again"
         elif (*(here := (trials.box[i], trials.lot[i])), trials.season[i]) in in_hand or (
             here in lots and not trials.season[i]
         ):

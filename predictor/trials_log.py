@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import NamedTuple
 
 from predictor.cells import NO
-from predictor.csv_text import decode, normalised, read_bytes, split
+from predictor.csv_text import decode, is_blank, is_remark, normalised, read_bytes, split
 from predictor.errors import InputError, Problem
 from predictor.numbers import quoted
 from predictor.storing import update
@@ -160,10 +160,13 @@ def add_catch(path: str | os.PathLike[str], values: Mapping[str, str | float | t
         if missing:
             form = _form(_with_columns(form, missing), os.fspath(path))
         line = form.rows + 1
-        row = form.line(_cells(form, values))
+        cells = _cells(form, values)
+        row = form.line(cells)
         _check_row(form, row, os.fspath(path))
         added = ("" if form.ended else form.newline) + row
-        return form.encode(form.text + added) if missing else data + added.encode(form.encoding)
+        after = form.encode(form.text + added) if missing else data + added.encode(form.encoding)
+        _check_file(form, cells, after, os.fspath(path))
+        return after
 
     update(path, change)
     return line
@@ -182,6 +185,37 @@ def _check_row(form: _Form, row: str, file: str) -> None:
     mine = [each for each in problems if each.line != 1]
     if mine:
         raise InputError(Problem(f"Nothing was saved. {each.message}", file, None, each.column) for each in mine)
+
+
+def _check_file(before: _Form, cells: list[str], after: bytes, file: str) -> None:
+    """Refuse to write a file in which the rows there were, or the new one, would not stand as they should."""
+    found = _form(after, file).records
+    kept = [each.cells for each in found[:-1]] == [each.cells for each in before.records]
+    if not kept or found[-1].cells != list(map(str.strip, cells)):
+        message = (
+            "Nothing was saved: the new row would not stand apart from the others. Save the log again as plain CSV."
+        )
+        raise InputError([Problem(message, file)])
+
+
+def check_log(path: str | os.PathLike[str]) -> str:
+    """The decimal sign of a log, which a catch could be added to.
+
+    Parameters
+    ----------
+    path : str or path
+
+    Returns
+    -------
+    {".", ","}
+
+    Raises
+    ------
+    InputError
+        A log whose header or last line cannot be read: no catch could be added.
+    """
+    file, data = read_bytes(path)
+    return _form(data, file).decimal if data.strip() else "."
 
 
 def only_begun(path: str | os.PathLike[str]) -> bool:
@@ -249,7 +283,11 @@ def undo_last(
             new = list(map(_harmless, record.cells))
             new[use] = "no"
             new[note] = _harmless("; ".join(filter(None, (row["note"], reason))))
-            return form.encode(form.text[: record.start] + form.line(new) + form.text[record.end :])
+            after = form.encode(form.text[: record.start] + form.line(new) + form.text[record.end :])
+            if [each.row for each in _form(after, os.fspath(path)).records] != [each.row for each in form.records]:
+                message = "Nothing was changed: its rows would not stand apart. Save the log again as plain CSV."
+                raise InputError([Problem(message, os.fspath(path))])
+            return after
         what = "No catch" if box is None else f"No catch of box {quoted(box)}"
         raise InputError([Problem(f"{what} is in use: there is nothing to undo.", os.fspath(path))])
 
@@ -342,15 +380,23 @@ def _form(data: bytes, file: str) -> _Form:
         raise InputError(problems)
     newline = next((sign for sign in ("\r\n", "\n", "\r") if sign in text), "\n")
     records, rows = _records(text, separator)
-    decimal = _decimal(records, columns, separator)
+    if [(each.row, each.cells) for each in records] != [(row, list(map(str.strip, cells))) for row, cells in found]:
+        message = "The program cannot tell where its rows stand. Save it again as plain CSV, and record again."
+        raise InputError([Problem(message, file)])
+    decimal = _decimal(records, columns, separator, file)
     return _Form(mark, encoding, separator, decimal, newline, columns, records, rows, text)
 
 
-def _decimal(records: tuple[_Record, ...], columns: tuple[str, ...], separator: str) -> str:
+def _decimal(records: tuple[_Record, ...], columns: tuple[str, ...], separator: str, file: str) -> str:
     """Decimal sign of the file's numbers; where they tell nothing, the one that goes with the separator."""
     rows = [each.cells for each in records if len(each.cells) == len(columns)][1:]
     numbers = [[cells[k] for cells in rows] for k, name in enumerate(columns) if name in COLUMNS and name not in WORDS]
-    decimal, _, _ = number_signs(numbers, separator, [])
+    decimal, _, undecided = number_signs(numbers, separator, [])
+    if undecided:  # whatever sign is written next would settle it for them
+        message = (
+            "A number of the log can be read in two ways: mend it first (recommend says which), then record again."
+        )
+        raise InputError([Problem(f"Nothing was saved. {message}", file)])
     points = any("." in cell for cells in numbers for cell in cells)
     return "," if separator == ";" and not points else decimal
 
@@ -370,12 +416,13 @@ def _records(text: str, separator: str) -> tuple[tuple[_Record, ...], int]:
 
     while at < len(lines):
         rows += 1
-        bare = lines[at].strip()
-        if bare.startswith(("#", '"#')) or not bare.strip(",;"):
+        if is_remark(lines[at], separator):
             at += 1
             continue
         first = at
         cells = next(csv.reader(feed(), delimiter=separator, strict=True, skipinitialspace=True))
+        if is_blank(cells) or cells[0].lstrip()[:1] == "#":
+            continue
         found.append(_Record(starts[first], starts[at], rows, [cell.strip() for cell in cells]))
     return tuple(found), rows
 
@@ -418,20 +465,31 @@ def _harmless(text: str) -> str:
 def _number(value: float, form: _Form) -> str:
     """A number to nine digits, as the file writes it, and in a way that cannot be taken for thousands."""
     text = f"{value:.9g}"
-    if form.separator != "," and len(text.partition(".")[2]) == 3:
+    if (form.separator != "," or form.decimal == ",") and len(text.partition(".")[2]) == 3:
         text += "0"
     return text.replace(".", form.decimal)
 
 
 def _with_columns(form: _Form, names: list[str]) -> bytes:
     """The file with further columns, empty so far; everything else as it was."""
+    header = form.records[0].cells
+    named = max(k for k, cell in enumerate(header, 1) if cell)  # those behind have no name and nothing in them
+    width = max(len(header), named + len(names))
     parts, at = [], 0
     for k, record in enumerate(form.records):
         body = form.text[record.start : record.end].rstrip("\r\n")
-        added = names if k == 0 else [""] * len(names)
-        if len(record.cells) != len(form.columns):  # not a record of this table; the reader names it
-            added = []
-        parts += [form.text[at : record.start], form.separator.join([body, *added])]
+        new = body
+        if k == 0 and named == len(header):
+            new = form.separator.join([body, *names])
+        elif k == 0:
+            out = io.StringIO()
+            csv.writer(out, delimiter=form.separator, lineterminator="").writerow(
+                [*header[:named], *names, *[""] * (width - named - len(names))]
+            )
+            new = out.getvalue()
+        elif len(record.cells) in (named, len(header)):  # else not a record of this table; the reader names it
+            new = body + form.separator * (width - len(record.cells))
+        parts += [form.text[at : record.start], new]
         parts.append(form.text[record.start + len(body) : record.end])
         at = record.end
     parts.append(form.text[at:])

@@ -440,7 +440,7 @@ def test_a_curve_that_levels_off_below_target_names_the_end_that_comes_nearest()
 def test_two_plugged_rows_of_three_are_named():
     advice = advise([30], [60], rows_g=["0;0;60"], drill=DRILL)
     assert advice.decision == "recheck"
-    assert "row 1, 2 gave less than half" in advice.reason
+    assert "rows 1, 2 gave less than half" in advice.reason
 
 
 def test_a_lock_names_the_setting_to_go_back_to():
@@ -454,3 +454,22 @@ def test_a_lock_names_the_setting_to_go_back_to():
 
 def test_without_a_drill_the_chance_is_of_the_rows_caught():
     assert not advise([38], [61.0]).whole_drill
+
+
+def test_a_plugged_catch_made_again_since_is_left_out_by_name():
+    rows = ["11;11;11;0", "11;11;11;11", "11;11;11;11.1", "11;11;11;10.9"]
+    frame_ = frame(24, [33.0, 44.0, 44.1, 43.9], rows_g=rows).assign(rows=4)
+    advice = recommend(frame_, SMALL, target_output=44 / (28 * 4), drill=DRILL)
+    assert (advice.decision, advice.setting) == ("lock", 24)
+    assert advice.set_aside == (1,)
+    assert "row 4 gave less than half of the others. It was made again since: not used." in " ".join(advice.warnings)
+
+
+def test_one_more_catch_that_agrees_leaves_a_levelled_box_its_spline():
+    box = SeedBox("small", "free-flowing", Lever(0, 50, 2))
+    settings = [10, 14, 18, 22, 30, 38, 46, 50]
+    grams = [10, 20, 30, 33, 33.2, 33.1, 33.1, 33]
+    for more in ([], [38], [38, 30], [38, 30, 46]):
+        advice = advise(settings + more, grams + [33.1] * len(more), box, target=33 / 84)
+        assert advice.model.startswith("spline")
+        assert advice.decision in ("move", "lock")

@@ -378,3 +378,29 @@ def test_json_is_the_same_whatever_the_terminal_can_show(run, job):
     narrow = run("compare", log, "--json", PYTHONIOENCODING="cp1252").stdout
     assert whole == narrow
     assert json.loads(narrow)["results"][0]["lots"][0]["lot"] == "лот-А"
+
+
+def test_a_log_of_another_name_is_not_written_over(run, job):
+    (job / "spare.csv").write_bytes((job / "trials.csv").read_bytes())
+    assert run("report", "--job", job, "--csv", job / "spare.csv").returncode == 1
+    assert (job / "spare.csv").read_bytes() == (job / "trials.csv").read_bytes()
+    (job / "link.html").symlink_to("spare.csv")
+    assert run("card", job / "trials.csv", "--out", job / "link.html").returncode == 1
+    assert (job / "spare.csv").read_bytes() == (job / "trials.csv").read_bytes()
+    for _ in range(2):  # a table of our own may be made anew
+        assert run("report", "--job", job, "--csv", job / "settings.csv").returncode == 0
+
+
+def test_short_words_stay_whole_beside_a_very_long_one():
+    from predictor.pdf_page import _Made
+
+    made = _Made(Page("t", (), paper="a4"), 9.5)
+    widths = made.widths([["Date", "Box", "Lot"], ["2026-11-25", "chaffy", "x" * 300]])
+    made.font(0.9, bold=True)
+    assert widths[0] >= made.pdf.get_string_width("2026-11-25")
+    assert sum(widths) == pytest.approx(made.pdf.epw)
+    assert sum(made.widths([["a" * 90] * 3])) == pytest.approx(made.pdf.epw)
+
+
+def test_a_label_with_a_hyphen_is_not_broken():
+    assert "<td class=k>LOCK AT 3-5</td>" in to_html(Page("t", (Grid(("Do",), (("LOCK AT 3-5",),)),)))

@@ -152,3 +152,23 @@ def test_a_comparison_loads_no_heavy_library(two):
     )
     done = subprocess.run([sys.executable, "-c", script], capture_output=True, text=True, cwd=ROOT, check=True)
     assert done.stderr.strip().splitlines()[-1] == "[]"
+
+
+def test_last_seasons_log_is_added_by_history(run, job):
+    lines = (job / "trials.csv").read_text(encoding="utf-8").splitlines()
+    head = next(k for k, line in enumerate(lines) if not line.startswith("#"))
+    for name, season in (("old.csv", "2025"), ("new.csv", "2026")):
+        rows = [line for line in lines[head + 1 :] if line.startswith(season)]
+        (job / name).write_text("\n".join([lines[head], *rows]) + "\n", encoding="utf-8")
+    whole = json.loads(run("compare", job / "trials.csv", "--json").stdout)
+    parts = json.loads(run("compare", job / "new.csv", "--history", job / "old.csv", "--json").stdout)
+    for one, other in zip(whole["results"], parts["results"], strict=True):
+        assert [lot["ratio"] for lot in one["lots"]] == pytest.approx([lot["ratio"] for lot in other["lots"]])
+
+
+def test_a_lock_on_catches_of_years_ago_is_said(run, job):
+    text = (job / "trials.csv").read_text(encoding="utf-8").replace("2026-11", "2021-11").replace(",2026,", ",2021,")
+    (job / "trials.csv").write_text(text, encoding="utf-8")
+    done = run("recommend", job / "trials.csv", "--box", "grain")
+    assert "LOCK AT 33" in done.stdout
+    assert "its last catch is of 2021-11-16" in " ".join(done.stderr.split())

@@ -252,3 +252,50 @@ def test_a_wrong_tare_is_the_users_slip(run, log):
     done = run("record", log, "--catch", "23", "--tare", "abc", "--yes", stdin="")
     assert done.returncode == 1
     assert done.stderr.startswith('--tare: "abc" is not a weight.')
+
+
+LOGS_OF_ODD_FORM = {
+    "a quoted comment of two lines": '"# Hill farm\nnotes",,,\nbox,lot,setting,catch_g\nsmall,forb mix,16,26.2\n',
+    "columns without a name": "box,lot,setting,catch_g,,\nsmall,forb mix,16,26.2,,\nsmall,forb mix,15,25.1\n",
+    "tabs, and # in a second cell": "note\toperator\tbox\tlot\tsetting\tcatch_g\n\t#2\tsmall\tforb mix\t16\t26.2\n",
+    "a line that tells the separator": "sep=;\nbox;lot;setting;catch_g\nsmall;forb mix;16;26,2\n",
+    "decimal commas in quotes": 'box,lot,setting,catch_g\nsmall,forb mix,16,"26,2"\n',
+    "ends of an old kind": 'box,lot,setting,catch_g\r# a,"b\rsmall,forb mix,16,26.2\r# c",d\r',
+}
+
+
+@pytest.mark.parametrize("form", LOGS_OF_ODD_FORM)
+def test_a_log_of_odd_form_keeps_its_catches_and_the_new_one_whole(run, log, form):
+    log.write_bytes(LOGS_OF_ODD_FORM[form].encode())
+    before = read_trials(log)
+    options = "--box small --setting 14.5 --catch 33.125 --tare 4 --turns 60 --not-charged --yes"
+    assert run("record", log, "--lot", "forb mix", *options.split(), stdin="").returncode == 0
+    trials = read_trials(log)
+    assert trials.catch_g[:-1].tolist() == before.catch_g.tolist()
+    assert (trials.catch_g[-1], trials.turns[-1], trials.charged[-1]) == (29.125, 60.0, False)
+    assert float(trials.setting[-1].replace(",", ".")) == 14.5
+    assert run("record", log, "--undo").returncode == 0
+    assert read_trials(log).use.tolist() == [*before.use.tolist(), False]
+
+
+def test_a_number_that_can_be_read_in_two_ways_is_not_settled_by_the_next_catch(run, log):
+    log.write_text("box;lot;setting;catch_g\nsmall;forb mix;16;1.031\n")
+    before = log.read_bytes()
+    done = run("record", log, "--setting", "14", "--catch", "33.5", "--yes", stdin="")
+    assert done.returncode == 1
+    assert "Nothing was saved" in done.stderr
+    assert log.read_bytes() == before
+
+
+def test_a_log_that_takes_no_catch_is_said_before_any_question(run, log):
+    log.write_text("box,lot\n")
+    done = run("record", log, stdin="small\nforb mix\n14\n23\n")
+    assert done.returncode == 1
+    assert done.stderr.startswith("Nothing was saved, until this is mended:")
+    assert "Box (" not in done.stderr
+
+
+def test_the_sign_of_the_log_may_be_typed(run, log):
+    log.write_text("box;lot;setting;catch_g\nsmall;forb mix;14,5;22,1\n")
+    assert run("record", log, stdin="small\nforb mix\n15,5\n24,3\ny\ny\n").returncode == 0
+    assert read_trials(log).catch_g.tolist() == [22.1, 24.3]

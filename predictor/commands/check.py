@@ -142,6 +142,10 @@ def lines(job: Job, budgets: list[Budget], units: str) -> list[str]:
     for box in found.boxes:
         said.append(wrapped(factor_words(box)))
         said += [wrapped(text, "    ", "    ") for text in target_words(job, box.box)]
+    told = {each.box for each in found.boxes}
+    for box in dict.fromkeys(each.box.name for each in (job.plan.boxes if job.plan else ())):
+        if found.boxes and box not in told:
+            said.append(wrapped(f"{box}: not checked, its target catch stays as it is."))
     said += [wrapped(text, "! ", "  ") for text in found.remarks]
     for budget in budgets:
         said.append(f"BUDGET {budget.box}, lot {budget.lot}")

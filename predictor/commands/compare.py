@@ -22,8 +22,8 @@ Examples:
     predictor compare myjob/trials.csv --reference J-25 --plot lots.png
 
 TRIALS.csv holds the catches; "-" reads standard input. Without --reference the most caught lot of each
-box is the one the others are compared with.
-drill.toml is looked for beside the trials; without one settings are taken as numbers.
+box is the one the others are compared with. Logs of other seasons are added by --history. drill.toml is
+looked for beside the trials; without one settings are taken as numbers.
 
 {cautions.HELP}
 """
@@ -38,6 +38,9 @@ def command(
     box: Annotated[str | None, typer.Option(metavar="BOX", help="This box only.")] = None,
     reference: Annotated[str | None, typer.Option(metavar="LOT", help="Compare the others with this lot.")] = None,
     drill: DrillFile = None,
+    history: Annotated[
+        list[str] | None, typer.Option(metavar="FILE", help="Trials of other seasons; may be given again.")
+    ] = None,
     level: Annotated[str, typer.Option(metavar="FRACTION", help="How surely the limits hold.")] = "0.95",
     plot: Annotated[str | None, typer.Option(metavar="FILE", help="Draw curves, ratios and seasons.")] = None,
     as_json: AsJson = False,
@@ -45,11 +48,15 @@ def command(
     """Read, compare, print."""
     sure = fraction("level", level, at_least=0.5)
     picture = plot_file(plot)
-    from predictor.trials import read_trials
+    from predictor.trials import joined, read_trials, without_copies
 
-    caught = read_trials(trials, _machine(trials, drill))
+    machine = _machine(trials, drill)
+    caught = read_trials(trials, machine)
+    for file in history or []:
+        earlier = without_copies(read_trials(file, machine), caught)
+        caught = joined([earlier, caught]) if len(earlier) else caught
     for sentence in caught.assumed:
-        say(sentence)
+        say(wrapped(sentence, "", ""))
     results = _compare(caught, box, reference, sure)
     if as_json:
         print_json({"schema": 1, "results": [each.to_dict() for each in results]})
@@ -59,7 +66,7 @@ def command(
     if picture is not None:
         from predictor.plots_lots import plot_lots
 
-        draw(plot_lots(results), picture, [trials, drill])
+        draw(plot_lots(results), picture, [trials, drill, *(history or [])])
 
 
 def _machine(trials: str, drill: str | None):

@@ -9,7 +9,7 @@ from typing import Annotated
 import typer
 
 from predictor import cautions
-from predictor.commands.options import UnitsOption, begun, choice, say
+from predictor.commands.options import UnitsOption, begun, choice, say, wrapped
 from predictor.errors import InputError, Problem
 
 HELP = f"""Write a job folder to start from: drill.toml and plan.csv, with notes.
@@ -49,5 +49,5 @@ def command(
         text = resources.files("predictor").joinpath(f"templates/{stem}_{units or 'us'}.{ending}").read_bytes()
         begun(target / name, text)
         say(f"Written: {target / name}")
-    print("Open both in an editor and put your drill and your lots in place of the examples. Then:")
+    print(wrapped("Open both in an editor and put your drill and your lots in place of the examples. Then:", ""))
     print(f"  predictor plan --job {shlex.quote(folder)}")

@@ -21,6 +21,8 @@ if TYPE_CHECKING:
 
     from predictor.job import Job
 
+# Catches of a lot this close together are one season, over a new year too.
+SAME_SEASON_DAYS = 60
 # Names of the files a job has: no page, table or picture is written over them.
 JOB_FILES = ("drill.toml", "plan.csv", "trials.csv", "field.csv")
 
@@ -397,10 +399,31 @@ def written(path: Path, data: bytes, read: Iterable[str | os.PathLike[str] | Non
         A file of the job, or the folder or the disk does not take it.
     """
     real = Path(os.path.realpath(path))
-    if real.name in JOB_FILES or any(real == Path(os.path.realpath(each)) for each in read if each is not None):
+    mine = real.name in JOB_FILES or any(real == Path(os.path.realpath(each)) for each in read if each is not None)
+    if mine or (real.suffix.lower() == ".csv" and _holds_records(real)):
         raise InputError([Problem("This is a file of a job. Name another.", str(path))])
+    if real.suffix.lower() != path.suffix.lower():
+        raise InputError([Problem(f"This is a link to {real.name}, another kind of file. Name another.", str(path))])
     begun(path, data)
     say(f"{said}: {path}")
+
+
+def _holds_records(path: Path) -> bool:
+    """Whether a CSV file is a log, a plan or field checks, by its header: not one of our own tables."""
+    from predictor import field_file, plan_file, trials_file
+    from predictor.csv_text import decode, normalised, read_bytes, split
+
+    if not path.exists():
+        return False
+    try:
+        file, data = read_bytes(path)
+        records, _, _ = split(decode(data, file), file, trials_file.COLUMNS, [])
+    except InputError:
+        return False
+    header = set(map(normalised, records[0][1])) if records else set()
+    kinds = (trials_file.REQUIRED, field_file.REQUIRED, plan_file.REQUIRED)
+    whole = any(all(header & set((e,) if isinstance(e, str) else e) for e in kind) for kind in kinds)
+    return whole and "expected_catch_g" not in header
 
 
 def begun(path: Path, data: bytes) -> None:

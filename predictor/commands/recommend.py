@@ -10,6 +10,7 @@ import typer
 
 from predictor import cautions
 from predictor.commands.options import (
+    SAME_SEASON_DAYS,
     AsJson,
     DrillFile,
     NoFieldFactor,
@@ -25,6 +26,7 @@ from predictor.commands.options import (
     number,
     plot_file,
     print_json,
+    say,
     wrapped,
 )
 
@@ -110,8 +112,23 @@ def command(
         from predictor.plots import plot_advice
 
         draw(plot_advice(job.trials, results, job.drill, units), picture, [trials, drill, plan, *(history or [])])
+    _say_what_is_old(job, results)
     if not as_json and trials != "-":
         _lead_on(trials, results)
+
+
+def _say_what_is_old(job, results) -> None:
+    """A message for each box that would be locked on catches of another season."""
+    import datetime
+
+    for advice in results:
+        dates = job.trials.of(box=advice.box, lot=advice.lot).date.tolist()
+        last = max(filter(None, dates), default="")
+        if advice.decision == "lock" and last and all(dates):
+            days = (datetime.date.today() - datetime.date.fromisoformat(last)).days
+            if days > SAME_SEASON_DAYS:
+                text = f"Box {advice.box}: its last catch is of {last}. Seed and drill change"
+                say(wrapped(f"{text}: catch again before you plant.", "", ""))
 
 
 def _lead_on(trials: str, results) -> None:

@@ -11,6 +11,7 @@ import typer
 
 from predictor import cautions
 from predictor.commands.options import (
+    SAME_SEASON_DAYS,
     AsJson,
     DrillFile,
     UnitsOption,
@@ -48,11 +49,8 @@ A weight may be a sum of rows, and may end in oz or lb.
 {cautions.HELP}
 """
 
-# Catches of a lot this close together are one season, over a new year too.
-SAME_SEASON_DAYS = 60
-
 # Prompts that nobody can answer: what is missing must come by options.
-_NOT_ASKED = "Nobody is there to answer. Give it by option: {option}."
+_NOT_ASKED = "Nothing was saved: nobody is there to answer. Give it by option: {option}."
 
 
 def command(
@@ -90,8 +88,9 @@ def command(
     if undo:
         _undo(path, box, as_json)
         return
+    decimal = _checked(path)
     job = _job(path, drill)
-    entry = _Entry(machine, job, asked, box, lot, setting, catch, tare, turns, rows, fill)
+    entry = _Entry(machine, job, asked, decimal, box, lot, setting, catch, tare, turns, rows, fill)
     values = entry.values()
     import datetime
 
@@ -175,9 +174,8 @@ def _undo(path: Path, box: str | None, as_json: bool) -> None:
     if not path.exists():
         raise InputError([Problem("There is no such log.", str(path))])
     line, cells = _written(path, lambda: undo_last(path, box=box), "")
-    weight = next(
-        (f"{cells[name]} {name[6:]}" for name in ("catch_g", "catch_oz", "catch_lb", "catch_kg") if name in cells), ""
-    )
+    column = next((name for name in ("catch_g", "catch_oz", "catch_lb", "catch_kg") if name in cells), "")
+    weight = f"{_short(cells[column])} {column[6:]}" if column else ""
     if as_json:
         print_json({"schema": 1, "line": line, "unused": cells})
         return
@@ -185,6 +183,14 @@ def _undo(path: Path, box: str | None, as_json: bool) -> None:
     print(wrapped(f"Line {line}, {where}, {weight}: marked unused.", ""))
     say(wrapped("To take that back, write yes in its column use.", ""))
     lead_on("What do the others say?", f"predictor recommend {shlex.quote(str(path))}")
+
+
+def _short(number: str) -> str:
+    """A number of the log in five figures; as it stands where it is none."""
+    try:
+        return f"{float(number):.5g}"
+    except ValueError:
+        return number
 
 
 def _start(path: Path) -> None:
@@ -200,6 +206,19 @@ def _start(path: Path) -> None:
         raise InputError([Problem(f"There is no folder {path.parent}. Make it, or name another.", str(path))])
     if _written(path, lambda: new_log(path)):
         say(f"A new log: {path}")
+
+
+def _checked(path: Path) -> str:
+    """The log's decimal sign; before any question it is seen whether a catch can be added at all."""
+    from predictor.trials_log import check_log
+
+    if not path.exists():
+        return "."
+    try:
+        return _written(path, lambda: check_log(path))
+    except InputError as error:
+        say("Nothing was saved, until this is mended:")
+        raise error from None
 
 
 def _job(path: Path, drill: str | None) -> Job | None:
@@ -226,8 +245,9 @@ def _read(folder: Path, drill: str | None, trials: str | None) -> tuple[Job | No
 class _Entry:
     """One catch: what was given by options, and the rest asked for."""
 
-    def __init__(self, machine, job, asked, box, lot, setting, catch, tare, turns, rows, fill):
+    def __init__(self, machine, job, asked, decimal, box, lot, setting, catch, tare, turns, rows, fill):
         self.machine: Drill = machine
+        self.decimal: str = decimal
         self.job: Job | None = job
         self.asked: _Asked = asked
         self.given = {"box": box, "lot": lot, "setting": setting, "catch": catch, "tare": tare, "fill": fill}
@@ -277,6 +297,15 @@ class _Entry:
                 return read(answer)
             except ValueError as error:
                 say(wrapped(str(error), ""))
+
+    def _either(self, read):
+        """What a text says with a decimal point, or with the log's own decimal sign."""
+        try:
+            return read(".")
+        except ValueError:
+            if self.decimal == ".":
+                raise
+            return read(self.decimal)
 
     def season(self, today) -> str:
         """Season of the catch: that of the lot's catches a few weeks before, else the year."""
@@ -339,7 +368,9 @@ class _Entry:
             if advised not in ("", last) and self.given["catch"] is None:
                 # Enter could mean either: it must be typed
                 label, last = f"Setting ({advised} was advised, {last} was the last)", ""
-        return self._ask("setting", label, last, lambda text: setting_of(text, self.box))
+        return self._ask(
+            "setting", label, last, lambda text: self._either(lambda sign: setting_of(text, self.box, sign))
+        )
 
     def _advised(self) -> str:
         """Where the last advice said to catch; "" where there was none."""
@@ -358,7 +389,10 @@ class _Entry:
         given_rows, caught = self.rows is not None, self.rows or self.machine.catch.rows
         while True:
             label = f"Weight of {self.turns:g} turns, {caught:g} rows, g"
-            weight = self._ask("catch", label, "", lambda text: read_weight(text, tare_g=tare))
+            weight = self._ask(
+                *("catch", label, ""),
+                lambda text: self._either(lambda sign: read_weight(text, tare_g=tare, decimal=sign)),
+            )
             parts = len(weight.parts)
             if parts > self.machine.rows:
                 raise InputError(f"{parts} weights are more than the drill's {self.machine.rows} rows.")
