@@ -75,6 +75,11 @@ def curves() -> dict:
         "spline": curve_numbers(fit_curve(many, bent, family="spline", **reach)),
         "spline, flat prior": curve_numbers(fit_curve(many, bent, family="spline", prior=None)),
         "automatic": curve_numbers(fit_curve(many, bent, **reach)),
+        "no control given": curve_numbers(fit_curve(x, y)),
+        "fillings, usual effect": curve_numbers(
+            fit_curve(x, y, prior=chaffy, fill=[-0.4, 0.4, -0.1, 0.2, 0.0], **reach)
+        ),
+        "dead far below": curve_numbers(fit_curve(x, [1.0, 1.02, 1.05, 1.1, 1.06], **reach)),
         "flat prior": curve_numbers(fit_curve(x, y, prior=None)),
         "flat prior, weights": curve_numbers(fit_curve(x, y, prior=None, weights=[1, 2, 1, 3, 0.5])),
         "flat prior, constant": curve_numbers(fit_curve(x, y, prior=None, noise="constant")),
@@ -128,6 +133,69 @@ def histories() -> dict:
             "after one": curve_numbers(fit_curve([30.0], [0.6], prior=prior, lowest=0.0, span=60.0)),
         }
     return found
+
+
+def boundaries() -> dict:
+    """Where one more step of something changes an answer: numbers that a single case would not meet."""
+    wild = {}
+    for lots in (4, 5, 7):
+        for catches in (2, 3, 5):
+            for factor in (2, 3, 4, 5, 6, 8, 10, 13, 17):
+                table = {
+                    **{(f"L{k}", "2024"): (2.0, 0.02, 0.03, SPREAD) for k in range(lots - 1)},
+                    ("odd", "2024"): (2.0, 0.02, 0.03 * factor, SPREAD[:catches]),
+                }
+                found = learn_history(as_trials(log(table), DRILL), LEVER)
+                wild[f"{lots} lots, {catches} catches, {factor}"] = [len(found.left_out), found.prior.typical_cv]
+    drifts = {}
+    for step in (0.0, 0.5, 1.0, 1.5, 2.0, 3.0, 4.0):
+        for lots in (4, 6):
+            table = {
+                (f"L{k}", f"202{k // 2}"): (1.0 + step * (k // 2), 0.02, 0.02, (10, 20, 30, 45)) for k in range(lots)
+            }
+            found = learn_history(as_trials(log(table), DRILL), LEVER)
+            drifts[f"{lots} lots, {step:g}"] = [found.drifted, found.prior.dead, found.prior.dead_spread]
+    few = Lever(0, 60, 20)
+    curve = fit_curve([20.0, 20.0, 40.0], [0.41, 0.43, 0.80], lowest=0.0, span=60.0)
+    nowhere = {
+        f"{target:g}": [
+            curve.probability_none(few.openings, 0.9 * target, 1.1 * target),
+            curve.probability_none(np.array([20.0, 40.0]), 0.9 * target, 1.1 * target, 0.001),
+        ]
+        for target in (0.2, 0.4, 0.55, 0.6, 0.8, 1.5)
+    }
+    two = Prospect(curve, np.array([20.0, 40.0]), 0.6, 0.10, 0.95, 0.0)
+    three = Prospect(curve, np.array([20.0, 21.0, 40.0]), 0.43, 0.10, 0.95, 0.0)
+    prospects = [*two.more_catches(20.0), *two.more_catches(40.0), *three.more_catches(20.0), *three.more_catches(21.0)]
+    settled = {}
+    for grams in range(30, 130, 4):
+        for repeats in (1, 2, 4, 9):
+            frame = pd.DataFrame(
+                {"box": "chaffy", "lot": "X", "setting": ["2", *["3"] * repeats], "turns": 28, "rows": 3}
+            )
+            frame["catch_g"] = [0.82 * grams, *(grams * (1 + 0.03 * (-1) ** k) for k in range(repeats))]
+            advice = recommend(frame, CHAIN, target_output=0.9, drill=DRILL)
+            settled[f"chain, {grams} g, {repeats}"] = [advice.decision, advice.setting, advice.chance, advice.reason]
+    scatter = {}
+    for spread in (0.10, 0.14, 0.18, 0.22, 0.26, 0.30, 0.36):
+        frame = pd.DataFrame({"box": "small", "lot": "X", "setting": [30] * 8, "turns": 28, "rows": 3})
+        frame["catch_g"] = [60 * math.exp(spread * each) for each in (-1.3, 0.8, 1.4, -0.6, 0.1, 1.1, -1.1, -0.4)]
+        advice = recommend(frame, LEVER, target_output=60 / 84, drill=DRILL)
+        scatter[f"{spread:g}"] = [advice.decision, advice.setting, advice.next_turns, advice.catches_expected_more]
+    undated = pd.DataFrame({"box": "small", "lot": "X", "turns": 28, "rows": 3, "setting": [30, 38, 38, 30]})
+    undated = undated.assign(season=["2025", "", "2026", ""], catch_g=[40.0, 61.0, 60.0, 48.0])
+    seasons = [
+        recommend(undated, LEVER, target_output=0.72, season=each).catches_used for each in (None, "2025", "2026")
+    ]
+    return {
+        "wild lots": wild,
+        "drift": drifts,
+        "nowhere": nowhere,
+        "prospects": prospects,
+        "settled": settled,
+        "scatter": scatter,
+        "seasons": seasons,
+    }
 
 
 CASES = {
@@ -226,7 +294,8 @@ def evidence() -> dict:
 
 
 def numbers() -> dict:
-    return plain({"curves": curves(), "histories": histories(), "advice": advised(), "evidence": evidence()})
+    parts = {"curves": curves(), "histories": histories(), "advice": advised(), "evidence": evidence()}
+    return plain({**parts, "boundaries": boundaries()})
 
 
 if __name__ == "__main__":
