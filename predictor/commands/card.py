@@ -19,14 +19,9 @@ from predictor.commands.options import (
     choice,
     fraction,
     job_of,
-    lead_on,
     log_file,
-    output,
-    print_json,
-    say,
-    wrapped,
-    written,
 )
+from predictor.commands.output import lead_on, output, print_json, say, wrapped, written
 
 if TYPE_CHECKING:
     from predictor.job import Job, Task

@@ -9,20 +9,8 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from predictor import cautions
-from predictor.commands.options import (
-    AsJson,
-    DrillFile,
-    PlanFile,
-    UnitsOption,
-    Viable,
-    choice,
-    draw,
-    job_of,
-    lead_on,
-    plot_file,
-    print_json,
-    wrapped,
-)
+from predictor.commands.options import AsJson, DrillFile, PlanFile, UnitsOption, Viable, choice, job_of
+from predictor.commands.output import draw, lead_on, plot_file, print_json, wrapped
 
 if TYPE_CHECKING:
     from predictor.budget import Budget

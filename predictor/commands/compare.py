@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from predictor import cautions
-from predictor.commands.options import AsJson, DrillFile, draw, fraction, plot_file, print_json, say, width, wrapped
+from predictor.commands.options import AsJson, DrillFile, fraction
+from predictor.commands.output import draw, plot_file, print_json, say, width, wrapped
 
 if TYPE_CHECKING:
     from predictor.lot_results import LotComparison

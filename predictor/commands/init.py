@@ -9,7 +9,8 @@ from typing import Annotated
 import typer
 
 from predictor import cautions
-from predictor.commands.options import UnitsOption, begun, choice, say, wrapped
+from predictor.commands.options import UnitsOption, choice
+from predictor.commands.output import begun, say, wrapped
 from predictor.errors import InputError, Problem
 
 HELP = f"""Write a job folder to start from: drill.toml and plan.csv, with notes.

@@ -3,28 +3,20 @@
 from __future__ import annotations
 
 import datetime
-import json
 import os
-import re
-import shutil
-import sys
-from collections.abc import Iterable
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+from predictor.commands.output import say, wrapped
 from predictor.errors import InputError, Problem
 
 if TYPE_CHECKING:
-    from matplotlib.figure import Figure
-
     from predictor.job import Job
 
 # Catches of a lot this close together are one season, over a new year too.
 SAME_SEASON_DAYS = 60
-# Names of the files a job has: no page, table or picture is written over them.
-JOB_FILES = ("drill.toml", "plan.csv", "trials.csv", "field.csv")
 
 Job = Annotated[str, typer.Option("--job", metavar="DIR", help="Folder with drill.toml and plan.csv.")]
 DrillFile = Annotated[str | None, typer.Option("--drill", metavar="FILE", help="Drill file, if not DIR/drill.toml.")]
@@ -42,8 +34,6 @@ NoFieldFactor = Annotated[
     bool, typer.Option("--no-field-factor", help="Do not correct targets by what field checks showed.")
 ]
 AsJson = Annotated[bool, typer.Option("--json", help="Print the result as JSON.")]
-
-_UNIT = re.compile(r"(?<=\d) (?=(?:g|%|lb|kg|ac|ha|lb/ac|kg/ha|turns|rows)\b|%)")
 
 
 def choice(name: str, value: str | None, choices: tuple[str, ...]) -> str | None:
@@ -329,32 +319,6 @@ def _field_messages(job: Job) -> list[str]:
     return [f"Targets corrected for field factors: {factors} (--no-field-factor leaves them out)."]
 
 
-def output(name: str, text: str | None, ending: str) -> Path | None:
-    """A file to write, or a usage error where its name has another ending: so no log is ever overwritten by a page.
-
-    Parameters
-    ----------
-    name : str
-        Of the option, without the dashes.
-    text : str or None
-        None where the option was not given.
-    ending : str
-        With its dot: ".html".
-
-    Returns
-    -------
-    Path or None
-
-    Raises
-    ------
-    typer.BadParameter
-        Another ending.
-    """
-    if text is not None and Path(text).suffix.lower() != ending:
-        raise typer.BadParameter(f"{text!r} is no {ending} file. Name one.", param_hint=f"--{name}")
-    return None if text is None else Path(text)
-
-
 def log_file(text: str) -> str:
     """The trials file named, or an InputError where it is a folder.
 
@@ -378,203 +342,3 @@ def log_file(text: str) -> str:
         hint = f"Name the file in it: {there}" if there.exists() else "Name the trials file in it"
         raise InputError([Problem(f"This is a folder. {hint}.", text)])
     return text
-
-
-def written(path: Path, data: bytes, read: Iterable[str | os.PathLike[str] | None] = (), said: str = "Written") -> None:
-    """Write a page, table or picture that was asked for, whole or not at all, and say so; never over a job's own files.
-
-    Parameters
-    ----------
-    path : Path
-        Links are followed.
-    data : bytes
-    read : iterable of path
-        Files the command has read, beside those that every job has; None is passed over.
-    said : str
-        Word before the name.
-
-    Raises
-    ------
-    InputError
-        A file of the job, or the folder or the disk does not take it.
-    """
-    real = Path(os.path.realpath(path))
-    mine = real.name in JOB_FILES or any(real == Path(os.path.realpath(each)) for each in read if each is not None)
-    if mine or (real.suffix.lower() == ".csv" and _holds_records(real)):
-        raise InputError([Problem("This is a file of a job. Name another.", str(path))])
-    if real.suffix.lower() != path.suffix.lower():
-        raise InputError([Problem(f"This is a link to {real.name}, another kind of file. Name another.", str(path))])
-    begun(path, data)
-    say(f"{said}: {path}")
-
-
-def _holds_records(path: Path) -> bool:
-    """Whether a CSV file is a log, a plan or field checks, by its header: not one of our own tables."""
-    from predictor import field_file, plan_file, trials_file
-    from predictor.csv_text import decode, normalised, read_bytes, split
-
-    if not path.exists():
-        return False
-    try:
-        file, data = read_bytes(path)
-        records, _, _ = split(decode(data, file), file, trials_file.COLUMNS, [])
-    except InputError:
-        return False
-    header = set(map(normalised, records[0][1])) if records else set()
-    kinds = (trials_file.REQUIRED, field_file.REQUIRED, plan_file.REQUIRED)
-    whole = any(all(header & set((e,) if isinstance(e, str) else e) for e in kind) for kind in kinds)
-    return whole and "expected_catch_g" not in header
-
-
-def begun(path: Path, data: bytes) -> None:
-    """Write a file of a new job, whole or not at all.
-
-    Parameters
-    ----------
-    path : Path
-    data : bytes
-
-    Raises
-    ------
-    InputError
-        The folder or the disk does not take it.
-    """
-    from predictor.storing import replace_file
-
-    try:
-        replace_file(path, data)
-    except OSError as error:
-        raise InputError([Problem(f"It cannot be written: {error.strerror or error}.", str(path))]) from None
-
-
-def plot_file(text: str | None) -> Path | None:
-    """The picture to draw, or a usage error where its name has no ending of one.
-
-    Parameters
-    ----------
-    text : str or None
-        None where the option was not given.
-
-    Returns
-    -------
-    Path or None
-
-    Raises
-    ------
-    typer.BadParameter
-        Neither a .png nor a .svg file.
-    """
-    if text is not None and Path(text).suffix.lower() not in (".png", ".svg"):
-        raise typer.BadParameter("A plot is a .png or a .svg file.", param_hint="--plot")
-    return None if text is None else Path(text)
-
-
-def draw(figure: Figure, path: Path, read: Iterable[str | os.PathLike[str] | None] = ()) -> None:
-    """Write a figure as PNG or SVG by the ending of its name.
-
-    Parameters
-    ----------
-    figure : Figure
-    path : Path
-    read
-        As for `written`.
-
-    Raises
-    ------
-    InputError
-        As `written`.
-    """
-    from predictor.plots import drawn
-
-    written(path, drawn(figure, path.suffix.lower().lstrip(".")), read, "Drawn")
-
-
-def say(text: str) -> None:
-    """A message, not a result: to standard error.
-
-    Parameters
-    ----------
-    text : str
-    """
-    print(text, file=sys.stderr)
-
-
-def lead_on(sentence: str, command: str) -> None:
-    """The next useful command, as a message.
-
-    Parameters
-    ----------
-    sentence : str
-    command : str
-        On a line of its own, as it is to be typed.
-    """
-    say(f"{wrapped(sentence, '', '')}\n  {command}")
-
-
-def print_json(value: dict[str, Any]) -> None:
-    """A result as JSON; never NaN or Infinity.
-
-    Parameters
-    ----------
-    value : dict
-        Plain values.
-
-    Raises
-    ------
-    ValueError
-        A number in it is not finite.
-    """
-    # in ASCII, so that no terminal or pipe can change a letter of it
-    print(json.dumps(value, indent=2, allow_nan=False))
-
-
-def width() -> int:
-    """Columns to write in: the terminal's, between 40 and 80; 80 in a pipe."""
-    return max(40, min(shutil.get_terminal_size((80, 24)).columns, 80))
-
-
-def wrapped(text: str, indent: str = "  ", further: str | None = None) -> str:
-    """Text folded to the terminal.
-
-    Parameters
-    ----------
-    text : str
-    indent : str
-        Before the first line.
-    further : str, optional
-        Before the others; twice `indent` where not given.
-
-    Returns
-    -------
-    str
-        Lines; a figure and its unit stay on one.
-    """
-    import textwrap
-
-    # a figure and its unit stay on one line
-    whole = _UNIT.sub("\u00a0", text)
-    return textwrap.fill(
-        whole,
-        width(),
-        initial_indent=indent,
-        subsequent_indent=indent * 2 if further is None else further,
-        break_long_words=True,
-        break_on_hyphens=False,
-    ).replace("\u00a0", " ")
-
-
-def facts(*parts: str, indent: str = "  ") -> list[str]:
-    """Facts on one line where the terminal has room for it, else one a line.
-
-    Parameters
-    ----------
-    *parts : str
-    indent : str
-        Before each line.
-
-    Returns
-    -------
-    list of str
-    """
-    line = indent + ", ".join(parts)
-    return [line] if len(line) <= width() else [wrapped(part, indent) for part in parts]

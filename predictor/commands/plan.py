@@ -22,13 +22,11 @@ from predictor.commands.options import (
     choice,
     day,
     drill_path,
-    facts,
     job_of,
     number,
     plan_path,
-    print_json,
-    wrapped,
 )
+from predictor.commands.output import facts, print_json, wrapped
 from predictor.numbers import three_figures
 
 if TYPE_CHECKING:

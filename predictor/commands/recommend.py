@@ -18,17 +18,12 @@ from predictor.commands.options import (
     UnitsOption,
     Viable,
     choice,
-    draw,
     fraction,
     job_of,
-    lead_on,
     log_file,
     number,
-    plot_file,
-    print_json,
-    say,
-    wrapped,
 )
+from predictor.commands.output import draw, lead_on, plot_file, print_json, say, wrapped
 
 HELP = f"""Say which setting to use, how sure that is, and when to stop testing.
 

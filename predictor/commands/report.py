@@ -20,9 +20,8 @@ from predictor.commands.options import (
     day,
     fraction,
     job_of,
-    output,
-    written,
 )
+from predictor.commands.output import output, written
 
 HELP = f"""Write the season's record: one file for the landowner and the programme.
 

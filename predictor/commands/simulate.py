@@ -9,7 +9,8 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from predictor.commands.options import AsJson, begun, number, print_json
+from predictor.commands.options import AsJson, number
+from predictor.commands.output import begun, print_json
 
 if TYPE_CHECKING:
     import numpy as np
