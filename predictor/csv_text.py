@@ -205,7 +205,7 @@ class _Lines(Iterator[str]):
             if not self.between:
                 return line
             self.number += 1
-            if is_remark(line, self._separator):
+            if is_remark(line, self._separator, self.number):
                 self.remarks.append((self.number, line.strip().lstrip("# ")))
             elif line.strip().strip(",;"):
                 self.between = False
@@ -268,7 +268,7 @@ def _at_once(text: str, separator: str) -> tuple[_Records, _Remarks] | None:
             first = cells[0].lstrip() if cells else ""
             if first[:1] == "#":
                 remarks.append((number, _remark(cells, separator)))
-            elif number == 1 and first[:4].lower() == "sep=" and is_remark(separator.join(cells), separator):
+            elif number == 1 and is_remark(separator.join(cells), separator, number):
                 remarks.append((number, first))
             elif first or not is_blank(cells):
                 records.append((number, cells))
@@ -289,7 +289,7 @@ def _line_by_line(text: str, separator: str, file: str, found: list[Problem]) ->
     return records, lines.remarks
 
 
-def is_remark(line: str, separator: str | None) -> bool:
+def is_remark(line: str, separator: str | None, number: int) -> bool:
     """Whether a line that begins a record is a comment: its first cell starts with #, or it tells the separator.
 
     Parameters
@@ -297,6 +297,8 @@ def is_remark(line: str, separator: str | None) -> bool:
     line : str
     separator : str or None
         None where it is not known yet.
+    number : int
+        Row of the file, counted from 1; the first may tell the separator.
 
     Returns
     -------
@@ -304,11 +306,11 @@ def is_remark(line: str, separator: str | None) -> bool:
 
     Examples
     --------
-    >>> is_remark(" # wet", ","), is_remark("\\t#2\\t14", "\\t"), is_remark("sep=;", ";")
+    >>> is_remark(" # wet", ",", 5), is_remark("\\t#2\\t14", "\\t", 5), is_remark("sep=;", ";", 1)
     (True, False, True)
     """
     first = line if separator is None else line.partition(separator)[0]
-    return first.lstrip()[:1] == "#" or _SEPARATOR_LINE(line) is not None
+    return first.lstrip()[:1] == "#" or (number == 1 and _SEPARATOR_LINE(line) is not None)
 
 
 def _remark(cells: list[str], separator: str) -> str:

@@ -416,7 +416,7 @@ def _records(text: str, separator: str) -> tuple[tuple[_Record, ...], int]:
 
     while at < len(lines):
         rows += 1
-        if is_remark(lines[at], separator):
+        if is_remark(lines[at], separator, rows):
             at += 1
             continue
         first = at
