@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import json
 import math
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -49,7 +50,7 @@ def curve_numbers(curve) -> dict:
         "chance": [curve.probability(AT, 0.5, 0.75), curve.probability(AT, 0.5, 0.75, 0.002)],
         "params": curve.params,
         "std_errors": curve.std_errors,
-        "spread": [curve.spread, curve.df],
+        "spread": [curve.spread, curve.df, curve.n],
     }
 
 
@@ -62,6 +63,7 @@ def curves() -> dict:
     small, chaffy = cold_prior("small"), cold_prior("chaffy")
     return {
         "one catch": curve_numbers(fit_curve(x[:1], y[:1], **reach)),
+        "one catch, chaffy": curve_numbers(fit_curve(x[:1], y[:1], prior=chaffy, **reach)),
         "two catches, chaffy": curve_numbers(fit_curve(x[:2], y[:2], prior=chaffy, **reach)),
         "five catches": curve_numbers(fit_curve(x, y, **reach)),
         "weights": curve_numbers(fit_curve(x, y, weights=[1, 2, 1, 3, 0.5], **reach)),
@@ -129,7 +131,7 @@ def histories() -> dict:
             "spread": history.lot_spread,
             "repeatability": [list(each) for each in prior.repeatability],
             "density": prior.log_density(dead.ravel(), bend.ravel()),
-            "before any catch": None if empty is None else [empty.mean(AT), *empty.interval(AT)],
+            "before any catch": None if empty is None else [empty.mean(AT), *empty.interval(AT), empty.n],
             "after one": curve_numbers(fit_curve([30.0], [0.6], prior=prior, lowest=0.0, span=60.0)),
         }
     return found
@@ -182,6 +184,21 @@ def boundaries() -> dict:
         frame["catch_g"] = [60 * math.exp(spread * each) for each in (-1.3, 0.8, 1.4, -0.6, 0.1, 1.1, -1.1, -0.4)]
         advice = recommend(frame, LEVER, target_output=60 / 84, drill=DRILL)
         scatter[f"{spread:g}"] = [advice.decision, advice.setting, advice.next_turns, advice.catches_expected_more]
+    fine = {}
+    for step in (0.1, 0.02):
+        box = SeedBox("fine", "small", Lever(0, 60, step))
+        for settings, target in (([30.0, 38.0], 0.70), ([30.0, 38.0, 34.5], 0.66), ([30.0], 0.5)):
+            frame = pd.DataFrame({"box": "fine", "lot": "X", "turns": 28, "rows": 3, "setting": settings})
+            frame["catch_g"] = [48.0, 61.0, 55.6][: len(settings)]
+            advice = recommend(frame, box, target_output=target, drill=Drill("fine", 12, 0.19, 2.2, (box,)))
+            fine[f"{step:g}, {len(settings)}, {target:g}"] = [advice.decision, advice.setting, advice.chance]
+    pair = as_trials(
+        pd.DataFrame({"box": "small", "lot": "X", "turns": 28, "rows": 2, "setting": 30, "catch_g": [40.0, 41.0]}),
+        DRILL,
+    )
+    pair = replace(pair, rows_g=((19.0, 21.0), (19.9, 21.1)))
+    two_rows = row_differences(pair, 0.05, 12)
+    none_yet = recommend(pair, LEVER, lot="Y", season="2027", target_output=0.7)
     undated = pd.DataFrame({"box": "small", "lot": "X", "turns": 28, "rows": 3, "setting": [30, 38, 38, 30]})
     undated = undated.assign(season=["2025", "", "2026", ""], catch_g=[40.0, 61.0, 60.0, 48.0])
     seasons = [
@@ -194,6 +211,9 @@ def boundaries() -> dict:
         "prospects": prospects,
         "settled": settled,
         "scatter": scatter,
+        "fine scales": fine,
+        "two rows": [two_rows.spread, two_rows.mean_variance, two_rows.cv, two_rows.cv_worth],
+        "none yet": [none_yet.lot, none_yet.season, none_yet.decision, none_yet.setting],
         "seasons": seasons,
     }
 

@@ -283,7 +283,7 @@ def table(results: list[tuple[Setup, list[Result]]], runs: int, tolerance: float
         f"{runs} made-up calibrations a row, tolerance {100 * tolerance:g} %. Mean catches; share of locked",
         "settings truly within tolerance; +- one Monte Carlo standard error.",
         "",
-        f"{'repeatability':<22}{'rule':<32}{'catches':>14}{'right, %':>14}",
+        f"{'repeatability':<22}{'rule':<40}{'catches':>14}{'right, %':>14}",
     ]
     oracle: dict[float, float] = {}
     for setup, parts in results:
@@ -297,7 +297,7 @@ def table(results: list[tuple[Setup, list[Result]]], runs: int, tolerance: float
                     name += f" ({part.catches / oracle[setup.cv]:.2f} x)"
             where = f"{100 * setup.cv:g} %, {setup.holds}" if k == 0 else ""
             lines.append(
-                f"{where:<22}{name:<32}{part.catches:>7.2f} +-{part.catches_error:>4.2f}"
+                f"{where:<22}{name:<40}{part.catches:>7.2f} +-{part.catches_error:>4.2f}"
                 f"{100 * part.right:>8.1f} +-{100 * part.right_error:>3.1f}"
             )
     lines += ["", "In brackets: catches over the oracle's, which knows the true curve's shape and the scatter."]
