@@ -198,6 +198,18 @@ def boundaries() -> dict:
     )
     pair = replace(pair, rows_g=((19.0, 21.0), (19.9, 21.1)))
     two_rows = row_differences(pair, 0.05, 12)
+    odd = {}
+    for grams in range(40, 110, 2):
+        frame = pd.DataFrame({"box": "small", "lot": "X", "turns": 28, "rows": 3, "setting": [30, 30, 38, 34]})
+        caught = as_trials(frame.assign(catch_g=[50.0, 51.0, 62.0, float(grams)]), DRILL)
+        fitted = fit_curve(caught.opening, caught.output, lowest=0.0, span=60.0)
+        odd[f"{grams}"] = [
+            suspicious(caught, fitted, cold_prior(kind), level)
+            for kind in ("small", "chaffy")
+            for level in (0.001, 0.01, 0.1)
+        ]
+    nothing = as_trials(pd.DataFrame({"box": ["small"], "lot": "X", "setting": 30, "catch_g": 1.0}), DRILL)
+    nothing = recommend(nothing.where(np.array([False])), LEVER, target_output=0.7)
     none_yet = recommend(pair, LEVER, lot="Y", season="2027", target_output=0.7)
     undated = pd.DataFrame({"box": "small", "lot": "X", "turns": 28, "rows": 3, "setting": [30, 38, 38, 30]})
     undated = undated.assign(season=["2025", "", "2026", ""], catch_g=[40.0, 61.0, 60.0, 48.0])
@@ -213,6 +225,8 @@ def boundaries() -> dict:
         "scatter": scatter,
         "fine scales": fine,
         "two rows": [two_rows.spread, two_rows.mean_variance, two_rows.cv, two_rows.cv_worth],
+        "odd catches": odd,
+        "nothing at all": [nothing.lot, nothing.season, nothing.decision, nothing.setting],
         "none yet": [none_yet.lot, none_yet.season, none_yet.decision, none_yet.setting],
         "seasons": seasons,
     }

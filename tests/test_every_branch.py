@@ -6,7 +6,17 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from predictor import InputError, Lever, SeedBox, compare_lots, learn_history, read_drill, read_plan, recommend
+from predictor import (
+    InputError,
+    Lever,
+    SeedBox,
+    compare_lots,
+    learn_history,
+    read_drill,
+    read_plan,
+    recommend,
+    trials_log,
+)
 from predictor.advice import stationary
 from predictor.cells import MOST_PROBLEMS
 from predictor.curves import SettingEstimate, fit_curve, flat, weighing
@@ -253,3 +263,32 @@ def test_ratios_that_cannot_be_are_refused_or_said():
 def test_lots_are_compared_in_a_box_that_is_named():
     with pytest.raises(InputError, match="no box"):
         compare_lots(pd.DataFrame({**CATCH, "setting": [14], "catch_g": [22.0]}), "large")
+
+
+def test_a_box_is_found_by_its_name_in_the_trials_own_drill():
+    trials = as_trials(pd.DataFrame({**CATCH, "setting": [14], "catch_g": [22.0]}), DRILL)
+    assert box_of(trials, "small") is BOX
+
+
+# Guards of the log that no form known leads to
+
+
+def test_a_row_that_would_not_stand_apart_is_not_written(tmp_path, monkeypatch):
+    path = tmp_path / "trials.csv"
+    path.write_text("box,lot,setting,catch_g\nsmall,A,14,22\n")
+    before = path.read_bytes()
+    form = trials_log._form(before, str(path))
+    with pytest.raises(InputError, match="would not stand apart"):
+        trials_log._check_file(form, ["small", "A", "15", "23"], before, str(path))
+    monkeypatch.setattr(trials_log._Form, "line", lambda self, cells: "")
+    with pytest.raises(InputError, match="Nothing was changed"):
+        trials_log.undo_last(path)
+    assert path.read_bytes() == before
+
+
+def test_a_log_in_which_rows_cannot_be_placed_takes_no_catch(tmp_path, monkeypatch):
+    path = tmp_path / "trials.csv"
+    path.write_text("box,lot,setting,catch_g\nsmall,A,14,22\n")
+    monkeypatch.setattr(trials_log, "_records", lambda text, separator: ((), 0))
+    with pytest.raises(InputError, match="cannot tell where its rows stand"):
+        trials_log.check_log(path)

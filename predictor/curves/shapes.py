@@ -120,8 +120,6 @@ class ShapeCurve(Curve):
     def _shift(self) -> np.ndarray:
         # The mean of a log-normal catch lies half its variance above its median; rates are means. Under few catches the
         # variance itself has no mean: its degrees of freedom less two are taken as one at least.
-        if self.noise != "proportional":
-            return np.zeros(len(self.weight))
         return 0.5 * self.noise_scale**2 * self.dof / np.maximum(self.dof - 2, 1.0)
 
     def _student(self, x: np.ndarray, of: Of, extra_variance: float = 0.0):
