@@ -1,6 +1,6 @@
 """Variance components, one-way analysis and ratios for comparing lots, against published values.
 
-Printed answers of lme4 and nlme were read in stored transcripts of their output. Where R is named as having computed an
+Printed answers of lme4 and nlme were read in stored copies of what they printed. Where R is named as having computed an
 answer, versions of R and of its packages were not recorded.
 """
 
