@@ -117,7 +117,7 @@ def setting_page(job: Job, boxes: Sequence[CardBox], *, units: str, paper: str, 
         Items((*cautions.CAUTIONS, START)),
         Lines(("Set by, date", "Checked by, date")),
     ]
-    footer = f"Catches to {date}." if date else "Before the first catch."
+    footer = f"Catches to {date}." if date else ""
     return Page(f"Settings: {job.drill.name}", tuple(blocks), paper, one=True, footer=footer, date=date)
 
 
@@ -267,7 +267,7 @@ def decision_page(
         )
     )
     blocks.append(Items(cautions.CAUTIONS))
-    footer = f"Catches to {date}." if date else "Before the first catch."
+    footer = f"Catches to {date}." if date else ""
     return Page(f"What to do after the next catch: {drill.name}", tuple(blocks), paper, footer=footer, date=date)
 
 
