@@ -3,8 +3,11 @@
 import json
 import re
 import shlex
+from importlib import import_module
 
 import pytest
+
+from predictor.__main__ import COMMANDS
 
 
 @pytest.mark.parametrize(("units", "unit"), [("us", "lb/ac"), ("metric", "kg/ha")])
@@ -71,23 +74,16 @@ def test_each_command_ends_with_the_next_from_init_to_the_report(run, tmp_path, 
     assert (tmp_path / "my job" / "reports" / "my-drill.html").exists()
 
 
-def test_examples_of_every_help_can_be_run(run, job, tmp_path, monkeypatch):
-    """Every example in the help of every command, on the sample job under the name the examples use."""
-    from importlib import import_module
-
-    from predictor.__main__ import COMMANDS
-
+@pytest.mark.parametrize("name", [each for each in COMMANDS if each != "init"])  # which is tried above
+def test_examples_of_every_help_can_be_run(run, job, tmp_path, monkeypatch, name):
+    """Every example in the help of a command, on the sample job under the name the examples use."""
     monkeypatch.chdir(tmp_path)
     job.rename(tmp_path / "myjob")
     (tmp_path / "reports").mkdir()
     renamed = {"J-25": "CW-24", "K-26": "forb mix", "31": "14", "61.2+59.8+60.4": "7.6+7.5+7.7"}
-    for name in COMMANDS:
-        examples = re.findall(r"^    predictor (.+)$", import_module(f"predictor.commands.{name}").HELP, re.MULTILINE)
-        assert examples
-        for example in examples:
-            if name == "init" or "--study" in example:  # tried above; takes minutes
-                continue
-            words = [renamed.get(word, word) for word in shlex.split(example)]
-            answers = "small\n\n14\n24\n"
-            done = run(*words, stdin=answers)
+    examples = re.findall(r"^    predictor (.+)$", import_module(f"predictor.commands.{name}").HELP, re.MULTILINE)
+    assert examples
+    for example in examples:
+        if "--study" not in example:  # takes minutes
+            done = run(*(renamed.get(word, word) for word in shlex.split(example)), stdin="small\n\n14\n24\n")
             assert done.returncode == 0, (example, done.stderr)
