@@ -18,41 +18,13 @@ _CONTROLS = re.compile(r"[\x00-\x1f\x7f-\x9f\u2028\u2029\u202a-\u202e\u2066-\u20
 
 
 def quoted(text: str) -> str:
-    """Text as a message shows it: in quotes, no longer than 40 characters, without control characters.
-
-    Parameters
-    ----------
-    text : str
-
-    Returns
-    -------
-    str
-
-    Examples
-    --------
-    >>> print(quoted("12,4 g"))
-    "12,4 g"
-    """
+    """Text as a message shows it: in quotes, no longer than 40 characters, without control characters."""
     short = text if len(text) <= 40 else text[:37] + "..."
     return '"' + _CONTROLS.sub(lambda found: f"\\x{ord(found[0]):02x}", short) + '"'
 
 
 def three_figures(value: float) -> str:
-    """A weight or rate as it is read: three figures, and two decimals at most where it is not small.
-
-    Parameters
-    ----------
-    value : float
-
-    Returns
-    -------
-    str
-
-    Examples
-    --------
-    >>> three_figures(1234.5), three_figures(12.0), three_figures(0.9), three_figures(0.0123)
-    ('1,234', '12.0', '0.90', '0.0123')
-    """
+    """A weight or rate as it is read: three figures, and two decimals at most where it is not small."""
     if value >= 100:
         return f"{value:,.0f}"
     return f"{value:.1f}" if value >= 10 else f"{value:.2f}" if value >= 0.1 else f"{value:.3g}"
@@ -66,37 +38,6 @@ def parse_number(
     Read: an optional minus sign, digits, the decimal sign, an exponent as spreadsheets write it (`1.2E+03`), and
     thousands in groups of three where they cannot be a decimal fraction (`1,234.5`, `12,345,678`). Everything
     else is refused, above all what Python's own `float` would take: `nan`, `inf`, `1_0`, digits of other scripts.
-
-    Parameters
-    ----------
-    text : str
-    decimal : {".", ","}
-        Decimal sign of the file; the other one groups thousands.
-    what : str
-        What the number is, with its article, for the message: "a weight".
-    unit : str
-        Unit the header names ("g"), so that the message can tell a needless unit from a wrong one.
-    grouped : bool
-        Whether a lone group of three (`1,234`) is known to be thousands; refused as ambiguous if not.
-
-    Returns
-    -------
-    float
-        Finite.
-
-    Raises
-    ------
-    ValueError
-        With a sentence that says what was found and what to write.
-
-    Examples
-    --------
-    >>> parse_number("1,234.5"), parse_number("12,4", decimal=",")
-    (1234.5, 12.4)
-    >>> parse_number("12.4 g", what="a weight", unit="g")
-    Traceback (most recent call last):
-    ...
-    ValueError: "12.4 g" is not a weight. Write the number alone, here 12.4.
     """
     text = text.strip()
     # from here on the decimal sign is "." whatever the file uses

@@ -31,22 +31,5 @@ AREA_UNIT: dict[str, str] = {"us": "ac", "metric": "ha"}
 
 
 def rate_in(rate_g_m2: float, units: Units) -> float:
-    """A rate in the unit the user reads.
-
-    Parameters
-    ----------
-    rate_g_m2 : float
-        Grams per square metre.
-    units : {"us", "metric"}
-
-    Returns
-    -------
-    float
-        Pounds per acre, or kilograms per hectare.
-
-    Examples
-    --------
-    >>> round(rate_in(1.0, "metric"), 9)
-    10.0
-    """
+    """A rate in the unit the user reads."""
     return rate_g_m2 / (LB_PER_ACRE if units == "us" else KG_PER_HECTARE)

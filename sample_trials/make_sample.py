@@ -11,9 +11,9 @@ from pathlib import Path
 
 import numpy as np
 
-from predictor.drill_file import read_drill
-from predictor.plan_file import read_plan
-from predictor.simulate import MadeUpLot, Shape
+from predictor.files.drill import read_drill
+from predictor.files.plan import read_plan
+from predictor.study.simulate import MadeUpLot, Shape
 
 FOLDER = Path(__file__).parent
 SEED = 2026

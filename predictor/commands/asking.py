@@ -13,46 +13,23 @@ from predictor.commands.output import say, wrapped
 from predictor.errors import InputError
 
 if TYPE_CHECKING:
-    from predictor.drill import Drill, SeedBox
-    from predictor.entry import Weight
-    from predictor.job import Job
+    from predictor.domain.drill import Drill, SeedBox
+    from predictor.files.entry import Weight
+    from predictor.job.job import Job
 
 # Prompts that nobody can answer: what is missing must come by options.
 _NOT_ASKED = "Nothing was saved: nobody is there to answer. Give it by option: {option}."
 
 
 class Asked:
-    """Questions on the terminal, answers from standard input.
-
-    Parameters
-    ----------
-    yes : bool
-        Whether every question that is answered by yes or no counts as answered by yes.
-    """
+    """Questions on the terminal, answers from standard input."""
 
     def __init__(self, yes: bool):
         self.yes = yes
 
     def text(self, prompt: str, option: str) -> str:
-        """An answer.
-
-        Parameters
-        ----------
-        prompt : str
-        option : str
-            By which it could have been given, for the message where nobody answers.
-
-        Returns
-        -------
-        str
-            Without blanks about it; every character can be seen.
-
-        Raises
-        ------
-        InputError
-            Standard input has ended.
-        """
-        from predictor.csv_text import CONTROL
+        """An answer."""
+        from predictor.files.text import CONTROL
 
         while True:
             print(prompt, end=" ", file=sys.stderr, flush=True)
@@ -65,21 +42,7 @@ class Asked:
             say(wrapped("That holds a character that cannot be seen, as an arrow key makes. Type it again.", ""))
 
     def agreed(self, question: str) -> bool:
-        """Whether the answer is yes; with --yes it is.
-
-        Parameters
-        ----------
-        question : str
-
-        Returns
-        -------
-        bool
-
-        Raises
-        ------
-        InputError
-            Standard input has ended.
-        """
+        """Whether the answer is yes; with --yes it is."""
         if self.yes:
             say(wrapped(f"{question} Kept (--yes).", ""))
             return True
@@ -88,26 +51,7 @@ class Asked:
 
 
 class Entry:
-    """One catch: what was given by options, and the rest asked for.
-
-    Parameters
-    ----------
-    machine : Drill
-    job : Job or None
-        None where it cannot be read: then nothing is known of earlier catches.
-    asked : Asked
-    decimal : {".", ","}
-        Decimal sign of the log, which may be typed as well.
-    turns, rows : str or None
-        As given.
-    given : dict of str to (str or None)
-        Texts of `box`, `lot`, `setting`, `catch`, `tare` and `fill`; None for what is to be asked.
-
-    Raises
-    ------
-    typer.BadParameter
-        Turns or rows that cannot be.
-    """
+    """One catch: what was given by options, and the rest asked for."""
 
     def __init__(
         self,
@@ -128,19 +72,8 @@ class Entry:
             )
 
     def values(self) -> dict[str, Any]:
-        """The columns of the catch; asks for what is missing and about what looks odd.
-
-        Returns
-        -------
-        dict of str to (str, float or tuple of float)
-            As `predictor.trials_log.add_catch` takes them.
-
-        Raises
-        ------
-        InputError
-            An option that cannot be read, a question answered by no, or nobody to answer.
-        """
-        from predictor.drill import Lever
+        """The columns of the catch; asks for what is missing and about what looks odd."""
+        from predictor.domain.drill import Lever
 
         self.box = self._box()
         self.mine = None if self.job is None else self.job.trials.of(box=self.box.name)
@@ -188,17 +121,7 @@ class Entry:
             return read(self.decimal)
 
     def season(self, today: datetime.date) -> str:
-        """Season of the catch: that of the lot's catches a few weeks before, else the year.
-
-        Parameters
-        ----------
-        today : date
-            Day of the catch.
-
-        Returns
-        -------
-        str
-        """
+        """Season of the catch: that of the lot's catches a few weeks before, else the year."""
 
         if self.mine is not None:
             mine = self.mine.of(lot=self.lot)
@@ -248,7 +171,7 @@ class Entry:
         return name
 
     def _setting(self) -> str:
-        from predictor.entry import setting_of
+        from predictor.files.entry import setting_of
 
         last, label = "", "Setting"
         if self.mine is not None and len(self.mine):
@@ -263,13 +186,13 @@ class Entry:
 
     def _advised(self) -> str:
         """Where the last advice said to catch; "" where there was none."""
-        from predictor.advice_words import shown
+        from predictor.text.advice import shown
 
         tasks = self.job.tasks(self.box.name, self.lot)
         return shown(self.job.advice(tasks[0]).setting) if tasks and tasks[0].season is not None else ""
 
     def _weight(self) -> Weight:
-        from predictor.entry import questions, read_weight
+        from predictor.files.entry import questions, read_weight
 
         try:
             tare = read_weight(self.given["tare"]).grams if self.given["tare"] else 0.0
@@ -311,7 +234,7 @@ class Entry:
 
     def _expected(self) -> tuple[float, float] | None:
         """What the catch should weigh, 99 %, for its turns and rows; None where nobody can tell."""
-        from predictor.drill import Lever
+        from predictor.domain.drill import Lever
 
         if self.job is None:
             return None

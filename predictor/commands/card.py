@@ -8,7 +8,6 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from predictor import cautions
 from predictor.commands.options import (
     AsJson,
     DrillFile,
@@ -22,10 +21,11 @@ from predictor.commands.options import (
     log_file,
 )
 from predictor.commands.output import lead_on, output, print_json, say, wrapped, written
+from predictor.text import cautions
 
 if TYPE_CHECKING:
-    from predictor.job import Job, Task
-    from predictor.pages import Page
+    from predictor.job.job import Job, Task
+    from predictor.pages.blocks import Page
 
 HELP = f"""Make a card for the cab, or for the next catch.
 
@@ -100,11 +100,11 @@ def command(
             return
     target = html_file or folder / ("decision.html" if decision else "card.html")
     if out is not None or pdf is None:
-        from predictor.html_page import to_html
+        from predictor.pages.html import to_html
 
         written(target, to_html(page).encode("utf-8"), [trials, drill, plan])
     if pdf is not None:
-        from predictor.pdf_page import to_pdf
+        from predictor.pages.pdf import to_pdf
 
         written(pdf_file, to_pdf(page), [trials, drill, plan])
     say(wrapped(cautions.SHORT, "", ""))
@@ -118,25 +118,13 @@ def command(
 
 
 def last_day(job: Job, tasks: list[Task]) -> str:
-    """Day of the last catch of the boxes of a card; "" where none is dated.
-
-    Parameters
-    ----------
-    job : Job
-    tasks : list of Task
-        Boxes and lots on the card.
-
-    Returns
-    -------
-    str
-        As YYYY-MM-DD.
-    """
+    """Day of the last catch of the boxes of a card; "" where none is dated."""
     days = [day for task in tasks for day in job.trials.of(box=task.box.name, lot=task.lot).date.tolist() if day]
     return max(days, default="")
 
 
 def _settings(job: Job, tasks: list[Task], limits, units: str, paper: str) -> tuple[Page, dict]:
-    from predictor.setting_card import card_box, setting_page
+    from predictor.pages.setting_card import card_box, setting_page
 
     boxes = [card_box(job, task, job.advice(task, *limits)) for task in tasks]
     page = setting_page(job, boxes, units=units, paper=paper, date=last_day(job, tasks))
@@ -145,8 +133,8 @@ def _settings(job: Job, tasks: list[Task], limits, units: str, paper: str) -> tu
 
 
 def _decision(job: Job, tasks: list[Task], limits, units: str, paper: str) -> tuple[Page, dict]:
-    from predictor.decision_card import decision_card
-    from predictor.setting_card import decision_page
+    from predictor.pages.decision_card import decision_card
+    from predictor.pages.setting_card import decision_page
 
     tables, done = [], []
     second = len(tasks) <= MOST_WITH_SECOND

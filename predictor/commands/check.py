@@ -8,14 +8,14 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from predictor import cautions
 from predictor.commands.options import AsJson, DrillFile, PlanFile, UnitsOption, Viable, choice, job_of
 from predictor.commands.output import draw, lead_on, plot_file, print_json, wrapped
+from predictor.text import cautions
 
 if TYPE_CHECKING:
-    from predictor.budget import Budget
-    from predictor.field import CheckResult
-    from predictor.job import Job
+    from predictor.field.budget import Budget
+    from predictor.field.factors import CheckResult
+    from predictor.job.job import Job
 
 HELP = f"""Compare what was planted with what was planned, and correct the target catch.
 
@@ -57,7 +57,7 @@ def command(
         print("\n".join(lines(job, budgets, shown)))
     if picture is not None:
         from predictor.errors import InputError
-        from predictor.plots_budget import plot_budgets
+        from predictor.plots.budget import plot_budgets
 
         if not budgets:
             raise InputError("There is no budget to draw: no box has both a plan and catches.")
@@ -94,7 +94,7 @@ def _dict(job: Job, budgets: list[Budget], units: str) -> dict[str, Any]:
 
 
 def _check_dict(check: CheckResult, units: str) -> dict[str, Any]:
-    from predictor.field_words import amount, amount_unit
+    from predictor.text.field import amount, amount_unit
 
     values = check.to_dict()
     for name in ("achieved", "target"):
@@ -104,21 +104,8 @@ def _check_dict(check: CheckResult, units: str) -> dict[str, Any]:
 
 
 def lines(job: Job, budgets: list[Budget], units: str) -> list[str]:
-    """Checks, factors and budgets in plain words.
-
-    Parameters
-    ----------
-    job : Job
-        With field checks.
-    budgets : list of Budget
-    units : {"us", "metric"}
-
-    Returns
-    -------
-    list of str
-        Folded to the terminal.
-    """
-    from predictor.field_words import budget_words, check_words, factor_words, target_words
+    """Checks, factors and budgets in plain words."""
+    from predictor.text.field import budget_words, check_words, factor_words, target_words
 
     found = job.field
     said = ["CHECKS"]

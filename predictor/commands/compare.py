@@ -7,12 +7,12 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from predictor import cautions
 from predictor.commands.options import AsJson, DrillFile, fraction
 from predictor.commands.output import draw, plot_file, print_json, say, width, wrapped
+from predictor.text import cautions
 
 if TYPE_CHECKING:
-    from predictor.lot_results import LotComparison
+    from predictor.lots.results import LotComparison
 
 HELP = f"""Compare the lots of each box: flow, where to start with each, drift and repeatability.
 
@@ -49,7 +49,8 @@ def command(
     """Read, compare, print."""
     sure = fraction("level", level, at_least=0.5)
     picture = plot_file(plot)
-    from predictor.trials import joined, read_trials, without_copies
+    from predictor.domain.trials import joined, without_copies
+    from predictor.files.trials import read_trials
 
     machine = _machine(trials, drill)
     caught = read_trials(trials, machine)
@@ -65,7 +66,7 @@ def command(
         print("\n\n".join("\n".join(lines(each)) for each in results))
         print(f"\n{wrapped(f'First settings only: catch before planting. {cautions.SHORT}', '', '')}")
     if picture is not None:
-        from predictor.plots_lots import plot_lots
+        from predictor.plots.lots import plot_lots
 
         draw(plot_lots(results), picture, [trials, drill, *(history or [])])
 
@@ -73,7 +74,7 @@ def command(
 def _machine(trials: str, drill: str | None):
     """The drill named, or the one beside the trials; lots can be compared without."""
     from predictor.commands.options import drill_path
-    from predictor.drill_file import read_drill
+    from predictor.files.drill import read_drill
 
     folder = Path("." if trials == "-" else trials).parent
     if drill is None and not (folder / "drill.toml").exists():
@@ -83,7 +84,7 @@ def _machine(trials: str, drill: str | None):
 
 def _compare(caught, box: str | None, reference: str | None, level: float) -> list[LotComparison]:
     from predictor.errors import InputError
-    from predictor.lots import compare_lots
+    from predictor.lots.compare import compare_lots
 
     names = list(dict.fromkeys(caught.box.tolist()))
     if caught.drill is not None:
@@ -103,18 +104,8 @@ def _compare(caught, box: str | None, reference: str | None, level: float) -> li
 
 
 def lines(found: LotComparison) -> list[str]:
-    """One box in plain words.
-
-    Parameters
-    ----------
-    found : LotComparison
-
-    Returns
-    -------
-    list of str
-        Folded to the terminal.
-    """
-    from predictor.lot_words import adjustment_sentence, season_sentences, shape_sentence, spread_sentences
+    """One box in plain words."""
+    from predictor.text.lots import adjustment_sentence, season_sentences, shape_sentence, spread_sentences
 
     said = [wrapped(_headline(found), "").rstrip()]
     said += [wrapped(_left_out(each)) for each in found.left_out]
@@ -133,7 +124,7 @@ def lines(found: LotComparison) -> list[str]:
 
 
 def _headline(found: LotComparison) -> str:
-    from predictor.lot_words import percent, show
+    from predictor.text.lots import percent, show
 
     name = f"BOX {found.box}: {len(found.lots)} lot{'s' * (len(found.lots) != 1)}, {catches(found.catches_used)}"
     if found.reference is None:
@@ -145,21 +136,7 @@ def _headline(found: LotComparison) -> str:
 
 
 def catches(count: int) -> str:
-    """A count of catches.
-
-    Parameters
-    ----------
-    count : int
-
-    Returns
-    -------
-    str
-
-    Examples
-    --------
-    >>> catches(1), catches(3)
-    ('1 catch', '3 catches')
-    """
+    """A count of catches."""
     return f"{count} catch{'es' * (count != 1)}"
 
 
@@ -171,7 +148,7 @@ def _left_out(each) -> str:
 
 
 def _lot_lines(found: LotComparison) -> list[str]:
-    from predictor.lot_words import lot_sentence
+    from predictor.text.lots import lot_sentence
 
     others = [row for row in found.lots if row.lot != found.reference]
     if not others:
@@ -187,7 +164,7 @@ def _lot_lines(found: LotComparison) -> list[str]:
 
 def _lot_table(found: LotComparison, others) -> list[str]:
     """Many lots: the unusual first, then the most caught."""
-    from predictor.lot_words import show
+    from predictor.text.lots import show
 
     order = sorted(others, key=lambda row: (not row.unusual, -row.catches))
     chosen = {row.lot for row in order[:MOST_ROWS]}

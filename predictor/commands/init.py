@@ -8,10 +8,10 @@ from typing import Annotated
 
 import typer
 
-from predictor import cautions
 from predictor.commands.options import UnitsOption, choice
 from predictor.commands.output import begun, say, wrapped
 from predictor.errors import InputError, Problem
+from predictor.text import cautions
 
 HELP = f"""Write a job folder to start from: drill.toml and plan.csv, with notes.
 
@@ -47,7 +47,7 @@ def command(
         raise InputError([Problem(message, folder)]) from None
     for name in ("drill.toml", "plan.csv"):
         stem, _, ending = name.partition(".")
-        text = resources.files("predictor").joinpath(f"templates/{stem}_{units or 'us'}.{ending}").read_bytes()
+        text = resources.files("predictor.commands").joinpath(f"templates/{stem}_{units or 'us'}.{ending}").read_bytes()
         begun(target / name, text)
         say(f"Written: {target / name}")
     print(wrapped("Open both in an editor and put your drill and your lots in place of the examples. Then:", ""))

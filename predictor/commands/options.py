@@ -13,7 +13,7 @@ from predictor.commands.output import say, wrapped
 from predictor.errors import InputError, Problem
 
 if TYPE_CHECKING:
-    from predictor.job import Job
+    from predictor.job.job import Job
 
 # Catches of a lot this close together are one season, over a new year too.
 SAME_SEASON_DAYS = 60
@@ -37,26 +37,7 @@ AsJson = Annotated[bool, typer.Option("--json", help="Print the result as JSON."
 
 
 def choice(name: str, value: str | None, choices: tuple[str, ...]) -> str | None:
-    """An option's value, or a usage error that names the choices.
-
-    Parameters
-    ----------
-    name : str
-        Of the option, without the dashes.
-    value : str or None
-        None where the option was not given.
-    choices : tuple of str
-
-    Returns
-    -------
-    str or None
-        `value`.
-
-    Raises
-    ------
-    typer.BadParameter
-        A value that is none of the choices.
-    """
+    """An option's value, or a usage error that names the choices."""
     if value is not None and value not in choices:
         raise typer.BadParameter(f"{value!r} is none of {', '.join(choices)}.", param_hint=f"--{name}")
     return value
@@ -65,29 +46,7 @@ def choice(name: str, value: str | None, choices: tuple[str, ...]) -> str | None
 def number(
     name: str, text: str | None, *, above: float = 0.0, below: float = float("inf"), whole: bool = False
 ) -> float | None:
-    """An option's number through the one number parser, or a usage error in a sentence.
-
-    Parameters
-    ----------
-    name : str
-        Of the option, without the dashes.
-    text : str or None
-        None where the option was not given.
-    above, below : float
-        The number lies between these, both left out.
-    whole : bool
-        Whether it must be a whole number.
-
-    Returns
-    -------
-    float or None
-        None for None.
-
-    Raises
-    ------
-    typer.BadParameter
-        No number, or one that cannot be.
-    """
+    """An option's number through the one number parser, or a usage error in a sentence."""
     from predictor.numbers import parse_number
 
     if text is None:
@@ -105,26 +64,7 @@ def number(
 
 
 def fraction(name: str, text: str, *, at_least: float) -> float:
-    """An option's fraction below 1, written as 0.10 or as 10%, or a usage error in a sentence.
-
-    Parameters
-    ----------
-    name : str
-        Of the option, without the dashes.
-    text : str
-    at_least : float
-        Smallest fraction that is taken, 0 itself never.
-
-    Returns
-    -------
-    float
-        Below 1.
-
-    Raises
-    ------
-    typer.BadParameter
-        No number, or one that cannot be; where it was meant in per cent the message says how to write it.
-    """
+    """An option's fraction below 1, written as 0.10 or as 10%, or a usage error in a sentence."""
     percent = text.strip().endswith("%")
     value = number(name, text.strip().removesuffix("%"))
     value = value / 100 if percent else value
@@ -137,25 +77,8 @@ def fraction(name: str, text: str, *, at_least: float) -> float:
 
 
 def day(name: str, text: str | None) -> datetime.date | None:
-    """An option's date, written as 2026-04-18, or a usage error in a sentence.
-
-    Parameters
-    ----------
-    name : str
-        Of the option, without the dashes.
-    text : str or None
-        None where the option was not given.
-
-    Returns
-    -------
-    date or None
-
-    Raises
-    ------
-    typer.BadParameter
-        No date.
-    """
-    from predictor.cells import read_date
+    """An option's date, written as 2026-04-18, or a usage error in a sentence."""
+    from predictor.files.cells import read_date
 
     if text is None:
         return None
@@ -166,23 +89,7 @@ def day(name: str, text: str | None) -> datetime.date | None:
 
 
 def area_m2(acres: str | None, hectares: str | None) -> float | None:
-    """Area of two options in square metres; None where neither is given.
-
-    Parameters
-    ----------
-    acres, hectares : str or None
-        What was given for `--area-ac` and `--area-ha`.
-
-    Returns
-    -------
-    float or None
-        Square metres.
-
-    Raises
-    ------
-    typer.BadParameter
-        Both given, or no area that can be.
-    """
+    """Area of two options in square metres; None where neither is given."""
     from predictor.units import SQUARE_METRES
 
     if acres is not None and hectares is not None:
@@ -195,46 +102,12 @@ def area_m2(acres: str | None, hectares: str | None) -> float | None:
 
 
 def drill_path(job: str | Path, drill: str | None) -> Path:
-    """The drill file to read, or an InputError that says what to do.
-
-    Parameters
-    ----------
-    job : str or path
-        Folder of the job.
-    drill : str or None
-        A file named instead; "-" for standard input.
-
-    Returns
-    -------
-    Path
-
-    Raises
-    ------
-    InputError
-        There is no such file.
-    """
+    """The drill file to read, or an InputError that says what to do."""
     return _path(job, drill, "drill")
 
 
 def plan_path(job: str | Path, plan: str | None) -> Path:
-    """The plan to read, or an InputError that says what to do.
-
-    Parameters
-    ----------
-    job : str or path
-        Folder of the job.
-    plan : str or None
-        A file named instead; "-" for standard input.
-
-    Returns
-    -------
-    Path
-
-    Raises
-    ------
-    InputError
-        There is no such file.
-    """
+    """The plan to read, or an InputError that says what to do."""
     return _path(job, plan, "plan")
 
 
@@ -265,30 +138,8 @@ def job_of(
     tell_factors: bool = True,
     **options: Any,
 ) -> Job:
-    """The job of a folder: its drill, and what else is there; what was assumed is said.
-
-    Parameters
-    ----------
-    folder : str or path
-    drill, trials, plan, checks : str, optional
-        Files, where they are not the folder's own; a file that is named must be there.
-    with_trials : bool
-        Whether to read the folder's trials where none are named.
-    tell_factors : bool
-        Whether to say which targets were corrected.
-    **options
-        As for `predictor.job.read_job`.
-
-    Returns
-    -------
-    Job
-
-    Raises
-    ------
-    InputError
-        No drill file, or the problems of all files.
-    """
-    from predictor.job import read_job
+    """The job of a folder: its drill, and what else is there; what was assumed is said."""
+    from predictor.job.job import read_job
 
     def own(name: str) -> Path | None:
         path = Path(folder) / name
@@ -296,7 +147,7 @@ def job_of(
 
     log = own("trials.csv") if with_trials else None
     if log is not None and trials is None:
-        from predictor.trials_log import only_begun
+        from predictor.files.log import only_begun
 
         log = None if only_begun(log) else log
     found = read_job(
@@ -320,23 +171,7 @@ def _field_messages(job: Job) -> list[str]:
 
 
 def log_file(text: str) -> str:
-    """The trials file named, or an InputError where it is a folder.
-
-    Parameters
-    ----------
-    text : str
-        As given; it need not be there.
-
-    Returns
-    -------
-    str
-        `text`.
-
-    Raises
-    ------
-    InputError
-        A folder.
-    """
+    """The trials file named, or an InputError where it is a folder."""
     if Path(text).is_dir():
         there = Path(text) / "trials.csv"
         hint = f"Name the file in it: {there}" if there.exists() else "Name the trials file in it"

@@ -25,49 +25,15 @@ _UNIT = re.compile(r"(?<=\d) (?=(?:g|%|lb|kg|ac|ha|lb/ac|kg/ha|turns|rows)\b|%)"
 
 
 def output(name: str, text: str | None, ending: str) -> Path | None:
-    """A file to write, or a usage error where its name has another ending: so no log is ever overwritten by a page.
-
-    Parameters
-    ----------
-    name : str
-        Of the option, without the dashes.
-    text : str or None
-        None where the option was not given.
-    ending : str
-        With its dot: ".html".
-
-    Returns
-    -------
-    Path or None
-
-    Raises
-    ------
-    typer.BadParameter
-        Another ending.
-    """
+    """A file to write, or a usage error where its name has another ending: so no log is ever overwritten by a page."""
     if text is not None and Path(text).suffix.lower() != ending:
         raise typer.BadParameter(f"{text!r} is no {ending} file. Name one.", param_hint=f"--{name}")
     return None if text is None else Path(text)
 
 
 def written(path: Path, data: bytes, read: Iterable[str | os.PathLike[str] | None] = (), said: str = "Written") -> None:
-    """Write a page, table or picture that was asked for, whole or not at all, and say so; never over a job's own files.
-
-    Parameters
-    ----------
-    path : Path
-        Links are followed.
-    data : bytes
-    read : iterable of path
-        Files the command has read, beside those that every job has; None is passed over.
-    said : str
-        Word before the name.
-
-    Raises
-    ------
-    InputError
-        A file of the job, or the folder or the disk does not take it.
-    """
+    """Write a page, table or picture that was asked for, whole or not at all, and say so; never over a job's own
+    files."""
     real = Path(os.path.realpath(path))
     mine = real.name in JOB_FILES or any(real == Path(os.path.realpath(each)) for each in read if each is not None)
     if mine or (real.suffix.lower() == ".csv" and _holds_records(real)):
@@ -80,8 +46,10 @@ def written(path: Path, data: bytes, read: Iterable[str | os.PathLike[str] | Non
 
 def _holds_records(path: Path) -> bool:
     """Whether a CSV file is a log, a plan or field checks, by its header: not one of our own tables."""
-    from predictor import field_file, plan_file, trials_file
-    from predictor.csv_text import decode, normalised, read_bytes, split
+    from predictor.files import field as field_file
+    from predictor.files import plan as plan_file
+    from predictor.files import trials as trials_file
+    from predictor.files.text import decode, normalised, read_bytes, split
 
     if not path.exists():
         return False
@@ -97,19 +65,8 @@ def _holds_records(path: Path) -> bool:
 
 
 def begun(path: Path, data: bytes) -> None:
-    """Write a file of a new job, whole or not at all.
-
-    Parameters
-    ----------
-    path : Path
-    data : bytes
-
-    Raises
-    ------
-    InputError
-        The folder or the disk does not take it.
-    """
-    from predictor.storing import replace_file
+    """Write a file of a new job, whole or not at all."""
+    from predictor.files.write import replace_file
 
     try:
         replace_file(path, data)
@@ -118,82 +75,31 @@ def begun(path: Path, data: bytes) -> None:
 
 
 def plot_file(text: str | None) -> Path | None:
-    """The picture to draw, or a usage error where its name has no ending of one.
-
-    Parameters
-    ----------
-    text : str or None
-        None where the option was not given.
-
-    Returns
-    -------
-    Path or None
-
-    Raises
-    ------
-    typer.BadParameter
-        Neither a .png nor a .svg file.
-    """
+    """The picture to draw, or a usage error where its name has no ending of one."""
     if text is not None and Path(text).suffix.lower() not in (".png", ".svg"):
         raise typer.BadParameter("A plot is a .png or a .svg file.", param_hint="--plot")
     return None if text is None else Path(text)
 
 
 def draw(figure: Figure, path: Path, read: Iterable[str | os.PathLike[str] | None] = ()) -> None:
-    """Write a figure as PNG or SVG by the ending of its name.
-
-    Parameters
-    ----------
-    figure : Figure
-    path : Path
-    read
-        As for `written`.
-
-    Raises
-    ------
-    InputError
-        As `written`.
-    """
-    from predictor.plots import drawn
+    """Write a figure as PNG or SVG by the ending of its name."""
+    from predictor.plots.advice import drawn
 
     written(path, drawn(figure, path.suffix.lower().lstrip(".")), read, "Drawn")
 
 
 def say(text: str) -> None:
-    """A message, not a result: to standard error.
-
-    Parameters
-    ----------
-    text : str
-    """
+    """A message, not a result: to standard error."""
     print(text, file=sys.stderr)
 
 
 def lead_on(sentence: str, command: str) -> None:
-    """The next useful command, as a message.
-
-    Parameters
-    ----------
-    sentence : str
-    command : str
-        On a line of its own, as it is to be typed.
-    """
+    """The next useful command, as a message."""
     say(f"{wrapped(sentence, '', '')}\n  {command}")
 
 
 def print_json(value: dict[str, Any]) -> None:
-    """A result as JSON; never NaN or Infinity.
-
-    Parameters
-    ----------
-    value : dict
-        Plain values.
-
-    Raises
-    ------
-    ValueError
-        A number in it is not finite.
-    """
+    """A result as JSON; never NaN or Infinity."""
     # in ASCII, so that no terminal or pipe can change a letter of it
     print(json.dumps(value, indent=2, allow_nan=False))
 
@@ -204,21 +110,7 @@ def width() -> int:
 
 
 def wrapped(text: str, indent: str = "  ", further: str | None = None) -> str:
-    """Text folded to the terminal.
-
-    Parameters
-    ----------
-    text : str
-    indent : str
-        Before the first line.
-    further : str, optional
-        Before the others; twice `indent` where not given.
-
-    Returns
-    -------
-    str
-        Lines; a figure and its unit stay on one.
-    """
+    """Text folded to the terminal."""
     import textwrap
 
     # a figure and its unit stay on one line
@@ -234,17 +126,6 @@ def wrapped(text: str, indent: str = "  ", further: str | None = None) -> str:
 
 
 def facts(*parts: str, indent: str = "  ") -> list[str]:
-    """Facts on one line where the terminal has room for it, else one a line.
-
-    Parameters
-    ----------
-    *parts : str
-    indent : str
-        Before each line.
-
-    Returns
-    -------
-    list of str
-    """
+    """Facts on one line where the terminal has room for it, else one a line."""
     line = indent + ", ".join(parts)
     return [line] if len(line) <= width() else [wrapped(part, indent) for part in parts]

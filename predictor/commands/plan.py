@@ -9,7 +9,6 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from predictor import cautions
 from predictor.commands.options import (
     AsJson,
     DrillFile,
@@ -28,10 +27,11 @@ from predictor.commands.options import (
 )
 from predictor.commands.output import facts, print_json, wrapped
 from predictor.numbers import three_figures
+from predictor.text import cautions
 
 if TYPE_CHECKING:
-    from predictor.drill import Drill
-    from predictor.seed import BoxPlan, LotPlan, Plan
+    from predictor.domain.drill import Drill
+    from predictor.domain.seed import BoxPlan, LotPlan, Plan
 
 # A scale that shows steps of more than this share of a catch adds an error of its own; common practice.
 FINE_ENOUGH = 0.01
@@ -112,21 +112,7 @@ def command(
 
 
 def scale_warning(box: BoxPlan, drill: Drill, turns: float, rows: int) -> str | None:
-    """A sentence where the scale is too coarse for the target catch, with what mends it.
-
-    Parameters
-    ----------
-    box : BoxPlan
-    drill : Drill
-    turns : float
-        Of the catch, > 0.
-    rows : int
-        Row units caught.
-
-    Returns
-    -------
-    str or None
-    """
+    """A sentence where the scale is too coarse for the target catch, with what mends it."""
     target, step = box.target_catch_g(turns, rows), drill.catch.scale_resolution_g
     times = step / FINE_ENOUGH / target
     if times <= 1 + 1e-9:
@@ -146,18 +132,7 @@ def scale_warning(box: BoxPlan, drill: Drill, turns: float, rows: int) -> str | 
 
 
 class View:
-    """A plan as it is shown: one result for text and JSON, so that the two cannot disagree.
-
-    Parameters
-    ----------
-    plan : Plan
-    drill : Drill
-    units : {"us", "metric"}
-    turns : float
-    rows : int
-    area_m2 : float, optional
-        Area to plant.
-    """
+    """A plan as it is shown: one result for text and JSON, so that the two cannot disagree."""
 
     def __init__(self, plan: Plan, drill: Drill, units: str, turns: float, rows: int, area_m2: float | None):
         self.plan, self.drill, self.units, self.turns, self.rows = plan, drill, units, turns, rows
@@ -166,35 +141,13 @@ class View:
         self.warnings = [*plan.warnings, *(each for each in found if each)]
 
     def rate(self, rate_g_m2: float) -> float:
-        """A rate in the user's units.
-
-        Parameters
-        ----------
-        rate_g_m2 : float
-            Grams per square metre.
-
-        Returns
-        -------
-        float
-            Pounds per acre, or kilograms per hectare.
-        """
+        """A rate in the user's units."""
         from predictor.units import rate_in
 
         return rate_in(rate_g_m2, self.units)
 
     def load(self, rate_g_m2: float) -> float | None:
-        """Weight to load for the area, pounds or kilograms.
-
-        Parameters
-        ----------
-        rate_g_m2 : float
-            Grams per square metre.
-
-        Returns
-        -------
-        float or None
-            None where no area was given.
-        """
+        """Weight to load for the area, pounds or kilograms."""
         from predictor.units import GRAMS_PER_KILOGRAM, GRAMS_PER_POUND
 
         if self.area_m2 is None:
@@ -202,16 +155,7 @@ class View:
         return rate_g_m2 * self.area_m2 / (GRAMS_PER_POUND if self.units == "us" else GRAMS_PER_KILOGRAM)
 
     def seeds(self, seeds_per_m2: float) -> tuple[float, float]:
-        """Seeds per square foot and foot of row, or per square metre and metre of row.
-
-        Parameters
-        ----------
-        seeds_per_m2 : float
-
-        Returns
-        -------
-        area, row : float
-        """
+        """Seeds per square foot and foot of row, or per square metre and metre of row."""
         from predictor.units import METRES_PER_FOOT, SQUARE_METRES_PER_SQUARE_FOOT
 
         row = seeds_per_m2 * self.drill.row_spacing_m

@@ -8,7 +8,6 @@ from typing import Annotated
 
 import typer
 
-from predictor import cautions
 from predictor.commands.options import (
     SAME_SEASON_DAYS,
     AsJson,
@@ -24,6 +23,7 @@ from predictor.commands.options import (
     number,
 )
 from predictor.commands.output import draw, lead_on, plot_file, print_json, say, wrapped
+from predictor.text import cautions
 
 HELP = f"""Say which setting to use, how sure that is, and when to stop testing.
 
@@ -98,13 +98,13 @@ def command(
     if as_json:
         print_json({"schema": 1, "results": [each.to_dict(units) for each in results]})
     else:
-        from predictor.advice_words import lines
+        from predictor.text.advice import lines
 
         for advice in results:
             print("\n".join(lines(advice, units, wrapped)))
         print(wrapped(cautions.SHORT, ""))
     if picture is not None:
-        from predictor.plots import plot_advice
+        from predictor.plots.advice import plot_advice
 
         draw(plot_advice(job.trials, results, job.drill, units), picture, [trials, drill, plan, *(history or [])])
     _say_what_is_old(job, results)

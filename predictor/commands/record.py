@@ -8,15 +8,15 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from predictor import cautions
 from predictor.commands.asking import Asked, Entry
 from predictor.commands.options import AsJson, DrillFile, UnitsOption, choice, day, log_file
 from predictor.commands.output import lead_on, print_json, say, wrapped
 from predictor.errors import InputError, Problem
+from predictor.text import cautions
 
 if TYPE_CHECKING:
-    from predictor.drill import Drill
-    from predictor.job import Job
+    from predictor.domain.drill import Drill
+    from predictor.job.job import Job
 
 HELP = f"""Add a catch to the log, saved at once, and say what to do next.
 
@@ -84,7 +84,7 @@ def command(
         raise InputError("Nothing was saved. Record the catch again with its day.")
     values |= {"date": today.isoformat(), "season": entry.season(today), "operator": operator, "note": note}
     values |= {"charged": "no" if not_charged else "yes", "use": "yes"}
-    from predictor.trials_log import add_catch
+    from predictor.files.log import add_catch
 
     _start(path)  # not before: an entry given up leaves no empty log
     line = _written(path, lambda: add_catch(path, values))
@@ -95,14 +95,14 @@ def command(
 
 def _machine(folder: Path, drill: str | None) -> Drill:
     from predictor.commands.options import drill_path
-    from predictor.drill_file import read_drill
+    from predictor.files.drill import read_drill
 
     return read_drill(drill_path(folder, drill))
 
 
 def _mend(path: Path, asked: Asked) -> None:
     """A last line cut short, as by a power failure, is kept as a comment, if the technician agrees."""
-    from predictor.trials_log import comment_out_last, cut_short
+    from predictor.files.log import comment_out_last, cut_short
 
     cut = _written(path, lambda: cut_short(path))
     if cut is None:
@@ -125,7 +125,7 @@ def _written(path: Path, call, lost: str = "Write the catch down on paper."):
 
 
 def _undo(path: Path, box: str | None, as_json: bool) -> None:
-    from predictor.trials_log import undo_last
+    from predictor.files.log import undo_last
 
     if not path.exists():
         raise InputError([Problem("There is no such log.", str(path))])
@@ -151,7 +151,7 @@ def _short(number: str) -> str:
 
 def _start(path: Path) -> None:
     """Begin the log where there is none."""
-    from predictor.trials_log import begin_empty, new_log
+    from predictor.files.log import begin_empty, new_log
 
     if path.exists() and path.stat().st_size:
         return
@@ -166,7 +166,7 @@ def _start(path: Path) -> None:
 
 def _checked(path: Path) -> str:
     """The log's decimal sign; before any question it is seen whether a catch can be added at all."""
-    from predictor.trials_log import check_log
+    from predictor.files.log import check_log
 
     if not path.exists():
         return "."
@@ -186,7 +186,7 @@ def _job(path: Path, drill: str | None) -> Job | None:
 
 def _read(folder: Path, drill: str | None, trials: str | None) -> tuple[Job | None, InputError | None]:
     from predictor.commands.options import drill_path
-    from predictor.job import read_job
+    from predictor.job.job import read_job
 
     def own(name: str) -> Path | None:
         return folder / name if (folder / name).exists() else None
@@ -200,7 +200,7 @@ def _read(folder: Path, drill: str | None, trials: str | None) -> tuple[Job | No
 
 def _advise(path: Path, drill: str | None, entry: Entry, units: str | None, as_json: bool, line: int) -> None:
     """The advice for the box just caught."""
-    from predictor.advice_words import lines
+    from predictor.text.advice import lines
 
     job, broken = _read(path.parent, drill, str(path))
     if broken is not None:

@@ -7,7 +7,6 @@ from typing import Annotated
 
 import typer
 
-from predictor import cautions
 from predictor.commands.options import (
     DrillFile,
     Job,
@@ -22,6 +21,7 @@ from predictor.commands.options import (
     job_of,
 )
 from predictor.commands.output import output, written
+from predictor.text import cautions
 
 HELP = f"""Write the season's record: one file for the landowner and the programme.
 
@@ -72,7 +72,7 @@ def command(
     limits = fraction("tolerance", tolerance, at_least=0.0), fraction("confidence", confidence, at_least=0.5)
     area, planted = area_m2(area_ac, area_ha), day("on", on)
     from predictor.commands.options import drill_path
-    from predictor.report import Particulars, make_record, report_page, settings_csv
+    from predictor.pages.report import Particulars, make_record, report_page, settings_csv
 
     found = job_of(job, drill=drill, plan=plan, viable=viable, use_field_factor=not no_field_factor)
     files = [drill_path(job, drill), Path(plan) if plan else Path(job) / "plan.csv"]
@@ -91,12 +91,12 @@ def command(
             return
     page = report_page(record, units=shown, paper=paper or ("letter" if shown == "us" else "a4"))
     if out is not None or pdf is None:
-        from predictor.html_page import to_html
+        from predictor.pages.html import to_html
 
         target = html_file or _place(job, found.drill.name)
         written(target, to_html(page).encode("utf-8"), files)
     if pdf is not None:
-        from predictor.pdf_page import to_pdf
+        from predictor.pages.pdf import to_pdf
 
         written(pdf_file, to_pdf(page), files)
 

@@ -15,8 +15,8 @@ from predictor.commands.output import begun, print_json
 if TYPE_CHECKING:
     import numpy as np
 
-    from predictor.drill import SeedBox
-    from predictor.simulate import Coverage, MadeUpLot, Result, Setup
+    from predictor.domain.drill import SeedBox
+    from predictor.study.simulate import Coverage, MadeUpLot, Result, Setup
 
 HELP = """Practise on a made-up drill, or see how often the advice is right.
 
@@ -96,8 +96,8 @@ def _begin(folder: Path, seed: int) -> None:
     from importlib import resources
 
     for name in ("drill.toml", "plan.csv"):
-        begun(folder / name, resources.files("predictor").joinpath(f"data/practice_{name}").read_bytes())
-    from predictor.trials_log import new_log
+        begun(folder / name, resources.files("predictor.study").joinpath(f"practice/{name}").read_bytes())
+    from predictor.files.log import new_log
 
     new_log(folder / "trials.csv")
     begun(folder / SEED_FILE, f"{seed}\n".encode())
@@ -112,9 +112,9 @@ def _catch(folder: Path, box_name: str, setting_text: str) -> None:
     """Make one catch and add it to trials.csv."""
     import numpy as np
 
-    from predictor.drill_file import read_drill
     from predictor.errors import InputError, Problem
-    from predictor.plan_file import read_plan
+    from predictor.files.drill import read_drill
+    from predictor.files.plan import read_plan
 
     drill = read_drill(folder / "drill.toml")
     plan = read_plan(folder / "plan.csv", drill)
@@ -134,8 +134,8 @@ def _catch(folder: Path, box_name: str, setting_text: str) -> None:
     grams, _ = lot.catch(rng, opening, drill.catch.turns, drill.catch.rows)
     grams = round(grams / drill.catch.scale_resolution_g) * drill.catch.scale_resolution_g
     shown = box.control.show(box.control.at(opening))
-    from predictor.drill import Lever
-    from predictor.trials_log import add_catch
+    from predictor.domain.drill import Lever
+    from predictor.files.log import add_catch
 
     written_as = float(shown) if isinstance(box.control, Lever) else shown
     values = {"box": box.name, "lot": entry.lot, "setting": written_as, "catch_g": round(grams, 6)}
@@ -163,7 +163,7 @@ def _seed(folder: Path) -> int:
 
 def _opening(box: SeedBox, text: str) -> float:
     """Opening of a setting given as an option."""
-    from predictor.drill import Sprockets
+    from predictor.domain.drill import Sprockets
     from predictor.numbers import parse_number
 
     control = box.control
@@ -190,7 +190,7 @@ def _made_up(box: SeedBox, target_output: float, seed: int) -> MadeUpLot:
 
     import numpy as np
 
-    from predictor.simulate import SHAPES, MadeUpLot, random_shape
+    from predictor.study.simulate import SHAPES, MadeUpLot, random_shape
 
     rng = np.random.default_rng([seed, zlib.crc32(box.name.encode())])
     shape = random_shape(rng, SHAPES[int(rng.integers(len(SHAPES)))])
@@ -212,8 +212,8 @@ def _middle(openings: np.ndarray) -> np.ndarray:
 def _study(runs: int, seed: int, tolerance: float, step: float, rows_differ: float, as_json: bool) -> None:
     from dataclasses import asdict
 
-    from predictor.drill import Lever
-    from predictor.simulate import Setup, coverage, study
+    from predictor.domain.drill import Lever
+    from predictor.study.simulate import Setup, coverage, study
 
     control = Lever(0, 100, round(100 * step, 6))
     cold = [Setup(cv, holds, control, tolerance, 0, rows_differ) for cv, holds in STUDY]
@@ -265,20 +265,7 @@ def _row(setup: Setup, results: list[Result]) -> dict:
 
 
 def table(results: list[tuple[Setup, list[Result]]], runs: int, tolerance: float) -> list[str]:
-    """The study as a table: mean catches and share right, with Monte Carlo errors.
-
-    Parameters
-    ----------
-    results : list of (Setup, list of Result)
-        In the order of the rows.
-    runs : int
-        Calibrations behind each row.
-    tolerance : float
-
-    Returns
-    -------
-    list of str
-    """
+    """The study as a table: mean catches and share right, with Monte Carlo errors."""
     lines = [
         f"{runs} made-up calibrations a row, tolerance {100 * tolerance:g} %. Mean catches; share of locked",
         "settings truly within tolerance; +- one Monte Carlo standard error.",
@@ -305,17 +292,7 @@ def table(results: list[tuple[Setup, list[Result]]], runs: int, tolerance: float
 
 
 def cover_table(covers: list[Coverage]) -> list[str]:
-    """How often 95 % intervals held the truth.
-
-    Parameters
-    ----------
-    covers : list of Coverage
-        One or more.
-
-    Returns
-    -------
-    list of str
-    """
+    """How often 95 % intervals held the truth."""
     low, high = (100 * end for end in COVER_CV)
     lines = [
         "",

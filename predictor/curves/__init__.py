@@ -1,4 +1,7 @@
-"""Output against setting: fitting a curve and asking it questions."""
+"""Output against setting: fitting a curve and asking it questions.
+
+Imports nothing but the modules at the top.
+"""
 
 from predictor.curves.base import Curve, SettingEstimate
 from predictor.curves.fit import fit_curve

@@ -207,17 +207,7 @@ class Curve(ABC):
 
 
 def check_level(level: float) -> None:
-    """Refuse a probability that is none.
-
-    Parameters
-    ----------
-    level : float
-
-    Raises
-    ------
-    ValueError
-        `level` is not between 0 and 1.
-    """
+    """Refuse a probability that is none."""
     if not 0 < level < 1:
         raise ValueError(f"The level of an interval lies between 0 and 1, such as 0.95; got {level}.")
 
@@ -225,25 +215,8 @@ def check_level(level: float) -> None:
 def increasing_root(function, low: np.ndarray, high: np.ndarray, tolerance: float = 1e-12, closeness: float = 0.0):
     """Where an increasing function crosses zero, for many brackets at once.
 
-    Parameters
-    ----------
-    function : callable
-        Takes and returns arrays of shape (m,).
-    low, high : ndarray, shape (m,)
-        Brackets, function(low) <= 0 <= function(high).
-    tolerance : float
-        Width of the last bracket, or length of the last step.
-    closeness : float
-        Value of the function that counts as zero.
-
-    Returns
-    -------
-    ndarray, shape (m,)
-
-    References
-    ----------
-    Regula falsi with the Illinois weight, Dowell & Jarratt (1971), BIT 11, 168-174 (cited from memory); every third
-    step halves the bracket.
+    Source: Regula falsi with the Illinois weight, Dowell & Jarratt (1971), BIT 11, 168-174 (cited from memory); every
+    third step halves the bracket.
     """
     low, high = np.array(low, dtype=float), np.array(high, dtype=float)
     below, above = function(low), function(high)
@@ -271,15 +244,5 @@ def increasing_root(function, low: np.ndarray, high: np.ndarray, tolerance: floa
 
 
 def like(x, values: np.ndarray):
-    """`values` as a float where `x` was one, else as an array.
-
-    Parameters
-    ----------
-    x : float or array_like
-    values : ndarray, shape of `x`
-
-    Returns
-    -------
-    float or ndarray
-    """
+    """`values` as a float where `x` was one, else as an array."""
     return float(values) if np.ndim(x) == 0 else values

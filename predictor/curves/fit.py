@@ -8,9 +8,9 @@ import numpy as np
 from scipy.special import fdtrc
 
 from predictor.curves.base import Curve
-from predictor.curves.flat import fit_flat
+from predictor.curves.bent import ShapeCurve, fit_shapes
+from predictor.curves.classical import fit_flat
 from predictor.curves.prior import Prior, cold_prior
-from predictor.curves.shapes import ShapeCurve, fit_shapes
 from predictor.curves.weighing import with_rows
 from predictor.errors import NotEnoughCatches
 

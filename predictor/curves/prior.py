@@ -82,15 +82,5 @@ COLD_CHAFFY = Prior(repeatability=((1.0, 0.08, 2.5),))
 
 
 def cold_prior(holds: str | None = None) -> Prior:
-    """What is assumed of a box by the kind of seed it holds, before any catch and any history.
-
-    Parameters
-    ----------
-    holds : {"chaffy", "free-flowing", "small"}, optional
-        Chaffy boxes scatter more; the others are taken alike.
-
-    Returns
-    -------
-    Prior
-    """
+    """What is assumed of a box by the kind of seed it holds, before any catch and any history."""
     return COLD_CHAFFY if holds == "chaffy" else COLD

@@ -24,38 +24,19 @@ _ORDER = 4  # cubic
 
 @dataclass(frozen=True)
 class SplineCurve(Curve):
-    """A monotone spline averaged over penalties; p coefficients, m penalties.
-
-    Attributes
-    ----------
-    noise : {"proportional", "constant"}
-    prior : {"default", "history", None}
-    n : int
-    df : float
-    low, high : float
-        Lowest and highest setting caught; beyond them every curve goes on straight.
-    knots : ndarray
-        Knots of the B-spline on the scale 0 to 1.
-    coefficients : ndarray, shape (m, p)
-    covariances : ndarray, shape (m, p, p)
-    weight : ndarray, shape (m,)
-        Of each penalty; adds to 1.
-    residual : float
-        Noise of one catch: coefficient of variation, or standard deviation.
-    family : {"spline"}
-    """
+    """A monotone spline averaged over penalties; p coefficients, m penalties."""
 
     noise: str
     prior: str | None
     n: int
     df: float
-    low: float
+    low: float  # Lowest and highest setting caught; beyond them every curve goes on straight
     high: float
-    knots: np.ndarray = field(repr=False)
+    knots: np.ndarray = field(repr=False)  # Knots of the B-spline on the scale 0 to 1
     coefficients: np.ndarray = field(repr=False)
     covariances: np.ndarray = field(repr=False)
-    weight: np.ndarray = field(repr=False)
-    residual: float = 0.0
+    weight: np.ndarray = field(repr=False)  # Of each penalty; adds to 1
+    residual: float = 0.0  # Noise of one catch: coefficient of variation, or standard deviation
     family: str = "spline"
 
     @property
@@ -135,17 +116,7 @@ class SplineCurve(Curve):
         return SettingEstimate.of_pieces(estimate, _stretches(grid, inside))
 
     def with_noise_floor(self, floor: float) -> SplineCurve:
-        """The same curve with the noise of a catch, and all that follows from it, never below `floor`.
-
-        Parameters
-        ----------
-        floor : float
-            As `spread`.
-
-        Returns
-        -------
-        SplineCurve
-        """
+        """The same curve with the noise of a catch, and all that follows from it, never below `floor`."""
         factor = max(1.0, floor / max(self.residual, 1e-300))
         return replace(self, residual=self.residual * factor, covariances=self.covariances * factor**2)
 
@@ -173,30 +144,8 @@ def fit_spline(
 ) -> SplineCurve:
     """Fit a monotone cubic spline.
 
-    Parameters
-    ----------
-    settings, outputs : array_like, shape (n,)
-    noise : {"proportional", "constant"}
-        Proportional noise by iterated weights 1/mean^2, as the line's.
-    weights : array_like, shape (n,), optional
-    prior : {"default", "history", None}
-        Recorded only: the penalty is the prior of a spline's shape.
-    known_cv, cv_weight : float
-        Repeatability known beforehand, and the catches that is worth; used with proportional noise.
-
-    Returns
-    -------
-    SplineCurve
-
-    Raises
-    ------
-    NotEnoughCatches
-        Fewer than five distinct settings.
-
-    References
-    ----------
-    Ramsay (1988), Statist. Sci. 3, 425-441 (monotone splines); Eilers & Marx (1996), Statist. Sci. 11, 89-121;
-    Wahba (1983), J. R. Stat. Soc. B 45, 133-150 (the interval). All cited from memory.
+    Source: Ramsay (1988), Statist. Sci. 3, 425-441 (monotone splines); Eilers & Marx (1996), Statist. Sci. 11,
+    89-121; Wahba (1983), J. R. Stat. Soc. B 45, 133-150 (the interval). All cited from memory.
     """
     x, y = np.asarray(settings, dtype=float), np.asarray(outputs, dtype=float)
     distinct = np.unique(x)
@@ -234,21 +183,7 @@ def _knots(distinct: np.ndarray) -> np.ndarray:
 def b_spline(x: np.ndarray, knots: np.ndarray, order: int) -> np.ndarray:
     """Values of all B-splines of an order at `x` in the closed range of the knots.
 
-    Parameters
-    ----------
-    x : ndarray, shape (n,)
-    knots : ndarray
-        Ascending, ends repeated `order` times.
-    order : int
-        Degree plus one.
-
-    Returns
-    -------
-    ndarray, shape (n, len(knots) - order)
-
-    References
-    ----------
-    De Boor (1978), A Practical Guide to Splines, recurrence (cited from memory).
+    Source: De Boor (1978), A Practical Guide to Splines, recurrence (cited from memory).
     """
     count = len(knots) - 1
     last = np.flatnonzero(np.diff(knots) > 0)[-1]
@@ -291,19 +226,7 @@ def _roughness(knots: np.ndarray) -> np.ndarray:
 
 
 def monotone_least_squares(basis: np.ndarray, y: np.ndarray, rough: np.ndarray | None = None) -> np.ndarray:
-    """Coefficients that never fall and fit best in least squares, with rows of a penalty below.
-
-    Parameters
-    ----------
-    basis : ndarray, shape (n, p)
-        Already weighted.
-    y : ndarray, shape (n,)
-    rough : ndarray, shape (r, p), optional
-
-    Returns
-    -------
-    ndarray, shape (p,)
-    """
+    """Coefficients that never fall and fit best in least squares, with rows of a penalty below."""
     from scipy.optimize import nnls
 
     p = basis.shape[1]

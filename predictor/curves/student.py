@@ -21,36 +21,14 @@ def _table(dof: float) -> tuple[np.ndarray, np.ndarray]:
 
 
 def segments_of(dof: np.ndarray):
-    """Stretches of rows with equal degrees of freedom, each with its table.
-
-    Parameters
-    ----------
-    dof : ndarray, shape (k,)
-        Degrees of freedom; few different values, equal ones side by side.
-
-    Returns
-    -------
-    list of (slice, ndarray, ndarray)
-    """
+    """Stretches of rows with equal degrees of freedom, each with its table."""
     edges = np.flatnonzero(np.diff(dof)) + 1
     ends = zip(np.r_[0, edges].tolist(), np.r_[edges, len(dof)].tolist(), strict=True)
     return [(slice(start, stop), *_table(float(dof[start]))) for start, stop in ends]
 
 
 def mixture_cdf(segments, z: np.ndarray) -> np.ndarray:
-    """Student-t distribution function, row by row.
-
-    Parameters
-    ----------
-    segments : list
-        From `segments_of`.
-    z : ndarray, shape (k, m)
-
-    Returns
-    -------
-    ndarray, shape (k, m)
-        Right to 1e-7 from two degrees of freedom up.
-    """
+    """Student-t distribution function, row by row."""
     with np.errstate(invalid="ignore"):
         place = z / np.sqrt(4 + z * z)
     # an infinite z is infinity over infinity above: put it at its end
@@ -67,17 +45,6 @@ def mixture_cdf(segments, z: np.ndarray) -> np.ndarray:
 
 
 def quantiles(dof: np.ndarray, share: float) -> np.ndarray:
-    """Student-t quantile for each of k degrees of freedom, few of them different.
-
-    Parameters
-    ----------
-    dof : ndarray, shape (k,)
-    share : float
-        Between 0 and 1.
-
-    Returns
-    -------
-    ndarray, shape (k,)
-    """
+    """Student-t quantile for each of k degrees of freedom, few of them different."""
     values, inverse = np.unique(dof, return_inverse=True)
     return stdtrit(values, share)[inverse]

@@ -19,47 +19,18 @@ NEGLIGIBLE = 2e-5
 
 @dataclass(frozen=True)
 class Groups:
-    """Catches gathered by setting (and filling): all that the likelihood needs of them.
+    """Catches gathered by setting (and filling): all that the likelihood needs of them."""
 
-    Attributes
-    ----------
-    at : ndarray, shape (g,)
-        Settings as shares of the range.
-    value : ndarray, shape (g,)
-        Weighted mean of log output (or output).
-    weight : ndarray, shape (g,)
-    within : float
-        Weighted sum of squares inside the groups.
-    n : int
-    fill : ndarray or None, shape (g,)
-        Filling above half, as a fraction; None where it is not in the model.
-    """
-
-    at: np.ndarray
-    value: np.ndarray
+    at: np.ndarray  # Settings as shares of the range
+    value: np.ndarray  # Weighted mean of log output (or output)
     weight: np.ndarray
-    within: float
+    within: float  # Weighted sum of squares inside the groups
     n: int
-    fill: np.ndarray | None
+    fill: np.ndarray | None  # Filling above half, as a fraction; None where it is not in the model
 
 
 def gather(at: np.ndarray, value: np.ndarray, weight: np.ndarray, fill: np.ndarray | None) -> Groups:
-    """Group catches that share setting and filling.
-
-    Parameters
-    ----------
-    at : ndarray, shape (n,)
-        Settings as shares of the range.
-    value, weight : ndarray, shape (n,)
-        Log output (or output), and what each catch weighs, > 0.
-    fill : ndarray or None, shape (n,)
-        Filling above half, as a fraction.
-
-    Returns
-    -------
-    Groups
-        Up to 32 catches stay a group each, which says the same.
-    """
+    """Group catches that share setting and filling."""
     keys = at if fill is None else at + 1j * fill
     if len(keys) > 32:
         unique, inverse = np.unique(keys, return_inverse=True)
@@ -72,19 +43,7 @@ def gather(at: np.ndarray, value: np.ndarray, weight: np.ndarray, fill: np.ndarr
 
 
 def start_window(prior: Prior, upper: float):
-    """Log bends and, for each, the stretch of dead settings that the prior leaves worth looking at.
-
-    Parameters
-    ----------
-    prior : Prior
-    upper : float
-        Largest dead setting there can be, as a share of the range.
-
-    Returns
-    -------
-    log_bend, low, high : ndarray, shape (rows,)
-        One row where the prior holds the bend.
-    """
+    """Log bends and, for each, the stretch of dead settings that the prior leaves worth looking at."""
     reach = 6 * prior.dead_spread
     low = min(prior.dead, upper) - reach
     high = min(prior.dead + reach, upper)
@@ -101,15 +60,6 @@ def grid(log_bend: np.ndarray, low: np.ndarray, high: np.ndarray):
     """Dead settings, log bends and log cell sizes of a grid.
 
     Cells are met in their middle: a dead setting right at a catch's own setting would make its curve infinitely steep.
-
-    Parameters
-    ----------
-    log_bend, low, high : ndarray, shape (rows,)
-        As from `start_window`.
-
-    Returns
-    -------
-    dead, log_bends, cell : ndarray, shape (rows, deads)
     """
     dead = low[:, None] + (high - low)[:, None] * ((np.arange(_DEADS) + 0.5) / _DEADS)[None, :]
     log_bends = np.broadcast_to(log_bend[:, None], dead.shape)
@@ -118,19 +68,7 @@ def grid(log_bend: np.ndarray, low: np.ndarray, high: np.ndarray):
 
 
 def with_rows(kinds, extra_noise):
-    """Kinds of repeatability, each joined with what the single rows say, and weighed by it.
-
-    Parameters
-    ----------
-    kinds : sequence of (float, float, float)
-        Share, coefficient of variation, catches it is worth.
-    extra_noise : (float, float) or None
-        Coefficient of variation, and degrees of freedom behind it.
-
-    Returns
-    -------
-    list of (float, float, float)
-    """
+    """Kinds of repeatability, each joined with what the single rows say, and weighed by it."""
     if extra_noise is None:
         return list(kinds)
     cv, worth = extra_noise
@@ -145,21 +83,7 @@ def with_rows(kinds, extra_noise):
 
 
 def kind_evidence(square: np.ndarray, n: float, kinds) -> np.ndarray:
-    """Log marginal likelihood of sums of squares for each kind of repeatability, up to a constant.
-
-    Parameters
-    ----------
-    square : ndarray
-        Weighted sums of squares about the curve, any shape.
-    n : float
-        Catches; one degree of freedom goes into the level.
-    kinds : sequence of (float, float, float)
-        Share, catches it is worth, and that number times its squared noise.
-
-    Returns
-    -------
-    ndarray, shape (kinds, ...)
-    """
+    """Log marginal likelihood of sums of squares for each kind of repeatability, up to a constant."""
     rows = []
     for share, worth, prior_square in kinds:
         df = worth + n - 1
@@ -174,28 +98,7 @@ def kind_evidence(square: np.ndarray, n: float, kinds) -> np.ndarray:
 
 
 def average(groups, prior, kinds, reference, noise, fill_prior):
-    """Weigh all shapes, narrowing the grid until it resolves where the evidence lies.
-
-    Parameters
-    ----------
-    groups : Groups
-    prior : Prior
-    kinds : sequence of (float, float, float)
-        As for `kind_evidence`.
-    reference : float
-        Where every shape is 1, as a share of the range.
-    noise : {"proportional", "constant"}
-    fill_prior : (float, float)
-        Mean and spread of the log output gained from empty to full.
-
-    Returns
-    -------
-    dead, bend, weight, level, level_scale, noise_scale, dof : ndarray, shape (K,)
-        As the attributes of `ShapeCurve`, `dead` as a share of the range; one component for each shape and kind of
-        repeatability that is not negligible.
-    fill_effect : (float, float) or None
-        As the attribute of `ShapeCurve`.
-    """
+    """Weigh all shapes, narrowing the grid until it resolves where the evidence lies."""
     # An output above zero says that the slot was open there; with constant noise only the centre must be open.
     upper = (groups.at.min() if noise == "proportional" else reference) - 1e-9
     window = start_window(prior, upper)
@@ -274,29 +177,7 @@ def _narrow(window, log_weight):
 
 
 def fit_each_shape(groups, dead, bend, reference, noise, fill_prior, cv):
-    """Level, sum of squares and information under each of K shapes, and the filling effect where it is modelled.
-
-    Parameters
-    ----------
-    groups : Groups
-    dead, bend : ndarray, shape (K,)
-        Dead settings as shares of the range, and exponents.
-    reference : float
-        Where every shape is 1, as a share of the range; above all dead settings.
-    noise : {"proportional", "constant"}
-        The filling is modelled with proportional noise only.
-    fill_prior : (float, float)
-        Mean and spread of the log output gained from empty to full.
-    cv : float
-        Typical noise, for the strength of `fill_prior`.
-
-    Returns
-    -------
-    level, square, info : ndarray, shape (K,)
-        Log output (or output) at `reference`; sum of squares about the curve; noise variance over the level's.
-    fill : (ndarray, float) or None
-        Effect of the filling, shape (K,), and its variance over the noise's.
-    """
+    """Level, sum of squares and information under each of K shapes, and the filling effect where it is modelled."""
     with np.errstate(divide="ignore", invalid="ignore"):
         log_shape = np.log(np.maximum(groups.at[None, :] - dead[:, None], 0.0))
         log_shape = bend[:, None] * (log_shape - np.log(reference - dead)[:, None])

@@ -9,10 +9,10 @@ import time
 
 import numpy as np
 
-from predictor.decision_card import decision_card
-from predictor.job import Job, Task
-from predictor.trials import joined
-from tests.test_decision_card import BOX, DRILL, advise, answer, caught, lots
+from predictor.domain.trials import joined
+from predictor.job.job import Job, Task
+from predictor.pages.decision_card import decision_card
+from tests.pages.test_decision_card import BOX, DRILL, advise, answer, caught, lots
 
 LOTS = 60
 

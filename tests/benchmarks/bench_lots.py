@@ -15,10 +15,10 @@ from itertools import pairwise
 
 import numpy as np
 
-from predictor.drill import Lever, SeedBox
-from predictor.lot_ratios import fit_own
-from predictor.lots import compare_lots
-from predictor.trials import Trials
+from predictor.domain.drill import Lever, SeedBox
+from predictor.domain.trials import Trials
+from predictor.lots.against import fit_own
+from predictor.lots.compare import compare_lots
 
 BOX = SeedBox("small", "small", Lever(0, 60, 1))
 SIZES = ((500, 10_000), (1_000, 20_000), (2_500, 50_000), (5_000, 100_000))

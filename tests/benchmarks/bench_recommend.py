@@ -11,9 +11,9 @@ import time
 import numpy as np
 from scipy.special import stdtrit
 
-from predictor.advice import recommend
-from predictor.drill import Lever, SeedBox
-from predictor.simulate import Log, MadeUpLot, Shape
+from predictor.advice.recommend import recommend
+from predictor.domain.drill import Lever, SeedBox
+from predictor.study.simulate import Log, MadeUpLot, Shape
 
 BOX = SeedBox("box", "small", Lever(0, 100, 1))
 RUNS = 40

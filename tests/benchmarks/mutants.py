@@ -18,14 +18,17 @@ from pathlib import Path
 
 ROOT = Path(__file__).parent.parent.parent
 # Modules, and the tests that are to kill their mutants, quickest first.
+ADVICE = "tests/advice/test_advice.py"
+ATTACKS = "tests/commands/test_attacks.py"
+HISTORY = "tests/advice/test_history.py"
 TESTS = {
-    "curves": ("tests/test_curves.py", "tests/published/test_curves_published.py", "tests/test_advice.py"),
-    "history": ("tests/test_history.py", "tests/published/test_between_lots_published.py", "tests/test_advice.py"),
-    "case": ("tests/test_advice.py", "tests/test_attacks.py", "tests/test_history.py"),
-    "decision": ("tests/test_advice.py", "tests/test_attacks.py", "tests/test_history.py"),
-    "evidence": ("tests/test_advice.py", "tests/test_attacks.py"),
-    "prospects": ("tests/test_advice.py", "tests/test_simulate.py"),
-    "advice": ("tests/test_advice.py", "tests/test_recommend_command.py"),
+    "curves": ("tests/curves/test_curves.py", "tests/published/test_curves_published.py", ADVICE),
+    "advice/history": (HISTORY, "tests/published/test_between_lots_published.py", ADVICE),
+    "advice/case": (ADVICE, ATTACKS, HISTORY),
+    "advice/decision": (ADVICE, ATTACKS, HISTORY),
+    "advice/evidence": (ADVICE, ATTACKS),
+    "advice/prospects": (ADVICE, "tests/study/test_simulate.py"),
+    "advice/recommend": (ADVICE, "tests/commands/test_recommend_command.py"),
 }
 SWAPS = {
     ast.Add: ast.Sub,
@@ -125,7 +128,7 @@ def main() -> None:
         source = path.read_text(encoding="utf-8")
         text, what = mutated(ast.parse(source), site)
         path.write_text(text, encoding="utf-8")
-        quick = ["-x", "-q", "-o", "addopts=", "-p", "no:cacheprovider", "tests/test_regression_numbers.py"]
+        quick = ["-x", "-q", "-o", "addopts=", "-p", "no:cacheprovider", "tests/house/test_regression_numbers.py"]
         command = [sys.executable, "-m", "pytest", *quick, *TESTS[name]]
         try:
             survived = not subprocess.run(command, cwd=folder, capture_output=True, timeout=300, check=False).returncode

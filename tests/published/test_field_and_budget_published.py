@@ -10,11 +10,11 @@ import pytest
 from scipy.special import stdtrit
 from statsmodels.stats.rates import confint_poisson
 
-from predictor.budget import combined_uncertainty, germination_tolerance
-from predictor.catch import rate_for_output
-from predictor.drill import Drill, Lever, SeedBox
-from predictor.field import poisson_limits
-from predictor.field_file import read_field
+from predictor.domain.catch import rate_for_output
+from predictor.domain.drill import Drill, Lever, SeedBox
+from predictor.field.budget import combined_uncertainty, germination_tolerance
+from predictor.field.factors import poisson_limits
+from predictor.files.field import read_field
 from predictor.units import KG_PER_HECTARE, METRES, SQUARE_METRES, rate_in
 
 # Garwood (1936), Biometrika 28, 437-442, and Pearson & Hartley (1966), Biometrika Tables for Statisticians 1, table 40:

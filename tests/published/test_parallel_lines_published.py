@@ -11,11 +11,11 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from predictor.lot_shapes import parallel_lines
-from predictor.mixed import one_way, one_way_anova
-from predictor.random_lines import random_lines
-from predictor.ratios import compare_fits, fieller, many_to_one_critical, t_critical
-from predictor.seasons import bartlett
+from predictor.lots.mixed import one_way, one_way_anova
+from predictor.lots.parallel import parallel_lines
+from predictor.lots.random_lines import random_lines
+from predictor.lots.ratios import compare_fits, fieller, many_to_one_critical, t_critical
+from predictor.lots.seasons import bartlett
 
 # European Pharmacopoeia 5.3, example 5.1.1 (read, as above): corticotrophin, ten responses at each of two dilutions of
 # standard S and preparations T and U.

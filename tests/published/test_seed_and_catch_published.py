@@ -9,11 +9,11 @@ from pathlib import Path
 
 import pytest
 
-from predictor.catch import catch_area, output_for_rate, rate_for_output, target_catch_g
-from predictor.drill import Drill, Lever, SeedBox
-from predictor.drill_file import read_drill
-from predictor.plan_file import read_plan
-from predictor.seed import pure_live_seed
+from predictor.domain.catch import catch_area, output_for_rate, rate_for_output, target_catch_g
+from predictor.domain.drill import Drill, Lever, SeedBox
+from predictor.domain.seed import pure_live_seed
+from predictor.files.drill import read_drill
+from predictor.files.plan import read_plan
 from predictor.units import GRAMS_PER_POUND, LB_PER_ACRE, rate_in
 from tests.conftest import SAMPLE
 

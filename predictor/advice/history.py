@@ -1,0 +1,320 @@
+"""What earlier lots of a box say about the next one: shape, repeatability, and how much lots differ."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.special import fdtrc
+
+from predictor.curves.prior import Prior, cold_prior
+from predictor.curves.weighing import fit_each_shape, gather, kind_evidence
+from predictor.domain.drill import SeedBox
+from predictor.domain.trials import Trials
+from predictor.files.trials import as_trials
+
+# A slot, a cam and a chain keep their shape from lot to lot, but not to the hair: seed of another size starts to
+# flow a little earlier or later. Common practice, no source; the smallest spread history may claim.
+LEAST_DEAD_SPREAD = 0.015
+LEAST_BEND_SPREAD = 0.03
+# Lots differ in repeatability too, so no history is worth more than this many catches of the lot in hand.
+MOST_WORTH = 30.0
+# How lots differ is not worth saying from fewer.
+ENOUGH_LOTS = 4
+# A lot this unlike the others (tail of an F distribution) is left out, and named.
+WILD, MOST_SUSPECTS = 0.001, 20
+# Seasons whose shapes differ at this level have drifted: each further season back then counts half.
+DRIFTED = 0.01
+
+
+@dataclass(frozen=True)
+class History:
+    """What was learned from the earlier lots of one box.
+
+    Attributes
+    ----------
+    prior : Prior
+        Stands in for ordinary knowledge when the next lot is fitted.
+    lots : tuple of str
+        Lots it was learned from, `lot` or `lot (season)`.
+    left_out : tuple of str
+        Lots too unlike the others.
+    catches : int
+    drifted : bool
+        Whether older seasons were given less weight.
+    lot_spread : float or None
+        Spread of the level between lots, as a fraction; None with a single lot.
+    """
+
+    prior: Prior
+    lots: tuple[str, ...]
+    left_out: tuple[str, ...]
+    catches: int
+    drifted: bool
+    lot_spread: float | None
+
+    def sentence(self) -> str:
+        """What was taken from the earlier lots, in one line for the technician."""
+        count = len(self.lots)
+        text = f"Taken from {count} earlier {'lot' if count == 1 else 'lots'}: shape, repeatability"
+        text += f" {100 * self.prior.typical_cv:.0f} %"
+        if self.lot_spread is not None and count >= ENOUGH_LOTS:
+            text += f"; lots differ by {100 * self.lot_spread:.0f} %"
+        if self.left_out:
+            text += f"; too unlike, not used: {', '.join(self.left_out)}"
+        if self.drifted:
+            text += "; meters have drifted, older seasons count less"
+        return text + "."
+
+
+@dataclass(frozen=True)
+class _Lot:
+    name: str
+    season: str
+    groups: object
+    n: int
+
+
+def learn_history(trials, box: SeedBox | str, *, before: tuple[str, str] | None = None) -> History | None:
+    """Learn from earlier lots of a box what the next lot's curve is likely to be.
+
+    Parameters
+    ----------
+    trials : Trials or DataFrame
+        Catches of any boxes and lots; those that do not count (`Trials.counts`) are left out.
+    box : SeedBox or str
+        A name needs trials that came with their drill.
+    before : (lot, season), optional
+        The lot in hand: its own catches, and lots of later seasons, are not history.
+
+    Returns
+    -------
+    History or None
+        None where no earlier lot has a catch that counts.
+
+    Raises
+    ------
+    ValueError
+        A box by its name, and trials without a drill.
+    KeyError
+        The drill has no such box.
+    InputError
+        Problems of a DataFrame, or settings that the box's control does not have.
+    TypeError
+        Trials that have no columns.
+
+    Notes
+    -----
+    All lots share one shape; each has its own level; one repeatability is pooled. The shape's posterior is taken on a
+    grid of dead settings and bends; its spread for a new lot adds what lots differ by (method of moments of
+    DerSimonian and Laird 1986, Control. Clin. Trials 7, 177-188, from memory).
+    """
+    trials = as_trials(trials)
+    seed_box = box_of(trials, box)
+    lots = _lots_of(trials, seed_box, before)
+    if not lots:
+        return None
+    cold = cold_prior(seed_box.holds)
+    weights = np.ones(len(lots))
+    table = _Table(lots, cold)
+    keep, left_out = _without_wild(table)
+    drifted = _has_drifted(table, keep)
+    if drifted:
+        seasons = sorted({lots[i].season for i in keep}, reverse=True)
+        weights = np.array([0.5 ** seasons.index(lot.season) if lot.season in seasons else 0.0 for lot in lots])
+    prior, lot_spread = _pooled_prior(table, keep, weights, cold)
+    return History(
+        prior,
+        tuple(lots[i].name for i in keep),
+        tuple(lots[i].name for i in left_out),
+        int(sum(lots[i].n for i in keep)),
+        drifted,
+        lot_spread,
+    )
+
+
+def box_of(trials: Trials, box: SeedBox | str) -> SeedBox:
+    """The box itself, looked up in the trials' drill where only its name is given."""
+    if isinstance(box, SeedBox):
+        return box
+    if trials.drill is None:
+        raise ValueError(f"Give box {box!r} as a SeedBox, or read the trials with their drill.")
+    return trials.drill.box(box)
+
+
+def _lots_of(trials: Trials, box: SeedBox, before: tuple[str, str] | None) -> list[_Lot]:
+    """Earlier lots with catches that count, oldest season first; a lot used in two seasons is two lots."""
+    mine = trials.where(trials.counts).in_box(box)
+    lots = []
+    for season, lot in sorted(set(zip(mine.season.tolist(), mine.lot.tolist(), strict=True))):
+        # undated catches of the lot in hand are its own, whatever its season
+        if before is not None and ((lot == before[0] and season in (before[1], "")) or season > before[1]):
+            continue
+        part = mine.of(lot=lot, season=season)
+        at = (part.opening - box.control.lowest_opening) / box.control.span
+        groups = gather(at, np.log(part.output), np.ones(len(part)), None)
+        lots.append(_Lot(f"{lot} ({season})" if season else lot, season, groups, len(part)))
+    return lots
+
+
+class _Table:
+    """Sums of squares and levels of every lot under every shape of one grid, worked out once."""
+
+    def __init__(self, lots: list[_Lot], cold: Prior):
+        lowest = min(float(lot.groups.at.min()) for lot in lots)
+        weight = sum(lot.n for lot in lots)
+        self.at = float(sum(lot.n * np.average(lot.groups.at, weights=lot.groups.weight) for lot in lots) / weight)
+        dead = np.linspace(min(cold.dead, lowest) - 5 * cold.dead_spread, lowest - 1e-6, 121)
+        log_bend = np.linspace(-3.5, 3.5, 29) * cold.bend_spread
+        grid = np.meshgrid(dead, log_bend)
+        self.dead, self.log_bend = grid[0].ravel(), grid[1].ravel()
+        self.log_prior = cold.log_density(self.dead, self.log_bend)
+        fits = [
+            fit_each_shape(lot.groups, self.dead, np.exp(self.log_bend), self.at, "proportional", (0, 1), 1.0)
+            for lot in lots
+        ]
+        self.level = np.array([fit[0] for fit in fits])
+        self.square = np.array([fit[1] for fit in fits])
+        self.n = np.array([lot.n for lot in lots], dtype=float)
+        self.seasons = [lot.season for lot in lots]
+
+    def log_weight(self, index, weights, cold: Prior) -> np.ndarray:
+        """Log posterior of each shape from the lots `index`, up to a constant."""
+        square = weights[index] @ self.square[index]
+        df = float(weights[index] @ (self.n[index] - 1))
+        parts = kind_evidence(square, df + 1, _kinds(cold))
+        return np.logaddexp.reduce(parts, axis=0) + self.log_prior
+
+
+def _kinds(cold: Prior):
+    """Kinds of repeatability as `kind_evidence` takes them: share, worth, prior sum of squares."""
+    return [(share, worth, worth * cv**2) for share, cv, worth in cold.repeatability]
+
+
+def _without_wild(table: _Table) -> tuple[list[int], list[int]]:
+    """Leave out, worst first, lots that no common shape and repeatability explains; never more than a third."""
+    keep, left_out = list(range(len(table.n))), []
+    while len(keep) > 3 and len(left_out) < len(table.n) // 3:
+        total, count = table.square[keep].sum(axis=0), float(np.sum(table.n[keep] - 1))
+        # a wild lot has much scatter about the shape of all: only the worst few are looked at without themselves
+        own = table.square[keep, int(np.argmin(total))] / np.maximum(table.n[keep] - 1, 1)
+        worst, worst_tail = None, WILD / len(keep)
+        for i in np.array(keep)[np.argsort(own)[::-1][:MOST_SUSPECTS]].tolist():
+            others = total - table.square[i]
+            shape = int(np.argmin(others))
+            df = count - (table.n[i] - 1) - 1
+            if df < 3 or table.n[i] < 2:
+                continue
+            ratio = table.square[i, shape] / (table.n[i] - 1) / max(others[shape] / df, 1e-300)
+            tail = float(fdtrc(table.n[i] - 1, df, ratio))
+            if tail < worst_tail:
+                worst, worst_tail = i, tail
+        if worst is None:
+            break
+        keep.remove(worst)
+        left_out.append(worst)
+    return keep, left_out
+
+
+def _has_drifted(table: _Table, keep: list[int]) -> bool:
+    """Whether seasons need shapes of their own: more than lots of one season differ among themselves (F test)."""
+    seasons = sorted({table.seasons[i] for i in keep})
+    lots, spare = len(keep), len(keep) - len(seasons)
+    if len(seasons) < 2 or spare < 2:
+        return False  # one lot a season cannot tell seasons from lots
+    common = table.square[keep].sum(axis=0).min()
+    by_season = sum(table.square[[i for i in keep if table.seasons[i] == s]].sum(axis=0).min() for s in seasons)
+    by_lot = sum(table.square[i].min() for i in keep)
+    noise_df = float(np.sum(table.n[keep] - 1)) - 2 * lots
+    if noise_df < 3 or by_lot <= 0:
+        return False
+    within = max((by_season - by_lot) / (2 * spare), by_lot / noise_df)
+    between = (common - by_season) / (2 * (len(seasons) - 1))
+    return bool(fdtrc(2 * (len(seasons) - 1), 2 * spare, between / within) < DRIFTED)
+
+
+def _pooled_prior(table: _Table, keep: list[int], weights: np.ndarray, cold: Prior) -> tuple[Prior, float | None]:
+    """The kept lots' joint posterior, summed up as a prior for the next lot."""
+    log_weight = table.log_weight(keep, weights, cold)
+    weight = np.exp(log_weight - log_weight.max())
+    weight /= weight.sum()
+    dead, log_bend = float(weight @ table.dead), float(weight @ table.log_bend)
+    dead_var = float(weight @ (table.dead - dead) ** 2)
+    bend_var = float(weight @ (table.log_bend - log_bend) ** 2)
+    cross = float(weight @ ((table.dead - dead) * (table.log_bend - log_bend)))
+    dead_var += _between(table, keep, log_bend) + LEAST_DEAD_SPREAD**2
+    bend_var += LEAST_BEND_SPREAD**2
+    level, spread, lot_spread = _levels(table, keep, weight, cold)
+    prior = Prior(
+        dead=dead,
+        dead_spread=float(np.sqrt(dead_var)),
+        bend=float(np.exp(log_bend)),
+        bend_spread=float(np.sqrt(bend_var)),
+        correlation=float(np.clip(cross / np.sqrt(dead_var * bend_var), -0.95, 0.95)),
+        repeatability=_pooled_repeatability(table, keep, weights, weight, cold),
+        level=level,
+        level_spread=spread,
+        level_at=table.at,
+        name="history",
+    )
+    return prior, lot_spread
+
+
+def _between(table: _Table, keep: list[int], log_bend: float) -> float:
+    """Variance of the dead setting between lots beyond what each lot's own catches leave open."""
+    line = np.flatnonzero(np.abs(table.log_bend - log_bend) == np.abs(table.log_bend - log_bend).min())
+    estimates, variances = [], []
+    pooled = table.square[keep].sum(axis=0).min() / max(float(np.sum(table.n[keep] - 1)) - 1, 1.0)
+    for i in keep:
+        weight = np.exp(-0.5 * (table.square[i, line] - table.square[i, line].min()) / max(pooled, 1e-12))
+        weight /= weight.sum()
+        centre = float(weight @ table.dead[line])
+        estimates.append(centre)
+        variances.append(float(weight @ (table.dead[line] - centre) ** 2) + 1e-8)
+    # Catches at one setting say nothing of the dead setting: their likelihood is as wide as the grid.
+    width = float(np.ptp(table.dead[line]))
+    known = np.array(variances) < (0.15 * width) ** 2
+    if known.sum() < 3:
+        return 0.0
+    estimate, w = np.array(estimates)[known], 1 / np.array(variances)[known]
+    excess = float(w @ (estimate - np.average(estimate, weights=w)) ** 2) - (known.sum() - 1)
+    return max(0.0, excess / float(w.sum() - (w**2).sum() / w.sum()))
+
+
+def between_lot_variance(means, counts, noise_variance: float) -> float:
+    """Variance between lots beyond what the noise of their catches leaves in their means.
+
+    Source: Searle, Casella & McCulloch (1992), Variance Components, ch. 3 and 4 (cited from memory).
+    """
+    excess = float(np.var(means, ddof=1)) - noise_variance * float(np.mean(1 / np.asarray(counts, dtype=float)))
+    return max(excess, 0.0)
+
+
+def _levels(table: _Table, keep: list[int], weight: np.ndarray, cold: Prior):
+    """Log output of the next lot at the table's middle, its spread, and the spread between lots."""
+    levels = table.level[keep] @ weight
+    if len(keep) == 1:
+        return float(levels[0]), 0.25, None  # one lot says where, not how far the next may be; common practice
+    noise_df = float(np.sum(table.n[keep] - 1))
+    square = float(weight @ table.square[keep].sum(axis=0))
+    noise = square / noise_df if noise_df >= 3 else cold.typical_cv**2
+    lot_spread = float(np.sqrt(between_lot_variance(levels, table.n[keep], noise)))
+    # A spread from few lots is itself unsure: an ordinary 20 % (common practice) weighs as two lots.
+    count = len(keep)
+    between = float(np.var(levels, ddof=1))
+    spread = np.sqrt((2 * 0.2**2 + (count - 1) * between) / (count + 1) * (1 + 1 / count))
+    return float(np.mean(levels)), float(spread), lot_spread
+
+
+def _pooled_repeatability(table, keep, weights, weight, cold: Prior):
+    """The kinds of repeatability of `cold`, each updated with the kept lots' scatter."""
+    square = float(weight @ (weights[keep] @ table.square[keep]))
+    df = float(weights[keep] @ (table.n[keep] - 1))
+    log_share = kind_evidence(np.array(square), df + 1, _kinds(cold))
+    shares = np.exp(log_share - log_share.max())
+    shares /= shares.sum()
+    learned = [
+        (float(share), float(np.sqrt((worth * cv**2 + square) / (worth + df))), float(min(worth + df, MOST_WORTH)))
+        for share, (_, cv, worth) in zip(shares, cold.repeatability, strict=True)
+    ]
+    return tuple(kind for kind in learned if kind[0] > 1e-6)

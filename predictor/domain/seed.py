@@ -1,0 +1,236 @@
+"""Seed tags and the planting mix: pure live seed, and the bulk rate each box must drop."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import asdict, dataclass, replace
+from typing import Literal
+
+from predictor.domain.catch import output_for_rate
+from predictor.domain.drill import Drill, SeedBox
+
+Viable = Literal["germination", "total"]
+VIABLE: tuple[str, ...] = ("germination", "total")
+
+
+@dataclass(frozen=True)
+class LotPlan:
+    """One lot of the mix, from its tag to what must be dropped. Rates in grams per square metre.
+
+    Attributes
+    ----------
+    box, lot, species : str
+    blend : str
+        Name of the mix it is part of; "" where the lot goes in alone.
+    pls, pls_germination, pls_total : float
+        Pure live seed by the rule in force, by germination alone, and with dormant or hard seed; fractions.
+    purity, germination, dormant : float
+        Fractions of the tag; `dormant` counts hard seed too.
+    pls_rate, bulk_rate, carrier : float
+    seeds_per_g : float
+        Seeds in a gram of pure seed; NaN where neither file nor table knows.
+    seeds_from : {"plan", "table", ""}
+        Where `seeds_per_g` is from: the plan file, the shipped table, or nowhere.
+    table_species : str
+        Common name of the species in the shipped table; "" where it is not there.
+    test_date : str
+        As YYYY-MM-DD; "" where not given.
+    """
+
+    box: str
+    lot: str
+    species: str
+    blend: str
+    pls: float
+    pls_germination: float
+    pls_total: float
+    purity: float
+    germination: float
+    dormant: float
+    pls_rate: float
+    bulk_rate: float
+    carrier: float
+    seeds_per_g: float
+    seeds_from: str
+    table_species: str
+    test_date: str
+
+    @property
+    def seeds_per_m2(self) -> float:
+        """Pure live seeds per square metre."""
+        return self.pls_rate * self.seeds_per_g
+
+    @property
+    def pure_seeds_per_m2(self) -> float:
+        """Pure seeds per square metre, dead ones too: what can be counted in a row."""
+        return self.bulk_rate * self.purity * self.seeds_per_g
+
+    def seeds_per_row_m(self, spacing_m: float) -> float:
+        """Pure live seeds per metre of row.
+
+        Parameters
+        ----------
+        spacing_m : float
+            Distance between rows, metres.
+
+        Returns
+        -------
+        float
+        """
+        return self.seeds_per_m2 * spacing_m
+
+    def to_dict(self) -> dict[str, str | float | None]:
+        """Fields by name; None in place of NaN."""
+        return {name: None if value != value else value for name, value in asdict(self).items()}
+
+
+@dataclass(frozen=True)
+class BoxPlan:
+    """What one box must drop.
+
+    Attributes
+    ----------
+    box : SeedBox
+    lot : str
+        The name its catches carry: the lot, or the blend.
+    lots : tuple of LotPlan
+    bulk_rate : float
+        Seed and carrier, grams per square metre.
+    carrier : float
+        Carrier alone, grams per square metre.
+    target_output : float
+        Grams per row per turn of a stationary catch.
+    field_factor : float
+        Field rate over stationary rate for which `target_output` is corrected.
+    """
+
+    box: SeedBox
+    lot: str
+    lots: tuple[LotPlan, ...]
+    bulk_rate: float
+    carrier: float
+    target_output: float
+    field_factor: float = 1.0
+
+    def target_catch_g(self, turns: float, rows: float) -> float:
+        """Weight to catch, grams over all caught rows.
+
+        Parameters
+        ----------
+        turns, rows : float
+            Of the catch.
+
+        Returns
+        -------
+        float
+        """
+        return self.target_output * turns * rows
+
+    def load_g(self, area_m2: float) -> float:
+        """Seed and carrier to load for an area, grams.
+
+        Parameters
+        ----------
+        area_m2 : float
+            Square metres.
+
+        Returns
+        -------
+        float
+        """
+        return self.bulk_rate * area_m2
+
+    @property
+    def seeds_per_m2(self) -> float:
+        """Pure live seeds of all its lots, per square metre."""
+        return sum(lot.seeds_per_m2 for lot in self.lots)
+
+    @property
+    def pure_seeds_per_m2(self) -> float:
+        """Pure seeds of all its lots, dead ones too, per square metre."""
+        return sum(lot.pure_seeds_per_m2 for lot in self.lots)
+
+
+@dataclass(frozen=True)
+class Plan:
+    """A planting mix, lot by lot and box by box.
+
+    Attributes
+    ----------
+    lots : tuple of LotPlan
+    boxes : tuple of BoxPlan
+    viable : {"germination", "total"}
+    warnings, assumed : tuple of str
+    """
+
+    lots: tuple[LotPlan, ...]
+    boxes: tuple[BoxPlan, ...]
+    viable: Viable
+    warnings: tuple[str, ...]
+    assumed: tuple[str, ...]
+
+    def target(self, box: str, lot: str) -> BoxPlan | None:
+        """What a box must drop with a lot or blend in it; None where the plan does not say.
+
+        Parameters
+        ----------
+        box : str
+            As the drill file writes it.
+        lot : str
+            Lot or blend, in capitals or not.
+
+        Returns
+        -------
+        BoxPlan or None
+        """
+        small = lot.lower()
+        return next((each for each in self.boxes if each.box.name == box and each.lot.lower() == small), None)
+
+    def with_field_factors(self, factors: Mapping[str, float], drill: Drill) -> Plan:
+        """The plan with its target catches corrected by what field checks showed.
+
+        Parameters
+        ----------
+        factors : mapping of str to float
+            Box to field rate over stationary rate, > 0; 1 where a box is not named.
+        drill : Drill
+
+        Returns
+        -------
+        Plan
+
+        Raises
+        ------
+        ValueError
+            A factor that cannot be.
+        """
+        return replace(self, boxes=box_plans(self.lots, drill, factors))
+
+
+def pure_live_seed(purity: float, germination: float, dormant: float = 0.0, viable: Viable = "germination") -> float:
+    """Fraction of bulk weight that is pure and alive."""
+    return purity * (germination + (dormant if viable == "total" else 0.0))
+
+
+def box_plans(
+    lots: Sequence[LotPlan], drill: Drill, field_factors: Mapping[str, float] | None = None
+) -> tuple[BoxPlan, ...]:
+    """Lots gathered by box and blend, in the drill's order of boxes."""
+    factors = dict(field_factors or {})
+    for name, factor in factors.items():
+        if not 0 < factor < float("inf"):
+            raise ValueError(f"A field factor is above 0; got {factor} for box {name}.")
+    plans = []
+    for box in drill.boxes:
+        mine: dict[str, list[LotPlan]] = {}
+        for lot in lots:
+            if lot.box == box.name:
+                mine.setdefault((lot.blend or lot.lot).lower(), []).append(lot)
+        for members in mine.values():
+            name = members[0].blend or members[0].lot
+            carrier = sum(member.carrier for member in members)
+            bulk = sum(member.bulk_rate for member in members) + carrier
+            factor = factors.get(box.name, 1.0)
+            output = output_for_rate(bulk, drill, factor)
+            plans.append(BoxPlan(box, name, tuple(members), bulk, carrier, output, factor))
+    return tuple(plans)

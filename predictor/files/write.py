@@ -1,0 +1,152 @@
+"""Files kept safe: rows are added under a lock and flushed to disk, other files are replaced whole or not at all."""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import tempfile
+import time
+from collections.abc import Callable, Iterator
+from pathlib import Path
+
+from predictor.errors import InputError, Problem
+
+# Another program that holds the file longer than this has hung.
+LONGEST_WAIT_S = 20.0
+_STEP_S = 0.02
+# Windows does not replace a file that is open.
+REPLACES_OPEN_FILES = os.name != "nt"
+
+
+def replace_file(path: str | os.PathLike[str], data: bytes) -> None:
+    """Write a file whole: after a crash it is the old one or the new one, never a part."""
+    target = Path(os.path.realpath(path))
+    handle, name = tempfile.mkstemp(prefix=f".{target.name}.", suffix=".part", dir=target.parent)
+    try:
+        with os.fdopen(handle, "wb") as stream:
+            stream.write(data)
+            stream.flush()
+            os.fsync(stream.fileno())
+        with contextlib.suppress(FileNotFoundError):
+            os.chmod(name, target.stat().st_mode & 0o7777)
+        if not target.exists():
+            os.chmod(name, 0o666 & ~_umask())
+        os.replace(name, target)
+    except BaseException:
+        with contextlib.suppress(OSError):
+            os.unlink(name)
+        raise
+    _flush_folder(target.parent)
+
+
+def _umask() -> int:
+    """The mode bits a new file does not get."""
+    mask = os.umask(0o022)
+    os.umask(mask)
+    return mask
+
+
+def _flush_folder(folder: Path) -> None:
+    """Make a new name in a folder last; systems that cannot open folders keep names by themselves."""
+    with contextlib.suppress(PermissionError, NotADirectoryError):
+        handle = os.open(folder, os.O_RDONLY)
+        try:
+            os.fsync(handle)
+        finally:
+            os.close(handle)
+
+
+def update(path: str | os.PathLike[str], change: Callable[[bytes], bytes]) -> None:
+    """Add to a file, or replace it, while no other writer of ours can."""
+    deadline = time.monotonic() + LONGEST_WAIT_S
+    while True:
+        with _locked(path, deadline) as handle:
+            if not _is_still(handle, path):
+                continue  # saved anew by another program while we waited
+            before = _content(handle)
+            after = change(before)
+            if after == before:
+                return
+            if after.startswith(before):
+                _append(handle, len(before), after[len(before) :])
+                if _is_still(handle, path):
+                    return
+                continue  # replaced while we wrote: the row went into the old file, so it is written again
+            if REPLACES_OPEN_FILES:
+                replace_file(path, after)
+                return
+        replace_file(path, after)  # an open file cannot be replaced there: the lock is let go a moment before
+        return
+
+
+def _content(handle: int) -> bytes:
+    os.lseek(handle, 0, os.SEEK_SET)
+    parts = []
+    while part := os.read(handle, 1 << 20):
+        parts.append(part)
+    return b"".join(parts)
+
+
+def _append(handle: int, size: int, data: bytes) -> None:
+    """Add to the end in one piece and flush; what cannot be written whole is taken back."""
+    try:
+        written = 0
+        while written < len(data):
+            written += os.write(handle, data[written:])
+        os.fsync(handle)
+    except BaseException:
+        with contextlib.suppress(OSError):
+            os.ftruncate(handle, size)
+            os.fsync(handle)
+        raise
+
+
+def _is_still(handle: int, path: str | os.PathLike[str]) -> bool:
+    """Whether the open file is the one that has the name now."""
+    try:
+        there = os.stat(path)
+    except FileNotFoundError:
+        return False
+    mine = os.fstat(handle)
+    return (mine.st_dev, mine.st_ino) == (there.st_dev, there.st_ino)
+
+
+@contextlib.contextmanager
+def _locked(path: str | os.PathLike[str], deadline: float) -> Iterator[int]:
+    """The file, open for reading and adding, held by us alone."""
+    handle = os.open(path, os.O_RDWR | os.O_APPEND | getattr(os, "O_BINARY", 0))
+    try:
+        while not _try_lock(handle):
+            if time.monotonic() > deadline:
+                message = "Another program holds the file. Close it there, and try again."
+                raise InputError([Problem(message, os.fspath(path))])
+            time.sleep(_STEP_S)
+        yield handle
+    finally:
+        os.close(handle)  # lets the lock go
+
+
+try:
+    import fcntl
+
+    def _try_lock(handle: int) -> bool:
+        """Whether the lock was free."""
+        try:
+            fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
+        except BlockingIOError:
+            return False
+        return True
+
+except ImportError:  # Windows; far beyond the end, since a locked stretch cannot be read by others there
+    import msvcrt
+
+    _FAR = 1 << 40
+
+    def _try_lock(handle: int) -> bool:
+        """Whether the lock was free."""
+        os.lseek(handle, _FAR, os.SEEK_SET)
+        try:
+            msvcrt.locking(handle, msvcrt.LK_NBLCK, 1)
+        except OSError:
+            return False
+        return True

@@ -1,0 +1,112 @@
+"""A page as blocks, from which HTML and PDF are made, so that the two cannot disagree."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
+_UNSEEN = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f\u200b\u200e\u200f\u2028-\u202e\u2060\u2066-\u2069\ufeff]")
+
+
+def visible(text: str) -> str:
+    """Text without characters that cannot be seen: controls, marks of direction, blanks without width."""
+    return _UNSEEN.sub("", text)
+
+
+@dataclass(frozen=True)
+class Heading:
+    """A heading of level 1 to 3."""
+
+    text: str
+    level: int = 2
+
+
+@dataclass(frozen=True)
+class Text:
+    """A paragraph."""
+
+    text: str
+    strong: bool = False  # For what must not be missed
+    small: bool = False  # For notes
+
+
+@dataclass(frozen=True)
+class Items:
+    """A list of short sentences."""
+
+    items: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Facts:
+    """Label and value pairs, one a line."""
+
+    rows: tuple[tuple[str, str], ...]
+
+
+@dataclass(frozen=True)
+class Grid:
+    """A table with a header."""
+
+    header: tuple[str, ...]
+    rows: tuple[tuple[str, ...], ...]  # As long as the header, each
+    numeric: frozenset[int] = frozenset()  # Columns that stand to the right, from 0
+    caption: str = ""  # "" for none
+
+
+@dataclass(frozen=True)
+class Sign:
+    """What must be read from two steps away."""
+
+    label: str
+    value: str  # In large letters
+
+
+@dataclass(frozen=True)
+class Picture:
+    """A drawing, and what it shows in words."""
+
+    figure: Figure
+    alt: str  # What it shows, in words
+
+
+@dataclass(frozen=True)
+class Lines:
+    """Lines to be filled in by hand: signature, date."""
+
+    labels: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Frame:
+    """Blocks that belong together, with a border and never torn over two pages."""
+
+    blocks: tuple[Block, ...]
+
+
+Block = Heading | Text | Items | Facts | Grid | Sign | Picture | Lines | Frame
+
+
+@dataclass(frozen=True)
+class Page:
+    """A document."""
+
+    title: str
+    blocks: tuple[Block, ...]
+    paper: str = "half-letter"
+    one: bool = False  # Whether it should fit on one sheet
+    footer: str = ""
+    date: str = ""  # Day of the evidence, as YYYY-MM-DD; "" where there is none
+
+
+# Width and height in millimetres.
+PAPERS: dict[str, tuple[float, float]] = {
+    "a5": (148.0, 210.0),
+    "half-letter": (139.7, 215.9),
+    "a4": (210.0, 297.0),
+    "letter": (215.9, 279.4),
+}

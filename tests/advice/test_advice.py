@@ -1,0 +1,475 @@
+"""The advice: each decision where it belongs, and what must hold whatever was caught."""
+
+import json
+
+import numpy as np
+import pandas as pd
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from predictor.advice.history import learn_history
+from predictor.advice.recommend import recommend
+from predictor.domain.drill import CatchDefaults, Drill, Lever, SeedBox, Sprockets
+from predictor.errors import InputError
+from predictor.files.trials import as_trials
+
+SMALL = SeedBox("small", "small", Lever(0, 60, 1))
+CHAFFY = SeedBox("chaffy", "chaffy", Sprockets({"1": 0.40, "2": 0.54, "3": 0.70, "4": 0.90}))
+DRILL = Drill("made up", 12, 0.1905, 2.19456, (SMALL, CHAFFY), CatchDefaults(28, 3, 5, 0.1))
+TARGET = 61.0 / 84
+
+
+def frame(setting, catch_g, box="small", lot="A", **columns):
+    return pd.DataFrame(
+        {"box": box, "lot": lot, "setting": setting, "catch_g": catch_g, "turns": 28, "rows": 3, **columns}
+    )
+
+
+def advise(setting, catch_g, box=SMALL, target=TARGET, drill=None, **options):
+    extra = {
+        key: options.pop(key) for key in list(options) if key in ("use", "charged", "rows_g", "fill_pct", "season")
+    }
+    return recommend(frame(setting, catch_g, box.name, **extra), box, target_output=target, drill=drill, **options)
+
+
+def test_a_setting_caught_often_and_on_target_is_locked():
+    advice = advise([30, 38, 38, 38], [48.0, 61.0, 62.2, 60.9])
+    assert advice.decision == "lock"
+    assert advice.setting == 38
+    assert advice.chance >= 0.95
+    assert advice.catches_expected_more == 0
+
+
+def test_one_catch_far_from_target_moves_in_proportion():
+    advice = advise([30], [40.0])
+    assert advice.decision == "move"
+    # output grows about in proportion to the reading: 30 x 61 / 40 = 45.75
+    assert 42 <= advice.setting <= 50
+    assert advice.catches_expected_more >= 1
+    low, high = advice.next_catch_interval_g
+    assert low < 61 < high
+
+
+def test_thin_evidence_at_the_best_setting_asks_to_repeat_there():
+    advice = advise([38], [61.0])
+    assert advice.decision == "repeat"
+    assert advice.setting == 38
+    assert 0.5 < advice.chance < 0.95
+
+
+def test_no_catch_and_no_history_starts_in_the_middle():
+    advice = recommend(frame([30], [50.0]), SMALL, lot="other", target_output=TARGET)
+    assert advice.decision == "move"
+    assert advice.setting == 30
+    assert advice.chance is None
+    assert advice.curve is None
+    json.dumps(advice.to_dict(), allow_nan=False)
+
+
+def test_target_out_of_reach_names_the_nearest_and_what_would_mend_it():
+    above = advise([60, 60, 58], [20.0, 20.4, 19.5])
+    assert above.decision == "unreachable"
+    assert above.setting == 60
+    assert "faster drive" in above.reason
+    below = advise([1, 1, 2], [200.0, 205.0, 330.0])
+    assert below.decision == "unreachable"
+    assert "carrier" in below.reason
+
+
+def test_target_in_the_gap_between_two_chain_positions_is_out_of_reach():
+    # positions 2 and 3 differ by 30 %: half way between them nothing is within 10 %
+    settings_ = ["2", "3"] * 4
+    advice = advise(settings_, [54.0, 70.2, 54.3, 69.8, 53.8, 70.0, 54.1, 70.1], CHAFFY, target=61.6 / 84)
+    assert advice.decision == "unreachable"
+    assert advice.setting in ("2", "3")
+    assert isinstance(advice.setting_interval[0], str)
+
+
+def test_two_catches_that_contradict_each_other_are_named():
+    advice = advise([38, 38], [61.0, 30.0])
+    assert advice.decision == "recheck"
+    assert "Catch 2" in advice.reason or "Line 2" in advice.reason
+    assert "Repeat it" in advice.reason
+
+
+def test_a_bridged_catch_is_named_and_once_repeated_does_not_stop_the_work():
+    advice = advise([38, 38, 38, 38], [61.0, 62.0, 60.5, 25.0])
+    assert advice.decision == "recheck"
+    assert "less than the others say" in advice.reason
+    again = advise([38, 38, 38, 38, 38], [61.0, 62.0, 60.5, 25.0, 61.2])
+    assert again.decision == "lock"
+    # never dropped in silence: the first thing that is said
+    assert "its repeat agrees with them: not used" in again.warnings[0]
+    assert again.catches_used == 4
+    assert again.catches_left_out == 1
+    clean = advise([38, 38, 38, 38, 38], [61.0, 62.0, 60.5, 25.0, 61.2], use=[True, True, True, False, True])
+    assert clean.decision == "lock"
+    assert clean.catches_left_out == 1
+
+
+def test_ordinary_scatter_is_not_called_suspicious():
+    rng = np.random.default_rng(4)
+    false = 0
+    for _ in range(100):
+        catches = 61 * np.exp(0.05 * rng.standard_normal(6))
+        false += advise([38] * 6, catches.tolist()).decision == "recheck"
+    # 1 % of six catches or fewer; three standard errors of 100 runs
+    assert false <= 4
+
+
+def test_uncharged_unused_and_empty_catches_are_left_out_and_named():
+    advice = advise(
+        [38, 38, 38, 38], [61.0, 40.0, 62.0, 0.0], charged=[True, False, True, True], use=[True, True, False, True]
+    )
+    assert advice.catches_used == 1
+    assert advice.catches_left_out == 3
+    text = " ".join(advice.warnings)
+    assert "not charged" in text
+    assert "marked not to be used" in text
+    assert "weighed nothing" in text
+
+
+def test_scatter_too_wide_for_the_tolerance_asks_for_longer_catches():
+    rng = np.random.default_rng(1)
+    catches = 61 * np.exp(0.12 * rng.standard_normal(6))
+    advice = advise([38] * 6, catches.tolist(), tolerance=0.03)
+    assert advice.decision == "lengthen"
+    assert "turns" in advice.reason
+    assert advice.setting is not None
+
+
+def test_rows_that_differ_cannot_be_averaged_out_by_catching_the_same_again():
+    rng = np.random.default_rng(2)
+    singles = [tuple(61 / 3 * np.array([1.09, 0.90, 1.01]) * np.exp(0.01 * rng.standard_normal(3))) for _ in range(6)]
+    catches = [sum(each) for each in singles]
+    told = advise([38] * 6, catches, rows_g=singles, drill=DRILL, tolerance=0.05, target=np.mean(catches) / 84)
+    untold = advise([38] * 6, catches, drill=DRILL, tolerance=0.05, target=np.mean(catches) / 84)
+    assert untold.decision == "lock"
+    assert told.decision == "lengthen"
+    assert "cannot tell the whole drill" in told.reason
+    assert "of the 12 rows" in told.reason
+    width = lambda advice: advice.expected_interval[1] / advice.expected_interval[0]  # noqa: E731
+    assert width(told) > width(untold)
+
+
+def test_whole_drill_caught_leaves_no_row_uncertainty():
+    singles = [(22.0, 19.0, 20.0)] * 4
+    small_drill = Drill("three rows", 3, 0.19, 2.2, (SMALL,), CatchDefaults(28, 3, 5, 0.1))
+    with_all = advise([38] * 4, [61.0] * 4, rows_g=singles, drill=small_drill)
+    with_some = advise([38] * 4, [61.0] * 4, rows_g=singles, drill=DRILL)
+    assert with_all.chance > with_some.chance
+
+
+def test_coarse_scale_widens_the_answer():
+    coarse = Drill("made up", 12, 0.19, 2.2, (SMALL,), CatchDefaults(28, 3, 5, 30.0))
+    fine = Drill("made up", 12, 0.19, 2.2, (SMALL,), CatchDefaults(28, 3, 5, 0.1))
+    rough, sharp = (advise([38] * 5, [61.0] * 5, drill=drill) for drill in (coarse, fine))
+    assert rough.chance < sharp.chance
+    assert rough.repeatability >= 30.0 / np.sqrt(12) / 61.0
+
+
+def test_a_mirrored_lever_gets_the_mirrored_advice():
+    twin = SeedBox("small", "small", Lever(0, 60, 1, more_is="lower"))
+    one = advise([30, 38, 38], [48.0, 60.0, 66.0])
+    other = advise([30, 22, 22], [48.0, 60.0, 66.0], box=twin)
+    assert other.setting == 60 - one.setting
+    assert other.chance == pytest.approx(one.chance, abs=1e-9)
+    assert other.setting_interval == pytest.approx(tuple(60 - end for end in reversed(one.setting_interval)), abs=1e-5)
+
+
+@given(order=st.permutations(range(5)))
+@settings(max_examples=15, deadline=None)
+def test_order_of_rows_changes_nothing_but_where_the_lever_stands(order):
+    at, grams = np.array([30, 36, 38, 40, 38]), np.array([48.0, 58.0, 61.5, 64.0, 60.0])
+    advice = advise(at[list(order)].tolist(), grams[list(order)].tolist())
+    assert advice.decision == "lock"
+    assert advice.setting == 38
+
+
+@given(factor=st.floats(0.01, 100.0))
+@settings(max_examples=15, deadline=None)
+def test_units_of_weight_do_not_change_the_advice(factor):
+    one = advise([30, 38], [480.0, 700.0], target=610 / 84)
+    other = advise([30, 38], [480.0 * factor, 700.0 * factor], target=610 * factor / 84, drill=None)
+    # the scale's 0.1 g is the same scale, so only catches it can weigh well are compared
+    if 480 * factor > 40:
+        assert other.setting == one.setting
+        assert other.chance == pytest.approx(one.chance, abs=0.002)
+
+
+@given(
+    catches=st.lists(st.tuples(st.integers(0, 60), st.floats(0.0, 1e5)), min_size=1, max_size=8),
+    target=st.floats(1e-3, 1e4),
+    tolerance=st.floats(0.01, 0.5),
+)
+@settings(max_examples=80, deadline=None)
+def test_any_catches_get_an_answer_that_can_be_printed(catches, target, tolerance):
+    advice = advise([each[0] for each in catches], [each[1] for each in catches], target=target, tolerance=tolerance)
+    printed = json.dumps(advice.to_dict(), allow_nan=False)
+    assert advice.decision in ("lock", "move", "repeat", "lengthen", "unreachable", "recheck")
+    assert json.loads(printed)["setting"] is not None
+    assert 0 <= advice.setting <= 60
+    if advice.chance is not None:
+        assert 0 <= advice.chance <= 1
+    if advice.decision == "lock":
+        assert advice.chance >= 0.95
+        assert advice.setting in [each[0] for each in catches]
+
+
+def test_thirty_catches_that_never_agree_end_the_asking():
+    rng = np.random.default_rng(9)
+    catches = (61 * np.exp(0.6 * rng.standard_normal(31))).tolist()
+    advice = advise([38] * 31, catches, tolerance=0.05)
+    assert advice.decision in ("lengthen", "unreachable")
+
+
+def test_json_has_the_promised_keys_and_rates_with_a_drill():
+    advice = advise([38, 38], [61.0, 62.0], drill=DRILL)
+    result = advice.to_dict()
+    wanted = [
+        "box",
+        "lot",
+        "season",
+        "decision",
+        "reason",
+        "setting",
+        "setting_interval",
+        "chance",
+        "tolerance",
+        "confidence",
+        "target",
+        "expected",
+        "catches_used",
+        "catches_left_out",
+        "catches_expected_more",
+        "model",
+        "repeatability",
+        "warnings",
+    ]
+    assert set(wanted) <= set(result)
+    assert set(result["target"]) == {"rate", "rate_unit", "catch_g"}
+    assert set(result["expected"]) == {"rate", "rate_interval", "catch_g", "next_catch_interval_g"}
+    assert result["target"]["rate_unit"] == "lb/ac" if DRILL.units == "us" else "kg/ha"
+    # 61 g in 28 turns of 7.2 ft and 3 rows 7.5 in apart, by the acre
+    assert result["target"]["rate"] == pytest.approx(61 / 453.59237 / (28 * 7.2 * 3 * 7.5 / 12 / 43560), rel=1e-9)
+    assert advice.to_dict("metric")["target"]["rate"] == pytest.approx(result["target"]["rate"] * 1.12085, rel=1e-4)
+
+
+def test_filling_is_taken_into_account_where_it_was_recorded():
+    fills = [90, 90, 20, 20, 90, 20]
+    effect = np.exp(0.15 * (np.array(fills) - 50) / 100)
+    advice = advise(["3"] * 6, (61 * effect).tolist(), CHAFFY, fill_pct=fills)
+    assert advice.expected_output * 84 == pytest.approx(61, rel=0.01)
+    bare = advise(["3"] * 6, (61 * effect).tolist(), CHAFFY)
+    assert any("half full" in warning for warning in bare.warnings)
+
+
+def test_history_shortens_the_next_calibration_and_proposes_a_first_setting():
+    rng = np.random.default_rng(3)
+    rows = []
+    for lot, level in (("a", 0.95), ("b", 1.05), ("c", 1.0), ("d", 1.08)):
+        for at in (30, 38, 36, 40, 37):
+            rows.append((lot, at, 1.6 * level * (at - 3) * np.exp(0.03 * rng.standard_normal())))
+    log = pd.DataFrame(rows, columns=["lot", "setting", "catch_g"]).assign(box="small", turns=28, rows=3, season="1")
+    history = learn_history(log, SMALL)
+    assert len(history.lots) == 4
+    assert "4 earlier lots" in history.sentence()
+    first = recommend(log, SMALL, lot="new", target_output=TARGET, history=history)
+    assert first.decision == "move"
+    truth = 61 / 1.6 / 1.02 + 3
+    assert abs(first.setting - truth) <= 5
+    cold, warm = (advise([38], [58.0], history=each) for each in (None, history))
+    width = lambda advice: advice.setting_interval[1] - advice.setting_interval[0]  # noqa: E731
+    assert width(warm) < width(cold)
+
+
+@pytest.mark.parametrize(
+    ("options", "words"),
+    [
+        ({"target": 0.0}, "target"),
+        ({"target": float("nan")}, "target"),
+        ({"tolerance": 0.0}, "tolerance"),
+        ({"tolerance": 10}, "tolerance"),
+        ({"confidence": 0.3}, "confidence"),
+        ({"confidence": 1.0}, "confidence"),
+    ],
+)
+def test_limits_that_cannot_be_are_refused(options, words):
+    with pytest.raises(ValueError, match=words):
+        advise([38], [61.0], **options)
+
+
+def test_settings_a_box_lacks_are_refused():
+    with pytest.raises(InputError, match="no setting"):
+        advise(["7"], [61.0], CHAFFY)
+    with pytest.raises(ValueError, match="SeedBox"):
+        recommend(as_trials(frame([38], [61.0])), "small", target_output=TARGET)
+
+
+def test_the_last_lot_and_season_are_advised_on_where_none_is_named():
+    log = frame([38, 38, 30], [61.0, 61.0, 20.0], lot=["A", "A", "B"])
+    assert recommend(log, SMALL, target_output=TARGET).lot == "B"
+    assert recommend(log, SMALL, lot="A", target_output=TARGET).catches_used == 2
+
+
+def test_a_spline_is_used_where_a_bent_line_will_not_do():
+    at = np.repeat([10, 20, 26, 30, 34, 40, 50], 3)
+    catches = 20 + 80 / (1 + np.exp(-(at - 30) / 2.0))
+    rng = np.random.default_rng(0)
+    advice = advise(at.tolist(), (catches * np.exp(0.01 * rng.standard_normal(21))).tolist(), target=60 / 84)
+    assert advice.model.startswith("spline")
+    assert 29 <= advice.setting <= 31
+    json.dumps(advice.to_dict(), allow_nan=False)
+
+
+def test_a_box_with_one_chain_position_gets_an_answer():
+    box = SeedBox("one", "chaffy", Sprockets({"1": 0.4}))
+    assert advise(["1"] * 6, [60.0, 61.0, 61.5, 60.5, 60.2, 61.1], box).decision == "lock"
+    assert advise(["1", "1"], [60.0, 61.0], box).decision == "repeat"
+    assert advise(["1", "1"], [60.0, 61.0], box, target=160 / 84).decision == "unreachable"
+
+
+def test_a_very_fine_scale_is_answered_as_well():
+    fine = SeedBox("small", "small", Lever(0, 60, 0.001))
+    coarse = advise([30, 38, 38, 38], [48.0, 61.0, 62.2, 60.9])
+    sharp = advise([30, 38, 38, 38], [48.0, 61.0, 62.2, 60.9], box=fine)
+    assert sharp.decision == coarse.decision == "lock"
+    assert sharp.chance == pytest.approx(coarse.chance, abs=1e-9)
+
+
+def test_a_lever_that_counts_the_other_way_is_asked_about():
+    advice = advise([20, 25, 33], [17.1, 14.2, 11.1])
+    assert advice.decision == "recheck"
+    assert 'more_is = "lower"' in advice.reason
+
+
+def test_chance_without_single_rows_is_that_of_the_rows_caught():
+    assert not advise([38], [61.0], drill=DRILL).whole_drill
+    assert advise([38], [61.0], drill=DRILL, rows_g=[(20.0, 20.5, 20.5)]).whole_drill
+
+
+def test_the_nearest_setting_on_the_edge_of_tolerance_is_not_called_out_of_reach_by_far():
+    rng = np.random.default_rng(3)
+    catches = 61 * 1.095 * np.exp(0.03 * rng.standard_normal(12))
+    box = SeedBox("one", "chaffy", Sprockets({"1": 0.4, "2": 0.8}))
+    advice = advise(["1"] * 12, catches.tolist(), box)
+    assert advice.decision in ("unreachable", "repeat")
+    assert "twice" not in advice.reason
+
+
+def test_a_catch_where_the_others_say_nothing_comes_out_is_named():
+    advice = advise([20, 0], [1.0, 1.0], target=1.0, tolerance=0.5)
+    assert advice.decision == "recheck"
+    assert "many times more" in advice.reason
+
+
+def test_catches_of_nothing_lead_further_up_and_come_to_an_end():
+    advice = advise([30, 30], [0.0, 0.0])
+    assert advice.decision == "move"
+    assert advice.setting > 30
+    assert "Nothing came at 30" in advice.reason
+    assert advise([30, 60], [0.0, 0.0]).decision == "unreachable"
+
+
+def test_a_plugged_row_is_named():
+    advice = advise([34] * 3, [40.0] * 3, rows_g=[(20.0, 20.0, 0.0)] * 3, drill=DRILL, target=40 / 84)
+    assert any("row 3 gave less than half" in warning for warning in advice.warnings)
+    # a row that gives nothing plants nothing: never locked on the strength of the others
+    assert advice.decision == "recheck"
+    assert "row 3" in advice.reason
+
+
+def test_turns_are_not_lengthened_without_end():
+    rng = np.random.default_rng(5)
+    log = frame([38] * 6, (500 * np.exp(0.4 * rng.standard_normal(6))).tolist()).assign(turns=224)
+    advice = recommend(log, SMALL, target_output=500 / 672, tolerance=0.03)
+    assert advice.decision == "unreachable"
+    assert "find out why" in advice.reason
+
+
+def test_long_catches_weigh_more_than_short_ones():
+    def at_last(turns):
+        log = frame([38, 38, 38, 38], [52.0, 54.0, 61.0 * turns / 28, 60.5 * turns / 28])
+        return recommend(log.assign(turns=[28, 28, turns, turns]), SMALL, target_output=61 / 84)
+
+    short, long = at_last(28), at_last(224)
+    # two short catches, 13 % lower, beside two long ones on target: the long ones carry the mean
+    assert 61 / 84 > float(long.curve.mean(38.0)) > float(short.curve.mean(38.0))
+
+
+def test_the_length_of_equal_catches_changes_nothing_but_their_weights():
+    once = recommend(frame([30, 38], [48.0, 60.0]).assign(turns=28), SMALL, target_output=61 / 84)
+    twice = recommend(frame([30, 38], [96.0, 120.0]).assign(turns=56), SMALL, target_output=61 / 84)
+    assert twice.setting == once.setting
+    assert twice.chance == pytest.approx(once.chance, abs=1e-4)
+
+
+def test_a_target_between_two_chain_positions_is_said_to_lie_there():
+    settings_ = ["2", "3"] * 4
+    advice = advise(settings_, [54.0, 70.2, 54.3, 69.8, 53.8, 70.0, 54.1, 70.1], CHAFFY, target=61.6 / 84)
+    assert "lies between two settings" in advice.reason
+
+
+def test_one_catch_far_off_is_followed_by_one_at_the_nearest_setting():
+    first = advise([30], [3.0])
+    assert first.decision == "move"
+    assert first.setting == 60
+    assert "settles it" in first.reason
+    assert advise([30, 60], [3.0, 6.1]).decision == "unreachable"
+
+
+def test_a_scale_of_a_hundred_thousand_steps_is_judged_like_a_coarse_one():
+    fine = SeedBox("small", "small", Lever(0, 60, 0.0006))
+    one = advise([60, 60, 58], [20.0, 20.4, 19.5])
+    other = advise([60, 60, 58], [20.0, 20.4, 19.5], box=fine)
+    assert (other.decision, other.setting) == (one.decision, one.setting) == ("unreachable", 60)
+
+
+def test_a_curve_that_levels_off_below_target_names_the_end_that_comes_nearest():
+    settings = [5, 10, 15, 20, 25, 30, 35, 40, 45, 50, 55, 60]
+    levelled = [40, 70, 90, 98, 101, 102, 102, 102.4, 102.1, 101.9, 102.2, 102]
+    rng = np.random.default_rng(3)
+    twice = [grams * (1 + 0.004 * rng.standard_normal()) for grams in levelled * 2]
+    advice = advise(settings * 2, twice, target=1.5 * 102 / 84)
+    assert advice.model.startswith("spline")
+    assert advice.decision == "unreachable"
+    assert advice.setting > 20
+
+
+def test_two_plugged_rows_of_three_are_named():
+    advice = advise([30], [60], rows_g=["0;0;60"], drill=DRILL)
+    assert advice.decision == "recheck"
+    assert "rows 1, 2 gave less than half" in advice.reason
+
+
+def test_a_lock_names_the_setting_to_go_back_to():
+    from predictor.text.advice import headline
+
+    advice = advise([38, 38, 38, 39], [61.0, 61.2, 60.9, 68.5])
+    assert (advice.decision, advice.setting, advice.present) == ("lock", 38, 39)
+    assert headline(advice) == "SET 38, LOCK"
+    assert "move it back there" in advice.reason
+
+
+def test_without_a_drill_the_chance_is_of_the_rows_caught():
+    assert not advise([38], [61.0]).whole_drill
+
+
+def test_a_plugged_catch_made_again_since_is_left_out_by_name():
+    rows = ["11;11;11;0", "11;11;11;11", "11;11;11;11.1", "11;11;11;10.9"]
+    frame_ = frame(24, [33.0, 44.0, 44.1, 43.9], rows_g=rows).assign(rows=4)
+    advice = recommend(frame_, SMALL, target_output=44 / (28 * 4), drill=DRILL)
+    assert (advice.decision, advice.setting) == ("lock", 24)
+    assert advice.set_aside == (1,)
+    assert "row 4 gave less than half of the others. It was made again since: not used." in " ".join(advice.warnings)
+
+
+def test_one_more_catch_that_agrees_leaves_a_levelled_box_its_spline():
+    box = SeedBox("small", "free-flowing", Lever(0, 50, 2))
+    settings = [10, 14, 18, 22, 30, 38, 46, 50]
+    grams = [10, 20, 30, 33, 33.2, 33.1, 33.1, 33]
+    for more in ([], [38], [38, 30], [38, 30, 46]):
+        advice = advise(settings + more, grams + [33.1] * len(more), box, target=33 / 84)
+        assert advice.model.startswith("spline")
+        assert advice.decision in ("move", "lock")

@@ -1,0 +1,395 @@
+"""plan.csv: tags to bulk rates, warnings, and what is refused with which words. All lots here are invented."""
+
+# A case a line reads better than wrapped ones.
+# ruff: noqa: E501
+
+import csv
+import datetime
+import math
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from predictor import Drill, InputError, Lever, SeedBox, Sprockets, read_plan
+from predictor.domain import species as species_table
+from predictor.domain.seed import pure_live_seed
+from predictor.units import LB_PER_ACRE, SQUARE_METRES_PER_ACRE, rate_in
+
+DRILL = Drill(
+    "made up",
+    12,
+    7.5 * 0.0254,
+    7.2 * 0.3048,
+    (
+        SeedBox("chaffy", "chaffy", Sprockets({"1": 0.4, "2": 0.54})),
+        SeedBox("grain", "free-flowing", Lever(0, 100)),
+        SeedBox("small", "small", Lever(0, 60)),
+    ),
+)
+TODAY = datetime.date(2026, 11, 25)
+HEAD = (
+    "box,lot,species,pls_rate_lb_ac,purity_pct,germination_pct,dormant_pct,seeds_per_lb,test_date,blend,carrier_lb_ac"
+)
+
+
+def read(tmp_path, rows, head=HEAD, **options):
+    path = tmp_path / "plan.csv"
+    path.write_text(f"{head}\n{rows}\n", encoding="utf-8")
+    return read_plan(path, DRILL, today=TODAY, **options)
+
+
+def problems(tmp_path, rows, head=HEAD):
+    with pytest.raises(InputError) as caught:
+        read(tmp_path, rows, head)
+    return [str(problem).partition("plan.csv")[2].lstrip(" ") for problem in caught.value.problems]
+
+
+def lot(tmp_path, rows, head=HEAD, **options):
+    return read(tmp_path, rows, head, **options).lots[0]
+
+
+def test_bulk_rate_is_pls_rate_over_pls_and_nothing_is_rounded(tmp_path):
+    plan = read(tmp_path, "small,K,switchgrass,3.0,97.5,62,27,,,,")
+    assert plan.lots[0].pls_germination == 0.975 * 0.62
+    assert plan.lots[0].pls_total == 0.975 * (0.62 + 0.27)
+    assert rate_in(plan.boxes[0].bulk_rate, "us") == pytest.approx(3.0 / (0.975 * 0.62), rel=1e-14)
+    assert plan.boxes[0].load_g(SQUARE_METRES_PER_ACRE) == pytest.approx(3.0 / (0.975 * 0.62) * 453.59237, rel=1e-14)
+
+
+def test_the_rule_for_viable_seed_is_the_users(tmp_path):
+    row = "small,K,switchgrass,3.0,97.5,62,27,,,,"
+    total, germination = read(tmp_path, row, viable="total"), read(tmp_path, row)
+    assert total.boxes[0].bulk_rate / germination.boxes[0].bulk_rate == pytest.approx(62 / 89, rel=1e-14)
+    assert total.lots[0].pls == total.lots[0].pls_total
+    with pytest.raises(ValueError, match="germination"):
+        read(tmp_path, row, viable="tz")
+
+
+def test_a_blend_adds_up_and_carrier_adds_to_what_is_caught(tmp_path):
+    rows = "small,K,switchgrass,1.6,97.5,62,,,,forbs,\nsmall,P,purple prairie clover,0.9,98,81,,,,Forbs,2.0"
+    plan = read(tmp_path, rows)
+    (box,) = plan.boxes
+    assert (box.lot, plan.warnings) == ("forbs", ())
+    expected = 1.6 / (0.975 * 0.62) + 0.9 / (0.98 * 0.81) + 2.0
+    assert rate_in(box.bulk_rate, "us") == pytest.approx(expected, rel=1e-14)
+    assert rate_in(box.carrier, "us") == pytest.approx(2.0, rel=1e-14)
+    assert box.seeds_per_m2 == pytest.approx(sum(each.seeds_per_m2 for each in plan.lots), rel=1e-14)
+    assert plan.target("small", "FORBS") is box
+    assert plan.target("small", "K") is None
+    assert plan.target("grain", "forbs") is None
+
+
+def test_a_lot_may_be_split_between_two_boxes(tmp_path):
+    plan = read(tmp_path, "grain,K,switchgrass,2,97.5,62,,,,,\nsmall,K,switchgrass,1,97.5,62,,,,,")
+    assert [(box.box.name, box.lot) for box in plan.boxes] == [("grain", "K"), ("small", "K")]
+    assert plan.boxes[0].bulk_rate == pytest.approx(2 * plan.boxes[1].bulk_rate, rel=1e-14)
+
+
+def test_us_and_metric_plans_are_equal(tmp_path):
+    us = read(tmp_path, "small,K,switchgrass,3.0,97.5,62,27,259000,,,1.5")
+    head = HEAD.replace("_lb_ac", "_kg_ha").replace("per_lb", "per_g")
+    kg_ha = LB_PER_ACRE * 10
+    row = f"small,K,switchgrass,{3.0 * kg_ha!r},97.5,62,27,{259000 / 453.59237!r},,,{1.5 * kg_ha!r}"
+    metric = read(tmp_path, row, head)
+    assert metric.boxes[0].bulk_rate == pytest.approx(us.boxes[0].bulk_rate, rel=1e-14)
+    assert metric.boxes[0].target_output == pytest.approx(us.boxes[0].target_output, rel=1e-14)
+    assert metric.lots[0].seeds_per_m2 == pytest.approx(us.lots[0].seeds_per_m2, rel=1e-14)
+
+
+@pytest.mark.parametrize(("column", "factor"), [("seeds_per_ft2", 1.0), ("seeds_per_m2", 1 / 0.3048**2)])
+def test_a_rate_in_live_seeds_is_turned_into_weight(tmp_path, column, factor):
+    by_weight = lot(tmp_path, "small,K,switchgrass,3.0,97.5,62,27,259000,,,")
+    row = f"small,K,switchgrass,{3.0 * 259000 / 43560 * factor!r},97.5,62,27,259000,,,"
+    by_count = lot(tmp_path, row, HEAD.replace("pls_rate_lb_ac", column))
+    assert by_count.bulk_rate == pytest.approx(by_weight.bulk_rate, rel=1e-13)
+    assert by_count.seeds_per_m2 * 0.3048**2 == pytest.approx(3.0 * 259000 / 43560, rel=1e-13)
+
+
+def test_rows_may_be_filled_in_different_rates(tmp_path):
+    head = HEAD.replace("pls_rate_lb_ac", "pls_rate_lb_ac,seeds_per_ft2")
+    plan = read(tmp_path, "small,K,switchgrass,3.0,,97.5,62,,,,,\ngrain,L,switchgrass,,20,97.5,62,,,,,", head)
+    assert plan.lots[1].seeds_per_m2 * 0.3048**2 == pytest.approx(20, rel=1e-14)
+
+
+@pytest.mark.parametrize(
+    "name",
+    [
+        "switchgrass",
+        "SWITCHGRASS",
+        "Panicum virgatum",
+        "panicum virgatum L.",
+        "pavi2",
+        "Switch grass",
+        "Panicum virgatum var. made-up",
+    ],
+)
+def test_seeds_in_a_pound_come_from_the_shipped_table_by_any_name_and_it_is_kept(tmp_path, name):
+    found = lot(tmp_path, f"small,K,{name},3.0,97.5,62,,,,,")
+    assert (found.seeds_from, found.table_species) == ("table", "switchgrass")
+    assert found.seeds_per_g * 453.59237 == pytest.approx(259000, rel=1e-14)
+
+
+def test_a_counted_sample_overrides_the_table(tmp_path):
+    found = lot(tmp_path, "small,K,switchgrass,3.0,97.5,62,,301000,,,")
+    assert found.seeds_from == "plan"
+    assert found.seeds_per_g * 453.59237 == pytest.approx(301000, rel=1e-14)
+
+
+def test_every_row_of_the_shipped_table_is_found_by_all_its_names_and_says_its_source():
+    text = species_table._TABLE.read_text(encoding="utf-8")
+    assert "USDA NRCS PLANTS Database" in text.splitlines()[0]
+    rows = list(csv.DictReader(line for line in text.splitlines() if not line.startswith("#")))
+    assert len(rows) == 64
+    for row in rows:
+        for name in (row["common_name"], row["scientific_name"], row["symbol"]):
+            found = species_table.find(name)
+            assert (found.symbol, found.seeds_per_lb) == (row["symbol"], int(row["seeds_per_lb"])), name
+
+
+def test_unknown_species_with_a_rate_by_weight_is_planned_and_named(tmp_path):
+    plan = read(tmp_path, "small,K,swichgrass,3.0,97.5,62,,,,,")
+    assert math.isnan(plan.lots[0].seeds_per_m2)
+    assert plan.lots[0].to_dict()["seeds_per_g"] is None
+    assert plan.warnings == (
+        'Lot K: its seeds per area are not known. "swichgrass" is not in the shipped table of seeds in a pound. '
+        "Did you mean switchgrass? Or write its count in the column seeds_per_lb.",
+    )
+
+
+def test_near_names_are_those_of_the_same_kind():
+    assert set(species_table.near_names("tall bluestem")) <= {
+        "big bluestem",
+        "little bluestem",
+        "bushy bluestem",
+        "sand bluestem",
+        "broomsedge bluestem",
+    }
+    assert species_table.near_names("tall bluestem")
+    assert species_table.near_names("qqq") == species_table.near_names("") == []
+
+
+AGES = {
+    "2026-02-25": None,  # nine months to the day are within nine months
+    "2026-02-24": "Lot K: its seed test of 2026-02-24 is more than 9 months old.",
+    "2025-11-30": "is more than 9 months old.",
+    "2026-11-25": None,
+    "2026-11-26": "Lot K: its seed test is dated 2026-11-26, after today.",
+    "": None,
+}
+
+
+@pytest.mark.parametrize(("date", "words"), AGES.items())
+def test_old_and_future_seed_tests_are_named(tmp_path, date, words):
+    warnings = read(tmp_path, f"small,K,switchgrass,1,97,62,,,{date},,").warnings
+    assert len(warnings) == (words is not None)
+    assert words is None or words in warnings[0]
+
+
+@pytest.mark.parametrize("name", ["little bluestem", "Schizachyrium scoparium", "SCSC", "Liatris unknownii"])
+def test_chaffy_seed_in_a_box_for_other_seed_is_named(tmp_path, name):
+    (warning,) = read(tmp_path, f"small,A,{name},1,97,62,,200000,,,").warnings
+    assert warning == (
+        f"Lot A: {name} is commonly chaffy seed, and box small is for small seed. It may bridge there: use the chaffy "
+        "box, or if the lot is debearded write free-flowing in a column kind."
+    )
+    assert not read(tmp_path, f"chaffy,A,{name},1,97,62,,200000,,,").warnings
+
+
+def test_a_lot_may_say_itself_what_kind_of_seed_it_is(tmp_path):
+    head = HEAD.replace("blend", "kind")
+    assert not read(tmp_path, "small,A,little bluestem,1,97,62,,,,Free flowing,", head).warnings
+    (warning,) = read(tmp_path, "small,A,switchgrass,1,97,62,,,,chaffy,", head).warnings
+    assert "Lot A: switchgrass is chaffy seed, and box small is for small seed." in warning
+
+
+def test_count_far_from_the_table_is_named(tmp_path):
+    assert not read(tmp_path, "small,A,switchgrass,1,97,62,,180000,,,").warnings
+    (warning,) = read(tmp_path, "small,A,switchgrass,1,97,62,,25900,,,").warnings
+    assert "seeds_per_lb is 25,900, and the USDA table has 259,000 for switchgrass." in warning
+
+
+def test_two_blends_in_a_box_are_two_fillings_and_it_is_said(tmp_path):
+    plan = read(tmp_path, "small,A,switchgrass,1,97,62,,,,early,\nsmall,B,switchgrass,1,97,62,,,,late,")
+    assert [box.lot for box in plan.boxes] == ["early", "late"]
+    assert plan.warnings[0].startswith("Box small: early and late are taken as fillings one after the other")
+
+
+def test_carrier_that_stands_in_every_row_of_a_blend_is_named(tmp_path):
+    plan = read(tmp_path, "small,A,switchgrass,1,97,62,,,,mix,5\nsmall,B,switchgrass,1,97,62,,,,mix,5")
+    assert rate_in(plan.boxes[0].carrier, "us") == pytest.approx(10)
+    assert "the same carrier stands in all 2 rows of mix, and was added up" in plan.warnings[0]
+
+
+def test_field_factor_raises_the_target_and_not_the_rate(tmp_path):
+    row = "small,K,switchgrass,3.0,97.5,62,27,,,,"
+    plan = read(tmp_path, row)
+    drill = DRILL
+    plain, corrected = plan.boxes[0], plan.with_field_factors({"small": 0.85}, drill).boxes[0]
+    assert corrected.target_output == pytest.approx(plain.target_output / 0.85, rel=1e-14)
+    assert (corrected.bulk_rate, corrected.field_factor) == (plain.bulk_rate, 0.85)
+    assert plan.with_field_factors({"chaffy": 0.85}, drill).boxes[0] == plain
+    with pytest.raises(ValueError, match=r"above 0; got 0 for box small"):
+        plan.with_field_factors({"small": 0}, drill)
+
+
+def test_dormant_seed_alone_counts_under_the_rule_that_counts_it(tmp_path):
+    row = "small,K,switchgrass,3.0,97.5,0,80,,,,"
+    assert lot(tmp_path, row, viable="total").pls == 0.975 * 0.8
+    assert 'By the rule "total" its dormant seed would count.' in problems(tmp_path, row)[0]
+
+
+def test_half_a_per_cent_of_dormant_seed_is_no_fraction(tmp_path):
+    assert lot(tmp_path, "small,K,switchgrass,3.0,97.5,62,0.5,,,,").pls_total == 0.975 * (0.62 + 0.005)
+
+
+def test_germination_and_dormant_may_add_to_all_of_it_and_no_more(tmp_path):
+    assert lot(tmp_path, "small,K,switchgrass,1,100,62.1,37.9,,,,").pls_total == pytest.approx(1, rel=1e-14)
+    assert "add to more than 100" in problems(tmp_path, "small,K,switchgrass,1,100,62.1,38,,,,")[0]
+
+
+OK = "small,A,switchgrass,1,97,62,,,,,"
+REFUSED = {
+    "an unknown box": ("smal,A,switchgrass,1,97,62,,,,,", 'line 2, column box: The drill has no box "smal". Did you mean small?'),
+    "a box like no other": ("zzz,A,switchgrass,1,97,62,,,,,", "Its boxes are chaffy, grain, small."),
+    "no box": (",A,switchgrass,1,97,62,,,,,", "line 2, column box: The cell is empty."),
+    "no lot": ("small,,switchgrass,1,97,62,,,,,", "line 2, column lot: The cell is empty."),
+    "no species": ("small,A,,1,97,62,,200000,,,", "line 2, column species: The cell is empty."),
+    "no purity": ("small,A,switchgrass,1,,62,,,,,", "line 2, column purity_pct: The cell is empty."),
+    "a fraction for purity": ("small,A,switchgrass,1,0.85,62,,,,,", "column purity_pct: 0.85 looks like a fraction. Per cent is meant: write 85."),
+    "a fraction for germination": ("small,A,switchgrass,1,97,0.62,,,,,", "column germination_pct: 0.62 looks like a fraction. Per cent is meant: write 62."),
+    "one for all": ("small,A,switchgrass,1,1,62,,,,,", "column purity_pct: 1 looks like a fraction. Per cent is meant: write 100."),
+    "germination and dormant beyond all": ("small,A,switchgrass,1,97,62,40,,,,", "column dormant_pct: Germination 62 and dormant 40 add to more than 100."),
+    "purity above 100": ("small,A,switchgrass,1,197,62,,,,,", "between 0 and 100"),
+    "purity negative": ("small,A,switchgrass,1,-97,62,,,,,", "between 0 and 100"),
+    "per cent sign": ("small,A,switchgrass,1,97%,62,,,,,", 'column purity_pct: "97%" is not a percentage. Write the number alone, here 97.'),
+    "nothing pure": ("small,A,switchgrass,1,0,62,,,,,", "column purity_pct: At 0 per cent there is no seed in the bag."),
+    "nothing alive": ("small,A,switchgrass,1,97,0,,,,,", "column germination_pct: At 0 per cent no seed is alive."),
+    "nan": ("small,A,switchgrass,nan,97,62,,,,,", '"nan" is not a rate.'),
+    "no rate": ("small,A,switchgrass,,97,62,,,,,", "Each row needs exactly one of pls_rate_lb_ac, pls_rate_kg_ha, seeds_per_ft2, seeds_per_m2; filled: none."),
+    "a rate of nothing": ("small,A,switchgrass,0,97,62,,,,,", '"0" is not a rate: it must be above 0 and at most 500.'),
+    "an absurd rate": ("small,A,switchgrass,5000,97,62,,,,,", '"5000" is not a rate'),
+    "a unit in a cell": ("small,A,switchgrass,1 lb,97,62,,,,,", '"1 lb" is not a rate.'),
+    "an absurd carrier": ("small,A,switchgrass,1,97,62,,,,,-5", "column carrier_lb_ac"),
+    "thousands of seeds a pound": ("small,A,switchgrass,1,97,62,,25.9,,,", 'column seeds_per_lb: "25.9" is not a count of seeds'),
+    "two lots and no blend": (f"{OK}\nsmall,B,switchgrass,1,97,62,,,,,", "line 3, column blend: Box small holds several lots (A, B). Write one name in the column blend"),
+    "a lot beside a blend": (f"{OK}\nsmall,B,switchgrass,1,97,62,,,,mix,", "line 2, column blend: Box small holds several lots (A, B)."),
+    "a lot twice": (f"{OK}\n{OK}", "line 3, column lot: Lot A stands twice in box small. Keep one row."),
+    "a lot twice in a blend": (f"{OK[:-1]}mix,\nsmall,a,switchgrass,1,97,62,,,,mix,", "line 3, column lot: Lot a stands twice in box small."),
+    "a test date that is none": ("small,A,switchgrass,1,97,62,,,spring,,", 'column test_date: "spring" is not a date.'),
+    "a date in two ways": ("small,A,switchgrass,1,97,62,,,3/4/2026,,", "can be read in two ways"),
+    "a cell too many": (f"{OK},", "12 cells in this row and 11 in the header"),
+    "a decimal comma": ("small,A,switchgrass,1,97,5,62,,,,,", "12 cells in this row and 11 in the header"),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize(("rows", "words"), REFUSED.values(), ids=REFUSED)
+def test_odd_plan_is_refused_with_the_one_thing_that_is_wrong(tmp_path, rows, words):
+    found = problems(tmp_path, rows)
+    assert len(found) == 1, found
+    assert words in found[0]
+
+
+def test_unknown_kind_of_seed_is_refused(tmp_path):
+    (found,) = problems(tmp_path, "small,A,switchgrass,1,97,62,,,,fluffy,", HEAD.replace("blend", "kind"))
+    assert '"fluffy" is none of chaffy, free-flowing, small.' in found
+
+
+def test_a_rate_in_seeds_needs_to_know_how_many_make_a_pound(tmp_path):
+    (found,) = problems(tmp_path, "small,A,swichgrass,20,97,62,,,,,", HEAD.replace("pls_rate_lb_ac", "seeds_per_ft2"))
+    assert "column species" in found
+    assert "Did you mean switchgrass? Or write its count in the column seeds_per_lb." in found
+
+
+def test_a_rate_in_seeds_that_makes_an_absurd_weight_is_refused(tmp_path):
+    head = HEAD.replace("pls_rate_lb_ac", "seeds_per_ft2")
+    # 8 seeds/ft2 x 43,560 ft2 / 259 seeds a pound is 1,345 lb/ac: thousands left out of the count
+    (found,) = problems(tmp_path, "small,A,an ecotype,8,97,62,,259,,,", head)
+    assert found.startswith("line 2, column seeds_per_lb: At 259 seeds in a pound")
+    assert "would be 1,345 pounds of live seed an acre" in found
+    # 4,000 x 43,560 / 174,720 is 997 lb/ac with a count from the table
+    (found,) = problems(tmp_path, "small,A,Indiangrass,4000,97,62,,,,,", head)
+    assert found.startswith("line 2, column seeds_per_ft2: At 174,720 seeds in a pound")
+
+
+def test_a_lot_with_hardly_any_live_seed_is_named_with_what_the_other_rule_gives(tmp_path):
+    row = "small,A,switchgrass,1,98,2,90,,,,"
+    (found,) = read(tmp_path, row).warnings
+    assert found.startswith("Lot A: only 2.0 % of it is live seed")
+    assert "With dormant seed it is 90.2 %" in found
+    assert read(tmp_path, row, viable="total").warnings == ()
+    assert read(tmp_path, "small,A,switchgrass,1,20,50,,,,,").warnings == ()  # exactly a tenth
+
+
+def test_two_rates_in_a_row_and_doubled_columns_are_refused(tmp_path):
+    head = HEAD.replace("pls_rate_lb_ac", "pls_rate_lb_ac,seeds_per_ft2")
+    (found,) = problems(tmp_path, "small,A,switchgrass,1,20,97,62,,,,,", head)
+    assert found.endswith("filled: pls_rate_lb_ac and seeds_per_ft2.")
+    head = HEAD.replace("seeds_per_lb", "seeds_per_lb,seeds_per_g")
+    assert problems(tmp_path, "small,A,switchgrass,1,97,62,,,,,,", head) == [
+        ": seeds_per_lb and seeds_per_g say the same thing. Keep one of them."
+    ]
+    (found,) = problems(tmp_path, "small,A,switchgrass,97,62,,,,,", HEAD.replace("pls_rate_lb_ac,", ""))
+    assert "There is no rate. Add one of the columns pls_rate_lb_ac" in found
+
+
+@pytest.mark.parametrize("missing", ["box", "lot", "species", "purity_pct", "germination_pct"])
+def test_a_missing_column_is_named_with_those_found(tmp_path, missing):
+    columns = HEAD.split(",")
+    cells = OK.split(",")
+    del cells[columns.index(missing)]
+    columns.remove(missing)
+    found = problems(tmp_path, ",".join(cells), ",".join(columns))
+    assert any(f"The column {missing} is missing." in problem for problem in found)
+
+
+def test_several_problems_of_a_plan_are_reported_together_in_the_order_of_its_rows(tmp_path):
+    rows = (
+        "smal,A,switchgrass,x,97,62,,,,,\nsmall,B,switchgrass,1,0.9,62,50,,spring,,\n\nsmall,,switchgrass,1,90,62,,,,,"
+    )
+    found = problems(tmp_path, rows)
+    assert [problem.partition(":")[0] for problem in found] == [
+        "line 2, column box",
+        "line 2, column pls_rate_lb_ac",
+        "line 3, column purity_pct",
+        "line 3, column dormant_pct",
+        "line 3, column test_date",
+        "line 5, column lot",
+    ]
+
+
+def test_a_plan_saved_by_a_european_spreadsheet_is_read_and_what_was_assumed_is_said(tmp_path):
+    plain = read(tmp_path, "small,K,switchgrass,3.5,97.5,62,27,,,,")
+    text = HEAD.upper().replace(",", ";") + "\r\nsmall;K;switchgrass;3,5;97,5;62;27;;;;\r\n;;;;;;;;;;\r\n"
+    (tmp_path / "plan.csv").write_bytes(b"\xef\xbb\xbf" + text.encode())
+    other = read_plan(tmp_path / "plan.csv", DRILL, today=TODAY)
+    assert other.lots == plain.lots
+    assert any('";"' in sentence and '","' in sentence for sentence in other.assumed)
+
+
+fractions = st.floats(0.01, 1)
+
+
+@given(purity=fractions, germination=fractions, dormant=st.floats(0, 1))
+def test_pls_is_never_more_than_purity_and_grows_with_each_part(purity, germination, dormant):
+    dormant = min(dormant, 1 - germination)
+    low = pure_live_seed(purity, germination, dormant)
+    high = pure_live_seed(purity, germination, dormant, viable="total")
+    assert 0 < low <= high <= purity * (1 + 1e-12)
+
+
+@given(order=st.permutations(range(4)))
+def test_order_of_rows_does_not_matter(tmp_path_factory, order):
+    rows = [
+        "chaffy,A,big bluestem,4,62.5,71,12,,,tall,5",
+        "chaffy,B,Indiangrass,3,70,65,20,,,tall,",
+        "grain,C,western wheatgrass,6,94,88,0,,,,",
+        "small,D,switchgrass,2,98,60,30,,,,",
+    ]
+    folder = tmp_path_factory.getbasetemp()
+    plain = read(folder, "\n".join(rows))
+    mixed = read(folder, "\n".join(rows[k] for k in order))
+    assert [box.box.name for box in mixed.boxes] == ["chaffy", "grain", "small"]
+    for ours, theirs in zip(plain.boxes, mixed.boxes, strict=True):
+        assert theirs.bulk_rate == pytest.approx(ours.bulk_rate, rel=1e-14)
+        assert theirs.seeds_per_m2 == pytest.approx(ours.seeds_per_m2, rel=1e-14)

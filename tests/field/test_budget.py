@@ -1,0 +1,110 @@
+"""Where the uncertainty of the planted live seed comes from. All numbers are invented."""
+
+import math
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from predictor.advice.case import Stationary
+from predictor.field.budget import combined_uncertainty, germination_tolerance, live_seed_budget, purity_tolerance
+from predictor.field.factors import FieldResult
+from predictor.job.job import read_job
+from tests.conftest import SAMPLE
+
+JOB = read_job(
+    SAMPLE / "drill.toml", trials=SAMPLE / "trials.csv", plan=SAMPLE / "plan.csv", checks=SAMPLE / "field.csv"
+)
+STANDING = Stationary(0.0, 0.05, 0.04, 0.03, 12.0, math.nan)
+
+
+def budget(box="chaffy", standing=STANDING, **options):
+    plan = next(each for each in JOB.plan.boxes if each.box.name == box)
+    return live_seed_budget(plan, standing, JOB.drill, **options)
+
+
+def size(found, name):
+    return next(each.u for each in found.sources if each.name == name)
+
+
+def test_parts_add_up_to_the_whole():
+    found = budget()
+    assert math.fsum(each.share for each in found.sources) == pytest.approx(1)
+    assert found.combined == pytest.approx(math.sqrt(sum(each.u**2 for each in found.sources)))
+    assert found.expanded == pytest.approx(found.k * found.combined)
+    assert [each.u for each in found.sources] == sorted((each.u for each in found.sources), reverse=True)
+
+
+def test_a_single_lots_tag_is_its_tolerance_over_root_three():
+    found = budget("grain")  # 94 % pure, 88 % germination: 7 points
+    assert size(found, "germination on the tag") == pytest.approx(0.07 / math.sqrt(3) / 0.88)
+    assert size(found, "purity on the tag") == pytest.approx(purity_tolerance(94) / 100 / math.sqrt(3) / 0.94)
+
+
+def test_lots_of_a_blend_count_by_their_live_seed():
+    found = budget("small")
+    lots = JOB.plan.target("small", "forb mix").lots
+    total = sum(lot.pls_rate for lot in lots)
+    parts = [
+        lot.pls_rate / total * germination_tolerance(100 * lot.germination) / 100 / lot.germination / math.sqrt(3)
+        for lot in lots
+    ]
+    assert size(found, "germination on the tag") == pytest.approx(math.hypot(*parts))
+
+
+def test_dormant_seed_counts_under_the_rule_that_counts_it():
+    assert size(budget("small", viable="total"), "germination on the tag") < size(
+        budget("small"), "germination on the tag"
+    )
+
+
+def test_without_field_check_the_factor_is_as_wide_as_before_any():
+    found = budget("small")
+    assert size(found, "field factor") == pytest.approx(math.hypot(0.10, 0.05))
+    assert "rolling circumference" in {each.name for each in found.sources}
+    assert found.best.startswith("A field check of this box would tighten it most")
+
+
+def test_a_check_of_another_lot_narrows_the_factor_and_holds_the_circumference():
+    found = budget("chaffy", field=JOB.field)
+    assert size(found, "field factor") < 0.05
+    assert "rolling circumference" not in {each.name for each in found.sources}
+    assert "rolling circumference" in found.left_out
+
+
+def test_a_check_of_this_lot_takes_the_place_of_the_catches():
+    found = budget("grain", field=JOB.field)
+    names = {each.name for each in found.sources}
+    assert "field checks" in names
+    assert not names & {"catches", "rows not caught", "scale", "field factor"}
+    assert found.expanded < budget("grain", field=FieldResult((), ())).expanded
+
+
+def test_rows_weighed_singly_are_measured_and_others_assumed():
+    assert size(budget(), "rows not caught") == 0.03
+    unknown = Stationary(0.0, 0.04, 0.04, 0.0, 12.0, math.nan)
+    assert size(budget(standing=unknown), "rows not caught") == pytest.approx(0.04 * math.sqrt(1 / 3 - 1 / 12))
+    assert size(budget(standing=unknown, rows=12), "rows not caught") == 0
+
+
+def test_filling_is_measured_published_or_assumed():
+    measured = Stationary(0.0, 0.05, 0.04, 0.03, 12.0, 0.24)
+    assert size(budget(standing=measured), "box filling") == pytest.approx(0.12 / math.sqrt(3))
+    assert size(budget(), "box filling") == pytest.approx(0.075 / math.sqrt(3))
+    assert size(budget("grain"), "box filling") == pytest.approx(0.05 / math.sqrt(3))
+
+
+def test_json_has_no_infinity():
+    values = budget().to_dict()
+    assert {each["dof"] for each in values["sources"]} == {None, 12.0}
+
+
+@given(
+    st.lists(st.tuples(st.floats(1e-6, 1.0), st.one_of(st.just(math.inf), st.floats(1, 1e5))), min_size=1, max_size=8)
+)
+def test_welch_satterthwaite_lies_between_its_parts(parts):
+    combined, dof, k = combined_uncertainty(parts)
+    assert max(u for u, _ in parts) <= combined * (1 + 1e-12)
+    assert min(free for _, free in parts) <= dof * (1 + 1e-9)
+    assert dof <= sum(free for _, free in parts) * (1 + 1e-9)
+    assert 1.95 < k < 12.8

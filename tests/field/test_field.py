@@ -1,0 +1,236 @@
+"""Field checks: what is read, what is refused, field factors, boxes weighed together. All numbers are invented."""
+
+import math
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from predictor import Drill, InputError, Lever, SeedBox, Sprockets
+from predictor.advice.case import Stationary
+from predictor.domain.catch import output_for_rate, rate_for_output
+from predictor.field.factors import CHECK_SPREAD, OWN_SPREAD, SHARED_SPREAD, field_factors
+from predictor.files.field import read_field
+
+DRILL = Drill(
+    "made up",
+    12,
+    0.19,
+    2.2,
+    (
+        SeedBox("chaffy", "chaffy", Sprockets({"1": 0.4, "2": 0.54})),
+        SeedBox("grain", "free-flowing", Lever(0, 60)),
+        SeedBox("a+b", "small", Lever(0, 60)),
+    ),
+)
+HEAD = "date,box,lot,setting,area_ha,distance_m,seed_used_kg,seeds_counted,row_length_m,note"
+
+
+def read(tmp_path, *rows, head=HEAD):
+    path = tmp_path / "field.csv"
+    path.write_text("\n".join([head, *rows]) + "\n", encoding="utf-8")
+    return read_field(path, DRILL)
+
+
+def standing(rates, sd=0.03):
+    """A drill that gives these rates, kg/ha, standing; whatever the setting."""
+
+    def at(box, lot, opening):
+        if box.name not in rates:
+            return None
+        log_output = math.log(output_for_rate(rates[box.name] / 10, DRILL))
+        return Stationary(log_output, sd, sd, 0.0, 10.0, math.nan)
+
+    return at
+
+
+def test_rows_are_read_with_their_boxes_areas_and_counts(tmp_path):
+    found = read(
+        tmp_path,
+        "2026-11-18,grain,A,30,2,,13,,,to the mark",
+        "2026-11-18,chaffy+grain,M + A,2+30,,1000,12,,,",
+        "2026-11-18,a+b,B,20,,,,41,10,",
+    ).checks
+    assert [tuple(part.box.name for part in each.parts) for each in found] == [
+        ("grain",),
+        ("chaffy", "grain"),
+        ("a+b",),
+    ]
+    assert found[0].rate == pytest.approx(0.65)
+    assert found[0].note == "to the mark"
+    assert [part.lot for part in found[1].parts] == ["M", "A"]
+    assert found[1].area_m2 == pytest.approx(1000 * 12 * 0.19)
+    assert (found[2].counted, found[2].seeds_per_m2(0.19)) == (True, pytest.approx(41 / 1.9))
+
+
+@pytest.mark.parametrize(
+    ("row", "words"),
+    [
+        ("2026-11-18,grian,A,30,2,,13,,,", 'line 2, column box: The drill has no box "grian". Did you mean grain?'),
+        ("2026-11-18,grain,A,61,2,,13,,,", 'line 2, column setting: "61" is off the scale of box grain'),
+        ("2026-11-18,chaffy+grain,M,2+30,2,,13,,,", "line 2, column box: There are 2 boxes, 1 lots and 2 settings."),
+        ("2026-11-18,grain+grain,A+B,2+30,2,,13,,,", "column box: A box stands twice in this row."),
+        ("2026-11-18,chaffy+grain,M+,2+30,2,,13,,,", "column lot: A lot has no name."),
+        ("2026-11-18,grain,A,30,2,,,,,", "line 2: A check needs an area (or a distance) with the seed used"),
+        ("2026-11-18,grain,A,30,2,,13,40,10,", "line 2: A check needs an area"),
+        ("2026-11-18,grain,A,30,2,500,13,,,", "line 2: Area and distance say the same thing."),
+        ("2026-11-18,grain,A,30,0,,13,,,", 'column area_ha: "0" is not an area: it must be above 0'),
+        ("2026-11-18,grain,A,30,2,,0,,,", 'column seed_used_kg: "0" is not a weight'),
+        ("2026-11-18,grain,A,30,,,,4.5,10,", "column seeds_counted: 4.5 seeds cannot be counted."),
+        ("2026-11-18,grain,A,30,,,,-4,10,", 'column seeds_counted: "-4" is not a number of seeds'),
+        ("18/11,grain,A,30,2,,13,,,", 'column date: "18/11" is not a date.'),
+        ("2026-11-18,grain,A,30,9e9,,13,,,", "column area_ha"),
+    ],
+)
+def test_what_is_wrong_is_said_with_line_and_column(tmp_path, row, words):
+    with pytest.raises(InputError) as caught:
+        read(tmp_path, row)
+    assert words in str(caught.value)
+
+
+def test_all_problems_come_together(tmp_path):
+    with pytest.raises(InputError) as caught:
+        read(tmp_path, "2026-11-18,grian,A,30,2,,13,,,", "2026-11-18,grain,A,99,2,,13,,,", "x,grain,A,30,2,,13,,,")
+    assert [problem.line for problem in caught.value.problems] == [2, 3, 4]
+
+
+def test_two_columns_for_one_thing_are_refused(tmp_path):
+    head = "date,box,lot,setting,area_ha,seed_used_kg,seed_used_lb"
+    with pytest.raises(InputError, match="seed_used_lb and seed_used_kg say the same thing"):
+        read(tmp_path, "2026-11-18,grain,A,30,2,13,", head=head)
+
+
+def test_one_check_gives_the_closed_form_of_the_normal_prior(tmp_path):
+    checks = read(tmp_path, "2026-11-18,grain,A,30,1,,9,,,")
+    found = field_factors(checks, DRILL, None, standing({"grain": 10.0}))
+    prior, error = SHARED_SPREAD**2 + OWN_SPREAD**2, CHECK_SPREAD**2 + 0.03**2
+    assert math.log(found.of("grain").factor) == pytest.approx(math.log(0.9) * prior / (prior + error), rel=1e-9)
+    assert found.checks[0].factor == pytest.approx(0.9)
+    assert found.checks[0].factor_lower < 0.9 < found.checks[0].factor_upper
+    assert found.of("grain").lower < found.of("grain").factor < found.of("grain").upper
+    assert found.of("chaffy") is None
+
+
+def test_many_checks_leave_nothing_of_the_prior(tmp_path):
+    checks = read(tmp_path, *[f"2026-11-{day:02d},grain,L{day},30,1,,9,,," for day in range(1, 29)])
+    found = field_factors(checks, DRILL, None, standing({"grain": 10.0}))
+    assert found.of("grain").factor == pytest.approx(0.9, abs=0.002)
+    assert found.of("grain").upper - found.of("grain").lower < 0.05
+
+
+def test_checks_of_one_lot_share_the_error_of_its_catches(tmp_path):
+    rows = [f"2026-11-{day:02d},grain,A,30,1,,9,,," for day in range(1, 29)]
+    one = field_factors(read(tmp_path, *rows), DRILL, None, standing({"grain": 10.0}, 0.08)).of("grain")
+    several = field_factors(
+        read(tmp_path, *[row.replace(",A,", f",L{i},") for i, row in enumerate(rows)]),
+        DRILL,
+        None,
+        standing({"grain": 10.0}, 0.08),
+    ).of("grain")
+    assert one.log_sd > 2 * several.log_sd
+
+
+def test_three_boxes_weighed_together_are_corrected_alike_and_said_so(tmp_path):
+    checks = read(tmp_path, "2026-11-18,chaffy+grain,M+A,2+30,1,,13.5,,,")
+    found = field_factors(checks, DRILL, None, standing({"chaffy": 9.0, "grain": 6.0}))
+    chaffy, grain = found.of("chaffy"), found.of("grain")
+    assert (chaffy.alone, chaffy.together) == (0, 1)
+    assert chaffy.factor == pytest.approx(grain.factor, rel=0.02)
+    assert 0.9 < chaffy.factor < 0.95
+    assert "Which of them gave more or less cannot be told apart" in found.remarks[0]
+
+
+def test_a_box_weighed_alone_beside_a_total_tells_the_other(tmp_path):
+    """The total is 10 % short and the grain box, alone, is right: the shortfall is the chaffy box's, mostly."""
+    rows = ["2026-11-18,chaffy+grain,M+A,2+30,1,,13.5,,,", *["2026-11-18,grain,A,30,1,,6,,,"] * 3]
+    found = field_factors(read(tmp_path, *rows), DRILL, None, standing({"chaffy": 9.0, "grain": 6.0}))
+    assert found.of("grain").factor == pytest.approx(1.0, abs=0.04)
+    assert found.of("chaffy").factor < found.of("grain").factor - 0.02
+    assert "was never weighed alone" in found.remarks[0]
+
+
+def test_without_catches_of_the_lot_there_is_a_rate_and_no_factor(tmp_path):
+    found = field_factors(read(tmp_path, "2026-11-18,grain,A,30,1,,9,,,"), DRILL, None, standing({}))
+    assert found.boxes == ()
+    assert found.checks[0].achieved == pytest.approx(0.9)
+    assert "no such lot" in found.checks[0].why_not
+
+
+def test_no_seed_found_is_a_count_and_no_crash(tmp_path):
+    found = field_factors(read(tmp_path, "2026-11-18,grain,A,30,,,,0,10,"), DRILL, None, standing({"grain": 10.0}))
+    assert found.checks[0].achieved == 0
+    assert found.boxes == ()  # without a plan nobody knows the seeds in a gram
+
+
+def test_a_trend_is_told_with_its_limits(tmp_path):
+    rows = [
+        f"2026-{month:02d}-01,grain,L{month},30,1,,{10 * math.exp(-0.05 * month + wobble)},,,"
+        for month, wobble in zip(range(3, 10), [0.002, -0.001, 0.001, -0.002, 0.0, 0.001, -0.001], strict=True)
+    ]
+    box = field_factors(read(tmp_path, *rows), DRILL, None, standing({"grain": 10.0})).of("grain")
+    assert box.trend == pytest.approx(-0.048, abs=0.003)
+    assert box.trend_lower < box.trend < box.trend_upper < 0
+
+
+def test_three_checks_are_too_few_for_a_trend(tmp_path):
+    rows = [f"2026-{month:02d}-01,grain,A,30,1,,9,,," for month in (3, 4, 5)]
+    assert field_factors(read(tmp_path, *rows), DRILL, None, standing({"grain": 10.0})).of("grain").trend is None
+
+
+@settings(max_examples=60, deadline=None)
+@given(st.lists(st.floats(0.6, 1.4), min_size=1, max_size=6), st.permutations(range(6)))
+def test_order_of_checks_does_not_matter(tmp_path_factory, ratios, order):
+    folder = tmp_path_factory.mktemp("field")
+    rows = [f"2026-11-{i + 1:02d},grain,L{i % 2},30,1,,{10 * ratio},,," for i, ratio in enumerate(ratios)]
+    mixed = [rows[i] for i in order if i < len(rows)]
+    at = standing({"grain": 10.0})
+    one = field_factors(read(folder, *rows), DRILL, None, at).of("grain")
+    other = field_factors(read(folder, *mixed), DRILL, None, at).of("grain")
+    assert (one.factor, one.lower, one.upper) == pytest.approx((other.factor, other.lower, other.upper), rel=1e-9)
+    assert min(*ratios, 1.0) - 1e-9 <= one.factor <= max(*ratios, 1.0) + 1e-9
+
+
+def test_limits_hold_the_true_factor_as_often_as_they_say(tmp_path):
+    """Factors drawn from the prior, checks from the model; 400 made-up jobs, Monte Carlo error 1.1 points."""
+    rng = np.random.default_rng(5)
+    inside = 0
+    for _ in range(400):
+        scale = math.sqrt(4 / rng.chisquare(4))
+        true = scale * (rng.normal(0, SHARED_SPREAD) + rng.normal(0, OWN_SPREAD))
+        off = scale * rng.normal(0, 0.03)  # of the catches
+        rates = [10 * math.exp(true - off + scale * rng.normal(0, CHECK_SPREAD)) for _ in range(3)]
+        checks = read(tmp_path, *[f"2026-11-18,grain,A,30,1,,{rate},,," for rate in rates])
+        box = field_factors(checks, DRILL, None, standing({"grain": 10.0})).of("grain")
+        inside += box.lower <= math.exp(true) <= box.upper
+    assert abs(inside / 400 - 0.95) <= 3 * 0.011
+
+
+def test_rate_of_the_standing_drill_is_the_one_assumed_here():
+    at = standing({"grain": 10.0})(DRILL.boxes[1], "A", 30.0)
+    assert rate_for_output(math.exp(at.log_output), DRILL) == pytest.approx(1.0)
+
+
+def test_a_factor_stays_what_it_is_when_a_drill_has_more_rows(tmp_path):
+    wide = replace(DRILL, rows=24)
+    checks = read(tmp_path, "2026-11-18,grain,A,30,1,,9,,,")
+    at = standing({"grain": 10.0})
+    assert field_factors(checks, wide, None, at).boxes == field_factors(checks, DRILL, None, at).boxes
+
+
+@pytest.mark.parametrize(
+    ("used", "words"), [("90", "9 times the stationary rate"), ("0.9", "0.09 times the stationary rate")]
+)
+def test_a_slip_of_the_decimal_point_is_named_and_makes_no_factor(tmp_path, used, words):
+    checks = read(tmp_path, f"2026-11-18,grain,A,30,1,,{used},,,", "2026-11-19,grain,A,30,1,,9.5,,,")
+    found = field_factors(checks, DRILL, None, standing({"grain": 10.0}))
+    assert words in found.checks[0].why_not
+    assert found.of("grain").alone == 1
+    assert 0.95 < found.of("grain").factor < 1
+
+
+def test_seeds_counted_of_an_unknown_lot_are_told_as_such(tmp_path):
+    checks = read(tmp_path, "2026-11-18,grain,A,30,,,,40,10,")
+    found = field_factors(checks, DRILL, None, standing({"grain": 10.0}))
+    assert found.checks[0].why_not == "The plan does not say how many seeds are in a gram of this lot."

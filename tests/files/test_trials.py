@@ -1,0 +1,562 @@
+"""Trials files as people and spreadsheets leave them: read right, or refused in the right words."""
+
+import contextlib
+import dataclasses
+import gc
+import json
+import time
+from importlib import resources
+
+import numpy as np
+import pandas as pd
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from predictor.domain.drill import CatchDefaults, Drill, Lever, SeedBox, Sprockets
+from predictor.domain.trials import joined
+from predictor.errors import InputError
+from predictor.files.cells import NO, YES
+from predictor.files.plan import COLUMNS as PLAN_COLUMNS
+from predictor.files.trials import COLUMNS, LARGEST_ROWS, LARGEST_TURNS, as_trials, read_trials
+
+DRILL = Drill(
+    "made up",
+    12,
+    0.1905,
+    2.19456,
+    (
+        SeedBox("chaffy", "chaffy", Sprockets({"1": 0.4, "2": 0.54, "3-5": 0.7})),
+        SeedBox("small", "small", Lever(0, 60, 1)),
+        SeedBox("mirror", "small", Lever(0, 60, 1, more_is="lower")),
+    ),
+    CatchDefaults(turns=28, rows=3),
+)
+HEAD = "box,lot,setting,catch_g\n"
+GOOD = HEAD + "small,A,30,61.2\nsmall,A,31,63.4\n"
+
+
+def read(tmp_path, content, drill=DRILL):
+    path = tmp_path / "trials.csv"
+    path.write_bytes(content if isinstance(content, bytes) else content.encode())
+    return read_trials(path, drill)
+
+
+READ_RIGHT = {
+    "plain": GOOD,
+    "utf-8 byte order mark": b"\xef\xbb\xbf" + GOOD.encode(),
+    "utf-16 little endian": GOOD.encode("utf-16"),
+    "utf-16 big endian": b"\xfe\xff" + GOOD.encode("utf-16-be"),
+    "semicolons and decimal commas": "box;lot;setting;catch_g\nsmall;A;30;61,2\nsmall;A;31;63,4\n",
+    "semicolons and decimal points": "box;lot;setting;catch_g\nsmall;A;30;61.2\nsmall;A;31;63.4\n",
+    "tabs": GOOD.replace(",", "\t"),
+    "tabs and decimal commas": "box\tlot\tsetting\tcatch_g\nsmall\tA\t30\t61,2\nsmall\tA\t31\t63,4\n",
+    "windows line ends": GOOD.replace("\n", "\r\n"),
+    "old line ends": GOOD.replace("\n", "\r"),
+    "no last line end": GOOD.rstrip("\n"),
+    "capitals and blanks in the header": GOOD.replace("box,lot,setting,catch_g", " Box , LOT,Setting, Catch G "),
+    "comment lines": "# made on a wet day\n" + GOOD.replace("\nsmall,A,31", '\n# second, "quoted\nsmall,A,31'),
+    "blank rows": GOOD.replace("\nsmall,A,31", "\n\n,,,\nsmall,A,31") + "\n\n,,,\n",
+    "stray blanks": HEAD + " small , A , 30 , 61.2 \nsmall,A,31,63.4\n",
+    "quoted decimal commas": HEAD + 'small,A,30,"61,2"\nsmall,A,31,"63,4"\n',
+    "columns a spreadsheet added": GOOD.replace("catch_g\n", "catch_g,,\n")
+    .replace("61.2\n", "61.2,,\n")
+    .replace("63.4\n", "63.4,,\n"),
+    "the user's own column": GOOD.replace("catch_g\n", "catch_g,weather\n")
+    .replace("61.2", "61.2,=rain")
+    .replace("63.4", "63.4,"),
+    "box in capitals": GOOD.replace("small,A,30", "SMALL,A,30"),
+    "text in quotes": GOOD.replace("small,A,30", '"small","A","30"'),
+    "exponent": GOOD.replace("61.2", "6.12E+01"),
+    "ounces": "box,lot,setting,catch_oz\nsmall,A,30,2.1587664699731\nsmall,A,31,2.2363691889904\n",
+    "pounds": "box,lot,setting,catch_lb\nsmall,A,30,0.13492290437332\nsmall,A,31,0.1397730743119\n",
+    "a tare": "box,lot,setting,catch_g,tare_g\nsmall,A,30,71.2,10\nsmall,A,31,73.4,10\n",
+    "single rows": "box,lot,setting,catch_g,rows_g\nsmall,A,30,61.2,20.4;20.2;20.6\nsmall,A,31,63.4,21.1;21.1;21.2\n",
+    "single rows among semicolons": 'box;lot;setting;catch_g;rows_g\nsmall;A;30;61,2;"20,4;20,2;20,6"\nsmall;A;31;63,4;'
+    "\n",
+    "single rows all in ounces": "box,lot,setting,catch_oz,rows_oz\nsmall,A,30,2.1587664699731,0.72;0.72;0.72\n"
+    "small,A,31,2.2363691889904,0.7;0.8;0.7\n",
+    "a tare in ounces": "box,lot,setting,catch_g,tare_oz\nsmall,A,30,89.549523125,1\nsmall,A,31,91.749523125,1\n",
+    "blanks that do not break": HEAD + "\u00a0small,A,30,61.2\nsmall,A,31\u00a0,63.4\n",
+    "comment a spreadsheet put in quotes": '"# wet, cold",,,\n' + GOOD,
+    "quoted cells behind blanks": HEAD + 'small, "A", 30, 61.2\nsmall, "A", 31, "63.4"\n',
+    "settings with a fraction of zero": GOOD.replace("A,30", "A,30.0").replace("A,31", "A,031"),
+    "weights in a semicolon file with three decimals": "box;lot;setting;catch_g\nsmall;A;30;61,200\nsmall;A;31;63,4\n",
+    "words for yes": "box,lot,setting,catch_g,use,charged\nsmall,A,30,61.2,Yes,1\nsmall,A,31,63.4,TRUE,on\n",
+    "turns and rows left empty": "box,lot,setting,catch_g,turns,rows\nsmall,A,30,61.2,,\nsmall,A,31,63.4,28,3\n",
+}
+
+
+@pytest.mark.parametrize("name", READ_RIGHT)
+def test_odd_but_plain_files_are_read_right(tmp_path, name):
+    trials = read(tmp_path, READ_RIGHT[name])
+    assert trials.catch_g == pytest.approx([61.2, 63.4], rel=1e-9)
+    assert trials.opening.tolist() == [30.0, 31.0]
+    assert trials.box.tolist() == ["small", "small"]
+    assert trials.output == pytest.approx(np.array([61.2, 63.4]) / 84, rel=1e-9)
+    assert trials.counts.all()
+
+
+REFUSED = {
+    "decimal comma on every line": (
+        HEAD + "small,A,30,61,2\nsmall,A,31,63,4\n",
+        "If 61,2 is a number with a decimal comma, write 61.2",
+    ),
+    "trailing comma on every line": (HEAD + "small,A,30,61.2,\nsmall,A,31,63.4,\n", "separators at the end"),
+    "a unit in a cell": (
+        HEAD + 'small,A,30,"12.4 g"\n',
+        'line 2, column catch_g: "12.4 g" is not a weight. Write the number alone, here 12.4.',
+    ),
+    "a decimal comma and a unit": (HEAD + 'small,A,30,"12,4 g"\n', "here 12.4"),
+    "another unit in a cell": (HEAD + "small,A,30,2 oz\n", "in the unit the header names (g)"),
+    "nan": (HEAD + "small,A,30,nan\n", '"nan" is not a weight'),
+    "infinity": (HEAD + "small,A,30,inf\n", '"inf" is not a weight'),
+    "underscore": (HEAD + "small,A,30,1_0\n", '"1_0" is not a weight'),
+    "a number too large": (HEAD + "small,A,30,1e999\n", "too large"),
+    "a number with its sign": (HEAD + "small,A,30,+61.2\n", "without the plus sign, 61.2"),
+    "a setting that is not a number": (HEAD + "small,A,nan,61.2\n", '"nan" is not a lever reading'),
+    "a setting with an underscore": (HEAD + "small,A,1_0,61.2\n", '"1_0" is not a lever reading'),
+    "a lever reading a spreadsheet made a date": (HEAD + "small,A,5-Mar,61.2\n", '"5-Mar" is a date'),
+    "a date with a clock": (HEAD + "chaffy,A,2026-05-03 00:00:00,61.2\n", "is a date"),
+    "months first": (HEAD + "chaffy,A,Mar-05,61.2\n", '"Mar-05" is a date'),
+    "thousands or a fraction among semicolons": ("box;lot;setting;catch_g\nsmall;A;30;1.234\n", "Write 1234 or 1.2340"),
+    "an unseen letter in a box": (HEAD + "sm\u200ball,A,30,61.2\n", "column box: The cell holds a control character"),
+    "single rows unquoted among semicolons": (
+        "box;lot;setting;catch_g;rows_g\nsmall;A;30;61,2;20,4;20,2;20,6\n",
+        'Put text that holds ";" in quotes',
+    ),
+    "a single row that is no number": (
+        "box,lot,setting,catch_g,rows_g\nsmall,A,30,61.2,20.4;x;20.6\n",
+        'column rows_g: "x" is not the weight of one row',
+    ),
+    "more single rows than rows": (
+        "box,lot,setting,catch_g,rows_g\nsmall,A,30,61.2,15;15;15;16\n",
+        "4 weights for 3 rows",
+    ),
+    "a target of nothing": (
+        "box,lot,setting,catch_g,target_g\nsmall,A,30,61.2,0\n",
+        "is not a target weight: it must be above 0",
+    ),
+    "a year of long ago": ("box,lot,setting,catch_g,date\nsmall,A,30,61.2,0202-04-18\n", "lies in the year 202"),
+    "turns beyond any patience": ("box,lot,setting,catch_g,turns\nsmall,A,30,61.2,200000\n", "at most 100000"),
+    "an empty lot": (HEAD + "small,,30,61.2\n", "line 2, column lot: The cell is empty"),
+    "an empty box": (HEAD + ",A,30,61.2\n", "line 2, column box: The cell is empty"),
+    "an empty setting": (HEAD + "small,A,,61.2\n", "line 2, column setting: The cell is empty"),
+    "a tonne and more in pounds": ("box,lot,setting,catch_lb\nsmall,A,30,2300\n", "2300 lb is more than a tonne"),
+    "header of another file in between": (GOOD + "box,lot,setting,catch_oz\nsmall,A,30,2\n", "line 4, column catch_g"),
+    "digits of another script": (HEAD + "small,A,30,٣٤\n", "digits 0 to 9"),
+    "a group of three that can be two things": (HEAD + 'small,A,30,"1,234"\n', "can be read in two ways"),
+    "a negative weight": (HEAD + "small,A,30,-3\n", "at least 0"),
+    "more than a ton": (HEAD + "small,A,30,2000000\n", "more than a tonne"),
+    "an empty weight": (HEAD + "small,A,30,\n", "The cell is empty"),
+    "an unknown box": (HEAD + "smal,A,30,61.2\n", "Did you mean small?"),
+    "no such box at all": (HEAD + "quux,A,30,61.2\n", "Its boxes are chaffy, small, mirror"),
+    "a chain position the box lacks": (HEAD + "chaffy,A,9,61.2\n", "It has 1, 2, 3-5"),
+    "a reading off the scale": (HEAD + "small,A,61,61.2\n", "runs from 0 to 60"),
+    "a setting that is text": (HEAD + "small,A,open,61.2\n", '"open" is not a lever reading'),
+    "a setting a spreadsheet made a date": (
+        HEAD + "chaffy,A,3-May,61.2\n",
+        "Spreadsheets turn a setting such as 3-5 into one",
+    ),
+    "a full date as setting": (HEAD + "chaffy,A,2026-03-05,61.2\n", "is a date"),
+    "the header twice": (GOOD + HEAD + "small,A,30,61.2\n", "line 4: The header stands a second time"),
+    "a column twice": ("box,lot,setting,catch_g,lot\nsmall,A,30,61.2,B\n", "stands 2 times"),
+    "a column without a name": ("box,lot,setting,catch_g,\nsmall,A,30,61.2,7\n", "no name"),
+    "a missing column with a near one": (
+        "box,lot,setting,cach_g\nsmall,A,30,61.2\n",
+        'Is "cach_g" meant to be catch_g?',
+    ),
+    "two weight columns": ("box,lot,setting,catch_g,catch_oz\nsmall,A,30,61.2,2\n", "say the same thing"),
+    "two tare columns": (
+        "box,lot,setting,catch_g,tare_g,tare_oz\nsmall,A,30,61.2,2,\n",
+        "tare_g and tare_oz say the same",
+    ),
+    "empty file": ("", "The file is empty"),
+    "blank file": ("\n\n  \n", "The file is empty"),
+    "header alone": (HEAD, "no row below"),
+    "latin-1": (
+        GOOD.replace("A,30", "Ä,30").encode("latin-1"),
+        "line 2: This line holds letters that are not in UTF-8",
+    ),
+    "utf-16 without its mark": (GOOD.encode("utf-16-le"), "UTF-16 text without its mark"),
+    "zero bytes": (GOOD.encode() + b"\x00\x00", "zero bytes"),
+    "an open quote": (HEAD + 'small,"A,30,61.2\n', "never closed"),
+    "text behind a quote": (HEAD + 'small,"A"x,30,61.2\n', "behind a closing quote"),
+    "a control character": (HEAD + "small,A\x1b[31m,30,61.2\n", "control character"),
+    "too few cells": (HEAD + "small,A,30\n", "There are 3 cells in this row and 4 in the header"),
+    "no turns": ("box,lot,setting,catch_g,turns\nsmall,A,30,61.2,0\n", "above 0"),
+    "half a row": ("box,lot,setting,catch_g,rows\nsmall,A,30,61.2,1.5\n", "cannot be caught"),
+    "more rows than the drill": ("box,lot,setting,catch_g,rows\nsmall,A,30,61.2,13\n", "of the drill's 12"),
+    "single rows that do not add up": (
+        "box,lot,setting,catch_g,rows_g\nsmall,A,30,61.2,20;20;30\n",
+        "add up to 70 g and the catch is 61.2 g",
+    ),
+    "too few single rows": ("box,lot,setting,catch_g,rows_g\nsmall,A,30,61.2,30.6;30.6\n", "2 weights for 3 rows"),
+    "a tare above the catch": ("box,lot,setting,catch_g,tare_g\nsmall,A,30,61.2,70\n", "is more than the catch"),
+    "neither yes nor no": ("box,lot,setting,catch_g,charged\nsmall,A,30,61.2,maybe\n", "Write yes or no"),
+    "a date in two ways": ("box,lot,setting,catch_g,date\nsmall,A,30,61.2,3/4/2026\n", "two ways"),
+    "no such day": ("box,lot,setting,catch_g,date\nsmall,A,30,61.2,2026-02-30\n", "no day of the calendar"),
+    "a filling that cannot be": ("box,lot,setting,catch_g,fill_pct\nsmall,A,30,61.2,250\n", "between 0 and 150"),
+}
+
+
+@pytest.mark.parametrize("name", REFUSED)
+def test_files_that_could_be_misread_are_refused_in_the_right_words(tmp_path, name):
+    content, words = REFUSED[name]
+    with pytest.raises(InputError) as caught:
+        read(tmp_path, content)
+    assert words in str(caught.value)
+    assert "trials.csv" in str(caught.value)
+
+
+def test_all_problems_of_a_file_are_reported_together_in_order(tmp_path):
+    with pytest.raises(InputError) as caught:
+        read(tmp_path, "# hello\n" + HEAD + "smal,A,30,61.2\n\nsmall,A,30,x\nsmall,A,99,-1\nsmall,A,30\n")
+    assert [problem.line for problem in caught.value.problems] == [3, 5, 6, 6, 7]
+
+
+def test_lines_are_counted_as_a_spreadsheet_counts_rows(tmp_path):
+    content = 'box,lot,setting,catch_g,note\nsmall,A,30,61.2,"two\nlines"\nsmall,A,30,bad,\n'
+    with pytest.raises(InputError, match="line 3, column catch_g"):
+        read(tmp_path, content)
+
+
+def test_what_was_assumed_is_said(tmp_path):
+    trials = read(tmp_path, READ_RIGHT["semicolons and decimal commas"])
+    assert trials.assumed == ('Read with ";" between cells and "," as decimal sign.',)
+    trials = read(tmp_path, "box,lot,setting,catch_g,chargd\nsmall,A,30,61.2,no\n")
+    assert "chargd" in trials.assumed[0]
+    assert "charged" in trials.assumed[0]
+
+
+def test_thousands_are_read_where_the_file_shows_what_they_are(tmp_path):
+    trials = read(tmp_path, HEAD + 'small,A,30,"1,234.5"\nsmall,A,31,"1,234"\n')
+    assert trials.catch_g.tolist() == [1234.5, 1234.0]
+    assert any("thousands" in sentence for sentence in trials.assumed)
+
+
+def test_a_weight_of_zero_is_kept_and_does_not_count(tmp_path):
+    trials = read(tmp_path, GOOD + "small,A,30,0\n")
+    assert len(trials) == 3
+    assert trials.counts.tolist() == [True, True, False]
+
+
+def test_unused_and_uncharged_catches_are_kept_and_do_not_count(tmp_path):
+    content = (
+        "box,lot,setting,catch_g,use,charged\nsmall,A,30,61.2,no,yes\nsmall,A,30,61.2,,no\nsmall,A,30,61.2,Y,TRUE\n"
+    )
+    assert read(tmp_path, content).counts.tolist() == [False, False, True]
+
+
+def test_season_defaults_to_the_year_of_the_date(tmp_path):
+    content = "box,lot,setting,catch_g,date,season\nsmall,A,30,61.2,2026-04-18,\nsmall,A,30,61.2,4/18/2025,fall\n"
+    trials = read(tmp_path, content)
+    assert trials.season.tolist() == ["2026", "fall"]
+    assert trials.date.tolist() == ["2026-04-18", "2025-04-18"]
+
+
+def test_a_lever_on_which_less_is_more_is_mirrored(tmp_path):
+    trials = read(tmp_path, HEAD + "mirror,A,10,61.2\nsmall,A,10,61.2\n")
+    assert trials.opening.tolist() == [50.0, 10.0]
+    assert trials.setting.tolist() == ["10", "10"]
+
+
+@pytest.mark.parametrize("written", ["2", "2.0", "02"])
+def test_a_chain_position_is_found_however_the_number_is_written(tmp_path, written):
+    trials = read(tmp_path, HEAD + f"chaffy,A,{written},61.2\n")
+    assert trials.setting.tolist() == ["2"]
+    assert trials.opening.tolist() == [0.54]
+
+
+def test_missing_file_suggests_the_near_one(tmp_path):
+    (tmp_path / "trials.csv").write_text(GOOD)
+    with pytest.raises(InputError, match=r"Did you mean .*trials\.csv"):
+        read_trials(tmp_path / "trails.csv", DRILL)
+    with pytest.raises(InputError, match="no folder"):
+        read_trials(tmp_path / "nowhere" / "trials.csv", DRILL)
+    with pytest.raises(InputError, match="This is a folder"):
+        read_trials(tmp_path, DRILL)
+
+
+def test_a_frame_goes_through_the_same_checks_as_a_file():
+    frame = pd.DataFrame(
+        {
+            "box": ["small", "chaffy"],
+            "lot": "A",
+            "setting": [30, "3-5"],
+            "catch_g": [61.2, 70.0],
+            "use": [True, False],
+            "turns": [28, np.nan],
+            "date": [pd.Timestamp("2026-04-18"), pd.NaT],
+            "rows_g": [(20.4, 20.2, 20.6), None],
+        }
+    )
+    trials = as_trials(frame, DRILL)
+    assert trials.opening.tolist() == [30.0, 0.7]
+    assert trials.use.tolist() == [True, False]
+    assert trials.turns.tolist() == [28.0, 28.0]
+    assert trials.season.tolist() == ["2026", ""]
+    assert trials.rows_g == ((20.4, 20.2, 20.6), None)
+    frame.loc[1, "catch_g"] = -1.0
+    with pytest.raises(InputError, match=r"line 2, column catch_g"):
+        as_trials(frame, DRILL)
+
+
+def test_a_frame_made_from_trials_reads_back_the_same(tmp_path):
+    trials = read(tmp_path, READ_RIGHT["single rows"])
+    again = as_trials(trials.frame()[["box", "lot", "setting", "catch_g", "rows_g", "turns", "rows"]], DRILL)
+    assert again.catch_g == pytest.approx(trials.catch_g)
+    assert again.rows_g == trials.rows_g
+
+
+def test_a_whole_frame_made_from_trials_reads_back_the_same(tmp_path):
+    content = (
+        "box,lot,setting,catch_oz,tare_oz,rows_oz,turns,rows,date,season,drill,charged,use,fill_pct,target_oz,operator,note\n"
+        'chaffy,A,3-5,4,1,1.0;1.0;1.0,20,3,2026-04-18,,north,no,yes,50,3,me,"two\nlines, one note"\n'
+        "small,B,12.5,2,0.5,,28,4,,spring,,yes,no,,,,\n"
+    )
+    trials = read(tmp_path, content)
+    again = as_trials(trials.frame(), DRILL)
+    for field in dataclasses.fields(trials):
+        if field.name not in ("file", "line", "assumed", "rows_g", "drill"):
+            np.testing.assert_array_equal(getattr(again, field.name), getattr(trials, field.name), err_msg=field.name)
+    assert again.rows_g == trials.rows_g
+    assert again.file == ""
+    assert again.line.tolist() == [1, 2]
+    assert trials.line.tolist() == [2, 3]
+    assert trials.note.tolist() == ["two lines, one note", ""]
+
+
+def test_a_frame_without_catches_gives_trials_without_catches():
+    trials = as_trials(pd.DataFrame({"box": [], "lot": [], "setting": [], "catch_g": []}), DRILL)
+    assert len(trials) == 0
+    assert trials.output.tolist() == []
+    assert len(as_trials(trials.frame(), DRILL)) == 0
+
+
+def test_trials_pass_through_as_they_are(tmp_path):
+    trials = read(tmp_path, GOOD)
+    assert as_trials(trials, DRILL) is trials
+
+
+def test_without_a_drill_numbers_are_their_own_opening(tmp_path):
+    trials = read(
+        tmp_path, HEAD + "any,A,30,61.2\nany,A,1e1,61.2\nany,A,left,61.2\nany,A,nan,61.2\nany,A,1_0,1\n", None
+    )
+    np.testing.assert_array_equal(trials.opening, [30.0, 10.0, np.nan, np.nan, np.nan])
+    assert trials.setting.tolist() == ["30", "1e1", "left", "nan", "1_0"]
+    assert trials.turns.tolist() == [28.0] * 5
+    assert as_trials(pd.DataFrame({"box": "any", "lot": "A", "setting": [30.0], "catch_g": 1})).opening.tolist() == [
+        30.0
+    ]
+    with pytest.raises(InputError, match="is a date"):
+        read(tmp_path, HEAD + "any,A,3-May,61.2\n", None)
+
+
+def test_settings_of_a_decimal_comma_file_are_read_with_it(tmp_path):
+    trials = read(tmp_path, "box;lot;setting;catch_g\nsmall;A;30,5;61,2\n")
+    assert trials.opening.tolist() == [30.5]
+    assert trials.setting.tolist() == ["30.5"]
+
+
+def test_lots_that_differ_in_capitals_or_signs_only_are_said(tmp_path):
+    trials = read(
+        tmp_path, HEAD + "small,CW-26,30,61.2\nsmall,cw 26,30,61.2\nchaffy,cw26,1,61.2\nsmall,-,30,1\nsmall,+,30,1\n"
+    )
+    assert trials.assumed == (
+        'Box small: "CW-26" and "cw 26" were taken as different lots. If they are one, write the name in one way.',
+    )
+
+
+def test_catches_of_another_drill_are_said(tmp_path):
+    rows = "small,A,30,1,Made Up\nsmall,A,30,1,\nsmall,A,30,1,south\n"
+    trials = read(tmp_path, "box,lot,setting,catch_g,drill\n" + rows)
+    assert trials.assumed == (
+        '1 catch names the drill "south" and was read as made with "made up". Keep a file for each drill.',
+    )
+    assert read(tmp_path, "box,lot,setting,catch_g,drill\n" + rows, None).assumed == ()
+
+
+def test_single_rows_may_differ_from_the_catch_by_rounding_only(tmp_path):
+    head = "box,lot,setting,catch_g,rows_g\n"
+    assert read(tmp_path, head + "small,A,30,8.3,2.8;2.8;2.9\n").rows_g == ((2.8, 2.8, 2.9),)
+    assert read(tmp_path, head + "small,A,30,8.3,3;3;3\n").rows_g == ((3.0, 3.0, 3.0),)
+    with pytest.raises(InputError, match="add up to 9 g"):
+        read(tmp_path, head + "small,A,30,8.3,3.0;3.0;3.0\n")
+    with pytest.raises(InputError, match=r"add up to 8\.8 g"):  # 0.5 g apart; four roundings and 2 % allow 0.38
+        read(tmp_path, head + "small,A,30,8.3,2.9;2.9;3.0\n")
+
+
+def test_a_thousand_wrong_catches_are_listed_and_the_rest_announced(tmp_path):
+    for content in (HEAD + "small,A,x,y\n" * 3000, HEAD + "small,A\n" * 1000 + "small,A,x,y\n" * 1000):
+        with pytest.raises(InputError) as caught:
+            read(tmp_path, content)
+        assert 1000 < len(caught.value.problems) <= 1003
+        assert sum("more problems" in problem.message for problem in caught.value.problems) == 1
+        assert "more problems" in caught.value.problems[-1].message
+
+
+def test_catches_are_picked_by_box_lot_and_season(tmp_path):
+    content = (
+        "box,lot,setting,catch_g,season\nsmall,A,1,10,2025\nsmall,A,2,20,2026\nsmall,B,3,30,2026\nchaffy,A,1,40,2026\n"
+    )
+    trials = read(tmp_path, content)
+    assert trials.of(box="small", lot="A").catch_g.tolist() == [10, 20]
+    assert trials.of(season="2026").catch_g.tolist() == [20, 30, 40]
+    assert trials.of(box="small", lot="A", season="2026").line.tolist() == [3]
+    assert len(trials.of(box="none")) == 0
+    assert trials.of().catch_g.tolist() == trials.catch_g.tolist()
+
+
+def test_in_box_gives_openings_of_that_box_or_names_settings_it_lacks(tmp_path):
+    trials = read(tmp_path, HEAD + "small,A,30,61.2\nsmall,A,9,1\nother,A,x,1\n", None)
+    assert trials.in_box(DRILL.box("small")).opening.tolist() == [30.0, 9.0]
+    mirrored = SeedBox("small", "small", Lever(0, 20, 1, more_is="lower"))
+    with pytest.raises(InputError, match='line 2, column setting: Box small has no setting "30"'):
+        trials.in_box(mirrored)
+
+
+def test_the_schema_names_the_columns_the_reader_knows():
+    """Table Schema is an open standard (specs.frictionlessdata.io/table-schema)."""
+    schema = json.loads(resources.files("predictor.files").joinpath("schemas/trials.schema.json").read_text("utf-8"))
+    fields = {entry["name"]: entry for entry in schema["fields"]}
+    assert set(fields) == COLUMNS
+    assert len(fields) == len(schema["fields"])
+    assert {name for name in fields if fields[name].get("constraints", {}).get("required")} == {"box", "lot", "setting"}
+    assert fields["turns"]["constraints"]["maximum"] == LARGEST_TURNS
+    assert fields["rows"]["constraints"]["maximum"] == LARGEST_ROWS
+    for name in ("charged", "use"):
+        assert set(fields[name]["trueValues"]) == YES
+        assert set(fields[name]["falseValues"]) == NO
+
+
+@pytest.mark.parametrize(("name", "columns"), [("plan", PLAN_COLUMNS), ("field", None)])
+def test_the_other_schemas_describe_every_column(name, columns):
+    schema = json.loads(resources.files("predictor.files").joinpath(f"schemas/{name}.schema.json").read_text("utf-8"))
+    names = [entry["name"] for entry in schema["fields"]]
+    assert len(set(names)) == len(names)
+    assert all(entry["description"].endswith(".") for entry in schema["fields"])
+    assert {entry["type"] for entry in schema["fields"]} <= {"string", "number", "integer", "boolean", "date"}
+    assert columns is None or set(names) == columns
+
+
+def test_a_hundred_thousand_catches_are_read_in_seconds(tmp_path):
+    rows = "".join(f"2026-04-{i % 28 + 1:02d},small,A,{i % 61},28,3,{i % 997 + 0.1:.1f},yes\n" for i in range(100_000))
+    start = time.perf_counter()
+    trials = read(tmp_path, "date,box,lot,setting,turns,rows,catch_g,charged\n" + rows)
+    assert len(trials) == 100_000
+    assert time.perf_counter() - start < 10  # one to two seconds alone; a busy machine takes its time
+
+
+def test_the_garbage_collector_is_left_as_it_was_found(tmp_path):
+    for content in (GOOD, HEAD):
+        with contextlib.suppress(InputError):
+            read(tmp_path, content)
+        assert gc.isenabled()
+    gc.disable()
+    try:
+        read(tmp_path, GOOD)
+        assert not gc.isenabled()
+    finally:
+        gc.enable()
+
+
+def test_a_wrong_cell_that_recurs_is_said_of_every_row(tmp_path):
+    with pytest.raises(InputError) as caught:
+        read(tmp_path, HEAD + "smal,A,30,61.2\nsmall,A,30,1\nsmal,A,30,61.2\n")
+    assert [problem.line for problem in caught.value.problems] == [2, 4]
+
+
+def test_rows_alike_in_all_but_one_column_are_kept_apart(tmp_path):
+    head = [
+        "box",
+        "lot",
+        "setting",
+        "turns",
+        "rows",
+        "fill_pct",
+        "charged",
+        "use",
+        "date",
+        "season",
+        "drill",
+        "operator",
+    ]
+    base = ["small", "A", "30", "28", "3", "50", "yes", "yes", "2026-04-18", "2026", "north", "me"]
+    other = ["chaffy", "B", "1", "20", "2", "40", "no", "no", "2025-04-18", "2025", "south", "you"]
+    for i, name in enumerate(head):
+        if name == "box":
+            first, second = ["small", "A", "1", *base[3:]], ["chaffy", "A", "1", *base[3:]]
+        else:
+            first, second = base, [*base[:i], other[i], *base[i + 1 :]]
+        content = ",".join([*head, "catch_g"]) + "\n" + ",".join([*first, "5"]) + "\n" + ",".join([*second, "6"]) + "\n"
+        trials = read(tmp_path, content)
+        column = getattr(trials, "drill_name" if name == "drill" else name)
+        assert column[0] != column[1], name
+        assert trials.catch_g.tolist() == [5, 6]
+
+
+def test_something_without_columns_is_refused():
+    with pytest.raises(TypeError, match="DataFrame"):
+        as_trials([1, 2, 3])
+
+
+def test_joined_trials_keep_order_and_count(tmp_path):
+    trials = read(tmp_path, GOOD)
+    assert joined([trials]) is trials
+    both = joined([trials, trials])
+    assert both.catch_g.tolist() == [61.2, 63.4, 61.2, 63.4]
+    assert len(both.rows_g) == 4
+
+
+@given(grams=st.lists(st.floats(0.01, 9e5), min_size=1, max_size=5))
+@settings(max_examples=40, deadline=None)
+def test_pounds_and_grams_give_equal_outputs(grams):
+    base = {"box": "small", "lot": "A", "setting": 30}
+    in_grams = as_trials(pd.DataFrame({**base, "catch_g": grams}), DRILL)
+    in_pounds = as_trials(pd.DataFrame({**base, "catch_lb": [g / 453.59237 for g in grams]}), DRILL)
+    in_ounces = as_trials(pd.DataFrame({**base, "catch_oz": [g / 28.349523125 for g in grams]}), DRILL)
+    assert in_pounds.output == pytest.approx(in_grams.output, rel=1e-12)
+    assert in_ounces.output == pytest.approx(in_grams.output, rel=1e-12)
+
+
+@given(text=st.text(alphabet=st.sampled_from(list('boxltsecagh_,;\t\n\r"#0123456789.-+eE \x00\ufeffä')), max_size=120))
+@settings(max_examples=300, deadline=None)
+def test_any_text_is_read_or_refused_in_a_sentence(tmp_path_factory, text):
+    path = tmp_path_factory.mktemp("any") / "trials.csv"
+    path.write_bytes((HEAD + "small,A,30,").encode() + text.encode())
+    try:
+        trials = read_trials(path, DRILL)
+    except InputError as error:
+        assert all(str(problem).strip() for problem in error.problems)
+    else:
+        assert np.isfinite(trials.catch_g).all()
+        assert (trials.catch_g >= 0).all()
+
+
+texts = st.one_of(
+    st.none(), st.booleans(), st.integers(), st.floats(), st.text(max_size=8), st.dates(), st.just("small")
+)
+
+
+@given(
+    rows=st.lists(st.tuples(*[texts] * 6), min_size=1, max_size=4),
+    drill=st.sampled_from([DRILL, None]),
+)
+@settings(max_examples=200, deadline=None)
+def test_any_frame_is_read_or_refused_in_a_sentence(rows, drill):
+    frame = pd.DataFrame(rows, columns=["box", "lot", "setting", "catch_g", "rows_g", "date"], dtype=object)
+    try:
+        trials = as_trials(frame, drill)
+    except InputError as error:
+        assert all(problem.message.endswith((".", ")")) for problem in error.problems)
+    else:
+        assert np.isfinite(trials.output).all()
+
+
+@given(order=st.permutations(range(5)))
+@settings(max_examples=20, deadline=None)
+def test_order_of_rows_does_not_matter(order):
+    frame = pd.DataFrame({"box": "small", "lot": list("ABCDE"), "setting": [1, 2, 3, 4, 5], "catch_g": [5, 4, 3, 2, 1]})
+    straight, mixed = as_trials(frame, DRILL), as_trials(frame.iloc[list(order)], DRILL)
+    assert dict(zip(mixed.lot, mixed.output, strict=True)) == dict(zip(straight.lot, straight.output, strict=True))

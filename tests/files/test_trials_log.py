@@ -1,0 +1,161 @@
+"""Catches are added in the form a file has, whatever saved it. Weights are invented."""
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from predictor import InputError, read_trials
+from predictor.files.log import HEADER, add_catch, begin_empty, comment_out_last, cut_short, new_log, undo_last
+
+CATCH = {"box": "small", "lot": "A", "setting": "14", "catch_g": 61.2}
+
+
+def log(tmp_path, data):
+    path = tmp_path / "trials.csv"
+    path.write_bytes(data if isinstance(data, bytes) else data.encode())
+    return path
+
+
+def test_a_new_log_is_begun_once(tmp_path):
+    path = tmp_path / "trials.csv"
+    assert new_log(path)
+    assert not new_log(path)
+    assert path.read_text() == HEADER + "\n"
+    assert add_catch(path, CATCH) == 2
+    assert read_trials(path).catch_g.tolist() == [61.2]
+
+
+@pytest.mark.parametrize(
+    "data",
+    [
+        "box,lot,setting,catch_g\nsmall,A,14,60.5",
+        "box,lot,setting,catch_g\r\nsmall,A,14,60.5\r\n",
+        "﻿box,lot,setting,catch_g\nsmall,A,14,60.5\n",
+        "box;lot;setting;catch_g\nsmall;A;14;60,5\n",
+        "Box\tLot\tSetting\tCatch_g\nsmall\tA\t14\t60.5\n",
+        "# made by hand\n\nbox,lot,setting,catch_g\n# a remark\nsmall,A,14,60.5\n\n",
+        'box,lot,setting,catch_g,"my own"\nsmall,A,14,60.5,"two\nlines"\n',
+        "box,lot,setting,catch_g,,\nsmall,A,14,60.5,,\n,,,,,\n",
+        "box;lot;setting;catch_g\nsmall;A;14;60,5\n".encode("utf-16"),
+    ],
+)
+def test_a_file_keeps_its_form_and_all_that_stood_in_it(tmp_path, data):
+    path = log(tmp_path, data)
+    before = path.read_bytes()
+    line = add_catch(path, CATCH)
+    assert path.read_bytes().startswith(before)
+    trials = read_trials(path)
+    assert trials.catch_g.tolist() == [60.5, 61.2]
+    assert trials.line[-1] == line
+
+
+def test_weights_go_into_the_unit_of_the_column(tmp_path):
+    path = log(tmp_path, "box,lot,setting,catch_oz,tare_lb,rows_oz\nsmall,A,14,2.1,,\n")
+    add_catch(path, {**CATCH, "catch_g": 91.2, "tare_g": 30.0, "rows_g": (20.0, 20.5, 20.7), "rows": 3.0})
+    trials = read_trials(path)
+    assert trials.catch_g[-1] == pytest.approx(61.2)
+    assert trials.rows_g[-1] == pytest.approx((20.0, 20.5, 20.7))
+
+
+def test_columns_a_catch_needs_are_added_and_the_rest_stays(tmp_path):
+    path = log(tmp_path, "# mine\nbox,lot,setting,catch_g,own\nsmall,A,14,60.5,x\n\nsmall,A,14,60.7,y\n")
+    assert add_catch(path, {**CATCH, "turns": 40.0, "note": "long"}) == 6
+    lines = path.read_text().splitlines()
+    assert lines[:2] == ["# mine", "box,lot,setting,catch_g,own,turns,note"]
+    assert lines[2:5] == ["small,A,14,60.5,x,,", "", "small,A,14,60.7,y,,"]
+    trials = read_trials(path)
+    assert (trials.turns.tolist(), trials.note.tolist()) == ([28, 28, 40], ["", "", "long"])
+
+
+def test_undo_marks_the_last_catch_in_use_and_deletes_nothing(tmp_path):
+    path = log(tmp_path, "box,lot,setting,catch_g\nsmall,A,14,60.5\ngrain,B,14,61.5\nsmall,A,14,70.5\n")
+    assert undo_last(path)[0] == 4
+    assert undo_last(path, "spilt", box="Small")[0] == 2
+    trials = read_trials(path)
+    assert trials.catch_g.tolist() == [60.5, 61.5, 70.5]
+    assert trials.use.tolist() == [False, True, False]
+    assert trials.note.tolist() == ["spilt", "", "undone"]
+    with pytest.raises(InputError, match="nothing to undo"):
+        undo_last(path, box="small")
+
+
+def test_a_note_cannot_become_a_formula(tmp_path):
+    path = tmp_path / "trials.csv"
+    new_log(path)
+    add_catch(path, {**CATCH, "note": "=2+3", "operator": "@x", "lot": "-A"})
+    assert '" =2+3"' in path.read_text()
+    assert ", @x," in path.read_text()
+    trials = read_trials(path)
+    assert (trials.note[0], trials.operator[0], trials.lot[0]) == ("=2+3", "@x", "-A")
+
+
+def test_a_lever_below_zero_stays_a_number(tmp_path):
+    path = tmp_path / "trials.csv"
+    new_log(path)
+    add_catch(path, {**CATCH, "setting": "-5"})
+    assert ",-5," in path.read_text()
+
+
+@pytest.mark.parametrize(
+    ("data", "words"),
+    [
+        ("", "There is no header."),
+        ("box,lot,setting\nsmall,A,14\n", "The column catch_g or catch_oz or catch_lb or catch_kg is missing."),
+        ('box,lot,setting,catch_g\nsmall,A,14,"60', "A quote is opened in this row and never closed."),
+        ("box,lot,setting,catch_g\nsmall,A,14", "line 2: The last line was cut short."),
+        (b"box,lot,setting,catch_g\nsm\xff,A,14,2\n", "not in UTF-8"),
+    ],
+)
+def test_a_log_that_cannot_be_read_is_not_added_to(tmp_path, data, words):
+    path = log(tmp_path, data)
+    before = path.read_bytes()
+    with pytest.raises(InputError) as caught:
+        add_catch(path, CATCH)
+    assert words in str(caught.value)
+    assert path.read_bytes() == before
+
+
+def test_a_cut_line_is_kept_as_a_comment(tmp_path):
+    path = log(tmp_path, 'box,lot,setting,catch_g,note\nsmall,A,14,60.5,x\nsmall,A,14,6,"o')
+    assert cut_short(path) == (3, 'small,A,14,6,"o')
+    comment_out_last(path)
+    assert path.read_text().splitlines()[-1] == "# cut short: small,A,14,6,'o"
+    assert add_catch(path, CATCH) == 4
+
+
+def test_a_whole_last_line_without_its_end_is_not_cut_short(tmp_path):
+    assert cut_short(log(tmp_path, "box,lot,setting,catch_g\nsmall,A,14,60.5")) is None
+    assert cut_short(log(tmp_path, "box,lot,setting,catch_g\n# the en")) is None
+    assert cut_short(log(tmp_path, "box,lot,setting,catch_g")) is None
+
+
+words = st.text(st.characters(exclude_categories=("C", "Z"), max_codepoint=0x24FF), min_size=1, max_size=12).filter(
+    lambda text: not text.startswith("#")
+)
+
+
+@settings(max_examples=150, deadline=None)
+@given(words, words, st.floats(1e-3, 1e5), st.sampled_from([",", ";", "\t"]), st.sampled_from(["utf-8", "utf-16"]))
+def test_whatever_is_written_is_read_again(tmp_path_factory, lot, note, grams, separator, encoding):
+    path = tmp_path_factory.mktemp("log") / "trials.csv"
+    path.write_bytes((HEADER.replace(",", separator) + "\n").encode(encoding))
+    values = {**CATCH, "lot": lot, "note": note, "catch_g": grams}
+    add_catch(path, values)
+    add_catch(path, values)
+    import unicodedata
+
+    trials = read_trials(path)
+    assert trials.catch_g.tolist() == pytest.approx([grams, grams], rel=1e-8)
+    assert trials.lot.tolist() == [unicodedata.normalize("NFC", lot)] * 2
+    assert trials.note.tolist() == [unicodedata.normalize("NFC", note)] * 2
+
+
+def test_an_empty_log_is_begun_and_one_with_catches_left_alone(tmp_path):
+    """Two who find the same empty file: the second must not wipe what the first has saved."""
+    path = log(tmp_path, "")
+    begin_empty(path)
+    add_catch(path, CATCH)
+    before = path.read_bytes()
+    begin_empty(path)
+    assert path.read_bytes() == before
+    assert before.decode().startswith(HEADER + "\n")

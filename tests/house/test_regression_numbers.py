@@ -1,0 +1,29 @@
+"""Numbers of the engine are what they were (from our own code; see tests/house/regression_numbers.py)."""
+
+import json
+
+import pytest
+
+from tests.house.regression_numbers import FILE, numbers
+
+
+def differences(kept, found, path=""):
+    """Places where two results differ by more than the last digits."""
+    if isinstance(kept, dict):
+        if not isinstance(found, dict) or kept.keys() != found.keys():
+            return [path]
+        return [each for name in kept for each in differences(kept[name], found[name], f"{path}/{name}")]
+    if isinstance(kept, list):
+        if not isinstance(found, list) or len(kept) != len(found):
+            return [path]
+        return [
+            each for k, (a, b) in enumerate(zip(kept, found, strict=True)) for each in differences(a, b, f"{path}/{k}")
+        ]
+    if isinstance(kept, float) and isinstance(found, float | int):
+        return [] if found == pytest.approx(kept, rel=2e-6, abs=1e-9) else [f"{path}: {kept} became {found}"]
+    return [] if kept == found else [f"{path}: {kept} became {found}"]
+
+
+def test_no_number_moved_unseen():
+    """Where one is meant to move: `python -m tests.house.regression_numbers`, and the reason into the commit."""
+    assert differences(json.loads(FILE.read_text(encoding="utf-8")), numbers()) == []

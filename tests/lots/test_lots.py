@@ -1,0 +1,149 @@
+"""Lots of one box compared. Every log here is invented."""
+
+import math
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from scipy import optimize, stats
+
+from predictor.domain.drill import Lever
+from predictor.lots.compare import compare_lots
+from predictor.text.lots import shape_sentence
+from tests.lots.lot_logs import BOX, log, made_up
+
+NOISY = made_up([0.0, 0.17, -0.1], [5, 4, 4])
+
+
+def test_ratios_settings_and_dead_setting_come_back_from_catches_without_noise():
+    rows = [("J-25", x, 2.0 * (x - 4), "2025") for x in (20, 30, 40, 30)]
+    rows += [("K-26", x, 2.0 * 1.18 * (x - 4), "2026") for x in (20, 40)]
+    found = compare_lots(log(rows), BOX)
+    assert found.reference == "J-25"
+    assert found.lot("K-26").ratio == pytest.approx(1.18, rel=1e-9)
+    assert found.shape.dead_opening == pytest.approx(4, abs=1e-7)
+    # the same output as J-25 at 30: 26 = 1.18 (x - 4)
+    assert found.reference_setting == 30
+    assert found.lot("K-26").setting == 26
+
+
+def test_the_curve_is_the_least_squares_one_of_an_independent_program():
+    trials = log(NOISY)
+    found = compare_lots(trials, BOX)
+    y, x = np.log(trials.output), trials.opening
+    lot = np.unique(trials.lot, return_inverse=True)[1]
+    fit = optimize.least_squares(lambda p: y - p[lot] - np.log(x - p[3]), [0.0, 0.0, 0.0, 2.0], xtol=1e-15, ftol=1e-15)
+    assert found.shape.dead_opening == pytest.approx(fit.x[3], abs=1e-5)
+    ratios = [found.lot(f"L{k}").ratio for k in range(3)]
+    assert ratios == pytest.approx(np.exp(fit.x[:3] - fit.x[0]), rel=1e-7)
+    variance = 2 * fit.cost / (len(y) - 4)
+    assert found.cv == pytest.approx(math.sqrt(math.expm1(variance)), rel=1e-9)
+    cov = variance * np.linalg.inv(fit.jac.T @ fit.jac)
+    for k in (1, 2):
+        row = found.lot(f"L{k}")
+        sd = math.sqrt(cov[k, k] + cov[0, 0] - 2 * cov[k, 0])
+        # all limits share one critical value
+        assert math.log(row.upper / row.ratio) / sd == pytest.approx(critical(trials, cov, lot), rel=1e-3)
+
+
+def critical(trials, cov, lot):
+    """Two-sided critical value of the two comparisons by scipy's multivariate t."""
+    contrast = np.array([[-1.0, 1, 0, 0], [-1, 0, 1, 0]])
+    shape = contrast @ cov @ contrast.T
+    sd = np.sqrt(np.diag(shape))
+    joint = stats.multivariate_t(shape=shape / np.outer(sd, sd), df=len(trials) - 4, seed=1)
+
+    def inside(c):
+        return joint.cdf([c, c], lower_limit=[-c, -c]) - 0.95
+
+    return optimize.brentq(inside, 1.5, 6, xtol=1e-5)
+
+
+def test_the_test_of_one_shape_is_the_extra_sum_of_squares():
+    trials = log(NOISY)
+    y, x = np.log(trials.output), trials.opening
+    lot = np.unique(trials.lot, return_inverse=True)[1]
+    common = optimize.least_squares(lambda p: y - p[lot] - np.log(x - p[3]), [0.0] * 3 + [2.0], xtol=1e-15)
+    own = optimize.least_squares(lambda p: y - p[lot] - np.log(x - p[3:][lot]), [0.0] * 3 + [2.0] * 3, xtol=1e-15)
+    value = (common.cost - own.cost) / 2 / (own.cost / (len(y) - 6))
+    found = compare_lots(trials, BOX).shape
+    assert found.test.F == pytest.approx(value, rel=1e-6)
+    assert found.test.p == pytest.approx(stats.f.sf(value, 2, len(y) - 6), rel=1e-6)
+    assert found.same is True
+
+
+def test_lots_of_different_shape_get_ratios_at_a_named_setting():
+    rows = made_up([0.0, 0.0, 0.0], [6, 6, 6], dead=[2.0, 12.0, 2.0], cv=0.01)
+    found = compare_lots(log(rows), BOX, reference="L0")
+    assert found.shape.same is False
+    assert found.shape.test.p < 0.001
+    row = found.lot("L1")
+    x = row.at_setting
+    assert row.lower < (x - 12) / (x - 2) < row.upper
+    assert row.dead_opening == pytest.approx(12, abs=0.5)
+    assert "do not share" in shape_sentence(found)
+    # the setting it needs for the reference's output at its usual setting
+    assert row.setting == pytest.approx(found.reference_setting + 10, abs=1)
+
+
+@settings(max_examples=25, deadline=None)
+@given(st.permutations(range(len(NOISY))), st.floats(1, 100))
+def test_order_of_rows_and_units_do_not_matter(order, factor):
+    first = compare_lots(log(NOISY), BOX, reference="L0")
+    rows = [(NOISY[k][0], NOISY[k][1], NOISY[k][2] * factor) for k in order]
+    second = compare_lots(log(rows), BOX, reference="L0")
+    for a, b in zip(first.lots, second.lots, strict=True):
+        assert a.lot == b.lot
+        assert b.ratio == pytest.approx(a.ratio, rel=1e-7)
+        assert a.setting == b.setting
+
+
+def test_another_reference_turns_the_ratio_over():
+    there, back = (compare_lots(log(NOISY[:9]), BOX, reference=name) for name in ("L0", "L1"))
+    assert there.lot("L1").ratio * back.lot("L0").ratio == pytest.approx(1, rel=1e-12)
+    assert there.lot("L1").lower * back.lot("L0").upper == pytest.approx(1, rel=1e-6)
+
+
+def test_a_lever_that_counts_the_other_way_gives_the_same_answer_mirrored():
+    mirror = Lever(0, 60, 1, more_is="lower")
+    turned = [(lot, 60 - x, grams, season) for lot, x, grams, season in NOISY]
+    plain = compare_lots(log(NOISY), BOX)
+    other = compare_lots(log(turned, mirror), replace(BOX, control=mirror))
+    for a, b in zip(plain.lots, other.lots, strict=True):
+        assert a.ratio == pytest.approx(b.ratio, rel=1e-9)
+        assert a.setting == 60 - b.setting
+        assert (a.setting_lower, a.setting_upper) == (60 - b.setting_upper, 60 - b.setting_lower)
+
+
+def test_uncharged_unused_and_empty_catches_are_left_out_and_named():
+    trials = log([*NOISY, ("L1", 30, 5.0), ("L1", 30, 500.0), ("L2", 30, 0.0)])
+    n = len(trials)
+    charged, use = np.arange(n) != n - 3, np.arange(n) != n - 2
+    found = compare_lots(replace(trials, charged=charged, use=use), BOX)
+    assert found.catches_used == len(NOISY)
+    assert [(each.reason, each.lines) for each in found.left_out] == [
+        ("marked not to be used", (n,)),
+        ("meters not charged", (n - 1,)),
+        ("nothing caught", (n + 1,)),
+    ]
+    assert found.lot("L1") == compare_lots(log(NOISY), BOX).lot("L1")
+
+
+def test_limits_of_the_setting_hold_as_often_as_they_say():
+    """300 made-up logs of two lots; the output wanted is the reference's own. Within 3.5 standard errors of 95 %."""
+    fine = replace(BOX, control=Lever(0, 200, 0.001))
+    held = []
+    for seed in range(300):
+        level = float(np.random.default_rng([3, seed]).normal(0, 0.15))
+        rows = made_up([0.0, level], [2, 8], cv=0.02, seed=seed, low=10, high=60)
+        found = compare_lots(log(rows), fine, reference="L0")
+        if found.shape.same is False or found.shape.assumed:
+            continue
+        row, need = found.lot("L1"), 3 + (found.reference_setting - 3) * math.exp(-level)
+        low = -math.inf if row.setting_lower is None else row.setting_lower
+        high = math.inf if row.setting_upper is None else row.setting_upper
+        held.append(low <= need <= high)
+    assert len(held) > 250
+    assert abs(np.mean(held) - 0.95) < 3.5 * math.sqrt(0.95 * 0.05 / len(held))

@@ -1,0 +1,175 @@
+"""Lots as random effects: what the fit must satisfy. Every log here is invented."""
+
+import math
+
+import numpy as np
+import pytest
+
+from predictor.lots.compare import compare_lots
+from predictor.lots.mixed import one_way, one_way_anova, one_way_of_estimates
+from predictor.lots.random_lines import random_lines
+from predictor.lots.ratios import many_to_one_critical, t_critical
+from predictor.lots.seasons import compare_seasons
+from predictor.text.lots import spread_sentences
+from tests.lots.lot_logs import BOX, log, made_up
+
+
+def unbalanced(seed=2):
+    rng = np.random.default_rng(seed)
+    count = np.array([1, 2, 5, 3, 7, 2, 4, 6])
+    group = np.repeat(np.arange(8), count)
+    x = rng.normal(0, 1, len(group))
+    return 1.0 + 0.3 * x + rng.normal(0, 0.8, 8)[group] + rng.normal(0, 0.5, len(group)), group, x
+
+
+def test_the_restricted_likelihood_is_flat_at_the_answer():
+    y, group, x = unbalanced()
+    found = one_way(y, group, x)
+
+    def criterion(ratio):
+        design = np.column_stack([np.ones_like(x), x])
+        v = np.eye(len(y)) + ratio * (group[:, None] == group[None, :])
+        inverse = np.linalg.inv(v)
+        info = design.T @ inverse @ design
+        rest = y - design @ np.linalg.solve(info, design.T @ inverse @ y)
+        size = float(rest @ inverse @ rest) / (len(y) - 2)
+        return (len(y) - 2) * (1 + math.log(2 * math.pi * size)) + np.linalg.slogdet(v)[1] + np.linalg.slogdet(info)[1]
+
+    best = found.between / found.within
+    assert found.criterion == pytest.approx(criterion(best), rel=1e-12)
+    assert min(criterion(best * 0.99), criterion(best * 1.01)) > criterion(best)
+    slope = (criterion(best * (1 + 1e-4)) - criterion(best * (1 - 1e-4))) / 2e-4
+    assert abs(slope) < 1e-5
+
+
+def test_sums_of_squares_keep_every_digit_that_doubles_hold():
+    from fractions import Fraction
+
+    values, group = 1e12 + np.array([0.4, 0.3, 0.5, 0.6, 0.2, 0.7]), np.array([0, 0, 0, 1, 1, 1])
+    exact = [Fraction(value) for value in values.tolist()]
+    means = [sum(exact[:3]) / 3, sum(exact[3:]) / 3]
+    within = float(sum((y - means[k]) ** 2 for y, k in zip(exact, group.tolist(), strict=True)))
+    assert one_way_anova(values, group).ss_within == pytest.approx(within, rel=1e-13)
+
+
+def test_above_forty_lots_the_limits_are_a_little_wide_and_say_so():
+    k = 60
+    found = many_to_one_critical(np.ones(k), np.zeros((k, 1)), df=100)
+    assert found.adjustment == "Sidak"
+    assert found.value < t_critical(100, 1 - 0.05 / k)
+
+
+def test_lots_that_do_not_differ_have_a_spread_of_exactly_nought():
+    rows = [("ABC"[k], 30, grams) for k in range(3) for grams in (27.0, 28.0, 26.0)]
+    found = compare_lots(log(rows), BOX)
+    assert found.spread.cv == 0
+    assert "no more than repeated catches do" in " ".join(spread_sentences(found.spread))
+
+
+def test_a_lot_known_by_few_catches_is_drawn_towards_the_average():
+    rows = made_up([0.0, 0.0, 0.3, 0.3, -0.2], [9, 9, 1, 9, 9], cv=0.08)
+    found = compare_lots(log(rows), BOX, reference="L0")
+    average = found.spread.average_to_reference
+    for row in found.lots:
+        alone, drawn = math.log(row.ratio / average), math.log(row.against_average)
+        assert abs(drawn) <= abs(alone) + 1e-9
+    pulled = {row.lot: 1 - math.log(row.against_average) / math.log(row.ratio / average) for row in found.lots}
+    assert pulled["L2"] > 3 * pulled["L3"]
+
+
+def test_seasons_of_one_repeatability_are_compared_by_an_exact_f_test():
+    from scipy import stats
+
+    rng = np.random.default_rng(9)
+    z = rng.normal(0, 1, 13)
+    season = np.array(["2024"] * 6 + ["2025"] * 7)
+    lot = np.array([0] * 6 + [1] * 7)
+    found = compare_seasons(z, np.zeros(13), lot, np.zeros(13, dtype=int), season).repeatability
+    value = np.var(z[:6], ddof=1) / np.var(z[6:], ddof=1)
+    assert found.method == "F"
+    assert found.statistic == pytest.approx(value)
+    assert found.p == pytest.approx(2 * min(stats.f.sf(value, 5, 6), stats.f.cdf(value, 5, 6)))
+
+
+def test_an_unseen_lot_falls_within_its_limits_as_often_as_they_say():
+    """400 made-up sets of six lots, some caught once, that differ about as much as catches do; 3.5 standard errors."""
+    held = []
+    for seed in range(400):
+        rng = np.random.default_rng([5, seed])
+        group = np.repeat(np.arange(6), [1, 2, 2, 3, 3, 4])
+        lots = rng.normal(0, 0.05, 7)
+        fit = one_way(lots[group] + rng.normal(0, 0.05, len(group)), group)
+        low, high = fit.next_limits
+        held.append(low <= lots[6] - fit.beta[0] <= high)
+    assert abs(np.mean(held) - 0.95) < 3.5 * math.sqrt(0.95 * 0.05 / 400)
+
+
+def test_lots_known_by_estimates_fit_as_lots_known_by_their_catches():
+    """Without covariates a lot's mean, with its variance, holds all that its catches say."""
+    y, group, _ = unbalanced()
+    by_catch = one_way(y, group)
+    count = np.bincount(group)
+    means = np.bincount(group, weights=y) / count
+    rest = y - means[group]
+    df = len(y) - len(count)
+    within = float(rest @ rest) / df
+    by_mean = one_way_of_estimates(means, within / count, within=within, df_within=df)
+    assert by_mean.between == pytest.approx(by_catch.between, rel=1e-9)
+    assert by_mean.within == pytest.approx(by_catch.within, rel=1e-9)
+    assert by_mean.next_limits == pytest.approx(by_catch.next_limits, rel=1e-9)
+    assert by_mean.ratio_limits == pytest.approx(by_catch.ratio_limits, rel=1e-9)
+    assert by_mean.student == pytest.approx(by_catch.student, rel=1e-9)
+
+
+def test_an_unseen_lot_of_another_shape_falls_within_its_limits_as_often_as_they_say():
+    """120 made-up logs of five lots on curves of their own, at the named setting; 3.5 standard errors."""
+    held = []
+    for seed in range(120):
+        rng = np.random.default_rng([6, seed])
+        levels, dead = rng.normal(0, 0.1, 6), rng.normal(3, 3, 6)
+        found = compare_lots(log(made_up(levels[:5], [6] * 5, dead=dead[:5], cv=0.02, seed=seed)), BOX, reference="L0")
+        if found.shape.same or found.spread.next_lower is None:
+            continue
+        x = found.reference_setting
+        ratio = math.exp(levels[5] - levels[0]) * (x - dead[5]) / (x - dead[0])
+        average = found.spread.average_to_reference
+        held.append(found.spread.next_lower * average <= ratio <= found.spread.next_upper * average)
+    assert len(held) > 80
+    assert abs(np.mean(held) - 0.95) < 3.5 * math.sqrt(0.95 * 0.05 / len(held))
+
+
+def test_unbalanced_random_lines_stand_where_the_dense_likelihood_is_least():
+    """The restricted likelihood written with whole matrices (Laird and Ware 1982), and the predictions by them."""
+    rng = np.random.default_rng(16)  # level and slope not wholly tied: the least value lies inside, not on an edge
+    count = np.array([3, 5, 2, 6, 4, 7])
+    group = np.repeat(np.arange(6), count)
+    x = rng.uniform(0, 10, len(group)) + 2 * group
+    y = 5 + 0.5 * x + (rng.normal(0, 1, 6))[group] + rng.normal(0, 0.3, 6)[group] * x + rng.normal(0, 0.5, len(group))
+    found = random_lines(y, x, group)
+    design = np.column_stack([np.ones_like(x), x])
+    lots = np.concatenate([(group[:, None] == np.arange(6)) * column[:, None] for column in design.T], axis=1)
+
+    def criterion(cov, within):
+        v = lots @ np.kron(cov, np.eye(6)) @ lots.T + within * np.eye(len(y))
+        inverse = np.linalg.inv(v)
+        info = design.T @ inverse @ design
+        beta = np.linalg.solve(info, design.T @ inverse @ y)
+        rest = y - design @ beta
+        logs = np.linalg.slogdet(v)[1] + np.linalg.slogdet(info)[1]
+        value = rest @ inverse @ rest + logs + (len(y) - 2) * math.log(2 * math.pi)
+        return value, beta, (np.kron(cov, np.eye(6)) @ lots.T @ inverse @ rest).reshape(2, 6).T
+
+    least, beta, blup = criterion(found.cov, found.within)
+    assert found.criterion == pytest.approx(least, rel=1e-10)
+    assert found.beta == pytest.approx(beta, rel=1e-8)
+    assert found.blup == pytest.approx(blup, rel=1e-7, abs=1e-9)
+    for move in ((1, 0, 0, 0), (0, 1, 0, 0), (0, 0, 1, 0), (0, 0, 0, 1)):
+        up, down = (
+            criterion(
+                found.cov * (1 + step * np.array([[move[0], move[1]], [move[1], move[2]]])),
+                found.within * (1 + step * move[3]),
+            )[0]
+            for step in (1e-3, -1e-3)
+        )
+        assert min(up, down) > least
+        assert abs(up - down) < 1e-5
