@@ -23,13 +23,6 @@ def quoted(text: str) -> str:
     return '"' + _CONTROLS.sub(lambda found: f"\\x{ord(found[0]):02x}", short) + '"'
 
 
-def three_figures(value: float) -> str:
-    """A weight or rate as it is read: three figures, and two decimals at most where it is not small."""
-    if value >= 100:
-        return f"{value:,.0f}"
-    return f"{value:.1f}" if value >= 10 else f"{value:.2f}" if value >= 0.1 else f"{value:.3g}"
-
-
 def parse_number(
     text: str, *, decimal: str = ".", what: str = "a number", unit: str = "", grouped: bool = False
 ) -> float:

@@ -21,7 +21,8 @@ from predictor.curves.base import Curve
 from predictor.curves.bent import ShapeCurve
 from predictor.curves.fit import fit_curve
 from predictor.curves.prior import Prior, cold_prior
-from predictor.domain.drill import CatchDefaults, Drill, Lever, SeedBox
+from predictor.domain.control import Lever
+from predictor.domain.drill import CatchDefaults, Drill, SeedBox
 from predictor.domain.trials import Trials
 
 # Filling from empty to full: gained output and its spread (chaffy: 14 to 16 %, Australian J. Experimental Agriculture
@@ -84,7 +85,7 @@ class Case:
         self._leave_plugged()
         self.fill_advice: list[str] = []
         self.openings = box.control.openings
-        self.settings = box.control.settings
+        self.settings = [each.value for each in box.control.settings]
 
     def _leave_plugged(self) -> None:
         """Take out catches with a plugged row that were made again since: what was wrong with them is known."""
@@ -272,7 +273,7 @@ class Case:
         found = self.curve.setting_for(self.target)
         control = self.box.control
         if isinstance(control, Lever):
-            ends = [control.at(end) if np.isfinite(end) else None for end in (found.lower, found.upper)]
+            ends = [control.at(end).value if np.isfinite(end) else None for end in (found.lower, found.upper)]
             ends = [None if end is None else round(float(end), 6) for end in ends]
             return tuple(ends) if control.more_is == "higher" else tuple(reversed(ends))
         # labels: from the last position not above the interval to the first not below it

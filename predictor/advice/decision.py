@@ -8,7 +8,8 @@ import numpy as np
 
 from predictor.advice.case import Case
 from predictor.advice.evidence import place, plugged_rows, suspicious
-from predictor.domain.drill import CatchDefaults, Lever, Sprockets
+from predictor.domain.control import Lever, Sprockets
+from predictor.domain.drill import CatchDefaults
 from predictor.domain.trials import NOTHING_G
 
 Decision = Literal["lock", "move", "repeat", "lengthen", "unreachable", "recheck"]
@@ -74,7 +75,7 @@ def _start(case: Case) -> Action:
 
 def _after_nothing(case: Case, closed: float) -> Action:
     """Every catch so far weighed nothing, up to the opening `closed`: look further up, or for what is shut."""
-    shown = case.box.control.show(case.box.control.at(closed))
+    shown = case.box.control.at(closed).text
     further = np.flatnonzero(case.openings > closed)
     if not len(further):
         reason = f"Nothing came at {shown}, the most this box can give: a closed gate, a plugged row, an empty box?"
@@ -89,13 +90,13 @@ def _lock(case: Case) -> Action:
     good = np.flatnonzero(case.caught_chance >= max(case.confidence, case.caught_chance.max() - CLEARLY))
     mean = np.maximum(np.asarray(case.curve.mean(case.caught[good])), 1e-300)
     i = int(good[np.argmin(np.abs(np.log(mean / case.target)))])
-    where = case.box.control.at(float(case.caught[i]))
+    where = case.box.control.at(float(case.caught[i])).value
     count = int(np.sum(case.used.opening == case.caught[i]))
     times = {1: "once", 2: "twice"}.get(count, f"{count} times")
     if case.caught[i] == case.present:
         reason = f"Caught there {times}, and it is sure enough: lock it and plant."
     else:
-        shown = case.box.control.show(where)
+        shown = case.box.control.at(float(case.caught[i])).text
         reason = f"Caught {times} at {shown}, and that is sure enough: move it back there, lock it and plant."
     return Action("lock", reason, where, float(case.caught_chance[i]), 0)
 
@@ -128,7 +129,7 @@ def _go_on(case: Case, best: int) -> Action:
             else "This setting is likelier to be right: catch there."
         )
         return Action("move", first, where, chance, more)
-    where = case.box.control.at(case.present)
+    where = case.box.control.at(case.present).value
     return Action("repeat", "The best setting so far, but the evidence is thin: catch again.", where, here_chance, more)
 
 
@@ -170,7 +171,7 @@ def _unreachable(case: Case, why: str, edge: bool = False) -> Action:
     mean = np.asarray(case.curve.mean(around))
     off = 100 * (mean / case.target - 1)
     percent = float(off[np.flatnonzero(around == case.openings[nearest])[0]])
-    where = case.box.control.show(case.settings[nearest])
+    where = case.box.control.at(case.openings[nearest]).text
     drive = "chain pair" if isinstance(case.box.control, Sprockets) else "drive (if the drill has one)"
     if edge or (off.min() < 0 < off.max()):
         mend = f"The target lies between two settings: change the carrier or use another {drive}, so that one fits"
@@ -192,7 +193,7 @@ def _plugged(case: Case):
         return None
     spot = np.flatnonzero(case.caught == case.present)[0]
     reason = f"{place(case.used, last)}: {rows}. Clear it and catch again."
-    return reason, case.box.control.at(case.present), float(case.caught_chance[spot]), None
+    return reason, case.box.control.at(case.present).value, float(case.caught_chance[spot]), None
 
 
 def _falling(case: Case):
@@ -208,7 +209,7 @@ def _falling(case: Case):
         f'{this} readings gave less each time. If that is how this lever works, write more_is = "{other}" for box '
         f"{case.box.name} in drill.toml; if not, check the settings."
     )
-    return reason, control.at(case.present), None, None
+    return reason, control.at(case.present).value, None, None
 
 
 def _recheck(case: Case):
@@ -223,7 +224,7 @@ def _recheck(case: Case):
             if "less than" in what
             else "A misread scale or setting, twice the turns?"
         )
-        where = case.box.control.at(float(case.used.opening[i]))
+        where = case.box.control.at(float(case.used.opening[i])).value
         spot = np.flatnonzero(case.caught == case.used.opening[i])[0]
         reason = f"{what}. {hint} Repeat it before anything else."
         return reason, where, float(case.caught_chance[spot]), None

@@ -354,7 +354,7 @@ def _advice(case: Case, action: Action) -> Advice:
         catches_expected_more=action.more,
         model=case.model() if has_curve else "none",
         repeatability=case.curve.spread if has_curve else None,
-        present=case.box.control.at(case.present) if has_curve and not np.isnan(case.present) else None,
+        present=case.box.control.at(case.present).value if has_curve and not np.isnan(case.present) else None,
         whole_drill=case.drill is not None and (case.rows >= case.drill.rows or case.row_info is not None),
         history=case.history.sentence() if case.history else "",
         warnings=(*case.warnings, *case.fill_advice[:1]),

@@ -73,7 +73,7 @@ class Entry:
 
     def values(self) -> dict[str, Any]:
         """The columns of the catch; asks for what is missing and about what looks odd."""
-        from predictor.domain.drill import Lever
+        from predictor.domain.control import Lever
 
         self.box = self._box()
         self.mine = None if self.job is None else self.job.trials.of(box=self.box.name)
@@ -234,7 +234,7 @@ class Entry:
 
     def _expected(self) -> tuple[float, float] | None:
         """What the catch should weigh, 99 %, for its turns and rows; None where nobody can tell."""
-        from predictor.domain.drill import Lever
+        from predictor.domain.control import Lever
 
         if self.job is None:
             return None

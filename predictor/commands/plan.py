@@ -26,7 +26,7 @@ from predictor.commands.options import (
     plan_path,
 )
 from predictor.commands.output import facts, print_json, wrapped
-from predictor.numbers import three_figures
+from predictor.format import figures
 from predictor.text import cautions
 
 if TYPE_CHECKING:
@@ -182,18 +182,18 @@ class View:
         holds = "" if box.box.holds in box.box.name.lower() else f" ({box.box.holds})"
         result = [wrapped(f"BOX {box.box.name}{holds}: {box.lot}", "")]
         catch = box.target_catch_g(self.turns, self.rows)
-        result += facts(f"CATCH {three_figures(catch)} g in {self.turns:g} turns", f"{self.rows} rows")
+        result += facts(f"CATCH {figures(catch)} g in {self.turns:g} turns", f"{self.rows} rows")
         if box.field_factor != 1:
             result += facts(f"Corrected for a field factor of {box.field_factor:.2f}")
-        parts = [f"Drop {three_figures(self.rate(box.bulk_rate))} {rate_unit} bulk"]
+        parts = [f"Drop {figures(self.rate(box.bulk_rate))} {rate_unit} bulk"]
         if box.carrier:
-            parts.append(f"{three_figures(self.rate(box.carrier))} of it carrier")
+            parts.append(f"{figures(self.rate(box.carrier))} of it carrier")
         result += facts(*parts)
         load = self.load(box.bulk_rate)
         if load is not None:
-            parts = [f"Load {three_figures(load)} {weight_unit}"]
+            parts = [f"Load {figures(load)} {weight_unit}"]
             if box.carrier:
-                parts.append(f"{three_figures(self.load(box.carrier))} of it carrier")
+                parts.append(f"{figures(self.load(box.carrier))} of it carrier")
             result += facts(*parts)
         for lot in box.lots:
             result += self._lot_lines(lot, rate_unit, weight_unit, len(box.lots) > 1)
@@ -214,13 +214,11 @@ class View:
             *(f"PLS {100 * pls:.1f} % {words}{' (used)' if rule == used else ''}" for words, pls, rule in rules),
             indent="    ",
         )
-        pls_rate, bulk_rate = (
-            f"{three_figures(self.rate(each))} {rate_unit}" for each in (lot.pls_rate, lot.bulk_rate)
-        )
+        pls_rate, bulk_rate = (f"{figures(self.rate(each))} {rate_unit}" for each in (lot.pls_rate, lot.bulk_rate))
         result += facts(f"{pls_rate} PLS is {bulk_rate} bulk", indent="    ")
         load = self.load(lot.bulk_rate)
         if mixed and load is not None:
-            result.append(f"    Load {three_figures(load)} {weight_unit} of it")
+            result.append(f"    Load {figures(load)} {weight_unit} of it")
         if not lot.seeds_from:
             return [*result, wrapped("Seeds per area not known, see below", "    ")]
         result += self._seed_facts(lot.seeds_per_m2)
@@ -234,9 +232,7 @@ class View:
     def _seed_facts(self, seeds_per_m2: float) -> list[str]:
         area, row = self.seeds(seeds_per_m2)
         names = ("ft2", "foot") if self.units == "us" else ("m2", "metre")
-        return facts(
-            f"{three_figures(area)} live seeds/{names[0]}", f"{three_figures(row)} per {names[1]} of row", indent="    "
-        )
+        return facts(f"{figures(area)} live seeds/{names[0]}", f"{figures(row)} per {names[1]} of row", indent="    ")
 
     def to_dict(self) -> dict[str, Any]:
         """The plan as plain values for JSON; no NaN, no infinity."""

@@ -133,8 +133,8 @@ def _catch(folder: Path, box_name: str, setting_text: str) -> None:
     rng = np.random.default_rng([seed, made, 99])
     grams, _ = lot.catch(rng, opening, drill.catch.turns, drill.catch.rows)
     grams = round(grams / drill.catch.scale_resolution_g) * drill.catch.scale_resolution_g
-    shown = box.control.show(box.control.at(opening))
-    from predictor.domain.drill import Lever
+    shown = box.control.at(opening).text
+    from predictor.domain.control import Lever
     from predictor.files.log import add_catch
 
     written_as = float(shown) if isinstance(box.control, Lever) else shown
@@ -163,14 +163,14 @@ def _seed(folder: Path) -> int:
 
 def _opening(box: SeedBox, text: str) -> float:
     """Opening of a setting given as an option."""
-    from predictor.domain.drill import Sprockets
+    from predictor.domain.control import Sprockets
     from predictor.numbers import parse_number
 
     control = box.control
     if isinstance(control, Sprockets):
-        if not control.has(text):
+        if text not in control.ratios:
             raise typer.BadParameter(
-                f"Box {box.name} has positions {', '.join(control.settings)}.", param_hint="--setting"
+                f"Box {box.name} has positions {', '.join(control.ratios)}.", param_hint="--setting"
             )
         return control.opening(text)
     try:
@@ -212,7 +212,7 @@ def _middle(openings: np.ndarray) -> np.ndarray:
 def _study(runs: int, seed: int, tolerance: float, step: float, rows_differ: float, as_json: bool) -> None:
     from dataclasses import asdict
 
-    from predictor.domain.drill import Lever
+    from predictor.domain.control import Lever
     from predictor.study.simulate import Setup, coverage, study
 
     control = Lever(0, 100, round(100 * step, 6))

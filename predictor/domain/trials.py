@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from predictor.domain.control import Setting
 from predictor.domain.drill import Drill, SeedBox
-from predictor.domain.settings import opening_of
 from predictor.errors import InputError, Problem
 from predictor.numbers import quoted
 
@@ -154,22 +154,19 @@ class Trials:
             Settings the control does not have.
         """
         mine = self.of(box=box.name)
-        settings = mine.setting.tolist()
-        opening = {setting: opening_of(box.control, setting) for setting in set(settings)}
-        problems = (
-            [
-                Problem(
-                    f"Box {box.name} has no setting {quoted(setting)}.", mine.file or None, int(line) or None, "setting"
-                )
-                for setting, line in zip(settings, mine.line, strict=True)
-                if opening[setting] is None
-            ]
-            if None in opening.values()
-            else []
-        )
+        if self.drill is not None and box in self.drill.boxes:
+            return mine  # read by this very control
+        texts = mine.setting.tolist()
+        found = {text: box.control.find(text) for text in set(texts)}
+        problems = [
+            Problem(f"Box {box.name} has no setting {quoted(text)}.", mine.file or None, int(line) or None, "setting")
+            for text, line in zip(texts, mine.line, strict=True)
+            if found[text] is None
+        ]
         if problems:
             raise InputError(problems)
-        return replace(mine, opening=np.array([opening[setting] for setting in settings], dtype=float))
+        openings = {text: each.opening for text, each in found.items() if each is not None}
+        return replace(mine, opening=np.array([openings[text] for text in texts], dtype=float))
 
     def frame(self) -> pd.DataFrame:
         """The catches as a pandas DataFrame with the columns above, `output` added.
@@ -223,19 +220,18 @@ def one_catch(
     *,
     lot: str,
     season: str,
-    setting: float | str,
+    setting: Setting,
     catch_g: float,
     turns: float,
     rows: float,
 ) -> Trials:
     """Trials with one catch, as if it had been made and weighed."""
-    control = box.control
     values = {
         "box": box.name,
         "lot": lot,
         "season": season,
-        "setting": control.show(setting),
-        "opening": control.opening(setting),
+        "setting": setting.text,
+        "opening": setting.opening,
         "catch_g": catch_g,
         "turns": turns,
         "rows": rows,

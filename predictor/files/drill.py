@@ -9,7 +9,8 @@ import tomllib
 from collections import Counter
 from typing import Any
 
-from predictor.domain.drill import HOLDS, CatchDefaults, Drill, Lever, SeedBox, Sprockets
+from predictor.domain.control import Lever, Sprockets
+from predictor.domain.drill import HOLDS, CatchDefaults, Drill, SeedBox
 from predictor.errors import InputError, Problem
 from predictor.files.cells import near
 from predictor.files.text import CONTROL, decode, read_bytes

@@ -7,8 +7,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from predictor.domain.drill import Lever, SeedBox
-from predictor.domain.settings import read_setting
+from predictor.domain.control import Lever, read_setting
+from predictor.domain.drill import SeedBox
 from predictor.files.trials import LARGEST_CATCH_G
 from predictor.numbers import parse_number, quoted
 from predictor.units import GRAMS
@@ -50,7 +50,7 @@ def read_weight(text: str, *, unit: str = "g", tare_g: float = 0.0, decimal: str
 
 def setting_of(text: str, box: SeedBox, decimal: str = ".") -> str:
     """A setting as the control shows it."""
-    return read_setting(text.strip(), box, decimal=decimal)[0]
+    return read_setting(text.strip(), box.control, box.name, decimal=decimal).text
 
 
 def questions(

@@ -7,8 +7,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from predictor.domain.control import read_setting
 from predictor.domain.drill import Drill, SeedBox
-from predictor.domain.settings import read_setting
 from predictor.errors import InputError, Problem
 from predictor.files.cells import Cells, near
 from predictor.files.table import read_table
@@ -192,7 +192,8 @@ def _parts(cells: Cells, drill: Drill, decimal: str) -> tuple[Part, ...] | None:
         if not lot:
             cells.wrong("lot", "A lot has no name. Write one for each box, joined by +.")
         try:
-            parts.append(Part(box, lot, *read_setting(setting, box, decimal=decimal)))
+            found = read_setting(setting, box.control, box.name, decimal=decimal)
+            parts.append(Part(box, lot, found.text, found.opening))
         except ValueError as error:
             cells.wrong("setting", str(error))
     if len({part.box.name for part in parts}) < len(parts):

@@ -13,8 +13,8 @@ from typing import Any
 
 import numpy as np
 
+from predictor.domain.control import read_setting
 from predictor.domain.drill import CatchDefaults, Drill, SeedBox
-from predictor.domain.settings import read_setting
 from predictor.domain.trials import KINDS, Trials
 from predictor.errors import InputError, Problem
 from predictor.files.cells import EMPTY, MOST_PROBLEMS, Table, first_problems, near, one_line, yes_no
@@ -325,7 +325,8 @@ class _Reader:
             box = boxes.get(name)
             if not text or (box is None and self.drill is not None):
                 return text, np.nan  # empty, or of an unknown box: said already
-            return read_setting(text, box, decimal=self.table.decimal)
+            found = read_setting(text, None if box is None else box.control, name, decimal=self.table.decimal)
+            return found.text, found.opening
 
         pairs = self.each_of(list(zip(names, texts, strict=True)), read, "setting", {}, ("", np.nan))
         return [shown for shown, _ in pairs], np.array([opening for _, opening in pairs], dtype=float)

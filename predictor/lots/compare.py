@@ -8,8 +8,8 @@ from typing import Any
 
 import numpy as np
 
-from predictor.domain.drill import CatchDefaults, Control, Lever, SeedBox, Sprockets
-from predictor.domain.settings import opening_of
+from predictor.domain.control import Control, Lever, Sprockets
+from predictor.domain.drill import CatchDefaults, SeedBox
 from predictor.domain.trials import Trials
 from predictor.errors import InputError
 from predictor.files.cells import near
@@ -169,14 +169,10 @@ class _Comparison:
         control = self.control
         if not math.isfinite(opening) or self.label is not None:
             return None
-        if isinstance(control, Sprockets):
-            return control.at(opening)
-        if isinstance(control, Lever):
-            if not control.has(control.at(opening)):
-                return None
-            steps = round((control.at(opening) - control.lowest) / control.step)
-            return round(min(control.lowest + steps * control.step, control.highest), 9)
-        return float(f"{opening:.3g}")
+        if control is None:
+            return float(f"{opening:.3g}")
+        off = isinstance(control, Lever) and not control.has(control.opening(opening))
+        return None if off else control.nearest(opening).value
 
     def _spread(self) -> tuple[Spread | None, Predicted | None]:
         if self.own is None:
@@ -258,9 +254,7 @@ class _Comparison:
     def _as_caught(self, opening: float) -> float | str:
         if self.label is not None:
             return self.label
-        if isinstance(self.control, Sprockets):
-            return self.control.at(opening)
-        return float(f"{self.control.at(opening) if self.control is not None else opening:.10g}")
+        return float(f"{opening:.10g}") if self.control is None else self.control.at(opening).value
 
     def _limits(self, low: float, high: float):
         ends = [self.show(low), self.show(high)]
@@ -281,7 +275,7 @@ class _Comparison:
                 end = "top" if ratios.need[k] > self.control.lowest_opening + self.control.span / 2 else "bottom"
                 notes.append(f"its setting lies beyond the {end} of the scale")
             elif isinstance(self.control, Sprockets):
-                position = self.control.opening(self.control.at(ratios.need[k]))
+                position = self.control.at(ratios.need[k]).opening
                 if abs(math.log(max(ratios.need[k], 1e-9) / position)) > 0.1:
                     notes.append("no chain position gives this output within 10 %: nearest named")
         return tuple(notes)
@@ -328,10 +322,9 @@ def _usable(mine: Trials, control) -> tuple[Trials, str | None, tuple[LeftOut, .
     leave(mine.use & mine.charged & ~mine.counts, "nothing caught")
     known, opening = mine.counts, mine.opening
     if control is not None:  # trials read without this control took labels that are numbers for openings
-        found = {text: opening_of(control, text) for text in set(mine.setting.tolist())}
-        opening = np.array(
-            [np.nan if found[text] is None else found[text] for text in mine.setting.tolist()], dtype=float
-        )
+        found = {text: control.find(text) for text in set(mine.setting.tolist())}
+        openings = {text: np.nan if each is None else each.opening for text, each in found.items()}
+        opening = np.array([openings[text] for text in mine.setting.tolist()], dtype=float)
     placed = known & np.isfinite(opening)
     if known.any() and not placed.any():
         # labels without drive ratios cannot be put on one scale: compare where most lots were caught

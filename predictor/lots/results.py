@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from predictor.domain.drill import Control
+from predictor.domain.control import Control
 from predictor.lots.against import CommonCurve, OwnCurves
 from predictor.lots.ratios import FTest
 from predictor.lots.seasons import Seasons

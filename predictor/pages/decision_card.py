@@ -146,12 +146,13 @@ def _middle(found: Range) -> float:
 
 def _caught(trials: Trials, advice: Advice, grams: float, season: str) -> Trials:
     """One catch of that weight where the advice said to make it."""
+    box = advice.drill.box(advice.box)
     return one_catch(
         trials.drill,
-        advice.drill.box(advice.box),
+        box,
         lot=advice.lot,
         season=season,
-        setting=advice.setting,
+        setting=box.control.at(box.control.opening(advice.setting)),
         catch_g=grams,
         turns=advice.next_turns,
         rows=advice.next_rows,

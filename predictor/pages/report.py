@@ -19,9 +19,9 @@ from predictor.advice.evidence import place
 from predictor.advice.recommend import CONFIDENCE, TOLERANCE, Advice
 from predictor.domain.seed import LotPlan
 from predictor.field.budget import Budget
+from predictor.format import figures
 from predictor.job.job import Job, Task
 from predictor.lots.results import LotComparison
-from predictor.numbers import three_figures
 from predictor.pages.blocks import Block, Facts, Grid, Heading, Items, Lines, Page, Picture, Text
 from predictor.text import cautions
 from predictor.text.advice import headline, shown
@@ -163,8 +163,8 @@ def _settings(record: Record, units: str) -> list[Block]:
                 "" if advice.chance is None else f"{min(int(100 * advice.chance), 99)} in 100",
                 f"{advice.target_catch_g:.1f} g",
                 "" if expected is None else f"{expected * advice.turns * advice.rows:.1f} g",
-                "" if entry is None else three_figures(rate_in(entry.bulk_rate, units)),
-                "" if rate is None else three_figures(rate),
+                "" if entry is None else figures(rate_in(entry.bulk_rate, units)),
+                "" if rate is None else figures(rate),
             )
         )
     unit = RATE_UNIT[units]
@@ -225,7 +225,7 @@ def _tags(record: Record, units: str) -> list[Block]:
     )
     rule = "germination alone" if plan.viable == "germination" else "germination with dormant and hard seed"
     carriers = [
-        f"{each.box.name}: {three_figures(rate_in(each.carrier, units))} {unit}" for each in plan.boxes if each.carrier
+        f"{each.box.name}: {figures(rate_in(each.carrier, units))} {unit}" for each in plan.boxes if each.carrier
     ]
     blocks: list[Block] = [
         Heading("Seed"),
@@ -244,8 +244,8 @@ def _tag_row(lot: LotPlan, units: str) -> tuple[str, ...]:
         lot.species,
         *(f"{100 * each:.4g}" for each in (lot.purity, lot.germination, lot.dormant, lot.pls)),
         lot.test_date,
-        three_figures(rate_in(lot.pls_rate, units)),
-        three_figures(rate_in(lot.bulk_rate, units)),
+        figures(rate_in(lot.pls_rate, units)),
+        figures(rate_in(lot.bulk_rate, units)),
         f"{seeds:,.0f}{source}" if seeds == seeds else "not known",
     )
 

@@ -11,8 +11,8 @@ from predictor.advice.recommend import Advice
 from predictor.domain.drill import Drill
 from predictor.domain.seed import BoxPlan
 from predictor.field.budget import FILL_OTHER_RANGE
+from predictor.format import figures
 from predictor.job.job import Job, Task
-from predictor.numbers import three_figures
 from predictor.pages.blocks import Facts, Frame, Grid, Items, Lines, Page, Sign, Text
 from predictor.pages.decision_card import Range, Table
 from predictor.text import cautions
@@ -112,7 +112,7 @@ def _frame(box: CardBox, drill: Drill, units: str) -> Frame:
 def _plan_facts(box: CardBox, drill: Drill, units: str) -> list[tuple[str, str]]:
     """Rate, seeds in a row, acres a load."""
     plan = box.plan
-    facts = [("Rate", f"{three_figures(rate_in(plan.bulk_rate, units))} {RATE_UNIT[units]} bulk")]
+    facts = [("Rate", f"{figures(rate_in(plan.bulk_rate, units))} {RATE_UNIT[units]} bulk")]
     if plan.field_factor != 1:
         facts[0] = ("Rate", f"{facts[0][1]}; target catch is for a field factor of {plan.field_factor:.2f}")
     row = METRES_PER_FOOT if units == "us" else 1.0
@@ -129,7 +129,7 @@ def _plan_facts(box: CardBox, drill: Drill, units: str) -> list[tuple[str, str]]
     facts.append(
         (
             name,
-            f"{three_figures(covers)} {area} {'in' if plan.box.full_g is None else 'of'} {load / grams:.3g} {weight}",
+            f"{figures(covers)} {area} {'in' if plan.box.full_g is None else 'of'} {load / grams:.3g} {weight}",
         )
     )
     return facts

@@ -9,7 +9,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from predictor.advice.recommend import Advice
-from predictor.domain.drill import Drill, Lever, SeedBox
+from predictor.domain.control import Lever
+from predictor.domain.drill import Drill, SeedBox
 from predictor.domain.trials import Trials
 from predictor.text.advice import what_to_do
 from predictor.units import RATE_UNIT
@@ -160,9 +161,9 @@ def _ticks(axes: Axes, box: SeedBox, real: np.ndarray) -> None:
     if isinstance(control, Lever):
         axes.set_xlabel("lever reading" + (" (a lower one gives more)" if control.more_is == "lower" else ""))
         if control.more_is == "lower":
-            axes.xaxis.set_major_formatter(lambda value, _: f"{control.at(value):g}")
+            axes.xaxis.set_major_formatter(lambda value, _: f"{control.at(value)}")
     else:
-        axes.set_xticks(real, [control.at(each) for each in real])
+        axes.set_xticks(real, [control.at(each).text for each in real])
         axes.set_xlabel("chain position, spaced by its drive ratio")
 
 

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from predictor.domain.drill import Lever, Sprockets
+from predictor.domain.control import Lever, Sprockets
 from predictor.lots.results import Curves, LotComparison
 from predictor.plots.forest import distinct, plot_ratios, plot_seasons
 
@@ -188,6 +188,6 @@ def _scale(axes: Axes, curves: Curves) -> None:
     elif isinstance(control, Lever):
         axes.set_xlabel("lever reading" + (" (a lower one gives more)" if control.more_is == "lower" else ""))
         if control.more_is == "lower":
-            axes.xaxis.set_major_formatter(lambda value, _: f"{control.at(value):g}")
+            axes.xaxis.set_major_formatter(lambda value, _: f"{control.at(value)}")
     else:
         axes.set_xlabel("setting")

@@ -13,7 +13,8 @@ from scipy.special import ndtr
 
 from predictor.advice.history import History, learn_history
 from predictor.advice.recommend import CONFIDENCE, TOLERANCE, recommend
-from predictor.domain.drill import CatchDefaults, Control, Drill, Lever, SeedBox
+from predictor.domain.control import Control, Lever
+from predictor.domain.drill import CatchDefaults, Drill, SeedBox
 from predictor.domain.trials import Trials
 
 SHAPES = ("line", "power", "saturating", "s-shaped")
@@ -115,7 +116,7 @@ class Log:
             box=np.full(n, self.lot.box.name),
             lot=np.full(n, self.name),
             season=np.full(n, self.season),
-            setting=np.array([control.show(control.at(opening)) for opening in self.openings], dtype=str),
+            setting=np.array([control.at(opening).text for opening in self.openings], dtype=str),
             opening=np.array(self.openings),
             catch_g=np.array(self.grams),
             turns=np.full(n, self.turns),

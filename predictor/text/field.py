@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from predictor.field.budget import Budget
 from predictor.field.factors import BoxFactor, CheckResult
+from predictor.format import figures
 from predictor.job.job import Job
-from predictor.numbers import three_figures
 from predictor.units import RATE_UNIT, SQUARE_METRES_PER_SQUARE_FOOT, rate_in
 
 
@@ -29,10 +29,10 @@ def check_words(check: CheckResult, units: str) -> list[str]:
         f"{box}, {lot} at {setting}" for box, lot, setting in zip(check.boxes, check.lots, check.settings, strict=True)
     )
     unit = amount_unit(check, units)
-    text = f"{check.date} {boxes}: {three_figures(amount(check, check.achieved, units))} {unit}"
+    text = f"{check.date} {boxes}: {figures(amount(check, check.achieved, units))} {unit}"
     if check.ratio == check.ratio:
         text += (
-            f", target {three_figures(amount(check, check.target, units))}: {100 * check.ratio:.0f} % of it "
+            f", target {figures(amount(check, check.target, units))}: {100 * check.ratio:.0f} % of it "
             f"({100 * check.ratio_lower:.0f} to {100 * check.ratio_upper:.0f} %)"
         )
     said = [text + "."]

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from predictor.domain.drill import Sprockets
+from predictor.domain.control import Sprockets
 from predictor.lots.results import Lot, LotComparison
 from predictor.lots.seasons import Season
 from predictor.lots.spread import Spread
@@ -93,7 +93,7 @@ def _dead(found: LotComparison, opening: float) -> str:
     control = found.curves.control if found.curves is not None else None
     if isinstance(control, Sprockets):
         return f"drive ratio {opening:.2g}"
-    return f"{control.at(opening) if control is not None else opening:.3g}"
+    return f"{control.opening(opening) if control is not None else opening:.3g}"
 
 
 def adjustment_sentence(found: LotComparison) -> str:

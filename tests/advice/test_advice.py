@@ -10,7 +10,8 @@ from hypothesis import strategies as st
 
 from predictor.advice.history import learn_history
 from predictor.advice.recommend import recommend
-from predictor.domain.drill import CatchDefaults, Drill, Lever, SeedBox, Sprockets
+from predictor.domain.control import Lever, Sprockets
+from predictor.domain.drill import CatchDefaults, Drill, SeedBox
 from predictor.errors import InputError
 from predictor.files.trials import as_trials
 

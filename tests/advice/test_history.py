@@ -6,7 +6,8 @@ import pytest
 
 from predictor.advice.history import learn_history
 from predictor.curves.prior import COLD
-from predictor.domain.drill import Lever, SeedBox
+from predictor.domain.control import Lever
+from predictor.domain.drill import SeedBox
 
 BOX = SeedBox("small", "small", Lever(0, 100, 1))
 

@@ -15,7 +15,8 @@ from itertools import pairwise
 
 import numpy as np
 
-from predictor.domain.drill import Lever, SeedBox
+from predictor.domain.control import Lever
+from predictor.domain.drill import SeedBox
 from predictor.domain.trials import Trials
 from predictor.lots.against import fit_own
 from predictor.lots.compare import compare_lots

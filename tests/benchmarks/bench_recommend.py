@@ -12,7 +12,8 @@ import numpy as np
 from scipy.special import stdtrit
 
 from predictor.advice.recommend import recommend
-from predictor.domain.drill import Lever, SeedBox
+from predictor.domain.control import Lever
+from predictor.domain.drill import SeedBox
 from predictor.study.simulate import Log, MadeUpLot, Shape
 
 BOX = SeedBox("box", "small", Lever(0, 100, 1))

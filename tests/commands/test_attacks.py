@@ -63,7 +63,7 @@ def check_sane(advice, control):
 def test_following_the_advice_comes_to_an_end_on_odd_drills(curve, control):
     box = SeedBox("b", "small", control)
     rng = np.random.default_rng(4)
-    setting, rows = control.settings[len(control.settings) // 2], []
+    setting, rows = control.settings[len(control.settings) // 2].value, []
     for _ in range(MOST_CATCHES):
         share = (control.opening(setting) - control.lowest_opening) / control.span
         grams = 25 * curve(share) * np.exp(rng.normal(0, 0.12))

@@ -13,7 +13,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from predictor.domain.drill import CatchDefaults, Drill, Lever, SeedBox, Sprockets
+from predictor.domain.control import Lever, Sprockets
+from predictor.domain.drill import CatchDefaults, Drill, SeedBox
 from predictor.domain.trials import joined
 from predictor.errors import InputError
 from predictor.files.cells import NO, YES
@@ -151,12 +152,12 @@ REFUSED = {
     "an empty weight": (HEAD + "small,A,30,\n", "The cell is empty"),
     "an unknown box": (HEAD + "smal,A,30,61.2\n", "Did you mean small?"),
     "no such box at all": (HEAD + "quux,A,30,61.2\n", "Its boxes are chaffy, small, mirror"),
-    "a chain position the box lacks": (HEAD + "chaffy,A,9,61.2\n", "It has 1, 2, 3-5"),
+    "a chain position the box lacks": (HEAD + "chaffy,A,9,61.2\n", "Its positions: 1, 2, 3-5"),
     "a reading off the scale": (HEAD + "small,A,61,61.2\n", "runs from 0 to 60"),
     "a setting that is text": (HEAD + "small,A,open,61.2\n", '"open" is not a lever reading'),
     "a setting a spreadsheet made a date": (
         HEAD + "chaffy,A,3-May,61.2\n",
-        "Spreadsheets turn a setting such as 3-5 into one",
+        "Spreadsheets turn a setting such as 3-5 into a date",
     ),
     "a full date as setting": (HEAD + "chaffy,A,2026-03-05,61.2\n", "is a date"),
     "the header twice": (GOOD + HEAD + "small,A,30,61.2\n", "line 4: The header stands a second time"),

@@ -15,7 +15,8 @@ from predictor.curves import SettingEstimate, fit_curve, weighing
 from predictor.curves import classical as flat
 from predictor.curves.base import increasing_root
 from predictor.curves.classical import _quadratic_set
-from predictor.domain.drill import CatchDefaults, Drill, Sprockets
+from predictor.domain.control import Sprockets
+from predictor.domain.drill import CatchDefaults, Drill
 from predictor.field.factors import field_factors
 from predictor.files import log as trials_log
 from predictor.files.cells import MOST_PROBLEMS

@@ -4,7 +4,8 @@ import math
 
 import numpy as np
 
-from predictor.domain.drill import Lever, SeedBox
+from predictor.domain.control import Lever
+from predictor.domain.drill import SeedBox
 from predictor.domain.trials import Trials
 
 BOX = SeedBox("small", "small", Lever(0, 60, 1))

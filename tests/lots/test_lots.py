@@ -9,7 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy import optimize, stats
 
-from predictor.domain.drill import Lever
+from predictor.domain.control import Lever
 from predictor.lots.compare import compare_lots
 from predictor.text.lots import shape_sentence
 from tests.lots.lot_logs import BOX, log, made_up

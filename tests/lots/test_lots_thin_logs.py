@@ -10,7 +10,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from predictor.domain.drill import Drill, Lever, SeedBox, Sprockets
+from predictor.domain.control import Lever, Sprockets
+from predictor.domain.drill import Drill, SeedBox
 from predictor.errors import InputError
 from predictor.files.trials import as_trials
 from predictor.lots.compare import compare_lots

@@ -37,6 +37,7 @@ def answer(advice):
 
 def caught(setting, grams, turns=28, rows=3):
     """One catch as trials."""
+    setting = BOX.control.at(BOX.control.opening(setting))
     return one_catch(DRILL, BOX, lot="A", season="", setting=setting, catch_g=grams, turns=turns, rows=rows)
 
 
@@ -55,7 +56,7 @@ def lots(count):
         trials = joined(
             [
                 no_trials(DRILL),
-                one_catch(DRILL, BOX, lot="A", season="", setting=first, catch_g=grams, turns=28, rows=3),
+                caught(first, grams),
             ]
         )
         yield rng, lot, trials, target

@@ -11,7 +11,8 @@ from scipy.special import stdtrit
 from statsmodels.stats.rates import confint_poisson
 
 from predictor.domain.catch import rate_for_output
-from predictor.domain.drill import Drill, Lever, SeedBox
+from predictor.domain.control import Lever
+from predictor.domain.drill import Drill, SeedBox
 from predictor.field.budget import combined_uncertainty, germination_tolerance
 from predictor.field.factors import poisson_limits
 from predictor.files.field import read_field

@@ -13,7 +13,8 @@ from predictor.advice.prospects import MOST_MORE_CATCHES
 from predictor.advice.recommend import recommend
 from predictor.curves.prior import Prior
 from predictor.curves.student import mixture_cdf, segments_of
-from predictor.domain.drill import Lever, SeedBox
+from predictor.domain.control import Lever
+from predictor.domain.drill import SeedBox
 
 # Armitage, McPherson & Rowe (1969), J. R. Stat. Soc. A 132, 235-244 (values from memory; an exact recursion agrees to
 # the printed digits): chance that a two-sided 5 % test is significant at least once in k looks.

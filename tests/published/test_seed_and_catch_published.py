@@ -10,7 +10,8 @@ from pathlib import Path
 import pytest
 
 from predictor.domain.catch import catch_area, output_for_rate, rate_for_output, target_catch_g
-from predictor.domain.drill import Drill, Lever, SeedBox
+from predictor.domain.control import Lever
+from predictor.domain.drill import Drill, SeedBox
 from predictor.domain.seed import pure_live_seed
 from predictor.files.drill import read_drill
 from predictor.files.plan import read_plan

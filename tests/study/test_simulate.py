@@ -3,7 +3,8 @@
 import numpy as np
 import pytest
 
-from predictor.domain.drill import Lever, SeedBox, Sprockets
+from predictor.domain.control import Lever, Sprockets
+from predictor.domain.drill import SeedBox
 from predictor.study.simulate import (
     SHAPES,
     Log,

@@ -1,0 +1,372 @@
+"""Controls, what sets a box's output, and the one form of a setting."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Literal
+
+import numpy as np
+import numpy.typing as npt
+
+from predictor.numbers import parse_number, quoted
+
+Floats = npt.NDArray[np.float64]
+
+_MONTHS = "jan|feb|mar|apr|may|jun|jul|aug|sep|oct|nov|dec"
+_DATE_LIKE = re.compile(
+    r"[0-9]{4}-[0-9]{1,2}-[0-9]{1,2}.*|[0-9]{1,2}([/.-])[0-9]{1,2}\1[0-9]{2,4}"
+    rf"|[0-9]{{1,2}}[- .]+(?:{_MONTHS})[a-z]*\b.*|(?:{_MONTHS})[a-z]*[- .]+[0-9]+.*",
+    re.IGNORECASE,
+).fullmatch
+_PLAIN = re.compile(r"[0-9]+(?:\.[0-9]*)?").fullmatch
+
+
+@dataclass(frozen=True, slots=True)
+class Setting:
+    """Where a control stands: a lever reading or a chain position.
+
+    Attributes
+    ----------
+    value : float or str
+        The lever's reading, or the label of the chain position.
+    opening : float
+        The same on a scale that grows with the output: the reading (or its mirror image where a lower reading gives
+        more), or the drive ratio. NaN for a label without a drill that explains it.
+    text : str
+        As the control shows it.
+
+    Examples
+    --------
+    >>> print(Lever(0, 60, more_is="lower").at(22.0))
+    38
+    """
+
+    value: float | str
+    opening: float
+    text: str
+
+    def __str__(self) -> str:
+        return self.text
+
+
+@dataclass(frozen=True)
+class Lever:
+    """A control on a scale, from its lowest to its highest reading in steps.
+
+    Every control maps its settings to an *opening*, a number that grows with the output. Curves are fitted in
+    openings, so a lever on which a lower reading gives more needs no code of its own.
+
+    Parameters
+    ----------
+    lowest, highest : float
+        Ends of the scale, lowest < highest.
+    step : float
+        Distance between the readings that the lever has, > 0.
+    more_is : {"higher", "lower"}
+        Which way gives more seed.
+
+    Raises
+    ------
+    ValueError
+        The ends, the step or the direction do not describe a scale.
+
+    Examples
+    --------
+    >>> lever = Lever(0, 60, 1, more_is="lower")
+    >>> lever.opening(60), lever.opening(0), lever.at(22.0).value
+    (0.0, 60.0, 38.0)
+    """
+
+    lowest: float
+    highest: float
+    step: float = 1.0
+    more_is: Literal["higher", "lower"] = "higher"
+
+    def __post_init__(self) -> None:
+        if not (np.isfinite([self.lowest, self.highest, self.step]).all() and self.lowest < self.highest):
+            raise ValueError(
+                f"The lowest reading of a lever must be below its highest; got {self.lowest} and {self.highest}."
+            )
+        if not 0 < self.step <= self.highest - self.lowest:
+            raise ValueError(
+                f"The step of a lever must be above 0 and at most its range, {self.highest - self.lowest:g}; "
+                f"got {self.step}."
+            )
+        if self.more_is not in ("higher", "lower"):
+            raise ValueError(f'more_is must be "higher" or "lower"; got {self.more_is!r}.')
+
+    @property
+    def span(self) -> float:
+        """Length of the scale, in openings."""
+        return self.highest - self.lowest
+
+    @property
+    def lowest_opening(self) -> float:
+        """Opening at the end that gives least."""
+        return self.lowest
+
+    @cached_property
+    def openings(self) -> Floats:
+        """Openings of the readings that the lever has, ascending, shape (m,)."""
+        count = int(np.floor((self.highest - self.lowest) / self.step * (1 + 1e-12) + 1e-9)) + 1
+        readings = np.round(self.lowest + np.arange(count) * self.step, 9)
+        return readings if self.more_is == "higher" else (self.lowest + self.highest - readings)[::-1]
+
+    @property
+    def settings(self) -> tuple[Setting, ...]:
+        """Every reading the lever has, from the one that gives least to the one that gives most."""
+        return tuple(self.at(opening) for opening in self.openings.tolist())
+
+    def opening(self, reading: float | str) -> float:
+        """Opening at a reading: the reading itself, or its mirror image where a lower reading gives more.
+
+        Parameters
+        ----------
+        reading : float or str
+            A number, or one written as text; not checked against the scale.
+
+        Returns
+        -------
+        float
+        """
+        number = float(reading)
+        return number if self.more_is == "higher" else self.lowest + self.highest - number
+
+    def at(self, opening: float) -> Setting:
+        """The setting at an opening, not rounded to the lever's steps.
+
+        Parameters
+        ----------
+        opening : float
+
+        Returns
+        -------
+        Setting
+        """
+        value = round(self.opening(float(opening)), 9)  # the map is its own inverse
+        return Setting(value, float(opening), f"{value:.10g}")
+
+    def nearest(self, opening: float) -> Setting:
+        """The nearest of the readings that the lever has.
+
+        Parameters
+        ----------
+        opening : float
+
+        Returns
+        -------
+        Setting
+        """
+        return self.at(float(self.openings[np.argmin(np.abs(self.openings - opening))]))
+
+    def has(self, reading: float | str) -> bool:
+        """Whether a reading is on the scale, between steps included: a hand can set half a step.
+
+        Parameters
+        ----------
+        reading : float or str
+
+        Returns
+        -------
+        bool
+        """
+        return self.lowest <= float(reading) <= self.highest
+
+    def find(self, text: str, decimal: str = ".") -> Setting | None:
+        """The setting that a text names.
+
+        Parameters
+        ----------
+        text : str
+        decimal : {".", ","}
+
+        Returns
+        -------
+        Setting or None
+            None where the text is not a reading on the scale.
+        """
+        try:
+            value = parse_number(text, decimal=decimal)
+        except ValueError:
+            return None
+        return self.at(self.opening(value)) if self.has(value) else None
+
+
+@dataclass(frozen=True)
+class Sprockets:
+    """A control of chain positions, each with its drive ratio (driver teeth over driven teeth).
+
+    Parameters
+    ----------
+    ratios : mapping of str to float
+        Chain position's label to drive ratio, > 0.
+
+    Raises
+    ------
+    ValueError
+        There are no positions, or a ratio is not positive.
+
+    Examples
+    --------
+    >>> chain = Sprockets({"1": 0.40, "2": 0.54})
+    >>> chain.opening("2"), chain.at(0.54).value
+    (0.54, '2')
+    """
+
+    ratios: Mapping[str, float]
+
+    def __post_init__(self) -> None:
+        if not self.ratios:
+            raise ValueError("Sprockets need at least one chain position.")
+        for label, ratio in self.ratios.items():
+            if not (np.isfinite(ratio) and ratio > 0):
+                raise ValueError(f"The drive ratio of chain position {label!r} must be above 0; got {ratio}.")
+        # sorted once, so that the next position up means more seed, whatever the order in the file
+        ordered = dict(sorted(self.ratios.items(), key=lambda pair: pair[1]))
+        object.__setattr__(self, "ratios", {str(label): float(ratio) for label, ratio in ordered.items()})
+
+    def __hash__(self) -> int:
+        return hash(tuple(self.ratios.items()))
+
+    @property
+    def span(self) -> float:
+        """Largest drive ratio: a chain that does not turn gives nothing."""
+        return max(self.ratios.values())
+
+    @property
+    def lowest_opening(self) -> float:
+        """Opening at which nothing turns."""
+        return 0.0
+
+    @cached_property
+    def openings(self) -> Floats:
+        """Drive ratios, ascending, shape (m,)."""
+        return np.array(list(self.ratios.values()))
+
+    @property
+    def settings(self) -> tuple[Setting, ...]:
+        """Every chain position, from the one that gives least to the one that gives most."""
+        return tuple(Setting(label, ratio, label) for label, ratio in self.ratios.items())
+
+    def opening(self, label: float | str) -> float:
+        """Drive ratio of a chain position.
+
+        Parameters
+        ----------
+        label : str
+
+        Returns
+        -------
+        float
+
+        Raises
+        ------
+        KeyError
+            There is no such chain position.
+        """
+        return self.ratios[str(label)]
+
+    def at(self, opening: float) -> Setting:
+        """The chain position whose drive ratio is nearest.
+
+        Parameters
+        ----------
+        opening : float
+            Drive ratio.
+
+        Returns
+        -------
+        Setting
+        """
+        label = min(self.ratios, key=lambda each: abs(self.ratios[each] - opening))
+        return Setting(label, self.ratios[label], label)
+
+    def nearest(self, opening: float) -> Setting:
+        """The same as `at`: there is nothing between chain positions.
+
+        Parameters
+        ----------
+        opening : float
+
+        Returns
+        -------
+        Setting
+        """
+        return self.at(opening)
+
+    def has(self, label: float | str) -> bool:
+        """Whether there is such a chain position.
+
+        Parameters
+        ----------
+        label : str
+
+        Returns
+        -------
+        bool
+        """
+        return str(label) in self.ratios
+
+    def find(self, text: str, decimal: str = ".") -> Setting | None:
+        """The chain position that a text names; "1.0" and "01" mean 1 where no other position can be meant.
+
+        Parameters
+        ----------
+        text : str
+        decimal : {".", ","}
+            Not used: a label is text.
+
+        Returns
+        -------
+        Setting or None
+            None where there is no such position, or where several could be meant.
+        """
+        wanted, small = _as_number(text), text.lower()
+        same = [each for each in self.ratios if each == text] or [
+            each for each in self.ratios if each.lower() == small or _as_number(each) == wanted
+        ]
+        return Setting(same[0], self.ratios[same[0]], same[0]) if len(same) == 1 else None
+
+
+Control = Lever | Sprockets
+
+
+def read_setting(text: str, control: Control | None, box: str = "", *, decimal: str = ".") -> Setting:
+    """The setting that a text names; raises a ValueError with a sentence where the control does not have it.
+
+    Without a control a number is its own opening, and any other text is a label whose opening is NaN.
+    """
+    found = None if control is None else control.find(text, decimal)
+    if isinstance(control, Sprockets) and found is not None:
+        return found
+    if _DATE_LIKE(text):
+        raise ValueError(
+            f"{quoted(text)} is a date. Spreadsheets turn a setting such as 3-5 into a date: format the cell as text "
+            "and type the setting again."
+        )
+    if control is None:
+        try:
+            value = parse_number(text, decimal=decimal)
+        except ValueError:
+            return Setting(text, np.nan, text)
+        return Setting(value, value, text)
+    if found is not None:
+        return found
+    if isinstance(control, Sprockets):
+        raise ValueError(f"Box {box} has no chain position {quoted(text)}. Its positions: {_listed(control.settings)}.")
+    parse_number(text, decimal=decimal, what="a lever reading")
+    raise ValueError(
+        f"{quoted(text)} is off the scale of box {box}, which runs from {control.lowest:g} to {control.highest:g}. "
+        "Read the lever again."
+    )
+
+
+def _as_number(text: str) -> float | str:
+    return float(text) if _PLAIN(text) else text
+
+
+def _listed(settings: Sequence[Setting]) -> str:
+    return ", ".join(each.text for each in settings[:20]) + (" ..." if len(settings) > 20 else "")

@@ -1,0 +1,63 @@
+"""What all results have in common: codes and values inside, and sentences, pages and pictures made on demand."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from importlib import import_module
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+
+
+@dataclass(frozen=True)
+class Remark:
+    """Something a result has to say: a code, and the values that its sentence needs.
+
+    `predictor.text` turns it into a sentence; nothing else looks for meaning in words.
+    """
+
+    code: str
+    values: Mapping[str, Any] = field(default_factory=dict, hash=False)
+
+    def __getitem__(self, name: str) -> Any:
+        return self.values[name]
+
+
+class Shown:
+    """A result that can be printed, shown in a notebook and drawn.
+
+    The words are made in `predictor.text`, the pictures in `predictor.plots`: rooms that import results. They are
+    loaded only when one of these methods is called, so that results themselves depend on neither.
+    """
+
+    def __str__(self) -> str:
+        return self.summary()
+
+    def summary(self) -> str:
+        """The result in plain words.
+
+        Returns
+        -------
+        str
+            Several lines.
+        """
+        return str(import_module("predictor.text.summaries").summary(self))
+
+    def _repr_html_(self) -> str:
+        return str(import_module("predictor.text.summaries").html(self))
+
+    def plot(self, axes: Axes | None = None) -> Axes:
+        """Draw the result.
+
+        Parameters
+        ----------
+        axes : matplotlib Axes, optional
+            Where to draw; a new figure where not given.
+
+        Returns
+        -------
+        matplotlib Axes
+        """
+        return import_module("predictor.plots.results").plot(self, axes)
