@@ -60,4 +60,5 @@ class Shown:
         -------
         matplotlib Axes
         """
-        return import_module("predictor.plots.results").plot(self, axes)
+        drawn: Axes = import_module("predictor.plots.results").plot(self, axes)
+        return drawn

@@ -4,12 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field, fields, replace
-from typing import TYPE_CHECKING, Any
+from functools import cached_property
+from typing import TYPE_CHECKING, Any, Literal
 
 import numpy as np
+import numpy.typing as npt
 
-from predictor.domain.control import Setting
+from predictor.domain.control import Floats, Setting
 from predictor.domain.drill import Drill, SeedBox
+from predictor.domain.result import Shown
+from predictor.domain.season import season_time
 from predictor.errors import InputError, Problem
 from predictor.numbers import quoted
 
@@ -31,9 +35,17 @@ KINDS: dict[str, Any] = {
 NOTHING_G = 1e-6
 
 
-@dataclass(frozen=True)
-class Trials:
-    """Catches, one a row, as columns of equal length n. Grams, turns and rows throughout.
+Texts = npt.NDArray[np.str_]
+Flags = npt.NDArray[np.bool_]
+# Why a catch does not enter a curve; "" where it does.
+Status = Literal["", "unused", "uncharged", "nothing"]
+
+
+@dataclass(frozen=True, eq=False)
+class Trials(Shown):
+    """Catches, one a row, as columns of equal length n, in grams, turns and rows.
+
+    Two trials are equal where all their columns are. They cannot be hashed.
 
     Attributes
     ----------
@@ -65,24 +77,24 @@ class Trials:
         What the reader had to assume, in sentences.
     """
 
-    box: np.ndarray
-    lot: np.ndarray
-    season: np.ndarray
-    setting: np.ndarray
-    opening: np.ndarray
-    catch_g: np.ndarray
-    turns: np.ndarray
-    rows: np.ndarray
+    box: Texts
+    lot: Texts
+    season: Texts
+    setting: Texts
+    opening: Floats
+    catch_g: Floats
+    turns: Floats
+    rows: Floats
     rows_g: tuple[tuple[float, ...] | None, ...]
-    charged: np.ndarray
-    use: np.ndarray
-    fill_pct: np.ndarray
-    target_g: np.ndarray
-    date: np.ndarray
-    drill_name: np.ndarray
-    operator: np.ndarray
-    note: np.ndarray
-    line: np.ndarray
+    charged: Flags
+    use: Flags
+    fill_pct: Floats
+    target_g: Floats
+    date: Texts
+    drill_name: Texts
+    operator: Texts
+    note: Texts
+    line: npt.NDArray[np.int_]
     file: str = ""
     drill: Drill | None = None
     assumed: tuple[str, ...] = field(default=())
@@ -90,17 +102,48 @@ class Trials:
     def __len__(self) -> int:
         return len(self.box)
 
+    def __eq__(self, other: object) -> bool:
+        if not isinstance(other, Trials):
+            return NotImplemented
+        mine, theirs = ([getattr(each, f.name) for f in fields(Trials)] for each in (self, other))
+        return all(
+            np.array_equal(a, b, equal_nan=a.dtype.kind == "f") if isinstance(a, np.ndarray) else a == b
+            for a, b in zip(mine, theirs, strict=True)
+        )
+
+    __hash__ = None  # type: ignore[assignment]  # how Python is told that there is no hash
+
     @property
-    def output(self) -> np.ndarray:
+    def output(self) -> Floats:
         """Grams per row per turn, shape (n,)."""
         return self.catch_g / (self.turns * self.rows)
 
-    @property
-    def counts(self) -> np.ndarray:
-        """Which catches may enter a curve: in use, charged, and not of weight nothing; bool, shape (n,)."""
-        return self.use & self.charged & (self.catch_g > NOTHING_G)
+    @cached_property
+    def status(self) -> Texts:
+        """Why each catch does not enter a curve, shape (n,).
 
-    def where(self, mask: np.ndarray) -> Trials:
+        "unused": marked not to be used. "uncharged": the meters were not charged. "nothing": nothing came out. ""
+        where it counts.
+        """
+        states = np.where(self.catch_g > NOTHING_G, "", "nothing")
+        return np.where(~self.use, "unused", np.where(~self.charged, "uncharged", states))
+
+    @property
+    def counts(self) -> Flags:
+        """Which catches may enter a curve: in use, charged, and not of weight nothing; bool, shape (n,)."""
+        counts: Flags = self.status == ""
+        return counts
+
+    @cached_property
+    def season_times(self) -> dict[str, float]:
+        """When each season was, in years, in the order of time; for sorting."""
+        dates: dict[str, set[str]] = {}
+        for season, date in set(zip(self.season.tolist(), self.date.tolist(), strict=True)):
+            dates.setdefault(season, set()).add(date)
+        times = {season: season_time(season, days) for season, days in dates.items()}
+        return dict(sorted(times.items(), key=lambda pair: (pair[1], pair[0])))
+
+    def where(self, mask: Flags) -> Trials:
         """The catches that a mask picks.
 
         Parameters
@@ -114,7 +157,7 @@ class Trials:
         if mask.all():
             return self
         index = np.flatnonzero(mask)
-        columns = {
+        columns: dict[str, Any] = {
             f.name: getattr(self, f.name)[index] for f in fields(self) if isinstance(getattr(self, f.name), np.ndarray)
         }
         return replace(self, rows_g=tuple(self.rows_g[i] for i in index), **columns)
@@ -183,7 +226,7 @@ class Trials:
 def without_copies(earlier: Trials, trials: Trials) -> Trials:
     """The catches of an earlier log that do not stand in `trials` as well; repeats inside one log are kept."""
 
-    def keys(each: Trials) -> list[tuple]:
+    def keys(each: Trials) -> list[tuple[object, ...]]:
         names = ("box", "lot", "season", "setting", "catch_g", "turns", "rows", "date")
         return list(zip(*(getattr(each, name).tolist() for name in names), strict=True))
 
@@ -195,7 +238,7 @@ def joined(parts: Sequence[Trials]) -> Trials:
     """Several trials as one, in order; drill, file and what was assumed are those of the last."""
     if len(parts) == 1:
         return parts[0]
-    columns = {
+    columns: dict[str, Any] = {
         f.name: np.concatenate([getattr(part, f.name) for part in parts])
         for f in fields(Trials)
         if isinstance(getattr(parts[0], f.name), np.ndarray)
@@ -205,7 +248,9 @@ def joined(parts: Sequence[Trials]) -> Trials:
 
 def no_trials(drill: Drill | None = None) -> Trials:
     """Trials without a catch, as before the first one."""
-    columns = {f.name: np.array([], dtype=kind) for f in fields(Trials) if (kind := KINDS.get(f.name)) is not None}
+    columns: dict[str, Any] = {
+        f.name: np.array([], dtype=kind) for f in fields(Trials) if (kind := KINDS.get(f.name)) is not None
+    }
     return Trials(**columns, rows_g=(), drill=drill)
 
 
@@ -242,5 +287,7 @@ def one_catch(
         "line": 0,
         **dict.fromkeys(("date", "drill_name", "operator", "note"), ""),
     }
-    columns = {name: np.array([values[name]], dtype=kind) for name, kind in KINDS.items() if kind is not None}
+    columns: dict[str, Any] = {
+        name: np.array([values[name]], dtype=kind) for name, kind in KINDS.items() if kind is not None
+    }
     return Trials(**columns, rows_g=(None,), drill=drill)
