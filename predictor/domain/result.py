@@ -15,7 +15,8 @@ if TYPE_CHECKING:
 class Remark:
     """Something a result has to say: a code, and the values that its sentence needs.
 
-    `predictor.text` turns it into a sentence; nothing else looks for meaning in words.
+    The code starts with the room of its sentence: "advice.lock" is worded in `SENTENCES` of `predictor.text.advice`.
+    `str(remark)` gives the sentence. Nothing else looks for meaning in words.
     """
 
     code: str
@@ -23,6 +24,9 @@ class Remark:
 
     def __getitem__(self, name: str) -> Any:
         return self.values[name]
+
+    def __str__(self) -> str:
+        return str(import_module("predictor.text.remarks").sentence(self))
 
 
 class Shown:
