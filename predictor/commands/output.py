@@ -83,9 +83,9 @@ def plot_file(text: str | None) -> Path | None:
 
 def draw(figure: Figure, path: Path, read: Iterable[str | os.PathLike[str] | None] = ()) -> None:
     """Write a figure as PNG or SVG by the ending of its name."""
-    from predictor.plots.advice import drawn
+    from predictor.plots.style import render
 
-    written(path, drawn(figure, path.suffix.lower().lstrip(".")), read, "Drawn")
+    written(path, render(figure, "svg" if path.suffix.lower() == ".svg" else "png"), read, "Drawn")
 
 
 def say(text: str) -> None:

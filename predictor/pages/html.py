@@ -88,9 +88,9 @@ def _block(block: Block, prefix: str) -> str:
         case Lines(labels):
             return '<div class="w">' + "".join(f"<span>{_safe(each)}</span>" for each in labels) + "</div>"
         case Picture(figure, alt):
-            from predictor.plots.advice import drawn
+            from predictor.plots.style import render
 
-            svg = drawn(figure, "svg").decode("utf-8")
+            svg = render(figure, "svg").decode("utf-8")
             return f'<figure role="img" aria-label="{_safe(alt)}">{_inline(svg, prefix)}</figure>'
         case Frame(blocks):
             return "<section>\n" + "\n".join(_block(each, prefix) for each in blocks) + "\n</section>"

@@ -124,11 +124,11 @@ class _Made:
             case Lines(labels):
                 self.lines(labels)
             case Picture(figure, alt):
-                from predictor.plots.advice import drawn
+                from predictor.plots.style import render
 
                 wide, tall = figure.get_size_inches()
                 width = min(0.8 * self.pdf.epw, (self.pdf.eph - 4) * wide / tall)
-                self.pdf.image(io.BytesIO(drawn(figure, "png", 110)), w=width, alt_text=alt)
+                self.pdf.image(io.BytesIO(render(figure, "png", 110)), w=width, alt_text=alt)
             case Frame(blocks):
                 self.frame(blocks)
             case Grid():

@@ -1,8 +1,7 @@
-"""Figures from results. Colours of a set safe for colour-blind eyes; everything differs by mark or line as well."""
+"""The advice on a box as a picture: catches, curve, target and setting."""
 
 from __future__ import annotations
 
-import re
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
@@ -12,6 +11,7 @@ from predictor.advice.recommend import Advice
 from predictor.domain.control import Lever
 from predictor.domain.drill import Drill, SeedBox
 from predictor.domain.trials import Trials
+from predictor.plots.style import BLUE, GREEN, GREY, ORANGE, dress, new_figure, settings_axis, short
 from predictor.text.advice import what_to_do
 from predictor.units import RATE_UNIT
 
@@ -19,20 +19,11 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
-# Where an SVG names a shape, or refers to one.
-_SHAPE = re.compile(rb'(?:(?<=id=")|(?<=url\(#)|(?<=ref="#))\w?[0-9a-f]{10}(?=["\)])')
-# Okabe & Ito's palette (2008): blue, orange, green, grey; their greys differ too.
-BLUE, ORANGE, GREEN, GREY = "#0072B2", "#D55E00", "#009E73", "#666666"
-
 
 def plot_advice(trials: Trials, results: Sequence[Advice], drill: Drill, units: str | None = None) -> Figure:
     """One panel a box and lot: catches, mean, band of the next catch, target, where the ideal setting lies."""
-    from matplotlib.backends.backend_agg import FigureCanvasAgg
-    from matplotlib.figure import Figure
-
     count = max(len(results), 1)
-    figure = Figure(figsize=(7.0, 3.9 * count), layout="constrained", dpi=120)
-    FigureCanvasAgg(figure)
+    figure = new_figure(7.0, 3.9 * count)
     for axes, advice in zip(figure.subplots(count, 1, squeeze=False)[:, 0], results, strict=False):
         box = drill.box(advice.box)
         mine = trials.of(box=advice.box, lot=advice.lot or None)
@@ -85,14 +76,12 @@ def _panel(axes: Axes, mine: Trials, advice: Advice, box: SeedBox, units: str | 
     axes.set_xlim(low, high)
     tops = [target * 1.25, *(mine.output * size * 1.12)]
     axes.set_ylim(0, max(tops) if tops else target * 2)
-    _ticks(axes, box, real)
+    settings_axis(axes, box.control)
     rate = advice.rate(advice.target_output, units)
     name = f"{advice.box}, lot {advice.lot}" if advice.lot else advice.box
-    axes.set_title(f"{short(name)}: {doing}", loc="left", fontsize=11, fontweight="bold")
+    dress(axes, f"{short(name)}: {doing}")
     unit = "" if rate is None else f"\n(target is {rate:.3g} {RATE_UNIT[units or advice.drill.units]} bulk)"
     axes.set_ylabel(f"grams in {advice.turns:g} turns, {advice.rows:g} rows{unit}")
-    for side in ("top", "right"):
-        axes.spines[side].set_visible(False)
     axes.legend(loc="center left", bbox_to_anchor=(1.0, 0.5), fontsize=8, frameon=False)
 
 
@@ -154,47 +143,3 @@ def _ideal(axes: Axes, advice: Advice, low: float, high: float) -> None:
             transform=axes.get_xaxis_transform(),
             label="ideal setting, 95 %",
         )
-
-
-def _ticks(axes: Axes, box: SeedBox, real: np.ndarray) -> None:
-    control = box.control
-    if isinstance(control, Lever):
-        axes.set_xlabel("lever reading" + (" (a lower one gives more)" if control.more_is == "lower" else ""))
-        if control.more_is == "lower":
-            axes.xaxis.set_major_formatter(lambda value, _: f"{control.at(value)}")
-    else:
-        axes.set_xticks(real, [control.at(each).text for each in real])
-        axes.set_xlabel("chain position, spaced by its drive ratio")
-
-
-def short(name: str, most: int = 44) -> str:
-    """A name cut to fit a heading."""
-    return name if len(name) <= most else name[: most - 3] + "..."
-
-
-def drawn(figure: Figure, form: str, dpi: float | None = None) -> bytes:
-    """A figure as the bytes of a PNG or an SVG file; text in an SVG stays text."""
-    import io
-    import warnings
-
-    import matplotlib
-    from matplotlib.text import Text
-
-    for text in figure.findobj(Text):  # a dollar sign in a lot's name begins no formula
-        if not text.get_text().startswith("$\\mathdefault"):
-            text.set_parse_math(False)
-    out = io.BytesIO()
-    metadata = {"Date": None} if form == "svg" else {"Software": None}
-    with matplotlib.rc_context({"svg.fonttype": "none", "svg.hashsalt": "predictor"}), warnings.catch_warnings():
-        # a name in letters the font lacks is drawn as boxes; that needs no lines about fonts on the screen
-        warnings.filterwarnings("ignore", message="Glyph")
-        figure.savefig(out, format=form, metadata=metadata, dpi=dpi or "figure")
-    return _numbered(out.getvalue()) if form == "svg" else out.getvalue()
-
-
-def _numbered(svg: bytes) -> bytes:
-    """An SVG with its names of shapes counted: some are made of addresses in memory, which no two runs share."""
-    names: dict[bytes, bytes] = {}
-    for name in re.findall(rb'(?<= id=")\w?[0-9a-f]{10}(?=")', svg):
-        names.setdefault(name, b"n%d" % (len(names) + 1))
-    return _SHAPE.sub(lambda found: names.get(found[0], found[0]), svg)

@@ -9,11 +9,11 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from predictor.lots.results import Lot, LotComparison
+from predictor.plots.style import BLUE, GREY, dress
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
-BLUE, GREY = "#0072B2", "#666666"
 # A ratio outside of these tells no more by its exact place; limits that run on end in an arrow.
 WIDEST = (1 / 6, 6.0)
 NEAT = (0.1, 0.2, 0.3, 0.4, 0.5, 0.6, 0.7, 0.8, 0.9, 1.0, 1.1, 1.2, 1.3, 1.5, 1.75, 2.0, 2.5, 3.0, 4.0, 5.0, 6.0)
@@ -59,9 +59,8 @@ def plot_ratios(axes: Axes, found: LotComparison, names: dict[str, str]) -> None
     axes.set_xlabel("output as a multiple of the reference lot's", fontsize=9)
     sure = f"limits hold together, {100 * found.level:g} %" if found.adjustment else "no limits: no catch was repeated"
     title = f"Ratio to {names[found.reference]}; {sure}" if len(found.lots) > 1 else "One lot only: no ratios"
-    axes.set_title(title, loc="left", fontsize=10)
-    for side in ("top", "right", "left"):
-        axes.spines[side].set_visible(False)
+    dress(axes, title, strong=False)
+    axes.spines["left"].set_visible(False)
 
 
 def _figure(ratio: float) -> str:
@@ -159,7 +158,7 @@ def plot_seasons(axes: Axes, found: LotComparison) -> None:
     table = found.seasons.table[-MOST_SEASONS:]
     known = [row for row in table if row.cv is not None]
     none = " (x: none repeated)" if len(known) < len(table) else ""
-    axes.set_title(f"Repeatability by season{none}", loc="left", fontsize=10)
+    dress(axes, f"Repeatability by season{none}", strong=False)
     axes.set_ylabel("per cent", fontsize=9)
     top = _top(known)
     for place, row in enumerate(table):
@@ -185,8 +184,6 @@ def plot_seasons(axes: Axes, found: LotComparison) -> None:
     turn = 0 if len(table) <= 9 and max(len(row.season) for row in table) <= 8 else 30
     labels = distinct([row.season or "no season" for row in table], 16)
     axes.set_xticks(range(len(table)), labels, fontsize=8, rotation=turn, ha="right" if turn else "center")
-    for side in ("top", "right"):
-        axes.spines[side].set_visible(False)
 
 
 def _top(known) -> float:

@@ -8,30 +8,26 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from predictor.domain.control import Lever, Sprockets
+from predictor.domain.control import Lever
 from predictor.lots.results import Curves, LotComparison
 from predictor.plots.forest import distinct, plot_ratios, plot_seasons
+from predictor.plots.style import BLUE, GREEN, GREY, ORANGE, dress, new_figure, settings_axis
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
 # Okabe & Ito (2008), the colours that show on white; black is kept for the reference lot.
-COLOURS = ("#0072B2", "#D55E00", "#009E73", "#CC79A7", "#56B4E9", "#E69F00")
+COLOURS = (BLUE, ORANGE, GREEN, "#CC79A7", "#56B4E9", "#E69F00")
 MARKS = ("s", "^", "D", "v", "P", "X", "<", ">", "p", "h", "*")
-GREY = "#666666"
 # More names than this cannot be read at the end of the curves; more lines than that are one grey patch.
 MOST_NAMED, MOST_DRAWN, MOST_RATIOS = 16, 200, 40
 
 
 def plot_lots(results: Sequence[LotComparison]) -> Figure:
     """Three panels a box: curves of all lots, their ratios by season, repeatability by season."""
-    from matplotlib.backends.backend_agg import FigureCanvasAgg
-    from matplotlib.figure import Figure
-
     heights = [_height(found) for found in results] or [2.0]
-    figure = Figure(figsize=(12.0, sum(heights)), layout="constrained", dpi=110)
-    FigureCanvasAgg(figure)
+    figure = new_figure(12.0, sum(heights), dpi=110)
     parts = figure.subfigures(max(len(results), 1), 1, squeeze=False, height_ratios=heights)[:, 0]
     for part, found in zip(parts, results, strict=False):
         part.suptitle(f"Box {found.box}", x=0.01, ha="left", fontsize=12, fontweight="bold")
@@ -109,13 +105,11 @@ def plot_curves(axes: Axes, found: LotComparison, names: dict[str, str]) -> None
         axes.axhline(found.target_output, color=GREY, lw=1, ls="--", zorder=1)
         word = "target" if found.target_given else f"usual output of {names[found.reference]}"
         axes.text(low, found.target_output, f" {word}", va="bottom", ha="left", fontsize=8, color=GREY)
-    _scale(axes, curves)
+    settings_axis(axes, curves.control)
     same = found.shape.same if found.shape is not None else None
     title = {True: "one curve shape", False: "curve shapes differ", None: "one curve shape assumed"}[same]
-    axes.set_title(f"Output of each lot: {title}", loc="left", fontsize=10)
+    dress(axes, f"Output of each lot: {title}", strong=False)
     axes.set_ylabel("grams per row per turn")
-    for side in ("top", "right"):
-        axes.spines[side].set_visible(False)
     axes.text(
         0.015,
         1.0,
@@ -175,19 +169,3 @@ def spread_out(places: Sequence[float], gap: float) -> list[float]:
         moved[k] = min(moved[k], ceiling)
         ceiling = moved[k] - gap
     return moved
-
-
-def _scale(axes: Axes, curves: Curves) -> None:
-    """The axis of settings, as the control shows them."""
-    control = curves.control
-    if isinstance(control, Sprockets):
-        low, high = axes.get_xlim()
-        shown = [(ratio, label) for label, ratio in control.ratios.items() if low <= ratio <= high]
-        axes.set_xticks([ratio for ratio, _ in shown], [label for _, label in shown])
-        axes.set_xlabel("chain position, spaced by its drive ratio")
-    elif isinstance(control, Lever):
-        axes.set_xlabel("lever reading" + (" (a lower one gives more)" if control.more_is == "lower" else ""))
-        if control.more_is == "lower":
-            axes.xaxis.set_major_formatter(lambda value, _: f"{control.at(value)}")
-    else:
-        axes.set_xlabel("setting")

@@ -7,8 +7,8 @@ import numpy as np
 import pytest
 
 from predictor.lots.compare import compare_lots
-from predictor.plots import advice as plots
 from predictor.plots.lots import plot_lots
+from predictor.plots.style import render
 from tests.lots.lot_logs import BOX, log, made_up
 
 LONG = "Canada wildrye, cleaned twice, from the north bench, bag"
@@ -86,7 +86,7 @@ def test_marks_differ_by_shape_within_the_lots_that_are_named():
 def test_no_log_spoils_the_picture(rows):
     figure = drawn(rows)
     for kind in ("png", "svg"):
-        assert len(plots.drawn(figure, kind)) > 5000
+        assert len(render(figure, kind)) > 5000
 
 
 def test_a_box_with_nothing_to_compare_says_so():
@@ -99,7 +99,7 @@ def test_a_box_with_nothing_to_compare_says_so():
 
 def test_the_same_comparison_gives_the_same_bytes():
     rows = made_up([0.0, 0.1], [4, 4])
-    first, again = plots.drawn(drawn(rows), "svg"), plots.drawn(drawn(rows), "svg")
+    first, again = render(drawn(rows), "svg"), render(drawn(rows), "svg")
     assert first == again
     assert re.search(rb' id="n1"', first)  # not named by addresses in memory, which differ from run to run
     assert not re.search(rb' id="\w?[0-9a-f]{10}"', first)

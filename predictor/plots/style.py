@@ -1,0 +1,92 @@
+"""What all pictures share: colours, the axis of settings, short names, and how a picture becomes a file."""
+
+from __future__ import annotations
+
+import re
+from typing import TYPE_CHECKING, Literal
+
+from predictor.domain.control import Lever, Sprockets
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
+
+    from predictor.domain.control import Control
+
+# Okabe & Ito's palette (2008), safe for colour-blind eyes. Everything differs by mark or line as well, and the greys of
+# these colours differ too.
+BLUE, ORANGE, GREEN, GREY, DARK = "#0072B2", "#D55E00", "#009E73", "#666666", "#333333"
+# Where an SVG file names a shape, or refers to one.
+_SHAPE = re.compile(rb'(?:(?<=id=")|(?<=url\(#)|(?<=ref="#))\w?[0-9a-f]{10}(?=["\)])')
+
+
+def new_figure(wide: float, high: float, dpi: float = 120) -> Figure:
+    """An empty figure of this size in inches, made without a window."""
+    from matplotlib.backends.backend_agg import FigureCanvasAgg
+    from matplotlib.figure import Figure
+
+    figure = Figure(figsize=(wide, high), layout="constrained", dpi=dpi)
+    FigureCanvasAgg(figure)
+    return figure
+
+
+def axes_or_new(axes: Axes | None, wide: float, high: float) -> Axes:
+    """The axes given, or those of a new figure of this size in inches that a notebook shows."""
+    if axes is not None:
+        return axes
+    from matplotlib import pyplot
+
+    return pyplot.figure(figsize=(wide, high), layout="constrained").subplots()
+
+
+def dress(axes: Axes, title: str, *, strong: bool = True) -> None:
+    """Put the title at the left, and take away the frame at the top and on the right."""
+    axes.set_title(title, loc="left", fontsize=11 if strong else 10, fontweight="bold" if strong else "normal")
+    axes.spines[["top", "right"]].set_visible(False)
+
+
+def settings_axis(axes: Axes, control: Control | None) -> None:
+    """Label the axis of openings with settings, as the control shows them. Call it after the limits are set."""
+    if isinstance(control, Sprockets):
+        low, high = axes.get_xlim()
+        seen = [each for each in control.settings if low <= each.opening <= high]
+        axes.set_xticks([each.opening for each in seen], [each.text for each in seen])
+        axes.set_xlabel("chain position, spaced by its drive ratio")
+    elif isinstance(control, Lever) and control.more_is == "lower":
+        axes.set_xlabel("lever reading (a lower one gives more)")
+        axes.xaxis.set_major_formatter(lambda value, _: control.at(value).text)
+    else:
+        axes.set_xlabel("setting" if control is None else "lever reading")
+
+
+def short(name: str, most: int = 44) -> str:
+    """A name cut to fit a heading."""
+    return name if len(name) <= most else name[: most - 3] + "..."
+
+
+def render(figure: Figure, form: Literal["png", "svg"], dpi: float | None = None) -> bytes:
+    """The bytes of a PNG or SVG file with this figure; text in an SVG file stays text."""
+    import io
+    import warnings
+
+    import matplotlib
+    from matplotlib.text import Text
+
+    for artist in figure.findobj():  # a dollar sign in a lot's name does not begin a formula
+        if isinstance(artist, Text) and not artist.get_text().startswith("$\\mathdefault"):
+            artist.set_parse_math(False)
+    out = io.BytesIO()
+    metadata = {"Date": None} if form == "svg" else {"Software": None}
+    with matplotlib.rc_context({"svg.fonttype": "none", "svg.hashsalt": "predictor"}), warnings.catch_warnings():
+        # a letter that the font lacks is drawn as a box, and needs no warning on the screen
+        warnings.filterwarnings("ignore", message="Glyph")
+        figure.savefig(out, format=form, metadata=metadata, dpi=dpi or "figure")
+    return _numbered(out.getvalue()) if form == "svg" else out.getvalue()
+
+
+def _numbered(svg: bytes) -> bytes:
+    """An SVG file with its shapes numbered: matplotlib names some by their address in memory, which changes."""
+    names: dict[bytes, bytes] = {}
+    for name in re.findall(rb'(?<= id=")\w?[0-9a-f]{10}(?=")', svg):
+        names.setdefault(name, b"n%d" % (len(names) + 1))
+    return _SHAPE.sub(lambda found: names.get(found[0], found[0]), svg)
