@@ -1,6 +1,7 @@
 """Pictures of a comparison: what they show, and that no odd log spoils one. Every log here is invented."""
 
 import re
+from dataclasses import replace
 from itertools import pairwise
 
 import numpy as np
@@ -92,7 +93,7 @@ def test_no_log_spoils_the_picture(rows):
 def test_a_box_with_nothing_to_compare_says_so():
     trials = log([("A", 30, 25.0)])
     found = compare_lots(trials.where(np.array([True])), BOX)
-    nothing = compare_lots(type(trials)(**{**trials.__dict__, "use": np.array([False])}), BOX)
+    nothing = compare_lots(replace(trials, use=np.array([False])), BOX)
     shown = texts(plot_lots([found, nothing]))
     assert "No catch of this box counts: nothing to compare." in shown
 
