@@ -2,20 +2,18 @@
 
 from __future__ import annotations
 
-import os
 import shutil
-import subprocess
-import sys
-from pathlib import Path
 
 import pytest
 from hypothesis import HealthCheck, settings
+
+from tests import running
+from tests.running import ROOT
 
 # how long an example takes depends on the machine, and says nothing of the program
 settings.register_profile("here", deadline=None, suppress_health_check=[HealthCheck.too_slow])
 settings.load_profile("here")
 
-ROOT = Path(__file__).parent.parent
 SAMPLE = ROOT / "sample_trials"
 
 
@@ -29,19 +27,11 @@ def job(tmp_path):
 
 @pytest.fixture
 def run():
-    """Run the program as a user would; gives the finished process."""
+    """Run the program in this process; gives its exit code and both outputs."""
+    return running.run
 
-    def call(*arguments, columns=80, stdin=None, **environment):
-        settings = {**os.environ, "COLUMNS": str(columns), "PYTHONPATH": str(ROOT), **environment}
-        return subprocess.run(
-            [sys.executable, "-m", "predictor", *map(str, arguments)],
-            capture_output=True,
-            text=True,
-            encoding="utf-8",
-            env=settings,
-            input=stdin,
-            timeout=120,
-            check=False,
-        )
 
-    return call
+@pytest.fixture
+def run_program():
+    """Run the program as a process of its own, for what only a process has."""
+    return running.run_program

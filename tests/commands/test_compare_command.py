@@ -2,12 +2,8 @@
 
 import json
 import re
-import subprocess
-import sys
 
 import pytest
-
-from tests.conftest import ROOT
 
 HEADER = "box,lot,setting,catch_g,turns,rows,season\n"
 
@@ -141,17 +137,6 @@ def test_a_file_of_no_catches_says_so(run, tmp_path):
     assert done.returncode == 1
     assert done.stdout == ""
     assert done.stderr.strip().endswith(".")
-
-
-def test_a_comparison_loads_no_heavy_library(two):
-    script = (
-        "import sys\nfrom predictor.__main__ import main\n"
-        f"try: main(['compare', {str(two)!r}, '--json'])\nexcept SystemExit: pass\n"
-        "heavy = ('pandas', 'statsmodels', 'matplotlib', 'scipy.stats')\n"
-        "print([m for m in heavy if m in sys.modules], file=sys.stderr)"
-    )
-    done = subprocess.run([sys.executable, "-c", script], capture_output=True, text=True, cwd=ROOT, check=True)
-    assert done.stderr.strip().splitlines()[-1] == "[]"
 
 
 def test_last_seasons_log_is_added_by_history(run, job):

@@ -5,7 +5,6 @@ import json
 
 import pytest
 
-from predictor.__main__ import main
 from predictor.text.cautions import CAUTIONS, SHORT
 
 DRILL = """
@@ -51,17 +50,12 @@ def job(tmp_path):
 
 
 @pytest.fixture
-def plan(job, capsys, monkeypatch):
+def plan(job, run):
     """Runs the command on the job; gives exit code, output and messages."""
-    monkeypatch.setenv("COLUMNS", "80")
 
-    def call(*arguments, columns=None):
-        if columns:
-            monkeypatch.setenv("COLUMNS", str(columns))
-        with pytest.raises(SystemExit) as ended:
-            main(["plan", "--job", str(job), *arguments])
-        found = capsys.readouterr()
-        return ended.value.code, found.out, found.err
+    def call(*arguments, columns=80):
+        done = run("plan", "--job", job, *arguments, columns=columns)
+        return done.returncode, done.stdout, done.stderr
 
     return call
 

@@ -128,48 +128,6 @@ def test_what_is_wrong_is_said_in_a_sentence_and_an_exit_code(run, job, argument
     assert done.stdout == "" or code == 1
 
 
-def test_a_closed_pipe_is_quiet(job):
-    import os
-    import subprocess
-    import sys
-
-    from tests.conftest import ROOT
-
-    command = f"{sys.executable} -m predictor recommend {job}/trials.csv --no-field-factor --json | head -c 1"
-    environment = {**os.environ, "PYTHONPATH": str(ROOT)}
-    done = subprocess.run(command, shell=True, capture_output=True, text=True, env=environment, timeout=60, check=False)
-    assert done.stderr == ""
-    assert done.stdout == "{"
-
-
-def test_the_decision_path_imports_nothing_heavy(run, job):
-    """pandas, scipy.stats, statsmodels and matplotlib cost 0.3 to 1.5 s: only lots, studies and plots may load them."""
-    import os
-    import subprocess
-    import sys
-
-    from tests.conftest import ROOT
-
-    code = (
-        "import sys, contextlib, io\nfrom predictor.__main__ import main\n"
-        "with contextlib.redirect_stdout(io.StringIO()):\n"
-        "    try: main(sys.argv[1:])\n"
-        "    except SystemExit: pass\n"
-        "heavy = {'pandas', 'scipy.stats', 'statsmodels', 'matplotlib', 'pydantic', 'rich'}\n"
-        "print(sorted(heavy & set(sys.modules)))"
-    )
-    for arguments in (["--help"], ["plan", "--job", str(job)], ["recommend", str(job / "trials.csv")]):
-        done = subprocess.run(
-            [sys.executable, "-c", code, *arguments],
-            capture_output=True,
-            text=True,
-            env={**os.environ, "PYTHONPATH": str(ROOT)},
-            timeout=60,
-            check=False,
-        )
-        assert done.stdout.strip().splitlines()[-1] == "[]", done.stderr
-
-
 def test_a_target_on_the_line_is_that_of_the_last_catch_and_of_one_box(run, job):
     (job / "t.csv").write_text("box,lot,setting,catch_g,turns,rows\nsmall,A,15,40,50,3\n")
     result = json.loads(run("recommend", job / "t.csv", "--box", "small", "--target-g", "40", "--json").stdout)[
@@ -207,24 +165,6 @@ def test_an_ideal_setting_off_the_scale_is_said_to_be_there(run, job):
     assert "off the scale, beyond 40" in " ".join(done.stdout.split())
 
 
-@pytest.mark.parametrize("redirection", [">&-", "2>&-", "<&-"])
-def test_closed_streams_end_in_no_traceback(job, redirection):
-    import os
-    import subprocess
-    import sys
-
-    from tests.conftest import ROOT
-
-    source = "-" if redirection == "<&-" else f"{job}/trials.csv"
-    command = f"{sys.executable} -m predictor recommend {source} --drill {job}/drill.toml {redirection}"
-    done = subprocess.run(
-        command, shell=True, capture_output=True, text=True, env={**os.environ, "PYTHONPATH": str(ROOT)}, timeout=60
-    )
-    assert "Traceback" not in done.stderr
-    assert "error of the program" not in done.stderr
-    assert done.returncode == (1 if source == "-" else 0)
-
-
 def test_without_a_log_it_says_how_one_is_begun(run, job):
     (job / "trials.csv").unlink()
     done = run("recommend", job / "trials.csv")
@@ -232,3 +172,17 @@ def test_without_a_log_it_says_how_one_is_begun(run, job):
     assert f"predictor record {job / 'trials.csv'}" in done.stderr
     assert "There is no such file" in done.stderr
     assert "This is a folder. Name the trials file in it." in run("card", job).stderr
+
+
+def test_a_closed_pipe_is_quiet(run_program, job):
+    done = run_program("recommend", job / "trials.csv", "--no-field-factor", "--json", shell="| head -c 1")
+    assert (done.stdout, done.stderr) == ("{", "")
+
+
+@pytest.mark.parametrize("redirection", [">&-", "2>&-", "<&-"])
+def test_closed_streams_end_in_no_traceback(run_program, job, redirection):
+    source = "-" if redirection == "<&-" else job / "trials.csv"
+    done = run_program("recommend", source, "--drill", job / "drill.toml", shell=redirection)
+    assert "Traceback" not in done.stderr
+    assert "error of the program" not in done.stderr
+    assert done.returncode == (1 if source == "-" else 0)

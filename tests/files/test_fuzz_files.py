@@ -3,15 +3,11 @@
 `tests/benchmarks/bench_fuzz.py` does the same with more. Values are invented.
 """
 
-import contextlib
-import io
 import random
-import sys
 
 import pytest
 
 from predictor import InputError, read_drill, read_plan, read_trials
-from predictor.__main__ import main
 from predictor.files.field import read_field
 from predictor.files.log import add_catch, cut_short
 from tests.conftest import SAMPLE
@@ -195,7 +191,7 @@ def test_no_catch_is_lost_where_one_is_added_to_a_corrupted_log(tmp_path):
     assert added > 200
 
 
-def test_locale_time_zone_and_home_change_nothing(run, tmp_path):
+def test_locale_time_zone_home_and_hash_seed_change_nothing(run, run_program):
     plain = run("recommend", SAMPLE / "trials.csv").stdout
     odd = {
         "LC_ALL": "tr_TR.UTF-8",
@@ -203,8 +199,9 @@ def test_locale_time_zone_and_home_change_nothing(run, tmp_path):
         "TZ": "Pacific/Kiritimati",
         "HOME": "/nowhere",
         "NO_COLOR": "1",
+        "PYTHONHASHSEED": "1",
     }
-    assert run("recommend", SAMPLE / "trials.csv", **odd).stdout == plain
+    assert run_program("recommend", SAMPLE / "trials.csv", **odd).stdout == plain
 
 
 # -- options ------------------------------------------------------------------------------------
@@ -247,31 +244,18 @@ OPTIONS = {
 }
 
 
-def called(arguments, monkeypatch):
-    """Exit code and messages of a command, in this process."""
-    out, err = io.StringIO(), io.StringIO()
-    monkeypatch.setattr(sys, "stdin", io.StringIO(""))
-    with contextlib.redirect_stdout(out), contextlib.redirect_stderr(err):
-        try:
-            main(arguments)
-        except SystemExit as end:
-            return end.code, out.getvalue(), err.getvalue()
-    raise AssertionError("the program did not end")
-
-
 @pytest.mark.parametrize("command", OPTIONS)
-def test_any_option_value_is_used_or_refused_in_a_sentence(command, job, monkeypatch):
+def test_any_option_value_is_used_or_refused_in_a_sentence(command, run, job):
     rng = random.Random(command)
-    monkeypatch.chdir(job)
     first = {"plan": [], "simulate": ["practice"], "check": ["field.csv"]}.get(command, ["trials.csv"])
     for _ in range(40):
         chosen = rng.sample(OPTIONS[command], rng.randint(1, 3))
         arguments = [command, *first, *(part for name in chosen for part in (name, rng.choice(VALUES)))]
-        code, _, messages = called(arguments, monkeypatch)
-        assert code in (0, 1, 2), arguments
-        assert "error of the program" not in messages, (arguments, messages)
-        assert "Traceback" not in messages
-        assert "\x1b" not in messages, arguments
+        done = run(*arguments, cwd=job)
+        assert done.returncode in (0, 1, 2), arguments
+        assert "error of the program" not in done.stderr, (arguments, done.stderr)
+        assert "Traceback" not in done.stderr
+        assert "\x1b" not in done.stderr, arguments
 
 
 def test_numbers_of_files_and_options_are_read_by_one_parser():

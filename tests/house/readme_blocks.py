@@ -3,11 +3,9 @@
 from __future__ import annotations
 
 import re
-import subprocess
-import sys
-from pathlib import Path
 
-ROOT = Path(__file__).parent.parent.parent
+from tests.running import ROOT, run
+
 PAGES = (ROOT / "README.md", ROOT / "sample_trials" / "README.md")
 BLOCK = re.compile(r"<!-- output of: predictor (?P<command>[^\n]+) -->\n```\n(?P<text>.*?)```", re.DOTALL)
 
@@ -17,20 +15,10 @@ def commands(text: str) -> list[str]:
     return [found["command"] for found in BLOCK.finditer(text)]
 
 
-def output(command: str, folder: Path = ROOT, **environment: str) -> str:
-    """What a command prints, 80 columns wide."""
-    import os
-
-    done = subprocess.run(
-        [sys.executable, "-m", "predictor", *command.split()],
-        capture_output=True,
-        text=True,
-        encoding="utf-8",
-        cwd=folder,
-        env={**os.environ, "COLUMNS": "80", "PYTHONPATH": str(ROOT), **environment},
-        check=True,
-        timeout=120,
-    )
+def output(command: str) -> str:
+    """What a command prints in the project's folder, 80 columns wide."""
+    done = run(*command.split(), cwd=ROOT)
+    assert done.returncode == 0, done.stderr
     return done.stdout
 
 

@@ -8,7 +8,8 @@ import sys
 import pytest
 
 from predictor.__main__ import COMMANDS
-from tests.house.readme_blocks import BLOCK, PAGES, ROOT, commands, output
+from tests.house.readme_blocks import BLOCK, PAGES, commands, output
+from tests.running import ROOT
 
 TEXT = (ROOT / "README.md").read_text(encoding="utf-8")
 
@@ -35,7 +36,7 @@ def test_pictures_of_the_pages_are_there():
             assert (page.parent / name).stat().st_size > 10_000
 
 
-def test_an_installed_wheel_answers_the_same_in_another_folder(tmp_path):
+def test_an_installed_wheel_answers_the_same_in_another_folder(run_program, tmp_path):
     """Built without the network from this checkout, installed into a folder of its own."""
     wheels, site, elsewhere = tmp_path / "wheels", tmp_path / "site", tmp_path / "elsewhere"
     source = tmp_path / "source"
@@ -55,7 +56,8 @@ def test_an_installed_wheel_answers_the_same_in_another_folder(tmp_path):
     elsewhere.mkdir()
     shutil.copytree(ROOT / "sample_trials", elsewhere / "sample_trials")
     for command in commands(TEXT):
-        assert output(command, elsewhere, PYTHONPATH=str(site)) == output(command)
+        done = run_program(*command.split(), cwd=elsewhere, PYTHONPATH=str(site))
+        assert (done.returncode, done.stdout) == (0, output(command)), done.stderr
 
 
 @pytest.mark.parametrize("command", COMMANDS)

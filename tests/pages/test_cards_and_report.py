@@ -371,11 +371,11 @@ def test_a_negative_setting_stays_a_number_in_the_table(run, job):
     assert [_cell(text) for text in ("-6", "-6.5", "=1", "-A", "+1")] == ["-6", "-6.5", "'=1", "'-A", "'+1"]
 
 
-def test_json_is_the_same_whatever_the_terminal_can_show(run, job):
+def test_json_is_the_same_whatever_the_terminal_can_show(run, run_program, job):
     log = job / "u.csv"
     log.write_text("box,lot,setting,catch_g\nsmall,лот-А,14,22\nsmall,лот-Б,15,26\n", encoding="utf-8")
     whole = run("compare", log, "--json").stdout
-    narrow = run("compare", log, "--json", PYTHONIOENCODING="cp1252").stdout
+    narrow = run_program("compare", log, "--json", PYTHONIOENCODING="cp1252").stdout
     assert whole == narrow
     assert json.loads(narrow)["results"][0]["lots"][0]["lot"] == "лот-А"
 

@@ -1,0 +1,76 @@
+"""Two ways to run the program in a test: in this process, which is quick, and as a process of its own."""
+
+from __future__ import annotations
+
+import contextlib
+import io
+import os
+import shlex
+import subprocess
+import sys
+from dataclasses import dataclass
+from pathlib import Path
+from unittest import mock
+
+from predictor.__main__ import main
+
+ROOT = Path(__file__).parent.parent
+
+
+@dataclass(frozen=True)
+class Done:
+    """What a finished run left: the exit code and both outputs."""
+
+    returncode: int
+    stdout: str
+    stderr: str
+
+
+def run(*arguments, columns=80, stdin="", cwd=None, **environment) -> Done:
+    """Run the program in this process, as a user would on a terminal of so many columns.
+
+    Streams, environment and folder are those of the run, and are put back afterwards. A warning is an error here,
+    as everywhere in the tests.
+    """
+    streams = {name: io.TextIOWrapper(io.BytesIO(), encoding="utf-8") for name in ("stdout", "stderr")}
+    streams["stdin"] = io.TextIOWrapper(io.BytesIO(stdin.encode()), encoding="utf-8")
+    with contextlib.ExitStack() as stack:
+        stack.enter_context(mock.patch.multiple(sys, **streams))
+        stack.enter_context(mock.patch.dict(os.environ, {"COLUMNS": str(columns), **environment}))
+        stack.enter_context(contextlib.chdir(cwd or os.curdir))
+        try:
+            main([str(each) for each in arguments])
+        except SystemExit as end:
+            code = end.code
+        else:
+            raise AssertionError("the program did not end with an exit code")
+    return Done(code, *(_text(streams[name]) for name in ("stdout", "stderr")))
+
+
+def _text(stream: io.TextIOWrapper) -> str:
+    stream.flush()
+    return stream.buffer.getvalue().decode("utf-8")
+
+
+def run_program(*arguments, columns=80, stdin="", cwd=None, shell="", **environment) -> Done:
+    """Run the program as a process: for pipes, closed streams, encodings, the locale and all else that a process has.
+
+    Parameters
+    ----------
+    shell : str
+        What follows the command in the shell: "| head -c 1", ">&-".
+    """
+    command = [sys.executable, "-m", "predictor", *map(str, arguments)]
+    done = subprocess.run(
+        f"{shlex.join(command)} {shell}" if shell else command,
+        shell=bool(shell),
+        capture_output=True,
+        text=True,
+        encoding="utf-8",
+        cwd=cwd,
+        env={**os.environ, "COLUMNS": str(columns), "PYTHONPATH": str(ROOT), **environment},
+        input=stdin,
+        timeout=120,
+        check=False,
+    )
+    return Done(done.returncode, done.stdout, done.stderr)
