@@ -138,7 +138,7 @@ class View:
         self.plan, self.drill, self.units, self.turns, self.rows = plan, drill, units, turns, rows
         self.area_m2 = area_m2
         found = (scale_warning(box, drill, turns, rows) for box in plan.boxes)
-        self.warnings = [*plan.warnings, *(each for each in found if each)]
+        self.warnings = [*map(str, plan.remarks), *(each for each in found if each)]
 
     def rate(self, rate_g_m2: float) -> float:
         """A rate in the user's units."""

@@ -76,6 +76,8 @@ class Drill:
         The rule for pure live seed: germination alone, or with dormant and hard seed.
     units : {"us", "metric"}
         Units its file was written in; results are shown in them.
+    digest : str
+        SHA-256 of the bytes of its file, as 64 hexadecimal digits; "" where it is from no file.
     """
 
     name: str
@@ -86,6 +88,7 @@ class Drill:
     catch: CatchDefaults = field(default_factory=CatchDefaults)
     viable: Literal["germination", "total"] = "germination"
     units: Literal["us", "metric"] = "us"
+    digest: str = field(default="", compare=False)
 
     def box(self, name: str) -> SeedBox:
         """The box of that name.

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import asdict, dataclass, replace
+from dataclasses import asdict, dataclass, field, replace
 from typing import Literal
 
 from predictor.domain.catch import output_for_rate
 from predictor.domain.drill import Drill, SeedBox
+from predictor.domain.result import Remark
 
 Viable = Literal["germination", "total"]
 VIABLE: tuple[str, ...] = ("germination", "total")
@@ -160,14 +161,20 @@ class Plan:
     lots : tuple of LotPlan
     boxes : tuple of BoxPlan
     viable : {"germination", "total"}
-    warnings, assumed : tuple of str
+    remarks : tuple of Remark
+        What to look at before planting; `str(remark)` gives the sentence.
+    assumed : tuple of str
+        What the reader had to assume, in sentences.
+    digest : str
+        SHA-256 of the bytes of its file, as 64 hexadecimal digits.
     """
 
     lots: tuple[LotPlan, ...]
     boxes: tuple[BoxPlan, ...]
     viable: Viable
-    warnings: tuple[str, ...]
+    remarks: tuple[Remark, ...]
     assumed: tuple[str, ...]
+    digest: str = field(default="", compare=False)
 
     def target(self, box: str, lot: str) -> BoxPlan | None:
         """What a box must drop with a lot or blend in it; None where the plan does not say.

@@ -75,6 +75,8 @@ class Trials(Shown):
     drill : Drill or None
     assumed : tuple of str
         What the reader had to assume, in sentences.
+    digest : str
+        SHA-256 of the bytes that were read, as 64 hexadecimal digits; "" where the trials are from no file.
     """
 
     box: Texts
@@ -98,6 +100,7 @@ class Trials(Shown):
     file: str = ""
     drill: Drill | None = None
     assumed: tuple[str, ...] = field(default=())
+    digest: str = field(default="", compare=False)
 
     def __len__(self) -> int:
         return len(self.box)
@@ -105,7 +108,7 @@ class Trials(Shown):
     def __eq__(self, other: object) -> bool:
         if not isinstance(other, Trials):
             return NotImplemented
-        mine, theirs = ([getattr(each, f.name) for f in fields(Trials)] for each in (self, other))
+        mine, theirs = ([getattr(each, f.name) for f in fields(Trials) if f.compare] for each in (self, other))
         return all(
             np.array_equal(a, b, equal_nan=a.dtype.kind == "f") if isinstance(a, np.ndarray) else a == b
             for a, b in zip(mine, theirs, strict=True)

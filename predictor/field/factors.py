@@ -12,9 +12,9 @@ from scipy.special import gammaincinv, stdtrit
 
 from predictor.advice.case import Stationary
 from predictor.domain.catch import rate_for_output
+from predictor.domain.checks import FieldCheck, FieldChecks
 from predictor.domain.drill import Drill, SeedBox
 from predictor.domain.seed import Plan
-from predictor.files.field import FieldCheck, FieldChecks
 
 # What is known before a check. Published field rates are 85 to 96 % of stationary ones (Yousif, Gedarif University,
 # field seasons 2006-2008, read; title and page not recorded); 1 is the default all the same, so 10 % either side. Slip
@@ -183,7 +183,7 @@ class _Measured:
     def of(cls, check: FieldCheck, drill: Drill, plan: Plan | None, standing: Standing) -> _Measured:
         """Compare a check with the plan and with the standing drill."""
         planned = [None if plan is None else plan.target(part.box.name, part.lot) for part in check.parts]
-        known = [standing(part.box, part.lot, part.opening) for part in check.parts]
+        known = [standing(part.box, part.lot, part.setting.opening) for part in check.parts]
         why, seeds_per_gram = "", np.ones(len(planned))
         if check.counted:
             achieved = check.seeds_per_m2(drill.row_spacing_m)
@@ -238,7 +238,7 @@ class _Measured:
             check.date,
             tuple(part.box.name for part in check.parts),
             tuple(part.lot for part in check.parts),
-            tuple(part.setting for part in check.parts),
+            tuple(part.setting.text for part in check.parts),
             "counted" if check.counted else "weighed",
             self.achieved,
             float(self.target),

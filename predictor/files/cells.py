@@ -48,6 +48,7 @@ class Table:
     date_order: str = ""  # Order of dates such as 3/14/2026; "" where the file does not tell
     grouped: bool = False  # Whether "1,234" is known to mean 1234
     undecided: bool = False  # Whether the file leaves open if "1.234" is a fraction or thousands
+    digest: str = ""  # SHA-256 of the bytes that were read; "" where there were none
 
     def __len__(self) -> int:
         return len(self.lines)

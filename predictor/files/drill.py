@@ -7,6 +7,7 @@ import os
 import re
 import tomllib
 from collections import Counter
+from hashlib import sha256
 from typing import Any
 
 from predictor.domain.control import Lever, Sprockets
@@ -78,7 +79,7 @@ def read_drill(path: str | os.PathLike[str]) -> Drill:
     if problems:
         raise InputError(sorted(problems, key=lambda problem: problem.line or 0))
     units = "us" if unit in ("in", "ft") else "metric"
-    return Drill(name, rows, spacing, circumference, boxes, catch, viable, units)
+    return Drill(name, rows, spacing, circumference, boxes, catch, viable, units, sha256(data).hexdigest())
 
 
 class _Source:

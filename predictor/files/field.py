@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import os
-from dataclasses import dataclass
 
 import numpy as np
 
+from predictor.domain.checks import FieldCheck, FieldChecks, Part
 from predictor.domain.control import read_setting
-from predictor.domain.drill import Drill, SeedBox
+from predictor.domain.drill import Drill
 from predictor.errors import InputError, Problem
 from predictor.files.cells import Cells, near
 from predictor.files.table import read_table
@@ -27,87 +27,6 @@ LARGEST_AREA_M2, LARGEST_DISTANCE_M, LARGEST_USED_G = 2e7, 1e6, 5e7
 LARGEST_COUNT, LARGEST_ROW_M = 1e6, 1e5
 
 
-@dataclass(frozen=True)
-class Part:
-    """One box of a field check."""
-
-    box: SeedBox
-    lot: str
-    setting: str
-    opening: float
-
-
-@dataclass(frozen=True)
-class FieldCheck:
-    """One field check: seed weighed, or seeds counted.
-
-    Attributes
-    ----------
-    date : str
-        As YYYY-MM-DD.
-    parts : tuple of Part
-        The boxes that ran; more than one where only their total was weighed.
-    area_m2, used_g : float
-        NaN where seeds were counted.
-    seeds, row_m : float
-        Seeds counted, and the length of row; NaN where seed was weighed.
-    note : str
-    line : int
-    """
-
-    date: str
-    parts: tuple[Part, ...]
-    area_m2: float
-    used_g: float
-    seeds: float
-    row_m: float
-    note: str
-    line: int
-
-    @property
-    def counted(self) -> bool:
-        """Whether seeds were counted, not weighed."""
-        return not np.isnan(self.seeds)
-
-    @property
-    def rate(self) -> float:
-        """Bulk rate achieved, grams per square metre; NaN where seeds were counted."""
-        return self.used_g / self.area_m2
-
-    def seeds_per_m2(self, spacing_m: float) -> float:
-        """Seeds counted, per square metre; NaN where seed was weighed.
-
-        Parameters
-        ----------
-        spacing_m : float
-            Distance between rows, metres.
-
-        Returns
-        -------
-        float
-        """
-        return self.seeds / (self.row_m * spacing_m)
-
-
-@dataclass(frozen=True)
-class FieldChecks:
-    """Field checks in the order of the file.
-
-    Attributes
-    ----------
-    checks : tuple of FieldCheck
-    file : str
-    assumed : tuple of str
-    """
-
-    checks: tuple[FieldCheck, ...]
-    file: str = ""
-    assumed: tuple[str, ...] = ()
-
-    def __len__(self) -> int:
-        return len(self.checks)
-
-
 def read_field(path: str | os.PathLike[str], drill: Drill) -> FieldChecks:
     """Read a file of field checks."""
     problems: list[Problem] = []
@@ -119,7 +38,7 @@ def read_field(path: str | os.PathLike[str], drill: Drill) -> FieldChecks:
     found = [_check(Cells(table, row, problems), drill, table.decimal) for row in table.rows]
     if problems:
         raise InputError(sorted(problems, key=lambda problem: problem.line or 0))
-    return FieldChecks(tuple(each for each in found if each is not None), table.file, table.assumed)
+    return FieldChecks(tuple(each for each in found if each is not None), table.file, table.assumed, table.digest)
 
 
 def _check(cells: Cells, drill: Drill, decimal: str) -> FieldCheck | None:
@@ -192,8 +111,7 @@ def _parts(cells: Cells, drill: Drill, decimal: str) -> tuple[Part, ...] | None:
         if not lot:
             cells.wrong("lot", "A lot has no name. Write one for each box, joined by +.")
         try:
-            found = read_setting(setting, box.control, box.name, decimal=decimal)
-            parts.append(Part(box, lot, found.text, found.opening))
+            parts.append(Part(box, lot, read_setting(setting, box.control, box.name, decimal=decimal)))
         except ValueError as error:
             cells.wrong("setting", str(error))
     if len({part.box.name for part in parts}) < len(parts):

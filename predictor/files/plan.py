@@ -8,6 +8,7 @@ from typing import NamedTuple
 
 from predictor.domain import species as species_table
 from predictor.domain.drill import HOLDS, Drill, SeedBox
+from predictor.domain.result import Remark
 from predictor.domain.seed import VIABLE, LotPlan, Plan, Viable, box_plans, pure_live_seed
 from predictor.errors import InputError, Problem
 from predictor.files.cells import Cells, near
@@ -91,18 +92,18 @@ def read_plan(
     if not rated:
         rates = ", ".join(RATE_COLUMNS)
         problems.append(Problem(f"There is no rate. Add one of the columns {rates}.", table.file))
-    warnings: list[str] = []
+    remarks: list[Remark] = []
     lines: list[int] = []
     lots: list[LotPlan] = []
     for row in table.rows:
-        lot = _lot(Cells(table, row, problems), drill, rule, rated, today or datetime.date.today(), warnings)
+        lot = _lot(Cells(table, row, problems), drill, rule, rated, today or datetime.date.today(), remarks)
         if lot is not None:
             lots.append(lot)
             lines.append(row.line)
-    _check_boxes(lots, lines, drill, table.file, problems, warnings)
+    _check_boxes(lots, lines, drill, table.file, problems, remarks)
     if problems:
         raise InputError(sorted(problems, key=lambda problem: problem.line or 0))
-    return Plan(tuple(lots), box_plans(lots, drill), rule, tuple(warnings), table.assumed)
+    return Plan(tuple(lots), box_plans(lots, drill), rule, tuple(remarks), table.assumed, table.digest)
 
 
 class _Tag(NamedTuple):
@@ -122,15 +123,15 @@ class _Seeds(NamedTuple):
 
 
 def _lot(
-    cells: Cells, drill: Drill, rule: Viable, rated: bool, today: datetime.date, warnings: list[str]
+    cells: Cells, drill: Drill, rule: Viable, rated: bool, today: datetime.date, remarks: list[Remark]
 ) -> LotPlan | None:
     """One row of the plan; None with problems noted where it is wrong."""
     before = len(cells.problems)
     box = _box(cells, drill)
     lot, species, blend = cells.text("lot"), cells.text("species"), cells.text("blend")
     tag = _tag(cells, rule)
-    seeds = _seeds(cells, lot, species, warnings)
-    rate = _rate(cells, lot, species, seeds, warnings) if rated else None
+    seeds = _seeds(cells, lot, species, remarks)
+    rate = _rate(cells, lot, species, seeds, remarks) if rated else None
     carrier = 0.0
     for name, factor in CARRIER_COLUMNS.items():
         carrier += (cells.number(name, default=0.0, low=0, high=1000, what="a rate") or 0.0) * factor
@@ -141,15 +142,12 @@ def _lot(
     if len(cells.problems) > before or box is None or tag is None or rate is None:
         return None
     if not seeds.source:
-        warnings.append(f"Lot {lot}: its seeds per area are not known. {_unknown(species)}")
-    warnings.extend(_test_age(lot, test_date, today))
-    warnings.extend(_poor_tag(lot, tag, rule))
+        remarks.append(Remark("plan.no_count", {"lot": lot, "species": species}))
+    remarks.extend(_test_age(lot, test_date, today))
+    remarks.extend(_poor_tag(lot, tag, rule))
     if box.holds != "chaffy" and (kind == "chaffy" if kind else species_table.is_chaffy(species)):
-        warnings.append(
-            f"Lot {lot}: {species} is {'' if kind else 'commonly '}chaffy seed, and box {box.name} is for "
-            f"{box.holds} seed. It may bridge there: use the chaffy box"
-            + ("." if kind else ", or if the lot is debearded write free-flowing in a column kind.")
-        )
+        found = {"lot": lot, "species": species, "box": box.name, "holds": box.holds}
+        remarks.append(Remark(f"plan.{'chaffy' if kind else 'may_be_chaffy'}", found))
     pls = pure_live_seed(*tag, viable=rule)
     return LotPlan(
         box=box.name,
@@ -214,28 +212,26 @@ def _tag(cells: Cells, rule: Viable) -> _Tag | None:
     return tag if len(cells.problems) == before else None
 
 
-def _seeds(cells: Cells, lot: str, species: str, warnings: list[str]) -> _Seeds:
+def _seeds(cells: Cells, lot: str, species: str, remarks: list[Remark]) -> _Seeds:
     """Seeds in a gram; NaN where neither the file nor the table knows."""
-    found = species_table.find(species)
-    table = found.common_name if found else ""
+    known = species_table.find(species)
+    table = known.common_name if known else ""
     for name, (grams, low, high) in COUNT_COLUMNS.items():
         value = cells.number(name, low=low, high=high, what="a count of seeds")
         if value is None:
             continue
-        ratio = value / grams * GRAMS_PER_POUND / found.seeds_per_lb if found else 1.0
+        ratio = value / grams * GRAMS_PER_POUND / known.seeds_per_lb if known else 1.0
         if not 1 / MOST_COUNT_RATIO <= ratio <= MOST_COUNT_RATIO:
-            usual = found.seeds_per_lb / GRAMS_PER_POUND * grams
-            warnings.append(
-                f"Lot {lot}: {name} is {value:,.6g}, and the USDA table has {usual:,.6g} for {table}. "
-                "Count a sample if you are not sure."
-            )
+            usual = known.seeds_per_lb / GRAMS_PER_POUND * grams
+            found = {"lot": lot, "column": name, "count": value, "usual": usual, "species": table}
+            remarks.append(Remark("plan.odd_count", found))
         return _Seeds(value / grams, "plan", table)
-    if found is None:
+    if known is None:
         return _Seeds(float("nan"), "", "")
-    return _Seeds(found.seeds_per_lb / GRAMS_PER_POUND, "table", table)
+    return _Seeds(known.seeds_per_lb / GRAMS_PER_POUND, "table", table)
 
 
-def _rate(cells: Cells, lot: str, species: str, seeds: _Seeds, warnings: list[str]) -> float | None:
+def _rate(cells: Cells, lot: str, species: str, seeds: _Seeds, remarks: list[Remark]) -> float | None:
     """Wanted pure live seed, grams per square metre."""
     filled = [name for name in RATE_COLUMNS if cells.text(name)]
     if len(filled) != 1:
@@ -250,10 +246,7 @@ def _rate(cells: Cells, lot: str, species: str, seeds: _Seeds, warnings: list[st
         return value * (LB_PER_ACRE if name == "pls_rate_lb_ac" else KG_PER_HECTARE)
     if seeds.source == "":
         if species and not any(cells.text(column) for column in COUNT_COLUMNS):
-            cells.wrong(
-                "species",
-                _unknown(species),
-            )
+            cells.wrong("species", unknown_species(species))
         return None
     rate = value / (SQUARE_METRES_PER_SQUARE_FOOT if name == "seeds_per_ft2" else 1.0) / seeds.per_g
     if rate > RATE_COLUMNS["pls_rate_lb_ac"] * LB_PER_ACRE:
@@ -264,48 +257,37 @@ def _rate(cells: Cells, lot: str, species: str, seeds: _Seeds, warnings: list[st
         )
         return None
     if seeds.source == "table":
-        looks = ", which looks wrong" if species_table.find(species).doubtful else ""
-        warnings.append(
-            f"Lot {lot}: its weight rests on the USDA table's {seeds.per_g * GRAMS_PER_POUND:,.0f} seeds in a "
-            f"pound{looks}. Lots differ by tens of per cent: count a sample, or ask for the tag's count."
-        )
+        code = "plan.doubtful_count" if species_table.find(species).doubtful else "plan.count_of_table"
+        remarks.append(Remark(code, {"lot": lot, "seeds_per_lb": seeds.per_g * GRAMS_PER_POUND}))
     return rate
 
 
-def _unknown(species: str) -> str:
+def unknown_species(species: str) -> str:
     """Sentences about a species that the shipped table does not have."""
     meant = species_table.near_names(species)
     hint = f"Did you mean {' or '.join(meant)}? Or write" if meant else "Write"
-    return (
-        f"{quoted(species)} is not in the shipped table of seeds in a pound. {hint} its count in the column "
-        "seeds_per_lb."
-    )
+    return f"{quoted(species)} is not in the shipped table of seeds per pound. {hint} its count in column seeds_per_lb."
 
 
-def _poor_tag(lot: str, tag: _Tag, rule: Viable) -> list[str]:
-    """A warning where the rule in force counts so little of a lot that its bulk rate grows out of hand."""
-    pls = pure_live_seed(*tag, viable=rule)
-    if pls >= LEAST_PLS:
-        return []
-    total = pure_live_seed(*tag, viable="total")
-    hint = f" With dormant seed it is {100 * total:.1f} %: see which rule your programme uses." if total > pls else ""
-    return [f"Lot {lot}: only {100 * pls:.1f} % of it is live seed, hence the heavy bulk rate.{hint}"]
+def _poor_tag(lot: str, tag: _Tag, rule: Viable) -> list[Remark]:
+    """A remark where the rule in force counts so little of a lot that its bulk rate grows out of hand."""
+    pls, total = (pure_live_seed(*tag, viable=each) for each in (rule, "total"))
+    return [] if pls >= LEAST_PLS else [Remark("plan.little_live_seed", {"lot": lot, "pls": pls, "total": total})]
 
 
-def _test_age(lot: str, test_date: str, today: datetime.date) -> list[str]:
-    """Warnings about the date of a seed test."""
+def _test_age(lot: str, test_date: str, today: datetime.date) -> list[Remark]:
+    """A remark about the date of a seed test that is old, or in the future."""
     if not test_date:
         return []
     tested = datetime.date.fromisoformat(test_date)
-    if tested > today:
-        return [f"Lot {lot}: its seed test is dated {test_date}, after today. Read the tag again."]
     months = (today.year - tested.year) * 12 + today.month - tested.month
-    if (months, today.day) <= (OLDEST_TEST_MONTHS, tested.day):
+    if tested > today:
+        code = "plan.future_test"
+    elif (months, today.day) > (OLDEST_TEST_MONTHS, tested.day):
+        code = "plan.old_test"
+    else:
         return []
-    return [
-        f"Lot {lot}: its seed test of {test_date} is more than {OLDEST_TEST_MONTHS} months old. Ask for a "
-        "new one: the seed may have lost germination since, and some programmes do not take it."
-    ]
+    return [Remark(code, {"lot": lot, "date": test_date, "months": OLDEST_TEST_MONTHS})]
 
 
 def _check_boxes(
@@ -314,7 +296,7 @@ def _check_boxes(
     drill: Drill,
     file: str,
     problems: list[Problem],
-    warnings: list[str],
+    remarks: list[Remark],
 ) -> None:
     """A box holds one lot, or one named blend: note what is neither."""
     for box in drill.boxes:
@@ -345,14 +327,9 @@ def _check_boxes(
                 )
             )
         elif len(blends) > 1:
-            warnings.append(
-                f"Box {box.name}: {' and '.join(blends.values())} are taken as fillings one after the other, "
-                "each with a target of its own. If they go in together, give them one blend name."
-            )
+            remarks.append(Remark("plan.several_blends", {"box": box.name, "blends": tuple(blends.values())}))
         for small, name in blends.items():
             carriers = [lot.carrier for _, lot in mine if lot.blend.lower() == small]
             if len(carriers) > 1 and carriers[0] > 0 and len(set(carriers)) == 1:
-                warnings.append(
-                    f"Box {box.name}: the same carrier stands in all {len(carriers)} rows of {name}, and was "
-                    "added up. If it is the carrier of the whole blend, write it in one row only."
-                )
+                values = {"box": box.name, "blend": name, "rows": len(carriers)}
+                remarks.append(Remark("plan.carrier_repeated", values))

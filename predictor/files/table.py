@@ -8,6 +8,8 @@ import os
 import re
 from collections import Counter
 from collections.abc import Collection, Iterable, Iterator, Sequence
+from dataclasses import replace
+from hashlib import sha256
 from typing import Any
 
 from predictor.errors import InputError, Problem
@@ -44,7 +46,8 @@ def read_table(
     starts a comment line; blank rows are passed over. What had to be assumed stands in `Table.assumed`.
     """
     file, data = read_bytes(source)
-    return table_of(decode(data, file), file, known=known, required=required, words=words, problems=problems)
+    table = table_of(decode(data, file), file, known=known, required=required, words=words, problems=problems)
+    return replace(table, digest=sha256(data).hexdigest())
 
 
 def table_of(

@@ -128,7 +128,7 @@ def _trials_of(table: Table, drill: Drill | None, problems: list[Problem]) -> Tr
     columns = read_columns(table, drill, problems)
     if problems:
         raise InputError(sorted(problems, key=lambda problem: problem.line or 0))
-    trials = Trials(**columns, file=table.file, drill=drill)
+    trials = Trials(**columns, file=table.file, drill=drill, digest=table.digest)
     return replace(trials, assumed=(*table.assumed, *_other_drills(trials), *_lots_alike(trials)))
 
 

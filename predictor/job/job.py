@@ -12,6 +12,7 @@ import numpy as np
 from predictor.advice.case import Stationary
 from predictor.advice.history import History, learn_history
 from predictor.advice.recommend import CONFIDENCE, TOLERANCE, Advice, recommend, stationary
+from predictor.domain.checks import FieldChecks
 from predictor.domain.drill import Drill, SeedBox
 from predictor.domain.seed import Plan
 from predictor.domain.trials import Trials, joined, last_season, no_trials, without_copies
@@ -19,7 +20,7 @@ from predictor.errors import InputError
 from predictor.field.budget import Budget, live_seed_budget
 from predictor.field.factors import FieldResult, field_factors
 from predictor.files.drill import read_drill
-from predictor.files.field import FieldChecks, read_field
+from predictor.files.field import read_field
 from predictor.files.plan import read_plan
 from predictor.files.trials import read_trials
 

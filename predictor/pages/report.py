@@ -232,7 +232,7 @@ def _tags(record: Record, units: str) -> list[Block]:
         Grid(header, rows, frozenset(range(3, 11)) - {7}),
         Text(f"PLS counts {rule}." + (f" Carrier in {'; '.join(carriers)}." if carriers else ""), small=True),
     ]
-    return [*blocks, *([Items(plan.warnings)] if plan.warnings else [])]
+    return [*blocks, *([Items(tuple(map(str, plan.remarks)))] if plan.remarks else [])]
 
 
 def _tag_row(lot: LotPlan, units: str) -> tuple[str, ...]:

@@ -13,6 +13,7 @@ from hypothesis import strategies as st
 
 from predictor import Drill, InputError, Lever, SeedBox, Sprockets, read_plan
 from predictor.domain import species as species_table
+from predictor.domain.result import Remark
 from predictor.domain.seed import pure_live_seed
 from predictor.units import LB_PER_ACRE, SQUARE_METRES_PER_ACRE, rate_in
 
@@ -70,7 +71,7 @@ def test_a_blend_adds_up_and_carrier_adds_to_what_is_caught(tmp_path):
     rows = "small,K,switchgrass,1.6,97.5,62,,,,forbs,\nsmall,P,purple prairie clover,0.9,98,81,,,,Forbs,2.0"
     plan = read(tmp_path, rows)
     (box,) = plan.boxes
-    assert (box.lot, plan.warnings) == ("forbs", ())
+    assert (box.lot, plan.remarks) == ("forbs", ())
     expected = 1.6 / (0.975 * 0.62) + 0.9 / (0.98 * 0.81) + 2.0
     assert rate_in(box.bulk_rate, "us") == pytest.approx(expected, rel=1e-14)
     assert rate_in(box.carrier, "us") == pytest.approx(2.0, rel=1e-14)
@@ -151,10 +152,7 @@ def test_unknown_species_with_a_rate_by_weight_is_planned_and_named(tmp_path):
     plan = read(tmp_path, "small,K,swichgrass,3.0,97.5,62,,,,,")
     assert math.isnan(plan.lots[0].seeds_per_m2)
     assert plan.lots[0].to_dict()["seeds_per_g"] is None
-    assert plan.warnings == (
-        'Lot K: its seeds per area are not known. "swichgrass" is not in the shipped table of seeds in a pound. '
-        "Did you mean switchgrass? Or write its count in the column seeds_per_lb.",
-    )
+    assert plan.remarks == (Remark("plan.no_count", {"lot": "K", "species": "swichgrass"}),)
 
 
 def test_near_names_are_those_of_the_same_kind():
@@ -170,55 +168,62 @@ def test_near_names_are_those_of_the_same_kind():
 
 
 AGES = {
-    "2026-02-25": None,  # nine months to the day are within nine months
-    "2026-02-24": "Lot K: its seed test of 2026-02-24 is more than 9 months old.",
-    "2025-11-30": "is more than 9 months old.",
-    "2026-11-25": None,
-    "2026-11-26": "Lot K: its seed test is dated 2026-11-26, after today.",
-    "": None,
+    "2026-02-25": [],  # nine months to the day are within nine months
+    "2026-02-24": ["plan.old_test"],
+    "2025-11-30": ["plan.old_test"],
+    "2026-11-25": [],
+    "2026-11-26": ["plan.future_test"],
+    "": [],
 }
 
 
-@pytest.mark.parametrize(("date", "words"), AGES.items())
-def test_old_and_future_seed_tests_are_named(tmp_path, date, words):
-    warnings = read(tmp_path, f"small,K,switchgrass,1,97,62,,,{date},,").warnings
-    assert len(warnings) == (words is not None)
-    assert words is None or words in warnings[0]
+@pytest.mark.parametrize(("date", "codes"), AGES.items())
+def test_old_and_future_seed_tests_are_named(tmp_path, date, codes):
+    remarks = read(tmp_path, f"small,K,switchgrass,1,97,62,,,{date},,").remarks
+    assert remarks == tuple(Remark(code, {"lot": "K", "date": date, "months": 9}) for code in codes)
 
 
 @pytest.mark.parametrize("name", ["little bluestem", "Schizachyrium scoparium", "SCSC", "Liatris unknownii"])
 def test_chaffy_seed_in_a_box_for_other_seed_is_named(tmp_path, name):
-    (warning,) = read(tmp_path, f"small,A,{name},1,97,62,,200000,,,").warnings
-    assert warning == (
-        f"Lot A: {name} is commonly chaffy seed, and box small is for small seed. It may bridge there: use the chaffy "
-        "box, or if the lot is debearded write free-flowing in a column kind."
-    )
-    assert not read(tmp_path, f"chaffy,A,{name},1,97,62,,200000,,,").warnings
+    (remark,) = read(tmp_path, f"small,A,{name},1,97,62,,200000,,,").remarks
+    assert remark == Remark("plan.may_be_chaffy", {"lot": "A", "species": name, "box": "small", "holds": "small"})
+    assert not read(tmp_path, f"chaffy,A,{name},1,97,62,,200000,,,").remarks
 
 
 def test_a_lot_may_say_itself_what_kind_of_seed_it_is(tmp_path):
     head = HEAD.replace("blend", "kind")
-    assert not read(tmp_path, "small,A,little bluestem,1,97,62,,,,Free flowing,", head).warnings
-    (warning,) = read(tmp_path, "small,A,switchgrass,1,97,62,,,,chaffy,", head).warnings
-    assert "Lot A: switchgrass is chaffy seed, and box small is for small seed." in warning
+    assert not read(tmp_path, "small,A,little bluestem,1,97,62,,,,Free flowing,", head).remarks
+    (remark,) = read(tmp_path, "small,A,switchgrass,1,97,62,,,,chaffy,", head).remarks
+    assert remark == Remark("plan.chaffy", {"lot": "A", "species": "switchgrass", "box": "small", "holds": "small"})
 
 
 def test_count_far_from_the_table_is_named(tmp_path):
-    assert not read(tmp_path, "small,A,switchgrass,1,97,62,,180000,,,").warnings
-    (warning,) = read(tmp_path, "small,A,switchgrass,1,97,62,,25900,,,").warnings
-    assert "seeds_per_lb is 25,900, and the USDA table has 259,000 for switchgrass." in warning
+    assert not read(tmp_path, "small,A,switchgrass,1,97,62,,180000,,,").remarks
+    (remark,) = read(tmp_path, "small,A,switchgrass,1,97,62,,25900,,,").remarks
+    assert (remark.code, remark["column"], remark["species"]) == ("plan.odd_count", "seeds_per_lb", "switchgrass")
+    assert (remark["count"], remark["usual"]) == pytest.approx((25_900, 259_000))
+
+
+def test_a_rate_in_seeds_names_the_count_its_weight_rests_on(tmp_path):
+    head = HEAD.replace("pls_rate_lb_ac", "seeds_per_ft2")
+    (remark,) = read(tmp_path, "small,A,switchgrass,20,97,62,,,,,", head).remarks
+    assert (remark.code, remark["lot"]) == ("plan.count_of_table", "A")
+    assert remark["seeds_per_lb"] == pytest.approx(259_000)
+    (remark,) = read(tmp_path, "small,A,TRVI,5,97,62,,,,,", head).remarks
+    assert remark.code == "plan.doubtful_count"
+    assert not read(tmp_path, "small,A,switchgrass,20,97,62,,259000,,,", head).remarks
 
 
 def test_two_blends_in_a_box_are_two_fillings_and_it_is_said(tmp_path):
     plan = read(tmp_path, "small,A,switchgrass,1,97,62,,,,early,\nsmall,B,switchgrass,1,97,62,,,,late,")
     assert [box.lot for box in plan.boxes] == ["early", "late"]
-    assert plan.warnings[0].startswith("Box small: early and late are taken as fillings one after the other")
+    assert plan.remarks[0] == Remark("plan.several_blends", {"box": "small", "blends": ("early", "late")})
 
 
 def test_carrier_that_stands_in_every_row_of_a_blend_is_named(tmp_path):
     plan = read(tmp_path, "small,A,switchgrass,1,97,62,,,,mix,5\nsmall,B,switchgrass,1,97,62,,,,mix,5")
     assert rate_in(plan.boxes[0].carrier, "us") == pytest.approx(10)
-    assert "the same carrier stands in all 2 rows of mix, and was added up" in plan.warnings[0]
+    assert plan.remarks[0] == Remark("plan.carrier_repeated", {"box": "small", "blend": "mix", "rows": 2})
 
 
 def test_field_factor_raises_the_target_and_not_the_rate(tmp_path):
@@ -298,7 +303,7 @@ def test_unknown_kind_of_seed_is_refused(tmp_path):
 def test_a_rate_in_seeds_needs_to_know_how_many_make_a_pound(tmp_path):
     (found,) = problems(tmp_path, "small,A,swichgrass,20,97,62,,,,,", HEAD.replace("pls_rate_lb_ac", "seeds_per_ft2"))
     assert "column species" in found
-    assert "Did you mean switchgrass? Or write its count in the column seeds_per_lb." in found
+    assert "Did you mean switchgrass? Or write its count in column seeds_per_lb." in found
 
 
 def test_a_rate_in_seeds_that_makes_an_absurd_weight_is_refused(tmp_path):
@@ -314,11 +319,11 @@ def test_a_rate_in_seeds_that_makes_an_absurd_weight_is_refused(tmp_path):
 
 def test_a_lot_with_hardly_any_live_seed_is_named_with_what_the_other_rule_gives(tmp_path):
     row = "small,A,switchgrass,1,98,2,90,,,,"
-    (found,) = read(tmp_path, row).warnings
-    assert found.startswith("Lot A: only 2.0 % of it is live seed")
-    assert "With dormant seed it is 90.2 %" in found
-    assert read(tmp_path, row, viable="total").warnings == ()
-    assert read(tmp_path, "small,A,switchgrass,1,20,50,,,,,").warnings == ()  # exactly a tenth
+    (found,) = read(tmp_path, row).remarks
+    assert (found.code, found["lot"]) == ("plan.little_live_seed", "A")
+    assert (found["pls"], found["total"]) == pytest.approx((0.0196, 0.9016))
+    assert read(tmp_path, row, viable="total").remarks == ()
+    assert read(tmp_path, "small,A,switchgrass,1,20,50,,,,,").remarks == ()  # exactly a tenth
 
 
 def test_two_rates_in_a_row_and_doubled_columns_are_refused(tmp_path):

@@ -3,6 +3,7 @@
 import contextlib
 import dataclasses
 import gc
+import hashlib
 import json
 import time
 from importlib import resources
@@ -18,7 +19,10 @@ from predictor.domain.drill import CatchDefaults, Drill, SeedBox
 from predictor.domain.trials import joined
 from predictor.errors import InputError
 from predictor.files.cells import NO, YES
+from predictor.files.drill import read_drill
+from predictor.files.field import read_field
 from predictor.files.plan import COLUMNS as PLAN_COLUMNS
+from predictor.files.plan import read_plan
 from predictor.files.trials import COLUMNS, LARGEST_ROWS, LARGEST_TURNS, as_trials, read_trials
 
 DRILL = Drill(
@@ -319,7 +323,7 @@ def test_a_whole_frame_made_from_trials_reads_back_the_same(tmp_path):
     trials = read(tmp_path, content)
     again = as_trials(trials.frame(), DRILL)
     for field in dataclasses.fields(trials):
-        if field.name not in ("file", "line", "assumed", "rows_g", "drill"):
+        if field.name not in ("file", "line", "assumed", "rows_g", "drill", "digest"):
             np.testing.assert_array_equal(getattr(again, field.name), getattr(trials, field.name), err_msg=field.name)
     assert again.rows_g == trials.rows_g
     assert again.file == ""
@@ -561,3 +565,19 @@ def test_order_of_rows_does_not_matter(order):
     frame = pd.DataFrame({"box": "small", "lot": list("ABCDE"), "setting": [1, 2, 3, 4, 5], "catch_g": [5, 4, 3, 2, 1]})
     straight, mixed = as_trials(frame, DRILL), as_trials(frame.iloc[list(order)], DRILL)
     assert dict(zip(mixed.lot, mixed.output, strict=True)) == dict(zip(straight.lot, straight.output, strict=True))
+
+
+def test_what_was_read_keeps_the_digest_of_its_bytes(job):
+    files = {name: (job / name).read_bytes() for name in ("drill.toml", "plan.csv", "trials.csv", "field.csv")}
+    drill = read_drill(job / "drill.toml")
+    read = {
+        "drill.toml": drill,
+        "plan.csv": read_plan(job / "plan.csv", drill),
+        "trials.csv": read_trials(job / "trials.csv", drill),
+        "field.csv": read_field(job / "field.csv", drill),
+    }
+    for name, found in read.items():
+        assert found.digest == hashlib.sha256(files[name]).hexdigest(), name
+    mine = read["trials.csv"]
+    assert as_trials(mine.frame(), drill).digest == ""
+    assert mine.where(mine.counts).digest == mine.digest

@@ -1,0 +1,48 @@
+"""The remarks of a planting plan, in sentences."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from predictor.domain.result import Remark
+from predictor.files.plan import unknown_species
+
+
+def _no_count(remark: Remark) -> str:
+    return f"Lot {remark['lot']}: its seeds per area are unknown. {unknown_species(remark['species'])}"
+
+
+def _little_live_seed(remark: Remark) -> str:
+    pls, total = remark["pls"], remark["total"]
+    hint = f" With dormant seed it is {100 * total:.1f} %: check which rule your programme uses." if total > pls else ""
+    return f"Lot {remark['lot']}: only {100 * pls:.1f} % of it is live seed, so its bulk rate is high.{hint}"
+
+
+def _several_blends(remark: Remark) -> str:
+    return (
+        f"Box {remark['box']}: {' and '.join(remark['blends'])} are treated as separate fillings, one after the other, "
+        "each with its own target. If they go in together, give them one blend name."
+    )
+
+
+_CHAFFY = "chaffy seed, and box {box} is for {holds} seed. The seed may bridge there. Use the chaffy box"
+_TABLE = "Lot {lot}: its weight is worked out from the USDA table's {seeds_per_lb:,.0f} seeds per pound"
+_COUNT = "Lots differ by tens of per cent. Count a sample, or ask for the count on the tag."
+
+SENTENCES: dict[str, str | Callable[[Remark], str]] = {
+    "no_count": _no_count,
+    "odd_count": "Lot {lot}: {column} is {count:,.6g}, but the USDA table has {usual:,.6g} for {species}. "
+    "Count a sample if you are not sure.",
+    "count_of_table": f"{_TABLE}. {_COUNT}",
+    "doubtful_count": f"{_TABLE}, a count that looks wrong. {_COUNT}",
+    "future_test": "Lot {lot}: its seed test is dated {date}, after today. Read the tag again.",
+    "old_test": "Lot {lot}: its seed test of {date} is more than {months} months old. Ask for a new one: the seed may "
+    "have lost germination since, and some programmes do not accept it.",
+    "little_live_seed": _little_live_seed,
+    "chaffy": f"Lot {{lot}}: {{species}} is {_CHAFFY}.",
+    "may_be_chaffy": f"Lot {{lot}}: {{species}} is commonly {_CHAFFY}, or if the lot is debearded write free-flowing "
+    "in a column kind.",
+    "several_blends": _several_blends,
+    "carrier_repeated": "Box {box}: all {rows} rows of {blend} have the same carrier, and it was added up. If it is "
+    "the carrier of the whole blend, write it in one row only.",
+}
