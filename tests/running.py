@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import datetime
 import io
 import os
 import shlex
@@ -15,6 +16,8 @@ from unittest import mock
 from predictor.__main__ import main
 
 ROOT = Path(__file__).parent.parent
+# A run in this process takes place on this day, soon after the catches of the sample job, whatever the clock says.
+TODAY = datetime.date(2026, 11, 25)
 
 
 @dataclass(frozen=True)
@@ -26,17 +29,43 @@ class Done:
     stderr: str
 
 
-def run(*arguments, columns=80, stdin="", cwd=None, **environment) -> Done:
+class _Real(type(datetime.date)):
+    """Takes every date for one of the class, as before the class was put in the place of `datetime.date`."""
+
+    def __instancecheck__(cls, each):
+        return isinstance(each, _DATE)
+
+
+_DATE = datetime.date
+
+
+class _Day(_DATE, metaclass=_Real):
+    @classmethod
+    def today(cls):
+        return TODAY
+
+
+class _Terminal(io.TextIOWrapper):
+    """Input that shows what is typed, as a terminal does."""
+
+    def readline(self, size=-1, /):
+        line = super().readline(size)
+        sys.stderr.write(line)
+        return line
+
+
+def run(*arguments, columns=80, stdin="", echo=False, cwd=None, **environment) -> Done:
     """Run the program in this process, as a user would on a terminal of so many columns.
 
-    Streams, environment and folder are those of the run, and are put back afterwards. A warning is an error here,
-    as everywhere in the tests.
+    Streams, environment, folder and day are those of the run, and are put back afterwards. A warning is an error
+    here, as everywhere in the tests. With `echo` the messages hold the answers too.
     """
     streams = {name: io.TextIOWrapper(io.BytesIO(), encoding="utf-8") for name in ("stdout", "stderr")}
-    streams["stdin"] = io.TextIOWrapper(io.BytesIO(stdin.encode()), encoding="utf-8")
+    streams["stdin"] = (_Terminal if echo else io.TextIOWrapper)(io.BytesIO(stdin.encode()), encoding="utf-8")
     with contextlib.ExitStack() as stack:
         stack.enter_context(mock.patch.multiple(sys, **streams))
         stack.enter_context(mock.patch.dict(os.environ, {"COLUMNS": str(columns), **environment}))
+        stack.enter_context(mock.patch("datetime.date", _Day))
         stack.enter_context(contextlib.chdir(cwd or os.curdir))
         try:
             main([str(each) for each in arguments])

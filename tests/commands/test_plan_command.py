@@ -6,6 +6,7 @@ import json
 import pytest
 
 from predictor.text.cautions import CAUTIONS, SHORT
+from tests.running import TODAY
 
 DRILL = """
 name = "North shed drill"
@@ -43,9 +44,8 @@ small,S9,switchgrass,,8,98,60,30,{{old}},,
 
 @pytest.fixture
 def job(tmp_path):
-    today = datetime.date.today()
     (tmp_path / "drill.toml").write_text(DRILL)
-    (tmp_path / "plan.csv").write_text(PLAN.format(fresh=today, old=today - datetime.timedelta(days=400)))
+    (tmp_path / "plan.csv").write_text(PLAN.format(fresh=TODAY, old=TODAY - datetime.timedelta(days=400)))
     return tmp_path
 
 

@@ -1,0 +1,91 @@
+"""The words of every command on the sample job, held by tests/golden; see tests/golden.py."""
+
+import re
+
+import pytest
+
+from predictor.__main__ import COMMANDS
+from tests import golden
+
+DAY = "2026-11-25"
+SHOWN = {
+    "plan": ("plan", "--job", "myjob", "--area-ac", "14"),
+    "recommend": ("recommend", "myjob/trials.csv"),
+    "check": ("check", "myjob/field.csv"),
+}
+
+
+@pytest.fixture
+def shown(run, job):
+    """Runs a command beside the sample job, which is named myjob there; gives all it showed."""
+    job.rename(job.with_name("myjob"))
+
+    def call(*arguments, **options):
+        return golden.transcript(run(*arguments, cwd=job.parent, **options), *arguments)
+
+    return call
+
+
+def test_help(run):
+    arguments = [(), ("--help",), *((name, "--help") for name in COMMANDS)]
+    golden.check("help", "\n".join(golden.transcript(run(*each), *each) for each in arguments))
+
+
+@pytest.mark.parametrize("columns", [40, 80])
+@pytest.mark.parametrize("units", ["us", "metric"])
+@pytest.mark.parametrize("name", SHOWN)
+def test_answers_on_the_sample_job(shown, name, units, columns):
+    golden.check(f"{name}-{units}-{columns}", shown(*SHOWN[name], "--units", units, columns=columns))
+
+
+@pytest.mark.parametrize("columns", [40, 80])
+def test_lots_compared_on_the_sample_job(shown, columns):
+    golden.check(f"compare-{columns}", shown("compare", "myjob/trials.csv", columns=columns))
+
+
+@pytest.mark.parametrize("units", ["us", "metric"])
+@pytest.mark.parametrize("name", ["setting", "decision"])
+def test_cards_of_the_sample_job(shown, job, name, units):
+    more = ("--decision",) if name == "decision" else ()
+    said = shown("card", "myjob/trials.csv", *more, "--units", units, "--out", "c.html")
+    page = (job.parent / "c.html").read_text(encoding="utf-8")
+    golden.check(f"{name}-card-{units}", f"{said}\n{golden.words(page)}")
+
+
+@pytest.mark.parametrize("units", ["us", "metric"])
+def test_the_report_of_the_sample_job(shown, job, units):
+    told = ("--for", "an invented landowner", "--place", "field 3", "--depth", "1/4 in", "--area-ac", "14", "--on", DAY)
+    said = shown("report", "--job", "myjob", *told, "--units", units, "--out", "r.html", "--csv", "s.csv")
+    page = golden.words((job.parent / "r.html").read_text(encoding="utf-8"))
+    page = re.sub(r"predictor \S+, Python .*", "predictor VERSION, Python VERSION", page)
+    table = (job.parent / "s.csv").read_text(encoding="utf-8")
+    golden.check(f"report-{units}", f"{said}\n{page}\n\n{table}")
+
+
+def test_a_new_job_and_practice(shown, job):
+    said = [shown("init", "new"), shown("init", "new"), shown("plan", "--job", "new")]
+    said += [shown("simulate", "practice"), shown("simulate", "practice", "--box", "small", "--setting", "20")]
+    said += [(job.parent / "new" / name).read_text(encoding="utf-8") for name in ("drill.toml", "plan.csv")]
+    golden.check("new-job", "\n".join(said))
+
+
+RECORDED = {
+    "asked": ([], "smal\nsmall\n\n99\n14\nabc\n250\nn\n7.5+7.6+7.9\n"),
+    "asked on a narrow terminal": ([], "chaffy\n\n4\n47\n60%\n"),
+    "by options": (["--box", "grain", "--setting", "33", "--catch", "1.1oz", "--tare", "2g", "--note", "windy"], ""),
+    "what is odd": (["--lot", "forbmix", "--catch", "11.4+11.6", "--on", "2099-01-01"], "y\ny\ny\n"),
+    "nobody there": (["--catch", "250"], ""),
+    "an arrow key": (["--setting", "14"], "small\n\x1b[Dforb mix\nforb mix\n23\n"),
+    "part of a blend": (["--box", "small", "--lot", "KS-26", "--setting", "14", "--catch", "23.1"], ""),
+    "undo": (["--undo"], ""),
+}
+
+
+def test_recording(shown):
+    said = []
+    for name, (options, stdin) in RECORDED.items():
+        columns = 40 if "narrow" in name else 80
+        said.append(
+            f"== {name}\n" + shown("record", "myjob/trials.csv", *options, stdin=stdin, columns=columns, echo=True)
+        )
+    golden.check("record", "\n".join(said))
