@@ -18,7 +18,6 @@ from predictor.advice.evidence import (
 from predictor.advice.history import History
 from predictor.advice.prospects import Prospect
 from predictor.curves.base import Curve
-from predictor.curves.bent import ShapeCurve
 from predictor.curves.fit import fit_curve
 from predictor.curves.prior import Prior, cold_prior
 from predictor.domain.control import Lever
@@ -184,9 +183,11 @@ class Case:
 
     def _worth_asking(self, x: np.ndarray) -> np.ndarray:
         """Settings that may be the one; the chance at the others is nothing, and costs time."""
-        if len(x) <= 24 or not isinstance(self.curve, ShapeCurve):
+        if len(x) <= 24:
             return np.ones(len(x), dtype=bool)
-        low, high = self.curve.setting_quantiles(np.array([self.low, self.high]), [0.005, 0.995])
+        low, high = self.curve.settings_within(self.low, self.high, 0.005)
+        if np.isinf([low, high]).any():
+            return np.ones(len(x), dtype=bool)
         inside = (x >= low) & (x <= high)
         inside[np.argmin(np.abs(x - (low + high) / 2))] = True
         asked = np.flatnonzero(inside)
@@ -225,18 +226,13 @@ class Case:
     def nowhere(self) -> float:
         """Probability that no setting the control has is within tolerance."""
         x = np.unique(np.concatenate([self.openings, self.caught]))
-        if len(x) > MOST_ASKED and isinstance(self.curve, ShapeCurve):
+        if len(x) > MOST_ASKED:
             # steps far from target say nothing, and of very fine ones a few hundred say the same as all
-            ends = self.curve.setting_quantiles(np.array([self.low, self.high]), [1e-4, 1 - 1e-4])
+            ends = self.curve.settings_within(self.low, self.high, 1e-4)
             first, last = np.searchsorted(x, ends[0]) - 1, np.searchsorted(x, ends[1]) + 1
             x = x[max(first, 0) : last + 1]
             x = x[np.unique(np.linspace(0, len(x) - 1, MOST_ASKED).astype(int))] if len(x) > MOST_ASKED else x
-        if isinstance(self.curve, ShapeCurve):
-            return self.curve.probability_none(x, self.low, self.high, self.row_variance)
-        if np.max(self.real_chance) >= 0.5:
-            return 0.0
-        too_much = self.curve.probability(float(x[0]), self.high, np.inf, self.row_variance)
-        return max(too_much, self.curve.probability(float(x[-1]), 0.0, self.low, self.row_variance))
+        return self.curve.probability_none(x, self.low, self.high, self.row_variance)
 
     @property
     def has_curve(self) -> bool:
@@ -247,22 +243,16 @@ class Case:
         """Mean output at an opening, and how sure it is."""
         self.fit()
         self.set_aside()
-        low, middle, high = np.log(np.maximum(self._quantiles(opening, [0.1587, 0.5, 0.8413]), 1e-300)).tolist()
+        ends = self.curve.quantile(opening, [0.1587, 0.5, 0.8413])
+        low, middle, high = np.log(np.maximum(ends, 1e-300)).tolist()
         curve_sd, rows_sd = (high - low) / 2, float(np.sqrt(self.row_variance))
-        effect = getattr(self.curve, "fill_effect", None)
+        effect = self.curve.fill_effect
         both = float(np.hypot(curve_sd, rows_sd))
         return Stationary(middle, both, curve_sd, rows_sd, self.curve.df, effect[0] if effect else np.nan)
 
-    def _quantiles(self, opening: float, shares: list[float]) -> np.ndarray:
-        """Quantiles of the mean output at an opening; those of an interval about its middle."""
-        if isinstance(self.curve, ShapeCurve):
-            return self.curve.quantile(np.full(len(shares), opening), shares)
-        lower, upper = self.curve.interval(opening, shares[-1] - shares[0])
-        return np.array([lower, float(self.curve.mean(opening)), upper])
-
     def whole_drill(self, opening: float) -> tuple[float, tuple[float, float]]:
         """Mean output at a setting and its 95 % limits for all rows of the drill."""
-        lower, middle, upper = self._quantiles(opening, [0.025, 0.5, 0.975]).tolist()
+        lower, middle, upper = self.curve.quantile(opening, [0.025, 0.5, 0.975]).tolist()
         if self.row_variance > 0 and middle > 0:
             wider = np.hypot(np.log([max(lower, 1e-300) / middle, upper / middle]), 1.96 * np.sqrt(self.row_variance))
             lower, upper = middle * np.exp(-wider[0]), middle * np.exp(wider[1])

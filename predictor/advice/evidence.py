@@ -8,16 +8,14 @@ import numpy as np
 from scipy.special import stdtr
 
 from predictor.curves.base import Curve
-from predictor.curves.bent import ShapeCurve
-from predictor.curves.prior import Prior
-from predictor.curves.weighing import kind_evidence
+from predictor.curves.prior import Prior, Repeatability
 from predictor.domain.trials import Trials
 
 # A catch is named when a scatter like its own would turn up by chance this rarely among all catches (Bonferroni).
 SUSPICIOUS = 0.01
 # A row that gives less than this share of the middle row is plugged, or as good as; common practice.
 PLUGGED = 0.5
-MOST_SHAPES, MOST_CANDIDATES = 100, 40
+MOST_CANDIDATES = 40
 # One that was repeated since, and its repeat agrees with the rest, is set aside only at this: a wild box scatters too.
 SURELY_WRONG = 1e-4
 # Rows of one drill differ by 1 to 10 % (between row units: Yazgi et al. 2017, Applied Engineering in Agriculture 33(1),
@@ -86,7 +84,7 @@ def suspicious(trials: Trials, curve: Curve, prior: Prior, level: float = SUSPIC
     n = len(trials)
     if n < 2:
         return np.array([], dtype=int)
-    shape, residual = _residuals(trials, curve)
+    shape, residual = curve.log_residuals(trials.opening, trials.output)
     # as the fit: noise of a catch as long as the last one
     size = trials.turns * trials.rows
     residual = residual * np.sqrt(size / size[-1])
@@ -95,33 +93,17 @@ def suspicious(trials: Trials, curve: Curve, prior: Prior, level: float = SUSPIC
     far = np.argsort(shape @ residual**2)[::-1][:MOST_CANDIDATES]
     own = residual[:, far] ** 2 * n / (n - 1.0)
     rest = np.maximum(square_sum - own, 0.0)
-    kinds = [(share, worth, worth * cv**2) for share, cv, worth in prior.repeatability]
-    log_weight = kind_evidence(rest, n - 1, kinds)
+    log_weight = Repeatability(prior.repeatability).evidence(rest, n - 2)
     weight = np.exp(log_weight - log_weight.max(axis=0))
     weight /= weight.sum(axis=0)
     tail = np.zeros(len(far))
-    for share, (_, worth, square) in zip(weight, kinds, strict=True):
+    for share, (_, cv, worth) in zip(weight, prior.repeatability, strict=True):
         df = worth + n - 2
-        tail += shape @ (share * 2 * stdtr(df, -np.sqrt(own / ((square + rest) / df))))
+        tail += shape @ (share * 2 * stdtr(df, -np.sqrt(own / ((worth * cv**2 + rest) / df))))
     wild = tail * n < level
     found, tail = far[wild], tail[wild]
     # two that contradict each other weigh the same: the later one is named, since it can be repeated as it stands
     return found[np.lexsort((-found, tail.round(12)))]
-
-
-def _residuals(trials: Trials, curve: Curve):
-    """Weights of the likeliest shapes, (m,), and each catch's log residual under them, (m, n).
-
-    Averaging over shapes keeps a catch at a new setting from looking wrong only because the dead setting is not known.
-    """
-    settings, inverse = np.unique(trials.opening, return_inverse=True)
-    logs = np.log(trials.output)
-    if not isinstance(curve, ShapeCurve):
-        mean = np.maximum(np.asarray(curve.mean(settings)), 1e-300)
-        return np.ones(1), (logs - np.log(mean)[inverse])[None, :]
-    heaviest = np.argsort(curve.weight)[::-1][: max(1, min(MOST_SHAPES, 8000 // len(logs)))]
-    weight = curve.weight[heaviest] / curve.weight[heaviest].sum()
-    return weight, logs[None, :] - curve.log_middles(settings)[heaviest][:, inverse]
 
 
 def row_differences(trials: Trials, cv: float, drill_rows: int | None) -> RowDifferences | None:

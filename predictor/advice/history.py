@@ -7,8 +7,9 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.special import fdtrc
 
-from predictor.curves.prior import Prior, cold_prior
-from predictor.curves.weighing import fit_each_shape, gather, kind_evidence
+from predictor.curves.catches import Catches
+from predictor.curves.prior import Prior, Repeatability, cold_prior
+from predictor.curves.weighing import fit_each_shape, gather
 from predictor.domain.drill import SeedBox
 from predictor.domain.trials import Trials
 from predictor.files.trials import as_trials
@@ -152,7 +153,7 @@ def _lots_of(trials: Trials, box: SeedBox, before: tuple[str, str] | None) -> li
             continue
         part = mine.of(lot=lot, season=season)
         at = (part.opening - box.control.lowest_opening) / box.control.span
-        groups = gather(at, np.log(part.output), np.ones(len(part)), None)
+        groups = gather(at, Catches.of(part.opening, part.output))
         lots.append(_Lot(f"{lot} ({season})" if season else lot, season, groups, len(part)))
     return lots
 
@@ -169,10 +170,7 @@ class _Table:
         grid = np.meshgrid(dead, log_bend)
         self.dead, self.log_bend = grid[0].ravel(), grid[1].ravel()
         self.log_prior = cold.log_density(self.dead, self.log_bend)
-        fits = [
-            fit_each_shape(lot.groups, self.dead, np.exp(self.log_bend), self.at, "proportional", (0, 1), 1.0)
-            for lot in lots
-        ]
+        fits = [fit_each_shape(lot.groups, self.dead, np.exp(self.log_bend), self.at) for lot in lots]
         self.level = np.array([fit[0] for fit in fits])
         self.square = np.array([fit[1] for fit in fits])
         self.n = np.array([lot.n for lot in lots], dtype=float)
@@ -182,13 +180,8 @@ class _Table:
         """Log posterior of each shape from the lots `index`, up to a constant."""
         square = weights[index] @ self.square[index]
         df = float(weights[index] @ (self.n[index] - 1))
-        parts = kind_evidence(square, df + 1, _kinds(cold))
+        parts = Repeatability(cold.repeatability).evidence(square, df)
         return np.logaddexp.reduce(parts, axis=0) + self.log_prior
-
-
-def _kinds(cold: Prior):
-    """Kinds of repeatability as `kind_evidence` takes them: share, worth, prior sum of squares."""
-    return [(share, worth, worth * cv**2) for share, cv, worth in cold.repeatability]
 
 
 def _without_wild(table: _Table) -> tuple[list[int], list[int]]:
@@ -310,11 +303,5 @@ def _pooled_repeatability(table, keep, weights, weight, cold: Prior):
     """The kinds of repeatability of `cold`, each updated with the kept lots' scatter."""
     square = float(weight @ (weights[keep] @ table.square[keep]))
     df = float(weights[keep] @ (table.n[keep] - 1))
-    log_share = kind_evidence(np.array(square), df + 1, _kinds(cold))
-    shares = np.exp(log_share - log_share.max())
-    shares /= shares.sum()
-    learned = [
-        (float(share), float(np.sqrt((worth * cv**2 + square) / (worth + df))), float(min(worth + df, MOST_WORTH)))
-        for share, (_, cv, worth) in zip(shares, cold.repeatability, strict=True)
-    ]
-    return tuple(kind for kind in learned if kind[0] > 1e-6)
+    learned = Repeatability(cold.repeatability).after(square, df).kinds
+    return tuple((share, cv, min(worth, MOST_WORTH)) for share, cv, worth in learned if share > 1e-6)

@@ -8,7 +8,6 @@ import numpy as np
 from scipy.special import stdtr
 
 from predictor.curves.base import Curve
-from predictor.curves.bent import ShapeCurve
 
 # More further catches than this are not worth their seed and time: longer ones are.
 MOST_MORE_CATCHES = 10
@@ -57,17 +56,11 @@ class Prospect:
 
     def likely_noise(self) -> float:
         """Repeatability that the next catches are likely to show: without the long tail that few catches leave open."""
-        if isinstance(self.curve, ShapeCurve):
-            return float(np.sqrt(self.curve.weight @ self.curve.noise_scale**2))
-        return self.curve.spread
+        return self.curve.likely_noise
 
     def _log_mean(self, x: float):
         """Middle of the log mean output at x against target, and one standard deviation either side."""
-        if isinstance(self.curve, ShapeCurve):
-            ends = self.curve.quantile(np.full(3, x), [0.1587, 0.5, 0.8413])
-        else:
-            lower, upper = self.curve.interval(x, 0.6827)
-            ends = [lower, self.curve.mean(x), upper]
+        ends = self.curve.quantile(x, [0.1587, 0.5, 0.8413])
         return np.log(np.maximum(ends, 1e-300) / self.target)
 
     def _step_left(self, x: float, middle: float) -> float:

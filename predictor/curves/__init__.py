@@ -1,9 +1,10 @@
-"""Output against setting: fitting a curve and asking it questions.
+"""Output against setting: fits a curve to catches, and answers questions about it.
 
-Imports nothing but the modules at the top.
+Imports `domain` (arrays, and what all results have in common).
 """
 
 from predictor.curves.base import Curve, SettingEstimate
 from predictor.curves.fit import fit_curve
+from predictor.curves.prior import Prior
 
-__all__ = ["Curve", "SettingEstimate", "fit_curve"]
+__all__ = ["Curve", "Prior", "SettingEstimate", "fit_curve"]

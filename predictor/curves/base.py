@@ -4,11 +4,18 @@ from __future__ import annotations
 
 from abc import ABC, abstractmethod
 from dataclasses import dataclass
-from typing import Literal
+from typing import ClassVar, Literal, overload
 
 import numpy as np
+from numpy.typing import ArrayLike
+from scipy.special import stdtr, stdtrit
+
+from predictor.domain.control import Floats
+from predictor.domain.result import Shown
 
 Of = Literal["mean", "next"]
+Noise = Literal["proportional", "constant"]
+Pieces = tuple[tuple[float, float], ...]
 
 
 @dataclass(frozen=True)
@@ -18,55 +25,59 @@ class SettingEstimate:
     Attributes
     ----------
     estimate : float
-        Where the curve itself reaches it; NaN where it never does.
+        The setting at which the curve itself reaches the output; NaN where it never does.
     lower, upper : float
         Ends of the smallest stretch that holds all of the set, on the scale of the settings fitted. A side that the
-        data do not bound is infinite. `lower > upper` never happens.
+        data do not bound is infinite. `lower` is never above `upper`; both are NaN where the set is empty.
     shape : {"finite", "one-sided", "whole scale", "two pieces", "none"}
     pieces : tuple of (float, float)
         The set itself, ascending: one stretch, two half-lines, or nothing.
+
+    Examples
+    --------
+    >>> from predictor import fit_curve
+    >>> curve = fit_curve([10, 20, 30], [1.0, 2.0, 3.1], prior=None, noise="constant")
+    >>> curve.setting_for(2.0).shape
+    'finite'
     """
 
     estimate: float
     lower: float
     upper: float
     shape: Literal["finite", "one-sided", "whole scale", "two pieces", "none"]
-    pieces: tuple[tuple[float, float], ...]
+    pieces: Pieces
 
     @classmethod
-    def of_pieces(cls, estimate: float, pieces: tuple[tuple[float, float], ...]) -> SettingEstimate:
+    def of_pieces(cls, estimate: float, pieces: Pieces) -> SettingEstimate:
         """Name the shape of a set of settings.
 
         Parameters
         ----------
         estimate : float
+            The setting at which the curve itself reaches the output.
         pieces : tuple of (float, float)
             Ascending stretches, lower <= upper in each.
 
         Returns
         -------
         SettingEstimate
-            `lower` and `upper` are NaN where there are no pieces.
         """
         if not pieces:
             return cls(estimate, np.nan, np.nan, "none", ())
         lower, upper = pieces[0][0], pieces[-1][1]
         if len(pieces) > 1:
-            shape = "two pieces"
-        elif np.isinf(lower) and np.isinf(upper):
-            shape = "whole scale"
-        elif np.isinf(lower) or np.isinf(upper):
-            shape = "one-sided"
-        else:
-            shape = "finite"
-        return cls(estimate, lower, upper, shape, pieces)
+            return cls(estimate, lower, upper, "two pieces", pieces)
+        unbounded = int(np.isinf(lower)) + int(np.isinf(upper))
+        return cls(estimate, lower, upper, ("finite", "one-sided", "whole scale")[unbounded], pieces)
 
 
-class Curve(ABC):
+@dataclass(frozen=True, eq=False, kw_only=True)
+class Curve(Shown, ABC):
     """Output of one box and lot against the setting, with what is known and not known about it.
 
     Settings are numbers on a scale where more is more: a lever's opening or a drive ratio. Outputs are grams per row
-    per turn. Arrays go in and come out in one shape.
+    per turn. A number gives a number back, an array gives an array of its shape. A curve never changes, and it can be
+    pickled. It is equal only to itself, since it holds arrays; compare `params` to see whether two fits agree.
 
     Attributes
     ----------
@@ -77,13 +88,28 @@ class Curve(ABC):
         Catches it was fitted to.
     df : float
         Degrees of freedom behind its limits.
+    spread : float
+        Noise of one catch: coefficient of variation, or standard deviation where the noise is constant.
+    fill_effect : (float, float) or None
+        Log output of a full box over an empty one and its standard uncertainty, where the filling is in the model.
+
+    Examples
+    --------
+    >>> from predictor import fit_curve
+    >>> curve = fit_curve([10, 20, 30], [1.0, 2.0, 3.1], prior=None, noise="constant")
+    >>> round(curve.mean(25), 3)
+    2.558
+    >>> curve.mean([10, 20]).shape
+    (2,)
     """
 
-    family: str
-    noise: str
+    family: ClassVar[Literal["line", "spline"]]
+    noise: Noise
     prior: str | None
     n: int
     df: float
+    spread: float
+    fill_effect: tuple[float, float] | None = None
 
     @property
     @abstractmethod
@@ -96,18 +122,13 @@ class Curve(ABC):
         """Standard errors of `params` (posterior standard deviations where there is a prior)."""
 
     @property
-    @abstractmethod
-    def spread(self) -> float:
-        """Noise of one catch: coefficient of variation, or standard deviation where the noise is constant."""
-
-    @property
     def cv(self) -> float:
         """Repeatability: coefficient of variation of catches at one setting.
 
         Raises
         ------
         AttributeError
-            The noise is constant; see `sd`.
+            The noise is constant; use `sd`.
         """
         if self.noise != "proportional":
             raise AttributeError("A curve with constant noise has .sd, not .cv.")
@@ -120,15 +141,23 @@ class Curve(ABC):
         Raises
         ------
         AttributeError
-            The noise is proportional; see `cv`.
+            The noise is proportional; use `cv`.
         """
         if self.noise != "constant":
             raise AttributeError("A curve with proportional noise has .cv, not .sd.")
         return self.spread
 
-    @abstractmethod
-    def mean(self, x):
-        """Mean output at settings `x`.
+    @property
+    def likely_noise(self) -> float:
+        """Noise that the next catches are likely to show, without the long tail that few catches leave open."""
+        return self.spread
+
+    @overload
+    def mean(self, x: float) -> float: ...
+    @overload
+    def mean(self, x: ArrayLike) -> Floats: ...
+    def mean(self, x: ArrayLike) -> float | Floats:
+        """Mean output at settings.
 
         Parameters
         ----------
@@ -139,11 +168,60 @@ class Curve(ABC):
         -------
         float or ndarray, shape of `x`
             Grams per row per turn.
-        """
 
-    @abstractmethod
-    def interval(self, x, level: float = 0.95, of: Of = "mean"):
-        """Limits for the mean output at `x`, or for the next catch there.
+        Examples
+        --------
+        >>> from predictor import fit_curve
+        >>> curve = fit_curve([10, 20, 30], [1.0, 2.0, 3.1], prior=None, noise="constant")
+        >>> round(curve.mean(20), 3)
+        2.033
+        """
+        at = np.asarray(x, dtype=float)
+        return _like(self._mean(at.ravel()).reshape(at.shape))
+
+    @overload
+    def quantile(self, x: float, share: float, of: Of = "mean", weight: float = 1.0) -> float: ...
+    @overload
+    def quantile(self, x: ArrayLike, share: ArrayLike, of: Of = "mean", weight: ArrayLike = 1.0) -> Floats: ...
+    def quantile(self, x: ArrayLike, share: ArrayLike, of: Of = "mean", weight: ArrayLike = 1.0) -> float | Floats:
+        """Output that the mean, or the next catch, stays below with a given probability.
+
+        Parameters
+        ----------
+        x : float or array_like
+            Settings, any shape.
+        share : float or array_like
+            Probabilities between 0 and 1, of a shape that goes with `x`.
+        of : {"mean", "next"}
+        weight : float or array_like
+            Precision of the next catch, relative to a catch of weight 1; of a shape that goes with `x`.
+
+        Returns
+        -------
+        float or ndarray, shape of `x` and `share` together
+            Grams per row per turn.
+
+        Examples
+        --------
+        >>> from predictor import fit_curve
+        >>> curve = fit_curve([10, 20, 30], [1.0, 2.0, 3.1])
+        >>> low, high = curve.quantile(20, [0.1, 0.9])
+        >>> bool(low < curve.mean(20) < high)
+        True
+        """
+        at, shares, weights = np.broadcast_arrays(*(np.asarray(each, dtype=float) for each in (x, share, weight)))
+        return _like(self._quantile(at.ravel(), shares.ravel(), of, weights.ravel()).reshape(at.shape))
+
+    @overload
+    def interval(self, x: float, level: float = 0.95, of: Of = "mean", weight: float = 1.0) -> tuple[float, float]: ...
+    @overload
+    def interval(
+        self, x: ArrayLike, level: float = 0.95, of: Of = "mean", weight: ArrayLike = 1.0
+    ) -> tuple[Floats, Floats]: ...
+    def interval(
+        self, x: ArrayLike, level: float = 0.95, of: Of = "mean", weight: ArrayLike = 1.0
+    ) -> tuple[float | Floats, float | Floats]:
+        """Limits for the mean output, or for the next catch, with equal tails.
 
         Parameters
         ----------
@@ -152,6 +230,8 @@ class Curve(ABC):
         level : float
             Probability of the limits, 0 < level < 1.
         of : {"mean", "next"}
+        weight : float or array_like
+            Precision of the next catch, relative to a catch of weight 1; of a shape that goes with `x`.
 
         Returns
         -------
@@ -162,7 +242,20 @@ class Curve(ABC):
         ------
         ValueError
             `level` is not between 0 and 1.
+
+        Examples
+        --------
+        >>> from predictor import fit_curve
+        >>> curve = fit_curve([10, 20, 30], [1.0, 2.0, 3.1], prior=None, noise="constant")
+        >>> lower, upper = curve.interval(20)
+        >>> round(lower, 2), round(upper, 2)
+        (1.73, 2.33)
         """
+        check_level(level)
+        at = np.asarray(x, dtype=float)
+        shares = np.reshape([(1 - level) / 2, (1 + level) / 2], (2, *[1] * at.ndim))
+        both = np.asarray(self.quantile(at, shares, of, weight))
+        return _like(both[0]), _like(both[1])
 
     @abstractmethod
     def setting_for(self, output: float, level: float = 0.95, of: Of = "mean") -> SettingEstimate:
@@ -184,12 +277,27 @@ class Curve(ABC):
         Raises
         ------
         ValueError
-            `level` is not between 0 and 1.
+            `level` is not between 0 and 1, or `output` is not above 0 where the curve is a line with a prior.
+
+        References
+        ----------
+        Without a prior: Fieller (1954), J. R. Stat. Soc. B 16, 175-185.
+
+        Examples
+        --------
+        >>> from predictor import fit_curve
+        >>> curve = fit_curve([10, 20, 30], [1.0, 2.0, 3.1], prior=None, noise="constant")
+        >>> found = curve.setting_for(2.0)
+        >>> round(found.estimate, 2), found.shape
+        (19.68, 'finite')
         """
 
-    @abstractmethod
-    def probability(self, x, low: float, high: float, extra_variance: float = 0.0):
-        """Probability that the mean output at `x` lies between two outputs.
+    @overload
+    def probability(self, x: float, low: float, high: float, extra_variance: float = 0.0) -> float: ...
+    @overload
+    def probability(self, x: ArrayLike, low: float, high: float, extra_variance: float = 0.0) -> Floats: ...
+    def probability(self, x: ArrayLike, low: float, high: float, extra_variance: float = 0.0) -> float | Floats:
+        """Probability that the mean output lies between two outputs.
 
         Parameters
         ----------
@@ -203,46 +311,150 @@ class Curve(ABC):
         Returns
         -------
         float or ndarray, shape of `x`
+
+        Examples
+        --------
+        >>> from predictor import fit_curve
+        >>> curve = fit_curve([10, 20, 30], [1.0, 2.0, 3.1])
+        >>> curve.probability(20, 1.8, 2.2) > 0.9
+        True
         """
+        at = np.asarray(x, dtype=float)
+        return _like(self._probability(at.ravel(), low, high, extra_variance).reshape(at.shape))
+
+    @abstractmethod
+    def probability_none(self, x: ArrayLike, low: float, high: float, extra_variance: float = 0.0) -> float:
+        """Probability that the mean output lies between two outputs at none of several settings.
+
+        Parameters
+        ----------
+        x : array_like, shape (m,)
+            Settings, ascending.
+        low, high : float
+            Grams per row per turn, low <= high.
+        extra_variance : float
+            Variance of a relative error that all catches share (rows that were not caught), as a fraction squared.
+
+        Returns
+        -------
+        float
+
+        Examples
+        --------
+        >>> from predictor import fit_curve
+        >>> curve = fit_curve([10, 20, 30], [1.0, 2.0, 3.1])
+        >>> curve.probability_none([5, 10, 40], 1.8, 2.2) > 0.9
+        True
+        """
+
+    @abstractmethod
+    def settings_within(self, low: float, high: float, doubt: float) -> tuple[float, float]:
+        """Stretch outside of which no setting is likely to give an output between two outputs.
+
+        Parameters
+        ----------
+        low, high : float
+            Grams per row per turn, low <= high.
+        doubt : float
+            Probability, at either side, that such a setting lies outside; a curve may leave less.
+
+        Returns
+        -------
+        lower, upper : float
+            Settings; infinite where the curve does not bound them.
+
+        Examples
+        --------
+        >>> from predictor import fit_curve
+        >>> curve = fit_curve([10, 20, 30], [1.0, 2.0, 3.1])
+        >>> lower, upper = curve.settings_within(1.8, 2.2, 0.01)
+        >>> 10 < lower < 20 < upper < 30
+        True
+        """
+
+    @abstractmethod
+    def log_residuals(self, x: ArrayLike, y: ArrayLike) -> tuple[Floats, Floats]:
+        """Log outputs of catches, less those that the curve expects in each of the shapes it may have.
+
+        Parameters
+        ----------
+        x : array_like, shape (n,)
+            Settings.
+        y : array_like, shape (n,)
+            Grams per row per turn, above 0.
+
+        Returns
+        -------
+        weight : ndarray, shape (k,)
+            Probability of each shape; adds to 1.
+        residual : ndarray, shape (k, n)
+
+        Examples
+        --------
+        >>> from predictor import fit_curve
+        >>> curve = fit_curve([10, 20, 30], [1.0, 2.0, 3.1], prior=None)
+        >>> weight, residual = curve.log_residuals([10, 20], [1.0, 2.0])
+        >>> weight.shape, residual.shape
+        ((1,), (1, 2))
+        """
+
+    @abstractmethod
+    def _mean(self, x: Floats) -> Floats:
+        """Mean output at settings of shape (m,)."""
+
+    @abstractmethod
+    def _quantile(self, x: Floats, share: Floats, of: Of, weight: Floats) -> Floats:
+        """Quantiles, all of shape (m,)."""
+
+    @abstractmethod
+    def _probability(self, x: Floats, low: float, high: float, extra_variance: float) -> Floats:
+        """Probability that the mean at settings of shape (m,) lies between two outputs."""
+
+
+class StudentCurve(Curve):
+    """A curve with one Student-t at each setting: its mean, its variance and `df` say everything."""
+
+    @abstractmethod
+    def _variance(self, x: Floats) -> Floats:
+        """Variance of the mean at settings of shape (m,)."""
+
+    def _quantile(self, x: Floats, share: Floats, of: Of, weight: Floats) -> Floats:
+        middle, square = self._mean(x), self._variance(x)
+        if of == "next":
+            square = square + (self.spread * (np.abs(middle) if self.noise == "proportional" else 1.0)) ** 2 / weight
+        return np.asarray(middle + stdtrit(self.df, share) * np.sqrt(square))
+
+    def _probability(self, x: Floats, low: float, high: float, extra_variance: float) -> Floats:
+        middle = self._mean(x)
+        scale = np.sqrt(self._variance(x) + extra_variance * middle**2)
+        with np.errstate(divide="ignore", invalid="ignore"):
+            chance = stdtr(self.df, (high - middle) / scale) - stdtr(self.df, (low - middle) / scale)
+        return np.where(scale > 0, chance, (low <= middle) & (middle <= high))
+
+    def probability_none(self, x: ArrayLike, low: float, high: float, extra_variance: float = 0.0) -> float:
+        """See `Curve.probability_none`; the ends of the control decide, unless a setting is likely to do."""
+        at = np.asarray(x, dtype=float)
+        if np.max(self._probability(at, low, high, extra_variance)) >= 0.5:
+            return 0.0
+        too_much = self._probability(at[:1], high, np.inf, extra_variance)
+        return float(max(too_much[0], self._probability(at[-1:], 0.0, low, extra_variance)[0]))
+
+    def settings_within(self, low: float, high: float, doubt: float) -> tuple[float, float]:
+        """See `Curve.settings_within`; the whole scale, which leaves no doubt."""
+        return -np.inf, np.inf
+
+    def log_residuals(self, x: ArrayLike, y: ArrayLike) -> tuple[Floats, Floats]:
+        """See `Curve.log_residuals`; one shape."""
+        expected = np.maximum(self._mean(np.asarray(x, dtype=float)), 1e-300)
+        return np.ones(1), (np.log(np.asarray(y, dtype=float)) - np.log(expected))[None, :]
 
 
 def check_level(level: float) -> None:
-    """Refuse a probability that is none."""
+    """Refuse a level that is not between 0 and 1."""
     if not 0 < level < 1:
-        raise ValueError(f"The level of an interval lies between 0 and 1, such as 0.95; got {level}.")
+        raise ValueError(f"The level of an interval must be between 0 and 1, such as 0.95; got {level}.")
 
 
-def increasing_root(function, low: np.ndarray, high: np.ndarray, tolerance: float = 1e-12, closeness: float = 0.0):
-    """Where an increasing function crosses zero, for many brackets at once.
-
-    Source: Regula falsi with the Illinois weight, Dowell & Jarratt (1971), BIT 11, 168-174 (cited from memory); every
-    third step halves the bracket.
-    """
-    low, high = np.array(low, dtype=float), np.array(high, dtype=float)
-    below, above = function(low), function(high)
-    last = x = 0.5 * (low + high)
-    for step in range(120):
-        if step % 3 == 2:
-            x = 0.5 * (low + high)
-        else:
-            with np.errstate(divide="ignore", invalid="ignore"):
-                x = low - below * (high - low) / (above - below)
-            x = np.where((x > low) & (x < high), x, 0.5 * (low + high))
-        value = function(x)
-        up = value >= 0
-        # an end that stays twice loses half its weight, so that the other moves too
-        below = np.where(up, below * np.where(last >= x, 0.5, 1.0), value)
-        above = np.where(up, value, above * np.where(last <= x, 0.5, 1.0))
-        low, high = np.where(up, low, x), np.where(up, x, high)
-        moved = np.abs(x - last)
-        last = x
-        if np.all(
-            (high - low <= tolerance) | (np.abs(value) <= closeness) | ((moved <= 0.01 * tolerance) & (step % 3 != 2))
-        ):
-            break
-    return x
-
-
-def like(x, values: np.ndarray):
-    """`values` as a float where `x` was one, else as an array."""
-    return float(values) if np.ndim(x) == 0 else values
+def _like(values: Floats) -> float | Floats:
+    """A float for an array without dimensions."""
+    return float(values) if np.ndim(values) == 0 else values

@@ -5,34 +5,27 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.special import stdtr, stdtrit
+from scipy.special import stdtrit
 
-from predictor.curves.base import Curve, Of, SettingEstimate, check_level, like
+from predictor.curves.base import Of, Pieces, SettingEstimate, StudentCurve, check_level
+from predictor.curves.catches import Catches
+from predictor.domain.control import Floats
 from predictor.errors import NotEnoughCatches
+from predictor.format import count
 
 MOST_ITERATIONS = 100
 
 
-@dataclass(frozen=True)
-class FlatLine(Curve):
-    """y = intercept + slope x, fitted around the weighted centre of the settings."""
+@dataclass(frozen=True, eq=False, kw_only=True)
+class FlatLine(StudentCurve):
+    """y = level + slope (x - centre); level and slope are uncorrelated."""
 
-    noise: str
-    n: int
-    df: float  # n less the free parameters
-    centre: float  # Weighted mean of the settings; level and slope are uncorrelated there
+    family = "line"
+    centre: float  # Weighted mean of the settings
     level: float
     slope: float
     level_var: float  # Their variances
     slope_var: float
-    residual: float  # Noise of a catch of weight 1: standard deviation, or coefficient of variation
-    family: str = "line"
-    prior: None = None
-
-    @property
-    def spread(self) -> float:
-        """Residual standard deviation, or coefficient of variation, on n - p degrees of freedom."""
-        return self.residual
 
     @property
     def params(self) -> dict[str, float]:
@@ -52,60 +45,36 @@ class FlatLine(Curve):
         """Covariance of intercept and slope."""
         return -self.centre * self.slope_var
 
-    def mean(self, x):
-        """See `Curve.mean`."""
-        return like(x, self.level + self.slope * (np.asarray(x, dtype=float) - self.centre))
+    def _mean(self, x: Floats) -> Floats:
+        return self.level + self.slope * (x - self.centre)
 
-    def _square(self, x, of: Of, weight: float) -> np.ndarray:
-        """Variance of the mean, or of a catch around it, at `x`."""
-        off = np.asarray(x, dtype=float) - self.centre
-        square = self.level_var + off**2 * self.slope_var
-        if of == "next":
-            scale = np.abs(self.level + self.slope * off) if self.noise == "proportional" else 1.0
-            square = square + (self.residual * scale) ** 2 / weight
-        return square
+    def _variance(self, x: Floats) -> Floats:
+        return self.level_var + (x - self.centre) ** 2 * self.slope_var
 
-    def interval(self, x, level: float = 0.95, of: Of = "mean", weight: float = 1.0):
-        """See `Curve.interval`; Student-t."""
-        check_level(level)
-        half = stdtrit(self.df, (1 + level) / 2) * np.sqrt(self._square(x, of, weight))
-        middle = self.mean(x)
-        return like(x, middle - half), like(x, middle + half)
-
-    def probability(self, x, low: float, high: float, extra_variance: float = 0.0):
-        """See `Curve.probability`; the confidence distribution of the mean."""
-        middle = np.asarray(self.mean(x))
-        scale = np.sqrt(self._square(x, "mean", 1.0) + extra_variance * middle**2)
-        with np.errstate(divide="ignore", invalid="ignore"):
-            chance = stdtr(self.df, (high - middle) / scale) - stdtr(self.df, (low - middle) / scale)
-        return like(x, np.where(scale > 0, chance, (low <= middle) & (middle <= high)))
-
-    def setting_for(self, output: float, level: float = 0.95, of: Of = "mean", weight: float = 1.0) -> SettingEstimate:
+    def setting_for(self, output: float, level: float = 0.95, of: Of = "mean") -> SettingEstimate:
         """See `Curve.setting_for`; Fieller's limits: all settings whose interval holds the output.
 
         Source: Fieller (1954), J. R. Stat. Soc. B 16, 175-185.
         """
         check_level(level)
-        t_square = stdtrit(self.df, (1 + level) / 2) ** 2
+        t_square = float(stdtrit(self.df, (1 + level) / 2)) ** 2
         gap = output - self.level
         # (gap - slope d)^2 <= t^2 (var level + d^2 var slope + var catch), a quadratic in d = x - centre
         a = self.slope**2 - t_square * self.slope_var
         b = -gap * self.slope
         c = gap**2 - t_square * self.level_var
-        if of == "next":
-            noise = t_square * self.residual**2 / weight
-            if self.noise == "proportional":
-                a -= noise * self.slope**2
-                b -= noise * self.level * self.slope
-                c -= noise * self.level**2
-            else:
-                c -= noise
-        with np.errstate(divide="ignore", invalid="ignore"):
-            estimate = float(self.centre + np.divide(gap, self.slope)) if self.slope != 0 else np.nan
+        noise = t_square * self.spread**2 if of == "next" else 0.0
+        if self.noise == "proportional":
+            a -= noise * self.slope**2
+            b -= noise * self.level * self.slope
+            c -= noise * self.level**2
+        else:
+            c -= noise
+        estimate = self.centre + gap / self.slope if self.slope != 0 else np.nan
         return SettingEstimate.of_pieces(estimate, _quadratic_set(a, b, c, self.centre))
 
 
-def _quadratic_set(a: float, b: float, c: float, centre: float) -> tuple[tuple[float, float], ...]:
+def _quadratic_set(a: float, b: float, c: float, centre: float) -> Pieces:
     """Where a d^2 + 2 b d + c <= 0, moved by `centre`: one stretch, two half-lines, a half-line, all or nothing."""
     inf = float("inf")
     root_square = b * b - a * c
@@ -116,63 +85,65 @@ def _quadratic_set(a: float, b: float, c: float, centre: float) -> tuple[tuple[f
         return ((-inf, edge),) if b > 0 else ((edge, inf),)
     if root_square < 0:
         return ((-inf, inf),) if a < 0 else ()
-    # the form that does not subtract like from like
-    q = -(b + np.copysign(np.sqrt(root_square), b))
-    roots = sorted(centre + root for root in ((q / a, c / q) if q != 0 else (0.0, 0.0)))
-    if a > 0:
-        return ((float(roots[0]), float(roots[1])),)
-    return ((-inf, float(roots[0])), (float(roots[1]), inf))
+    # The form that does not subtract like from like.
+    q = -float(b + np.copysign(np.sqrt(root_square), b))
+    low, high = sorted(centre + root for root in ((q / a, c / q) if q != 0 else (0.0, 0.0)))
+    return ((low, high),) if a > 0 else ((-inf, low), (high, inf))
 
 
-def fit_flat(settings, outputs, *, noise: str, weights=None, dead_setting: float | None = None) -> FlatLine:
+def fit_flat(catches: Catches, dead_setting: float | None = None) -> FlatLine:
     """Fit a line by weighted least squares; with proportional noise, until the weights 1/mean^2 settle.
 
     With proportional noise the fixed point of the iteration is that of a Gamma model with identity link and Pearson
-    dispersion; other "constant CV" fits (weights from the observed outputs, normal maximum likelihood) differ on the
+    dispersion. Other "constant CV" fits (weights from the observed outputs, normal maximum likelihood) differ on the
     same data.
 
     Source: McCullagh & Nelder (1989), Generalized Linear Models, 2nd ed., ch. 8 (cited from memory).
     """
-    x, y = np.asarray(settings, dtype=float), np.asarray(outputs, dtype=float)
-    given = np.ones(len(x)) if weights is None else np.asarray(weights, dtype=float)
-    free = 1 if dead_setting is not None else 2
+    x, free = catches.settings, 1 if dead_setting is not None else 2
     if len(x) <= free:
         raise NotEnoughCatches(
-            f"{len(x)} {'catch' if len(x) == 1 else 'catches'} and no prior: a line needs at least {free + 1}."
+            f"{count(len(x), 'catch', 'catches')} and no prior: a line needs at least {free + 1} catches."
         )
     if free == 2 and np.ptp(x) == 0:
         raise NotEnoughCatches(f"All catches are at setting {x[0]:g} and there is no prior: a line needs two settings.")
-    line = _weighted(x, y, given, dead_setting)
-    if noise == "constant":
-        return FlatLine("constant", len(x), len(x) - free, *line)
-    smallest = 1e-6 * float(np.mean(np.abs(y)))
+    line = _weighted(catches, catches.weights, dead_setting)
+    if catches.noise == "constant":
+        return line
+    smallest = 1e-6 * float(np.mean(np.abs(catches.outputs)))
     for _ in range(MOST_ITERATIONS):
-        mean = np.maximum(line[1] + line[2] * (x - line[0]), smallest)
-        new = _weighted(x, y, given / mean**2, dead_setting)
-        settled = np.allclose(new[:3], line[:3], rtol=1e-14, atol=0)
-        line = new
-        if settled:
+        before = line
+        line = _weighted(catches, catches.weights / np.maximum(line._mean(x), smallest) ** 2, dead_setting)
+        kept, found = ((each.centre, each.level, each.slope) for each in (before, line))
+        if np.allclose(found, kept, rtol=1e-14, atol=0):
             break
-    return FlatLine("proportional", len(x), len(x) - free, *line)
+    return line
 
 
-def _weighted(x: np.ndarray, y: np.ndarray, w: np.ndarray, dead_setting: float | None):
-    """Centre, level, slope, their variances and the residual noise; sums are of deviations, so digits are kept."""
-    if dead_setting is not None:
-        off = x - dead_setting
-        information = float(w @ off**2)
-        slope = float(w @ (off * y)) / information
-        residual = float(w @ (y - slope * off) ** 2) / (len(x) - 1)
-        return float(dead_setting), 0.0, slope, 0.0, residual / information, float(np.sqrt(residual))
+def _weighted(catches: Catches, w: Floats, dead_setting: float | None) -> FlatLine:
+    """Least squares with weights; sums are of deviations, so that digits are kept."""
+    x, y = catches.settings, catches.outputs
     total = float(w.sum())
-    centre, level = float(w @ x) / total, float(w @ y) / total
-    off = x - centre
-    drift = float(w @ off) / total
-    centre, off = centre + drift, off - drift
-    rise = y - level
-    level_drift = float(w @ rise) / total
-    level, rise = level + level_drift, rise - level_drift
+    if dead_setting is None:
+        centre, level = float(w @ x) / total, float(w @ y) / total
+        centre += float(w @ (x - centre)) / total
+        level += float(w @ (y - level)) / total
+        df = len(x) - 2
+    else:
+        centre, level, df = dead_setting, 0.0, len(x) - 1
+    off, rise = x - centre, y - level
     information = float(w @ off**2)
     slope = float(w @ (off * rise)) / information
-    residual = float(w @ (rise - slope * off) ** 2) / (len(x) - 2)
-    return centre, level, slope, residual / total, residual / information, float(np.sqrt(residual))
+    residual = float(w @ (rise - slope * off) ** 2) / df
+    return FlatLine(
+        noise=catches.noise,
+        prior=None,
+        n=len(x),
+        df=df,
+        spread=float(np.sqrt(residual)),
+        centre=centre,
+        level=level,
+        slope=slope,
+        level_var=residual / total if dead_setting is None else 0.0,
+        slope_var=residual / information,
+    )

@@ -2,20 +2,23 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from dataclasses import replace
 from typing import Literal
 
 import numpy as np
+from numpy.typing import ArrayLike
 from scipy.special import fdtrc
 
-from predictor.curves.base import Curve
+from predictor.curves.base import Curve, Noise
 from predictor.curves.bent import ShapeCurve, fit_shapes
+from predictor.curves.catches import Catches
 from predictor.curves.classical import fit_flat
-from predictor.curves.prior import Prior, cold_prior
-from predictor.curves.weighing import with_rows
+from predictor.curves.prior import Prior, Repeatability, cold_prior
+from predictor.curves.spline import FEWEST_SETTINGS, SplineCurve, fit_spline
 from predictor.errors import NotEnoughCatches
 
 Family = Literal["auto", "line", "spline"]
-Noise = Literal["proportional", "constant"]
 
 # The spline is only looked at where the bent line leaves a pattern (lack of fit at this level).
 PATTERN = 0.01
@@ -23,17 +26,17 @@ FEWEST_FOR_SPLINE = 8
 
 
 def fit_curve(
-    settings,
-    outputs,
+    settings: ArrayLike,
+    outputs: ArrayLike,
     *,
     family: Family = "auto",
     noise: Noise = "proportional",
-    prior: Prior | str | None = "default",
-    weights=None,
+    prior: Prior | Literal["default"] | None = "default",
+    weights: ArrayLike | None = None,
     dead_setting: float | None = None,
     lowest: float = 0.0,
     span: float | None = None,
-    fill=None,
+    fill: ArrayLike | None = None,
     fill_prior: tuple[float, float] = (0.15, 0.15),
     noise_floor: float = 0.0,
     extra_noise: tuple[float, float] | None = None,
@@ -89,115 +92,70 @@ def fit_curve(
     >>> round(curve.params["slope"], 6)
     0.105
     """
-    x, y, w = _checked(settings, outputs, weights, noise)
-    if family not in ("auto", "line", "spline"):
-        raise ValueError(f'The family of a curve is "auto", "line" or "spline"; got {family!r}.')
-    if isinstance(prior, str) and prior != "default":
-        raise ValueError(f'A prior is "default", None or a Prior; got {prior!r}.')
+    catches = Catches.of(settings, outputs, weights, noise, fill, fill_prior)
+    _check_options(family, prior, dead_setting, catches)
     known = cold_prior() if isinstance(prior, str) else prior
-    if dead_setting is not None and family == "spline":
-        raise ValueError("A spline has no dead setting to hold; use a line.")
-    if fill is not None and (noise != "proportional" or family == "spline"):
-        raise ValueError("The effect of filling is that on a line with proportional noise.")
+    if known is None:
+        return fit_spline(catches) if family == "spline" else fit_flat(catches, dead_setting)
+    usual = Repeatability(known.repeatability)
+    repeatability = usual if extra_noise is None else usual.after(extra_noise[0] ** 2 * extra_noise[1], extra_noise[1])
+    repeatability = replace(repeatability, floor=noise_floor)
+    reach = span if span is not None else float(np.max(np.abs(catches.settings - lowest), initial=0.0))
 
-    def spline_of(x, y, w):
-        return _spline(x, y, w, noise, known, extra_noise, noise_floor)
+    def line_of(part: Catches, noise_known: Repeatability = usual) -> ShapeCurve:
+        return fit_shapes(part, known, noise_known, lowest, reach or 1.0)
+
+    def spline_of(part: Catches) -> SplineCurve:
+        return fit_spline(part, repeatability, known.name)
 
     if family == "spline":
-        return spline_of(x, y, w)
-    if known is None:
-        return fit_flat(x, y, noise=noise, weights=w, dead_setting=dead_setting)
-    if dead_setting is not None:
-        raise ValueError("A held dead setting and a prior for it contradict each other; use prior=None.")
-    length = span if span is not None else float(np.max(np.abs(x - lowest))) if len(x) else 1.0
-    curve = fit_shapes(
-        x,
-        y,
-        prior=known,
-        lowest=lowest,
-        span=length or 1.0,
-        noise=noise,
-        weights=w,
-        fill=fill,
-        fill_prior=fill_prior,
-        extra_noise=extra_noise,
-    )
-    if noise_floor > 0:
-        curve = curve.with_noise_floor(noise_floor)
-    if family == "auto" and fill is None and _leaves_pattern(curve, x, y):
-        spline = spline_of(x, y, w)
-        if _score(spline_of, x, y, w) > _score(
-            lambda *part: fit_shapes(
-                part[0], part[1], weights=part[2], prior=known, lowest=lowest, span=length or 1.0, noise=noise
-            ),
-            x,
-            y,
-            w,
-        ):
-            return spline
-    return curve
+        return spline_of(catches)
+    line = line_of(catches, repeatability)
+    looked_at = family == "auto" and fill is None and _leaves_pattern(line, catches)
+    return spline_of(catches) if looked_at and _error(spline_of, catches) < _error(line_of, catches) else line
 
 
-def _checked(settings, outputs, weights, noise: str):
-    """The arrays as floats, or a ValueError that says what is wrong with them."""
-    x, y = np.asarray(settings, dtype=float), np.asarray(outputs, dtype=float)
-    if x.ndim != 1 or x.shape != y.shape:
-        raise ValueError(f"Settings and outputs are two rows of equal length; got shapes {x.shape} and {y.shape}.")
-    if noise not in ("proportional", "constant"):
-        raise ValueError(f'Noise is "proportional" or "constant"; got {noise!r}.')
-    if not (np.isfinite(x).all() and np.isfinite(y).all()):
-        raise ValueError("Settings and outputs must be finite numbers.")
-    if noise == "proportional" and (y <= 0).any():
-        raise ValueError(f"With proportional noise every output is above 0; got {y.min():g}.")
-    if weights is None:
-        return x, y, None
-    w = np.asarray(weights, dtype=float)
-    if w.shape != x.shape or not (np.isfinite(w).all() and (w > 0).all()):
-        raise ValueError("Weights are one finite number above 0 for each catch.")
-    return x, y, w
+def _check_options(family: str, prior: object, dead_setting: float | None, catches: Catches) -> None:
+    """Refuse options that no fit has, and those that contradict each other."""
+    if family not in ("auto", "line", "spline"):
+        raise ValueError(f'The family of a curve must be "auto", "line" or "spline"; got {family!r}.')
+    if isinstance(prior, str) and prior != "default":
+        raise ValueError(f'A prior must be "default", None or a Prior; got {prior!r}.')
+    if dead_setting is not None and family == "spline":
+        raise ValueError("A spline has no dead setting to hold. Use a line.")
+    if dead_setting is not None and prior is not None:
+        raise ValueError("A held dead setting and a prior for it contradict each other. Use prior=None.")
+    if catches.fill is not None and (catches.noise != "proportional" or family == "spline"):
+        raise ValueError("The effect of filling is modelled only on a line with proportional noise.")
 
 
-def _spline(x, y, w, noise: str, known: Prior | None, extra_noise: tuple[float, float] | None, floor: float):
-    from predictor.curves.spline import fit_spline  # brings scipy.optimize, which most fits do not need
-
-    if known is None:
-        return fit_spline(x, y, noise=noise, weights=w)
-    kinds = with_rows(known.repeatability, extra_noise)
-    cv = float(np.sqrt(sum(share * each**2 for share, each, _ in kinds)))
-    worth = sum(share * weight for share, _, weight in kinds)
-    spline = fit_spline(x, y, noise=noise, weights=w, prior=known.name, known_cv=cv, cv_weight=worth)
-    return spline.with_noise_floor(floor)
-
-
-def _leaves_pattern(curve: ShapeCurve, x: np.ndarray, y: np.ndarray) -> bool:
+def _leaves_pattern(line: ShapeCurve, catches: Catches) -> bool:
     """Whether the residuals of the bent line follow a curve of their own (F test on two further bends)."""
-    if len(x) < FEWEST_FOR_SPLINE or len(set(x.tolist())) < 5:
+    x = catches.settings
+    df = len(x) - 5  # Level, slope and one bend belong to the line already
+    if len(x) < FEWEST_FOR_SPLINE or len(np.unique(x)) < FEWEST_SETTINGS:
         return False
-    distinct, inverse = np.unique(x, return_inverse=True)
-    residual = (np.log(y) if curve.noise == "proportional" else y) - curve.log_centre(distinct)[inverse]
+    residual = line.residuals(catches)
     at = 2 * (x - x.min()) / np.ptp(x) - 1
-    square = at * at
-    bends = np.column_stack([np.ones_like(at), at, square, square * at, square * square])
+    bends = np.vander(at, 5, increasing=True)
     solution = np.linalg.lstsq(bends, residual, rcond=None)[0]
     left = float(np.sum((residual - bends @ solution) ** 2))
-    # level, slope and one bend belong to the line already
-    df = len(x) - 5
     gain = float(residual @ residual) - left
-    return df > 0 and left > 0 and bool(fdtrc(2, df, gain / 2 / (left / df)) < PATTERN)
+    return left > 0 and bool(fdtrc(2, df, gain / 2 / (left / df)) < PATTERN)
 
 
-def _score(fit, x: np.ndarray, y: np.ndarray, w: np.ndarray | None) -> float:
-    """How well left-out catches are predicted: minus the mean squared relative error, each setting left out in turn.
+def _error(fit: Callable[[Catches], Curve], catches: Catches) -> float:
+    """Mean squared relative error of predicting left-out catches, each setting left out in turn.
 
-    But for the two ends: beyond its catches a spline goes on straight, which says nothing of how well it fits.
+    The two ends are not left out: beyond its catches a spline goes on straight, which says nothing of how well it fits.
     """
-    errors = []
-    for setting in np.unique(x)[1:-1]:
+    x, y = catches.settings, catches.outputs
+    errors: list[float] = []
+    for setting in np.unique(x)[1:-1].tolist():
         out = x == setting
         try:
-            curve = fit(x[~out], y[~out], None if w is None else w[~out])
+            predicted = fit(catches.where(~out)).mean(setting)
         except NotEnoughCatches:
-            return -np.inf
-        predicted = float(curve.mean(float(setting)))
+            return np.inf
         errors.extend((np.minimum(y[out] / max(predicted, 1e-3 * y.min()), 1e3) - 1) ** 2)
-    return -float(np.mean(errors))
+    return float(np.mean(errors))

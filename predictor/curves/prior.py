@@ -2,9 +2,63 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from typing import overload
 
 import numpy as np
+from scipy.special import gammaln
+
+from predictor.domain.control import Floats
+
+# Share, coefficient of variation, and the number of catches that this knowledge is worth.
+Kind = tuple[float, float, float]
+
+
+@dataclass(frozen=True)
+class Repeatability:
+    """What the noise of a catch may be before the catches of a fit: of one kind of box or another."""
+
+    kinds: tuple[Kind, ...]  # Shares add to 1
+    floor: float = 0.0  # Smallest noise that is possible
+
+    @property
+    def cv(self) -> float:
+        """Root mean square over the kinds."""
+        return float(np.sqrt(sum(share * cv**2 for share, cv, _ in self.kinds)))
+
+    @property
+    def worth(self) -> float:
+        """Number of catches that all of it is worth."""
+        return sum(share * worth for share, _, worth in self.kinds)
+
+    def scaled(self, unit: float) -> Repeatability:
+        """The same in a unit of output."""
+        return replace(self, kinds=tuple((share, cv * unit, worth) for share, cv, worth in self.kinds))
+
+    def evidence(self, square: Floats, df: float) -> Floats:
+        """Log marginal likelihood of sums of squares on `df` degrees of freedom, up to a constant; a row a kind."""
+        rows = []
+        for share, cv, worth in self.kinds:
+            own, every = worth * cv**2, worth + df
+            rows.append(
+                np.log(share)
+                + gammaln(every / 2)
+                - gammaln(worth / 2)
+                + 0.5 * worth * np.log(own)
+                - 0.5 * every * np.log(own + square)
+            )
+        return np.array(rows)
+
+    def after(self, square: float, df: float) -> Repeatability:
+        """What it may be once a sum of squares on `df` degrees of freedom has been seen."""
+        log_share = self.evidence(np.asarray(square), df)
+        share = np.exp(log_share - log_share.max())
+        share /= share.sum()
+        seen = (
+            (float(each), float(np.sqrt((worth * cv**2 + square) / (worth + df))), worth + df)
+            for each, (_, cv, worth) in zip(share, self.kinds, strict=True)
+        )
+        return replace(self, kinds=tuple(seen))
 
 
 @dataclass(frozen=True)
@@ -29,6 +83,16 @@ class Prior:
     level_at : float
         As a share of the range.
     name : {"default", "history"}
+
+    Examples
+    --------
+    A box whose slot opens at a tenth of the scale, give or take 3 %, and that repeats within about 5 %:
+
+    >>> from predictor import fit_curve
+    >>> slot = Prior(dead=0.1, dead_spread=0.03, repeatability=((1.0, 0.05, 6.0),))
+    >>> curve = fit_curve([30], [1.2], prior=slot, span=60.0)
+    >>> round(curve.mean(18), 2)
+    0.6
     """
 
     dead: float = 0.0
@@ -37,7 +101,7 @@ class Prior:
     bend_spread: float = 0.1
     correlation: float = 0.0
     tails: float = 5.0
-    repeatability: tuple[tuple[float, float, float], ...] = ((0.8, 0.04, 6.0), (0.2, 0.11, 8.0))
+    repeatability: tuple[Kind, ...] = ((0.8, 0.04, 6.0), (0.2, 0.11, 8.0))
     level: float | None = None
     level_spread: float | None = None
     level_at: float = 0.5
@@ -46,9 +110,13 @@ class Prior:
     @property
     def typical_cv(self) -> float:
         """Root mean square of what the repeatability may be."""
-        return float(np.sqrt(sum(share * cv**2 for share, cv, _ in self.repeatability)))
+        return Repeatability(self.repeatability).cv
 
-    def log_density(self, dead, log_bend):
+    @overload
+    def log_density(self, dead: float, log_bend: float) -> float: ...
+    @overload
+    def log_density(self, dead: Floats, log_bend: Floats) -> Floats: ...
+    def log_density(self, dead: float | Floats, log_bend: float | Floats) -> float | Floats:
         """Log prior density of dead settings and log bends, up to a constant.
 
         A bivariate Student-t: one wild slot does not bend what six tame ones said.
@@ -63,14 +131,19 @@ class Prior:
         Returns
         -------
         float or ndarray
+
+        Examples
+        --------
+        >>> bool(Prior().log_density(0.0, 0.0) > Prior().log_density(0.1, 0.0))
+        True
         """
         z = (dead - self.dead) / self.dead_spread
-        if self.bend_spread == 0:
-            return -0.5 * (self.tails + 1) * np.log1p(z**2 / self.tails)
-        b = (log_bend - np.log(self.bend)) / self.bend_spread
-        r = self.correlation
-        square = (z**2 - 2 * r * z * b + b**2) / (1 - r**2)
-        return -0.5 * (self.tails + 2) * np.log1p(square / self.tails)
+        square, unknowns = z**2, 1
+        if self.bend_spread > 0:
+            b, r = (log_bend - np.log(self.bend)) / self.bend_spread, self.correlation
+            square, unknowns = (z**2 - 2 * r * z * b + b**2) / (1 - r**2), 2
+        density: float | Floats = -0.5 * (self.tails + unknowns) * np.log1p(square / self.tails)
+        return density
 
 
 # Ordinary knowledge of a box nobody has tested yet. Free-flowing seed repeats within a few per cent (0.3 to 5.5 % in

@@ -10,9 +10,13 @@ from __future__ import annotations
 from dataclasses import dataclass, field, replace
 
 import numpy as np
-from scipy.special import stdtr, stdtrit
+import numpy.typing as npt
 
-from predictor.curves.base import Curve, Of, SettingEstimate, check_level, increasing_root, like
+from predictor.curves.base import Of, Pieces, SettingEstimate, StudentCurve
+from predictor.curves.catches import Catches
+from predictor.curves.prior import Repeatability
+from predictor.curves.roots import Function, increasing_root
+from predictor.domain.control import Floats
 from predictor.errors import NotEnoughCatches
 
 FEWEST_SETTINGS = 5
@@ -22,165 +26,136 @@ PENALTIES = 10.0 ** np.arange(5.0, -5.0, -1.0)
 _ORDER = 4  # cubic
 
 
-@dataclass(frozen=True)
-class SplineCurve(Curve):
-    """A monotone spline averaged over penalties; p coefficients, m penalties."""
+@dataclass(frozen=True, eq=False)
+class Average:
+    """Splines averaged over penalties; p coefficients, m penalties."""
 
-    noise: str
-    prior: str | None
-    n: int
+    coefficients: Floats  # Shape (m, p)
+    covariances: Floats  # Shape (m, p, p)
+    weight: Floats  # Of each penalty; adds to 1
     df: float
+    spread: float  # Noise of one catch
+
+    def mean(self, basis: Floats) -> Floats:
+        """Mean where the basis is known, averaged over the penalties."""
+        return np.asarray(basis @ self.coefficients.T @ self.weight)
+
+    def variance(self, basis: Floats) -> Floats:
+        """Variance of the mean: within each penalty, and between them."""
+        each = basis @ self.coefficients.T
+        within = np.einsum("ij,mjk,ik->im", basis, self.covariances, basis)
+        return np.asarray((within + (each - (each @ self.weight)[:, None]) ** 2) @ self.weight)
+
+
+@dataclass(frozen=True, eq=False, kw_only=True)
+class SplineCurve(StudentCurve):
+    """A monotone spline averaged over penalties."""
+
+    family = "spline"
     low: float  # Lowest and highest setting caught; beyond them every curve goes on straight
     high: float
-    knots: np.ndarray = field(repr=False)  # Knots of the B-spline on the scale 0 to 1
-    coefficients: np.ndarray = field(repr=False)
-    covariances: np.ndarray = field(repr=False)
-    weight: np.ndarray = field(repr=False)  # Of each penalty; adds to 1
-    residual: float = 0.0  # Noise of one catch: coefficient of variation, or standard deviation
-    family: str = "spline"
-
-    @property
-    def spread(self) -> float:
-        """Noise of one catch."""
-        return self.residual
+    knots: Floats = field(repr=False)  # Knots of the B-spline on the scale 0 to 1
+    average: Average = field(repr=False)
 
     @property
     def params(self) -> dict[str, float]:
         """Mean outputs at the ends and the middle of the settings caught."""
-        return {f"output_at_{x:g}": float(self.mean(x)) for x in (self.low, (self.low + self.high) / 2, self.high)}
+        return self._at_three(self._mean)
 
     @property
     def std_errors(self) -> dict[str, float]:
         """Standard errors of `params`."""
-        return {
-            f"output_at_{x:g}": float(np.sqrt(self._square(np.array([x]))[0]))
-            for x in (self.low, (self.low + self.high) / 2, self.high)
-        }
+        return self._at_three(lambda x: np.sqrt(self._variance(x)))
 
-    def _basis(self, x) -> np.ndarray:
-        at = (np.atleast_1d(np.asarray(x, dtype=float)).ravel() - self.low) / (self.high - self.low)
-        return _straight_beyond(at, self.knots)
+    def _at_three(self, function: Function) -> dict[str, float]:
+        x = np.array([self.low, (self.low + self.high) / 2, self.high])
+        return {f"output_at_{at:g}": float(value) for at, value in zip(x, function(x), strict=True)}
 
-    def _square(self, x) -> np.ndarray:
-        """Variance of the mean at `x`: within each penalty, and between them."""
-        basis = self._basis(x)
-        each = basis @ self.coefficients.T
-        within = np.einsum("ij,mjk,ik->im", basis, self.covariances, basis)
-        centre = each @ self.weight
-        return (within + (each - centre[:, None]) ** 2) @ self.weight
+    def _basis(self, x: Floats) -> Floats:
+        return _straight_beyond((x - self.low) / (self.high - self.low), self.knots)
 
-    def mean(self, x):
-        """See `Curve.mean`; averaged over the penalties."""
-        return like(x, (self._basis(x) @ self.coefficients.T @ self.weight).reshape(np.shape(x)))
+    def _mean(self, x: Floats) -> Floats:
+        return self.average.mean(self._basis(x))
 
-    def interval(self, x, level: float = 0.95, of: Of = "mean"):
-        """See `Curve.interval`."""
-        check_level(level)
-        middle = np.atleast_1d(np.asarray(self.mean(x))).ravel()
-        square = self._square(x)
-        if of == "next":
-            square = square + (self.residual * (np.abs(middle) if self.noise == "proportional" else 1.0)) ** 2
-        half = stdtrit(self.df, (1 + level) / 2) * np.sqrt(square)
-        shape = np.shape(x)
-        return like(x, (middle - half).reshape(shape)), like(x, (middle + half).reshape(shape))
-
-    def probability(self, x, low: float, high: float, extra_variance: float = 0.0):
-        """See `Curve.probability`."""
-        middle = np.atleast_1d(np.asarray(self.mean(x))).ravel()
-        scale = np.sqrt(self._square(x) + extra_variance * middle**2) + 1e-300
-        chance = stdtr(self.df, (high - middle) / scale) - stdtr(self.df, (low - middle) / scale)
-        return like(x, chance.reshape(np.shape(x)))
+    def _variance(self, x: Floats) -> Floats:
+        return self.average.variance(self._basis(x))
 
     def setting_for(self, output: float, level: float = 0.95, of: Of = "mean") -> SettingEstimate:
         """See `Curve.setting_for`: all settings whose interval holds the output, looked for one range either side.
 
         A curve that never falls is below its upper limits further on, and above its lower limits before.
         """
-        check_level(level)
         span = self.high - self.low
         ends = np.array([self.low - span, self.high + span])
 
-        def excess(x):
-            return np.asarray(self.mean(x)) - output
+        def excess(x: Floats) -> Floats:
+            return self._mean(x) - output
 
-        at_ends = excess(ends)
-        if at_ends[0] > 0 or at_ends[1] < 0:
-            estimate = np.nan
-        else:
-            estimate = float(increasing_root(excess, ends[:1], ends[1:])[0])
+        below, above = excess(ends)
+        estimate = float(increasing_root(excess, ends[:1], ends[1:])[0]) if below <= 0 <= above else np.nan
         grid = np.linspace(ends[0], ends[1], 1201)
         lower, upper = self.interval(grid, level, of)
         upper = np.minimum.accumulate(upper[::-1])[::-1]
         lower = np.maximum.accumulate(lower)
-        inside = (lower <= output) & (output <= upper)
-        return SettingEstimate.of_pieces(estimate, _stretches(grid, inside))
-
-    def with_noise_floor(self, floor: float) -> SplineCurve:
-        """The same curve with the noise of a catch, and all that follows from it, never below `floor`."""
-        factor = max(1.0, floor / max(self.residual, 1e-300))
-        return replace(self, residual=self.residual * factor, covariances=self.covariances * factor**2)
+        return SettingEstimate.of_pieces(estimate, _stretches(grid, (lower <= output) & (output <= upper)))
 
 
-def _stretches(grid: np.ndarray, inside: np.ndarray) -> tuple[tuple[float, float], ...]:
+def _stretches(grid: Floats, inside: npt.NDArray[np.bool_]) -> Pieces:
     """Runs of grid points inside, as stretches; one that touches an end of the grid is unbounded there."""
     edges = np.flatnonzero(np.diff(np.r_[False, inside, False].astype(int)))
-    pieces = []
-    for start, stop in zip(edges[::2], edges[1::2] - 1, strict=True):
-        left = -np.inf if start == 0 else float((grid[start - 1] + grid[start]) / 2)
-        right = np.inf if stop == len(grid) - 1 else float((grid[stop] + grid[stop + 1]) / 2)
-        pieces.append((left, right))
-    return tuple(pieces)
+    between = np.r_[-np.inf, (grid[:-1] + grid[1:]) / 2, np.inf]
+    return tuple(
+        (float(between[start]), float(between[stop])) for start, stop in zip(edges[::2], edges[1::2], strict=True)
+    )
 
 
-def fit_spline(
-    settings,
-    outputs,
-    *,
-    noise: str,
-    weights=None,
-    prior: str | None = None,
-    known_cv: float = 0.0,
-    cv_weight: float = 0.0,
-) -> SplineCurve:
+def fit_spline(catches: Catches, known: Repeatability | None = None, prior: str | None = None) -> SplineCurve:
     """Fit a monotone cubic spline.
 
     Source: Ramsay (1988), Statist. Sci. 3, 425-441 (monotone splines); Eilers & Marx (1996), Statist. Sci. 11,
     89-121; Wahba (1983), J. R. Stat. Soc. B 45, 133-150 (the interval). All cited from memory.
     """
-    x, y = np.asarray(settings, dtype=float), np.asarray(outputs, dtype=float)
-    distinct = np.unique(x)
+    distinct = np.unique(catches.settings)
     if len(distinct) < FEWEST_SETTINGS:
         raise NotEnoughCatches(
             f"A spline needs catches at {FEWEST_SETTINGS} or more settings; there are {len(distinct)}. Fit a line."
         )
-    w = np.ones(len(x)) if weights is None else np.asarray(weights, dtype=float)
     low, high = float(distinct[0]), float(distinct[-1])
-    at = (x - low) / (high - low)
     knots = _knots((distinct - low) / (high - low))
-    basis, rough = _straight_beyond(at, knots), _roughness(knots)
-    fit = _averaged(basis, rough, y, w)
-    if noise == "proportional":
+    basis, rough = _straight_beyond((catches.settings - low) / (high - low), knots), _roughness(knots)
+    y, w = catches.outputs, catches.weights
+    average = _averaged(basis, rough, y, w, None)
+    if catches.noise == "proportional":
         smallest = 1e-3 * float(np.mean(np.abs(y)))
-        mean = np.maximum(basis @ fit[0].T @ fit[2], smallest)
+        mean = np.maximum(average.mean(basis), smallest)
         for _ in range(12):
-            fit = _averaged(basis, rough, y, w / mean**2, known_cv, cv_weight)
-            new = np.maximum(basis @ fit[0].T @ fit[2], smallest)
-            settled = np.allclose(new, mean, rtol=1e-8, atol=0)
-            mean = new
-            if settled:
+            average = _averaged(basis, rough, y, w / mean**2, known)
+            before, mean = mean, np.maximum(average.mean(basis), smallest)
+            if np.allclose(mean, before, rtol=1e-8, atol=0):
                 break
-    coefficients, covariances, weight, df, residual = fit
-    return SplineCurve(noise, prior, len(x), df, low, high, knots, coefficients, covariances, weight, residual)
+    # The noise of a catch, and all that follows from it, is never below the smallest possible.
+    factor = max(1.0, known.floor / max(average.spread, 1e-300)) if known else 1.0
+    return SplineCurve(
+        noise=catches.noise,
+        prior=prior,
+        n=len(catches),
+        df=average.df,
+        spread=average.spread * factor,
+        low=low,
+        high=high,
+        knots=knots,
+        average=replace(average, covariances=average.covariances * factor**2),
+    )
 
 
-def _knots(distinct: np.ndarray) -> np.ndarray:
+def _knots(distinct: Floats) -> Floats:
     """Inner knots at quantiles of the distinct settings, one for every two of these; ends repeated."""
     count = min(max(len(distinct) // 2 - 1, 1), MOST_INNER_KNOTS)
     inner = np.quantile(distinct, np.linspace(0, 1, count + 2)[1:-1])
-    return np.r_[np.zeros(_ORDER), inner, np.ones(_ORDER)]
+    return np.concatenate([np.zeros(_ORDER), inner, np.ones(_ORDER)])
 
 
-def b_spline(x: np.ndarray, knots: np.ndarray, order: int) -> np.ndarray:
+def b_spline(x: Floats, knots: Floats, order: int) -> Floats:
     """Values of all B-splines of an order at `x` in the closed range of the knots.
 
     Source: De Boor (1978), A Practical Guide to Splines, recurrence (cited from memory).
@@ -195,10 +170,10 @@ def b_spline(x: np.ndarray, knots: np.ndarray, order: int) -> np.ndarray:
             left = np.where(rise > 0, (x[:, None] - knots[None, :-k]) / rise, 0.0)
             right = np.where(fall > 0, (knots[None, k:] - x[:, None]) / fall, 0.0)
         values = left * values[:, :-1] + right * values[:, 1:]
-    return values
+    return np.asarray(values)
 
 
-def _derivative(x: np.ndarray, knots: np.ndarray, times: int) -> np.ndarray:
+def _derivative(x: Floats, knots: Floats, times: int) -> Floats:
     """Derivative of every cubic B-spline at `x`, as a matrix to multiply coefficients with."""
     matrix = np.eye(len(knots) - _ORDER)
     inner, order = knots, _ORDER
@@ -211,21 +186,21 @@ def _derivative(x: np.ndarray, knots: np.ndarray, times: int) -> np.ndarray:
     return b_spline(x, inner, order) @ matrix
 
 
-def _straight_beyond(at: np.ndarray, knots: np.ndarray) -> np.ndarray:
+def _straight_beyond(at: Floats, knots: Floats) -> Floats:
     """Basis at `at`, continued straight outside 0 to 1."""
     inside = np.clip(at, 0.0, 1.0)
     return b_spline(inside, knots, _ORDER) + (at - inside)[:, None] * _derivative(inside, knots, 1)
 
 
-def _roughness(knots: np.ndarray) -> np.ndarray:
+def _roughness(knots: Floats) -> Floats:
     """Matrix R with |R c|^2 the integral of the squared second derivative; exact, it is piecewise linear."""
     edges = np.unique(knots)
     middle, half = (edges[1:] + edges[:-1]) / 2, np.diff(edges) / 2
     points = np.r_[middle - half / np.sqrt(3), middle + half / np.sqrt(3)]
-    return np.sqrt(np.r_[half, half])[:, None] * _derivative(points, knots, 2)
+    return np.asarray(np.sqrt(np.r_[half, half])[:, None] * _derivative(points, knots, 2))
 
 
-def monotone_least_squares(basis: np.ndarray, y: np.ndarray, rough: np.ndarray | None = None) -> np.ndarray:
+def monotone_least_squares(basis: Floats, y: Floats, rough: Floats | None = None) -> Floats:
     """Coefficients that never fall and fit best in least squares, with rows of a penalty below."""
     from scipy.optimize import nnls
 
@@ -233,50 +208,47 @@ def monotone_least_squares(basis: np.ndarray, y: np.ndarray, rough: np.ndarray |
     rows = basis if rough is None else np.vstack([basis, rough])
     right = y if rough is None else np.r_[y, np.zeros(len(rough))]
     steps = np.tril(np.ones((p, p)))
-    # the first coefficient is free in sign: it enters as the difference of two
+    # The first coefficient is free in sign: it enters as the difference of two.
     design = np.column_stack([rows @ steps, -(rows @ steps[:, 0])])
     scale = np.maximum(np.linalg.norm(design, axis=0), 1e-300)
     solution, _ = nnls(design / scale, right, maxiter=50 * p)
     solution = solution / scale
     solution[0] -= solution[-1]
-    return steps @ solution[:-1]
+    return np.asarray(steps @ solution[:-1])
 
 
-def _averaged(
-    basis: np.ndarray, rough: np.ndarray, y: np.ndarray, w: np.ndarray, known_cv: float = 0.0, cv_weight: float = 0.0
-):
-    """Coefficients and covariances for every penalty, their weights, degrees of freedom and noise."""
-    n, p = basis.shape
-    root = np.sqrt(w / np.mean(w))
+def _averaged(basis: Floats, rough: Floats, y: Floats, w: Floats, known: Repeatability | None) -> Average:
+    """Fit under every penalty, and weigh each by its restricted likelihood."""
+    n, size = len(y), float(np.mean(w))
+    root = np.sqrt(w / size)
     design, target = basis * root[:, None], y * root
-    information, penalty = design.T @ design, rough.T @ rough
-    unit = np.trace(information) / np.trace(penalty)
-    scores, free, covariances, residuals = [], [], [], []
-    for share in PENALTIES:
-        strength = share * unit
-        matrix = information + strength * penalty
-        factor = np.linalg.cholesky(matrix + 1e-13 * np.trace(matrix) / p * np.eye(p))
-        inverse = np.linalg.inv(factor)
-        inverse = inverse.T @ inverse
-        smooth = inverse @ (design.T @ target)
-        # restricted likelihood with the noise profiled out; two coefficients (a line) are not penalised
-        square = float(target @ (target - design @ smooth))
-        square = max(square, 1e-13 * float(target @ target))
-        scores.append(
-            -0.5 * (n - 2) * np.log(square) + 0.5 * (p - 2) * np.log(strength) - np.log(np.diag(factor)).sum()
-        )
-        free.append(float(np.sum(inverse * information)))
-        covariances.append(inverse)
-        residuals.append(square)
-    weight = np.exp(np.array(scores) - max(scores))
+    unit = np.trace(design.T @ design) / np.trace(rough.T @ rough)
+    parts = [_penalised(design, target, np.sqrt(share * unit) * rough, share * unit) for share in PENALTIES]
+    scores, free, covariances = (np.array(each) for each in zip(*parts, strict=True))
+    weight = np.exp(scores - scores.max())
     keep = weight > 1e-4 * weight.max()
     weight = weight[keep] / weight[keep].sum()
-    chosen = PENALTIES[keep]
-    coefficients = np.array([monotone_least_squares(design, target, np.sqrt(share * unit) * rough) for share in chosen])
-    fitted = design @ coefficients.T
-    df = max(n - float(weight @ np.array(free)[keep]), 1.0)
-    left = float(weight @ ((target[:, None] - fitted) ** 2).sum(axis=0))
-    # a catch of weight w has variance residual^2 / w, and the rows above were divided by the mean weight
-    variance = (left + cv_weight * known_cv**2 / np.mean(w)) / (df + cv_weight)
-    residual = float(np.sqrt(variance * np.mean(w)))
-    return coefficients, variance * np.array(covariances)[keep], weight, df + cv_weight, residual
+    coefficients = np.array(
+        [monotone_least_squares(design, target, np.sqrt(share * unit) * rough) for share in PENALTIES[keep]]
+    )
+    df = max(n - float(weight @ free[keep]), 1.0)
+    left = float(weight @ ((target[:, None] - design @ coefficients.T) ** 2).sum(axis=0))
+    # A catch of weight w has variance spread^2 / w, and the rows above were divided by the mean weight.
+    cv, worth = (known.cv, known.worth) if known else (0.0, 0.0)
+    variance = (left + worth * cv**2 / size) / (df + worth)
+    return Average(coefficients, variance * covariances[keep], weight, df + worth, float(np.sqrt(variance * size)))
+
+
+def _penalised(design: Floats, target: Floats, rough: Floats, strength: float) -> tuple[float, float, Floats]:
+    """Log restricted likelihood of a smooth fit, its free parameters and its covariance for noise 1."""
+    n, p = design.shape
+    information = design.T @ design
+    matrix = information + rough.T @ rough
+    factor = np.linalg.cholesky(matrix + 1e-13 * np.trace(matrix) / p * np.eye(p))
+    inverse = np.linalg.inv(factor)
+    inverse = inverse.T @ inverse
+    square = float(target @ (target - design @ (inverse @ (design.T @ target))))
+    square = max(square, 1e-13 * float(target @ target))
+    # The noise is profiled out; two coefficients (a line) are not penalised.
+    score = -0.5 * (n - 2) * np.log(square) + 0.5 * (p - 2) * np.log(strength) - np.log(np.diag(factor)).sum()
+    return float(score), float(np.sum(inverse * information)), inverse

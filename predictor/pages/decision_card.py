@@ -210,10 +210,4 @@ def _table(trials: Trials, now: Advice, decide, season: str, after: Range | None
 
 def _quantiles(now: Advice, at: np.ndarray):
     """Outputs the next catch stays below with the shares looked up."""
-    if hasattr(now.curve, "quantile"):
-        return now.curve.quantile(at, _SHARES, "next")
-    ends = [now.curve.interval(float(at[0]), abs(1 - 2 * share), "next") for share in _SHARES if share != 0.5]
-    lower = [low for (low, _), share in zip(ends, _SHARES[_SHARES != 0.5], strict=True) if share < 0.5]
-    upper = [high for (_, high), share in zip(ends, _SHARES[_SHARES != 0.5], strict=True) if share > 0.5]
-    middle = [float(now.curve.mean(float(at[0])))] * int(np.sum(_SHARES == 0.5))
-    return np.maximum([*lower, *middle, *upper], 1e-12)
+    return np.maximum(now.curve.quantile(at, _SHARES, "next"), 1e-12)

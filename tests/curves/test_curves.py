@@ -5,9 +5,11 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from predictor.curves import fit_curve
-from predictor.curves.bent import fit_shapes
-from predictor.curves.prior import COLD, Prior
+from predictor.curves import SettingEstimate, fit_curve
+from predictor.curves.catches import Catches
+from predictor.curves.classical import _quadratic_set
+from predictor.curves.prior import Prior
+from predictor.curves.roots import increasing_root
 from predictor.curves.spline import fit_spline
 from predictor.curves.student import mixture_cdf, segments_of
 from predictor.curves.weighing import NEGLIGIBLE
@@ -167,12 +169,12 @@ def test_order_of_catches_does_not_matter(xs, seed):
 def test_probability_is_what_sampling_says():
     """Against 200,000 draws from the same mixture of Student-t distributions; Monte Carlo error 0.0011."""
     x, y = catches([30, 38, 38], 5)
-    curve = fit_shapes(x, y, prior=COLD, lowest=0.0, span=60.0)
-    rng = np.random.default_rng(0)
-    pick = rng.choice(len(curve.weight), 200_000, p=curve.weight)
-    level = curve.level[pick] + curve.level_scale[pick] * rng.standard_t(curve.dof[pick])
-    above = 34.0 - curve.dead[pick]
-    mean = np.exp(level + curve.bend[pick] * np.log(above / (curve.reference - curve.dead[pick])) + curve._shift[pick])
+    curve = fit_curve(x, y, family="line", lowest=0.0, span=60.0)
+    shapes, rng = curve.shapes, np.random.default_rng(0)
+    pick = rng.choice(len(shapes.weight), 200_000, p=shapes.weight)
+    level = shapes.level[pick] + shapes.level_scale[pick] * rng.standard_t(shapes.dof[pick])
+    rise = np.log((34.0 - shapes.dead[pick]) / (shapes.reference - shapes.dead[pick]))
+    mean = np.exp(level + shapes.bend[pick] * rise + shapes.variance[pick] / 2)
     share = float(np.mean((mean >= 1.45) & (mean <= 1.75)))
     assert float(curve.probability(34.0, 1.45, 1.75)) == pytest.approx(share, abs=0.004)
 
@@ -240,7 +242,7 @@ def test_spline_never_falls_whatever_the_data(seed, n, wild):
     if len(np.unique(x)) < 5:
         return
     y = np.exp(wild * rng.standard_normal(n))
-    curve = fit_spline(x, y, noise="constant")
+    curve = fit_spline(Catches.of(x, y, noise="constant"))
     at = np.linspace(-20, 120, 141)
     assert np.all(np.diff(curve.mean(at)) >= -1e-9 * np.max(y))
 
@@ -307,7 +309,7 @@ def test_too_few_catches_without_a_prior_are_refused():
         fit_curve([1.0, 2.0], [1.0, 2.0], prior=None)
     with pytest.raises(NotEnoughCatches, match="two settings"):
         fit_curve([1.0, 1.0, 1.0], [1.0, 2.0, 1.5], prior=None)
-    with pytest.raises(NotEnoughCatches, match="make one catch"):
+    with pytest.raises(NotEnoughCatches, match="Make one catch"):
         fit_curve([], [])
     with pytest.raises(NotEnoughCatches, match="5 or more settings"):
         fit_curve([1.0, 2.0, 3.0], [1.0, 2.0, 3.0], family="spline")
@@ -377,3 +379,59 @@ def test_options_that_contradict_each_other_are_refused(options):
     x = np.repeat(np.arange(5.0, 30.0, 5.0), 2)
     with pytest.raises(ValueError, match=r"spline|filling"):
         fit_curve(x, x, **options)
+
+
+def test_an_empty_set_of_settings_has_no_ends():
+    found = SettingEstimate.of_pieces(3.0, ())
+    assert (found.shape, found.pieces) == ("none", ())
+    assert np.isnan([found.lower, found.upper]).all()
+
+
+def test_a_curve_has_the_spread_of_its_own_noise_only():
+    with pytest.raises(AttributeError, match=r"\.cv"):
+        fit_curve([10, 20, 30], [1.0, 2.1, 2.9], prior=None).sd  # noqa: B018
+    with pytest.raises(AttributeError, match=r"\.sd"):
+        fit_curve([10, 20, 30], [1.0, 2.1, 2.9], prior=None, noise="constant").cv  # noqa: B018
+
+
+def test_a_root_that_is_never_close_enough_is_the_best_found():
+    found = increasing_root(lambda x: x - 0.3, np.zeros(1), np.ones(1), tolerance=-1.0, closeness=-1.0)
+    assert found == pytest.approx([0.3])
+
+
+@pytest.mark.parametrize(
+    ("a", "b", "c", "pieces"),
+    [
+        (0.0, 0.0, -1.0, ((-np.inf, np.inf),)),
+        (0.0, 0.0, 1.0, ()),
+        (0.0, 1.0, -4.0, ((-np.inf, 12.0),)),
+        (0.0, -1.0, -4.0, ((8.0, np.inf),)),
+        (1.0, 0.0, 1.0, ()),
+        (-1.0, 0.0, -1.0, ((-np.inf, np.inf),)),
+        (1.0, 0.0, 0.0, ((10.0, 10.0),)),
+    ],
+)
+def test_every_kind_of_quadratic_set(a, b, c, pieces):
+    assert _quadratic_set(a, b, c, 10.0) == pieces
+
+
+def test_a_line_whose_weights_never_settle_is_a_fixed_point_all_the_same():
+    x, y = np.array([1.0, 25.0, 52.0]), np.array([2.9, 0.4, 2.24])  # 100 rounds end before the last digit stands still
+    line = fit_curve(x, y, prior=None)
+    again = fit_curve(x, y, prior=None, noise="constant", weights=1 / line.mean(x) ** 2)
+    assert list(line.params.values()) == pytest.approx(list(again.params.values()), rel=1e-9)
+
+
+def test_a_curve_with_constant_noise_answers_too():
+    curve = fit_curve([10, 20, 30, 40], [1.0, 2.1, 2.9, 4.1], noise="constant", span=60.0)
+    assert 0 <= curve.probability_none(np.array([1.0, 2.0]), 3.9, 4.1) <= 1
+    assert curve.probability_none(np.array([1.0, 2.0]), 3.9, 4.1) > 0.9
+    with pytest.raises(ValueError, match="above 0"):
+        curve.setting_for(0.0)
+
+
+def test_a_repeatability_finer_than_any_grid_still_gives_the_line():
+    sure = Prior(repeatability=((1.0, 1e-8, 1e6),))
+    curve = fit_curve([10, 20, 30, 40], [0.8, 1.8, 2.8, 3.8], prior=sure, span=60.0)
+    assert curve.mean([15.0, 35.0]) == pytest.approx([1.3, 3.3], rel=1e-5)
+    assert curve.params["dead_setting"] == pytest.approx(2.0, rel=1e-4)

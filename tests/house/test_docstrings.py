@@ -60,6 +60,10 @@ def class_faults(node):
     return faults + [f"{name} is not a field" for name in listed if name not in (*given, *methods)]
 
 
+def is_overload(node):
+    return any(ast.unparse(each) == "overload" for each in getattr(node, "decorator_list", ()))
+
+
 def public_nodes():
     """Every public class and function, and the public methods of public classes, with its name."""
     found = []
@@ -78,7 +82,7 @@ def public_nodes():
         found.append((node, name))
         if isinstance(node, ast.ClassDef):
             methods = [each for each in node.body if isinstance(each, NAMED) and not each.name.startswith("_")]
-            found += [(each, f"{name}.{each.name}") for each in methods]
+            found += [(each, f"{name}.{each.name}") for each in methods if not is_overload(each)]
     return found
 
 

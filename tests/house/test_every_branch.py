@@ -11,10 +11,6 @@ from predictor.advice.evidence import row_differences
 from predictor.advice.history import box_of
 from predictor.advice.prospects import Prospect
 from predictor.advice.recommend import stationary
-from predictor.curves import SettingEstimate, fit_curve, weighing
-from predictor.curves import classical as flat
-from predictor.curves.base import increasing_root
-from predictor.curves.classical import _quadratic_set
 from predictor.domain.control import Sprockets
 from predictor.domain.drill import CatchDefaults, Drill
 from predictor.field.factors import field_factors
@@ -103,64 +99,6 @@ def test_a_count_that_is_no_number_hides_no_other_problem(tmp_path):
     )
     (message,) = problems_of(lambda: read_plan(path, DRILL))
     assert message.startswith('"many" is not a count of seeds.')
-
-
-# Curves
-
-
-def test_an_empty_set_of_settings_has_no_ends():
-    found = SettingEstimate.of_pieces(3.0, ())
-    assert (found.shape, found.pieces) == ("none", ())
-    assert np.isnan([found.lower, found.upper]).all()
-
-
-def test_a_curve_has_the_spread_of_its_own_noise_only():
-    with pytest.raises(AttributeError, match=r"\.cv"):
-        fit_curve([10, 20, 30], [1.0, 2.1, 2.9], prior=None).sd  # noqa: B018
-    with pytest.raises(AttributeError, match=r"\.sd"):
-        fit_curve([10, 20, 30], [1.0, 2.1, 2.9], prior=None, noise="constant").cv  # noqa: B018
-
-
-def test_a_root_that_is_never_close_enough_is_the_best_found():
-    found = increasing_root(lambda x: x - 0.3, np.zeros(1), np.ones(1), tolerance=-1.0, closeness=-1.0)
-    assert found == pytest.approx([0.3])
-
-
-@pytest.mark.parametrize(
-    ("a", "b", "c", "pieces"),
-    [
-        (0.0, 0.0, -1.0, ((-np.inf, np.inf),)),
-        (0.0, 0.0, 1.0, ()),
-        (0.0, 1.0, -4.0, ((-np.inf, 12.0),)),
-        (0.0, -1.0, -4.0, ((8.0, np.inf),)),
-        (1.0, 0.0, 1.0, ()),
-        (-1.0, 0.0, -1.0, ((-np.inf, np.inf),)),
-        (1.0, 0.0, 0.0, ((10.0, 10.0),)),
-    ],
-)
-def test_every_kind_of_quadratic_set(a, b, c, pieces):
-    assert _quadratic_set(a, b, c, 10.0) == pieces
-
-
-def test_weights_that_do_not_settle_are_taken_as_they_are(monkeypatch):
-    monkeypatch.setattr(flat, "MOST_ITERATIONS", 1)
-    found = fit_curve([10, 20, 30, 40], [1.0, 2.3, 2.8, 4.1], prior=None)
-    monkeypatch.undo()
-    settled = fit_curve([10, 20, 30, 40], [1.0, 2.3, 2.8, 4.1], prior=None)
-    assert found.params["slope"] == pytest.approx(settled.params["slope"], rel=0.02)
-
-
-def test_a_curve_with_constant_noise_answers_too():
-    curve = fit_curve([10, 20, 30, 40], [1.0, 2.1, 2.9, 4.1], noise="constant", span=60.0)
-    assert 0 <= curve.probability_none(np.array([1.0, 2.0]), 3.9, 4.1) <= 1
-    assert curve.probability_none(np.array([1.0, 2.0]), 3.9, 4.1) > 0.9
-    with pytest.raises(ValueError, match="above 0"):
-        curve.setting_for(0.0)
-
-
-def test_a_grid_that_never_resolves_ends_all_the_same(monkeypatch):
-    monkeypatch.setattr(weighing, "_narrow", lambda window, log_weight: window)
-    assert fit_curve([10, 20, 30], [1.0, 2.1, 2.9], span=60.0).mean(20.0) == pytest.approx(2.0, rel=0.1)
 
 
 # Deciding

@@ -1,0 +1,64 @@
+"""The data of a fit."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from predictor.curves.base import Noise
+from predictor.domain.control import Floats
+
+
+@dataclass(frozen=True, eq=False)
+class Catches:
+    """Catches to fit a curve to; n catches, all arrays of shape (n,)."""
+
+    settings: Floats
+    outputs: Floats
+    weights: Floats  # Relative precision, above 0
+    noise: Noise = "proportional"
+    fill: Floats | None = None  # Filling above half, as a fraction; None where it is not in the model
+    fill_prior: tuple[float, float] = (0.0, 1.0)  # Mean and spread of the log output gained from empty to full
+
+    @classmethod
+    def of(
+        cls,
+        settings: ArrayLike,
+        outputs: ArrayLike,
+        weights: ArrayLike | None = None,
+        noise: Noise = "proportional",
+        fill: ArrayLike | None = None,
+        fill_prior: tuple[float, float] = (0.0, 1.0),
+    ) -> Catches:
+        """The arrays as floats; raises a ValueError that says what is wrong with them."""
+        x, y = np.asarray(settings, dtype=float), np.asarray(outputs, dtype=float)
+        if x.ndim != 1 or x.shape != y.shape:
+            raise ValueError(f"Settings and outputs must be two rows of equal length; got {x.shape} and {y.shape}.")
+        if noise not in ("proportional", "constant"):
+            raise ValueError(f'Noise must be "proportional" or "constant"; got {noise!r}.')
+        if not (np.isfinite(x).all() and np.isfinite(y).all()):
+            raise ValueError("Settings and outputs must be finite numbers.")
+        if noise == "proportional" and (y <= 0).any():
+            raise ValueError(f"With proportional noise every output must be above 0; got {y.min():g}.")
+        w = np.ones(len(x)) if weights is None else np.asarray(weights, dtype=float)
+        if w.shape != x.shape or not (np.isfinite(w).all() and (w > 0).all()):
+            raise ValueError("Weights must be one finite number above 0 for each catch.")
+        filling = None if fill is None else np.asarray(fill, dtype=float)
+        if filling is not None and (filling.shape != x.shape or not np.isfinite(filling).all()):
+            raise ValueError("Fillings must be one finite number for each catch.")
+        return cls(x, y, w, noise, filling, fill_prior)
+
+    def __len__(self) -> int:
+        return len(self.settings)
+
+    @property
+    def values(self) -> Floats:
+        """Outputs on the scale on which the noise is the same everywhere."""
+        return np.log(self.outputs) if self.noise == "proportional" else self.outputs
+
+    def where(self, chosen: np.ndarray) -> Catches:
+        """Some of the catches, without their filling."""
+        x, y, w = (each[chosen] for each in (self.settings, self.outputs, self.weights))
+        return replace(self, settings=x, outputs=y, weights=w, fill=None)
