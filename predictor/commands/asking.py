@@ -6,9 +6,7 @@ import datetime
 import sys
 from typing import TYPE_CHECKING, Any
 
-import typer
-
-from predictor.commands.options import SAME_SEASON_DAYS, number
+from predictor.commands.options import rows_of
 from predictor.commands.output import say, wrapped
 from predictor.errors import InputError
 
@@ -39,12 +37,12 @@ class Asked:
                 raise InputError(_NOT_ASKED.format(option=option))
             if not CONTROL.search(line.strip()):
                 return line.strip()
-            say(wrapped("That holds a character that cannot be seen, as an arrow key makes. Type it again.", ""))
+            say("That holds a character that cannot be seen, as an arrow key makes. Type it again.")
 
     def agreed(self, question: str) -> bool:
         """Whether the answer is yes; with --yes it is."""
         if self.yes:
-            say(wrapped(f"{question} Kept (--yes).", ""))
+            say(f"{question} Kept (--yes).")
             return True
         answer = self.text(wrapped(f"{question} (y/n)", ""), "--yes, if it is right")
         return answer.lower() in ("y", "yes")
@@ -59,17 +57,13 @@ class Entry:
         job: Job | None,
         asked: Asked,
         decimal: str,
-        turns: str | None,
-        rows: str | None,
+        turns: float | None,
+        rows: float | None,
         given: dict[str, str | None],
     ):
         self.machine, self.job, self.asked, self.decimal, self.given = machine, job, asked, decimal, given
-        self.turns = number("turns", turns, below=1e5) or machine.catch.turns
-        self.rows = number("rows", rows, whole=True)
-        if self.rows is not None and self.rows > machine.rows:
-            raise typer.BadParameter(
-                f"{self.rows:g} is more than the drill's {machine.rows} rows.", param_hint="--rows"
-            )
+        self.turns = turns or machine.catch.turns
+        self.rows = None if rows is None else rows_of(rows, machine)
 
     def values(self) -> dict[str, Any]:
         """The columns of the catch; asks for what is missing and about what looks odd."""
@@ -109,7 +103,7 @@ class Entry:
             try:
                 return read(answer)
             except ValueError as error:
-                say(wrapped(str(error), ""))
+                say(str(error))
 
     def _either(self, read):
         """What a text says with a decimal point, or with the log's own decimal sign."""
@@ -122,6 +116,8 @@ class Entry:
 
     def season(self, today: datetime.date) -> str:
         """Season of the catch: that of the lot's catches a few weeks before, else the year."""
+
+        from predictor.files.entry import SAME_SEASON_DAYS
 
         if self.mine is not None:
             mine = self.mine.of(lot=self.lot)
@@ -161,7 +157,7 @@ class Entry:
             if not text:
                 raise ValueError("A catch needs the name of its lot.")
             if text.lower() in parts and text not in known:
-                say(wrapped(f"{text} is part of {parts[text.lower()]}: recorded under that name.", ""))
+                say(f"{text} is part of {parts[text.lower()]}: recorded under that name.")
                 return parts[text.lower()]
             return next((name for name in known if name.lower() == text.lower()), text)
 

@@ -2,25 +2,28 @@
 
 from __future__ import annotations
 
-import shlex
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
+import click
 import typer
 
 from predictor.commands.options import (
     AsJson,
+    Confidence,
     DrillFile,
+    HtmlFile,
     NoFieldFactor,
+    NoHistory,
+    PdfFile,
     PlanFile,
+    Tolerance,
+    TrialsFile,
     UnitsOption,
-    Viable,
-    choice,
-    fraction,
+    ViableRule,
     job_of,
-    log_file,
 )
-from predictor.commands.output import lead_on, output, print_json, say, wrapped, written
+from predictor.commands.output import lead_on, print_json, say, write
 from predictor.text import cautions
 
 if TYPE_CHECKING:
@@ -49,32 +52,31 @@ MOST_WITH_SECOND = 3
 
 
 def command(
-    trials: Annotated[str, typer.Argument(metavar="TRIALS.csv", help="Catches.")] = "trials.csv",
+    trials: TrialsFile = "trials.csv",
     decision: Annotated[bool, typer.Option("--decision", help="The decision card.")] = False,
     box: Annotated[str | None, typer.Option(metavar="BOX", help="This box only.")] = None,
-    out: Annotated[
-        str | None, typer.Option(metavar="FILE.html", help="Where to write it; card.html beside the trials.")
+    out: HtmlFile = None,
+    pdf: PdfFile = None,
+    paper: Annotated[
+        str | None,
+        typer.Option(
+            metavar="PAPER",
+            click_type=click.Choice(["a5", "half-letter", "a4", "letter"], case_sensitive=False),
+            help="a5, half-letter, a4 or letter.",
+        ),
     ] = None,
-    pdf: Annotated[str | None, typer.Option(metavar="FILE.pdf", help="Write a PDF; with --out the HTML too.")] = None,
-    paper: Annotated[str | None, typer.Option(metavar="PAPER", help="a5, half-letter, a4 or letter.")] = None,
     drill: DrillFile = None,
     plan: PlanFile = None,
-    tolerance: Annotated[str, typer.Option(metavar="FRACTION", help="How far the rate may be off.")] = "0.10",
-    confidence: Annotated[str, typer.Option(metavar="CHANCE", help="How sure before a setting is locked.")] = "0.95",
-    no_history: Annotated[bool, typer.Option("--no-history", help="Learn nothing from earlier lots.")] = False,
+    tolerance: Tolerance = 0.10,
+    confidence: Confidence = 0.95,
+    no_history: NoHistory = False,
     no_field_factor: NoFieldFactor = False,
-    viable: Viable = None,
+    viable: ViableRule = None,
     units: UnitsOption = None,
     as_json: AsJson = False,
 ) -> None:
     """Read, advise, write the card."""
-    choice("viable", viable, ("germination", "total"))
-    choice("units", units, ("us", "metric"))
-    paper = paper.lower() if paper else None
-    choice("paper", paper, ("a5", "half-letter", "a4", "letter"))
-    html_file, pdf_file = output("out", out, ".html"), output("pdf", pdf, ".pdf")
-    trials = log_file(trials)
-    limits = fraction("tolerance", tolerance, at_least=0.0), fraction("confidence", confidence, at_least=0.5)
+    limits = tolerance, confidence
     folder = Path(trials).parent
     own = Path(trials).name == "trials.csv"  # which a job need not have yet
     job = job_of(
@@ -98,23 +100,21 @@ def command(
         print_json({"schema": 1, **result})
         if out is None and pdf is None:
             return
-    target = html_file or folder / ("decision.html" if decision else "card.html")
+    target = out or folder / ("decision.html" if decision else "card.html")
     if out is not None or pdf is None:
         from predictor.pages.html import to_html
 
-        written(target, to_html(page).encode("utf-8"), [trials, drill, plan])
+        write(target, to_html(page).encode("utf-8"), [trials, drill, plan])
     if pdf is not None:
         from predictor.pages.pdf import to_pdf
 
-        written(pdf_file, to_pdf(page), [trials, drill, plan])
-    say(wrapped(cautions.SHORT, "", ""))
+        write(pdf, to_pdf(page), [trials, drill, plan])
+    say(cautions.SHORT)
     if decision:
-        lead_on("Next: catch, look up what to do, and record each weight.", f"predictor record {shlex.quote(trials)}")
+        lead_on("Next: catch, look up what to do, and record each weight.", "record", trials)
     else:
-        field = shlex.quote(str(folder / "field.csv"))
-        lead_on(
-            "Next, in the field: weigh back seed on a known area, write field.csv, then:", f"predictor check {field}"
-        )
+        field = folder / "field.csv"
+        lead_on("Next, in the field: weigh back seed on a known area, write field.csv, then:", "check", field)
 
 
 def last_day(job: Job, tasks: list[Task]) -> str:
@@ -139,7 +139,7 @@ def _decision(job: Job, tasks: list[Task], limits, units: str, paper: str) -> tu
     tables, done = [], []
     second = len(tasks) <= MOST_WITH_SECOND
     if not second:
-        say(wrapped("Second tables are left out for so many boxes: ask for one with --box.", "", ""))
+        say("Second tables are left out for so many boxes: ask for one with --box.")
     for task in tasks:
         found = decision_card(job, task, tolerance=limits[0], confidence=limits[1], second=second)
         tables += found

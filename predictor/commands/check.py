@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import shlex
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from predictor.commands.options import AsJson, DrillFile, PlanFile, UnitsOption, Viable, choice, job_of
-from predictor.commands.output import draw, lead_on, plot_file, print_json, wrapped
+from predictor.commands.options import AsJson, DrillFile, PlanFile, PlotFile, UnitsOption, ViableRule, job_of
+from predictor.commands.output import draw, lead_on, print_json, wrapped
 from predictor.text import cautions
 
 if TYPE_CHECKING:
@@ -38,16 +37,13 @@ def command(
     drill: DrillFile = None,
     plan: PlanFile = None,
     trials: Annotated[str | None, typer.Option(metavar="FILE", help="Trials, if not DIR/trials.csv.")] = None,
-    viable: Viable = None,
+    viable: ViableRule = None,
     units: UnitsOption = None,
-    plot: Annotated[str | None, typer.Option(metavar="FILE", help="Draw the budget, .png or .svg.")] = None,
+    plot: PlotFile = None,
     as_json: AsJson = False,
 ) -> None:
     """Read, compare, print."""
-    choice("viable", viable, ("germination", "total"))
-    choice("units", units, ("us", "metric"))
-    picture = plot_file(plot)
-    folder = Path("." if checks == "-" else checks).parent
+    folder = Path(checks).parent
     job = job_of(folder, drill=drill, plan=plan, trials=trials, checks=checks, viable=viable, tell_factors=False)
     budgets = job.budgets()
     shown = units or job.drill.units
@@ -55,15 +51,15 @@ def command(
         print_json(_dict(job, budgets, shown))
     else:
         print("\n".join(lines(job, budgets, shown)))
-    if picture is not None:
+    if plot is not None:
         from predictor.errors import InputError
         from predictor.plots.budget import plot_budgets
 
         if not budgets:
             raise InputError("There is no budget to draw: no box has both a plan and catches.")
-        draw(plot_budgets(budgets), picture, [checks, drill, plan, trials])
+        draw(plot_budgets(budgets), plot, [checks, drill, plan, trials])
     if not as_json and checks != "-":
-        lead_on("Next: the record for the file.", f"predictor report --job {shlex.quote(str(folder))}")
+        lead_on("Next: the record for the file.", "report", "--job", folder)
 
 
 def _dict(job: Job, budgets: list[Budget], units: str) -> dict[str, Any]:

@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from predictor.commands.options import AsJson, DrillFile, fraction
-from predictor.commands.output import draw, plot_file, print_json, say, width, wrapped
+from predictor.commands.options import AsJson, DrillFile, History, PlotFile, TrialsFile, fraction, job_file
+from predictor.commands.output import draw, print_json, say, width, wrapped
 from predictor.text import cautions
 
 if TYPE_CHECKING:
@@ -35,20 +35,18 @@ MOST_LINES_NAMED = 12
 
 
 def command(
-    trials: Annotated[str, typer.Argument(metavar="TRIALS.csv", help='Catches; "-" reads standard input.')],
+    trials: TrialsFile,
     box: Annotated[str | None, typer.Option(metavar="BOX", help="This box only.")] = None,
     reference: Annotated[str | None, typer.Option(metavar="LOT", help="Compare the others with this lot.")] = None,
     drill: DrillFile = None,
-    history: Annotated[
-        list[str] | None, typer.Option(metavar="FILE", help="Trials of other seasons; may be given again.")
-    ] = None,
-    level: Annotated[str, typer.Option(metavar="FRACTION", help="How surely the limits hold.")] = "0.95",
-    plot: Annotated[str | None, typer.Option(metavar="FILE", help="Draw curves, ratios and seasons.")] = None,
+    history: History = None,
+    level: Annotated[
+        float, typer.Option(metavar="FRACTION", parser=fraction(0.5), help="How surely the limits hold.")
+    ] = 0.95,
+    plot: PlotFile = None,
     as_json: AsJson = False,
 ) -> None:
     """Read, compare, print."""
-    sure = fraction("level", level, at_least=0.5)
-    picture = plot_file(plot)
     from predictor.domain.trials import joined, without_copies
     from predictor.files.trials import read_trials
 
@@ -58,28 +56,27 @@ def command(
         earlier = without_copies(read_trials(file, machine), caught)
         caught = joined([earlier, caught]) if len(earlier) else caught
     for sentence in caught.assumed:
-        say(wrapped(sentence, "", ""))
-    results = _compare(caught, box, reference, sure)
+        say(sentence)
+    results = _compare(caught, box, reference, level)
     if as_json:
         print_json({"schema": 1, "results": [each.to_dict() for each in results]})
     else:
         print("\n\n".join("\n".join(lines(each)) for each in results))
         print(f"\n{wrapped(f'First settings only: catch before planting. {cautions.SHORT}', '', '')}")
-    if picture is not None:
+    if plot is not None:
         from predictor.plots.lots import plot_lots
 
-        draw(plot_lots(results), picture, [trials, drill, *(history or [])])
+        draw(plot_lots(results), plot, [trials, drill, *(history or [])])
 
 
 def _machine(trials: str, drill: str | None):
     """The drill named, or the one beside the trials; lots can be compared without."""
-    from predictor.commands.options import drill_path
     from predictor.files.drill import read_drill
 
-    folder = Path("." if trials == "-" else trials).parent
+    folder = Path(trials).parent
     if drill is None and not (folder / "drill.toml").exists():
         return None
-    return read_drill(drill_path(folder, drill))
+    return read_drill(job_file(folder, drill, "drill.toml"))
 
 
 def _compare(caught, box: str | None, reference: str | None, level: float) -> list[LotComparison]:

@@ -1,130 +1,211 @@
-"""Options and habits that several commands share."""
+"""Options that several commands share, and the reading of their values."""
 
 from __future__ import annotations
 
 import datetime
 import os
+from collections.abc import Callable, Sequence
+from functools import wraps
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Annotated, Literal, TypeVar
 
+import click
 import typer
 
-from predictor.commands.output import say, wrapped
+from predictor.commands.output import say
 from predictor.errors import InputError, Problem
+from predictor.units import Units
 
 if TYPE_CHECKING:
+    from predictor.domain.drill import Drill
     from predictor.job.job import Job
 
-# Catches of a lot this close together are one season, over a new year too.
-SAME_SEASON_DAYS = 60
+T = TypeVar("T")
 
-Job = Annotated[str, typer.Option("--job", metavar="DIR", help="Folder with drill.toml and plan.csv.")]
+
+def reader(read: Callable[[str], T]) -> Callable[[str], T]:
+    """A reader for an option: a ValueError becomes a usage error with the same sentence."""
+
+    @wraps(read)
+    def value(text: str) -> T:
+        if not isinstance(text, str):  # a default, which needs no reading
+            return text
+        try:
+            return read(text)
+        except ValueError as error:
+            raise typer.BadParameter(str(error)) from None
+
+    return value
+
+
+def number(*, above: float = 0.0, below: float = float("inf"), whole: bool = False) -> Callable[[str], float]:
+    """A reader for numbers between two limits."""
+
+    def read(text: str) -> float:
+        from predictor.numbers import parse_number
+
+        value = parse_number(text)
+        if not above < value < below:
+            raise ValueError(f"{text} must be above {above:g}{f' and below {below:g}' if below < 1e300 else ''}.")
+        if whole and value != int(value):
+            raise ValueError(f"{text} must be a whole number.")
+        return value
+
+    return reader(read)
+
+
+def fraction(at_least: float) -> Callable[[str], float]:
+    """A reader for fractions below 1, written as 0.10 or as 10%."""
+
+    def read(text: str) -> float:
+        from predictor.numbers import parse_number
+
+        share = text.strip().endswith("%")
+        value = parse_number(text.strip().removesuffix("%")) / (100 if share else 1)
+        if not max(at_least, 1e-12) <= value < 1:
+            hint = f" Write {value / 100:g}, or {value:g}%." if 1 <= value < 100 and at_least <= value / 100 else ""
+            raise ValueError(f"{text} is not a fraction from {at_least:g} to 1, such as 0.95 or 0.10.{hint}")
+        return value
+
+    return reader(read)
+
+
+@reader
+def day(text: str) -> datetime.date:
+    """A date, written as 2026-04-18."""
+    from predictor.files.cells import read_date
+
+    return datetime.date.fromisoformat(read_date(text.strip()))
+
+
+def file_ending(*endings: str) -> Callable[[str], Path]:
+    """A reader for names of files to write, so that no log is ever overwritten by a page."""
+
+    def read(text: str) -> Path:
+        if Path(text).suffix.lower() not in endings:
+            raise ValueError(f"{text!r} must end in {' or '.join(endings)}.")
+        return Path(text)
+
+    return reader(read)
+
+
+@reader
+def trials_file(text: str) -> str:
+    """The name of a trials file, "-" for standard input."""
+    if Path(text).is_dir():
+        there = Path(text) / "trials.csv"
+        raise ValueError(f"{text} is a folder. Name the file in it{f': {there}' if there.exists() else ''}.")
+    return text
+
+
+TrialsFile = Annotated[
+    str, typer.Argument(metavar="TRIALS.csv", parser=trials_file, help='Catches; "-" reads standard input.')
+]
+JobFolder = Annotated[str, typer.Option("--job", metavar="DIR", help="Folder with drill.toml and plan.csv.")]
 DrillFile = Annotated[str | None, typer.Option("--drill", metavar="FILE", help="Drill file, if not DIR/drill.toml.")]
 PlanFile = Annotated[str | None, typer.Option("--plan", metavar="FILE", help="Plan file, if not DIR/plan.csv.")]
-Viable = Annotated[
-    str | None,
+History = Annotated[
+    list[str] | None, typer.Option(metavar="FILE", help="Trials of other seasons; may be given more than once.")
+]
+ViableRule = Annotated[
+    Literal["germination", "total"] | None,
     typer.Option(
-        "--viable", metavar="RULE", help="Count as alive: germination, or total (with dormant and hard seed)."
+        "--viable",
+        metavar="RULE",
+        click_type=click.Choice(["germination", "total"]),
+        help="Count as alive: germination, or total (with dormant and hard seed).",
     ),
 ]
 UnitsOption = Annotated[
-    str | None, typer.Option("--units", metavar="UNITS", help="us or metric; the drill file's if not given.")
+    Units | None,
+    typer.Option(
+        "--units",
+        metavar="UNITS",
+        click_type=click.Choice(["us", "metric"]),
+        help="us or metric; the drill file's if not given.",
+    ),
 ]
+Tolerance = Annotated[
+    float,
+    typer.Option("--tolerance", metavar="FRACTION", parser=fraction(0.0), help="How far the rate may be off target."),
+]
+Confidence = Annotated[
+    float,
+    typer.Option(
+        "--confidence", metavar="CHANCE", parser=fraction(0.5), help="How sure to be before a setting is locked."
+    ),
+]
+NoHistory = Annotated[bool, typer.Option("--no-history", help="Learn nothing from earlier lots.")]
 NoFieldFactor = Annotated[
     bool, typer.Option("--no-field-factor", help="Do not correct targets by what field checks showed.")
+]
+Acres = Annotated[
+    float | None, typer.Option("--area-ac", metavar="ACRES", parser=number(below=1e7), help="Area to plant, in acres.")
+]
+Hectares = Annotated[
+    float | None,
+    typer.Option("--area-ha", metavar="HECTARES", parser=number(below=1e7), help="Area to plant, in hectares."),
+]
+PlantingDay = Annotated[
+    datetime.date | None,
+    typer.Option("--on", metavar="DATE", parser=day, help="Day of planting, such as 2026-04-18."),
+]
+Turns = Annotated[
+    float | None,
+    typer.Option(
+        "--turns", metavar="TURNS", parser=number(below=1e5), help="Turns of a catch, if not the drill file's."
+    ),
+]
+Rows = Annotated[
+    float | None,
+    typer.Option("--rows", metavar="ROWS", parser=number(whole=True), help="Rows caught, if not the drill file's."),
+]
+PlotFile = Annotated[
+    Path | None,
+    typer.Option("--plot", metavar="FILE", parser=file_ending(".png", ".svg"), help="Draw the result, .png or .svg."),
+]
+HtmlFile = Annotated[
+    Path | None,
+    typer.Option("--out", metavar="FILE.html", parser=file_ending(".html"), help="Where to write the page."),
+]
+PdfFile = Annotated[
+    Path | None,
+    typer.Option("--pdf", metavar="FILE.pdf", parser=file_ending(".pdf"), help="Write a PDF; with --out the HTML too."),
 ]
 AsJson = Annotated[bool, typer.Option("--json", help="Print the result as JSON.")]
 
 
-def choice(name: str, value: str | None, choices: tuple[str, ...]) -> str | None:
-    """An option's value, or a usage error that names the choices."""
-    if value is not None and value not in choices:
-        raise typer.BadParameter(f"{value!r} is none of {', '.join(choices)}.", param_hint=f"--{name}")
-    return value
-
-
-def number(
-    name: str, text: str | None, *, above: float = 0.0, below: float = float("inf"), whole: bool = False
-) -> float | None:
-    """An option's number through the one number parser, or a usage error in a sentence."""
-    from predictor.numbers import parse_number
-
-    if text is None:
-        return None
-    try:
-        value = parse_number(text)
-    except ValueError as error:
-        raise typer.BadParameter(str(error), param_hint=f"--{name}") from None
-    if not above < value < below:
-        limits = f"above {above:g}" + (f" and below {below:g}" if below < float("inf") else "")
-        raise typer.BadParameter(f"{text} must be {limits}.", param_hint=f"--{name}")
-    if whole and value != int(value):
-        raise typer.BadParameter(f"{text} must be a whole number.", param_hint=f"--{name}")
-    return value
-
-
-def fraction(name: str, text: str, *, at_least: float) -> float:
-    """An option's fraction below 1, written as 0.10 or as 10%, or a usage error in a sentence."""
-    percent = text.strip().endswith("%")
-    value = number(name, text.strip().removesuffix("%"))
-    value = value / 100 if percent else value
-    if not at_least <= value < 1:
-        hint = f" Write {value / 100:g}, or {value:g}%." if 1 <= value < 100 and at_least <= value / 100 else ""
-        raise typer.BadParameter(
-            f"{text} is not a fraction from {at_least:g} to 1, such as 0.95 or 0.10.{hint}", param_hint=f"--{name}"
-        )
-    return value
-
-
-def day(name: str, text: str | None) -> datetime.date | None:
-    """An option's date, written as 2026-04-18, or a usage error in a sentence."""
-    from predictor.files.cells import read_date
-
-    if text is None:
-        return None
-    try:
-        return datetime.date.fromisoformat(read_date(text.strip()))
-    except ValueError as error:
-        raise typer.BadParameter(str(error), param_hint=f"--{name}") from None
-
-
-def area_m2(acres: str | None, hectares: str | None) -> float | None:
-    """Area of two options in square metres; None where neither is given."""
+def area_m2(acres: float | None, hectares: float | None) -> float | None:
+    """The area of two options in square metres; None where neither is given."""
     from predictor.units import SQUARE_METRES
 
     if acres is not None and hectares is not None:
         raise typer.BadParameter("Give the area once, in acres or in hectares.", param_hint="--area-ac")
-    for name, text in (("ac", acres), ("ha", hectares)):
-        value = number(f"area-{name}", text, below=1e7)
-        if value is not None:
-            return value * SQUARE_METRES[name]
-    return None
+    if acres is not None:
+        return acres * SQUARE_METRES["ac"]
+    return None if hectares is None else hectares * SQUARE_METRES["ha"]
 
 
-def drill_path(job: str | Path, drill: str | None) -> Path:
-    """The drill file to read, or an InputError that says what to do."""
-    return _path(job, drill, "drill")
+def rows_of(rows: float | None, drill: Drill) -> int:
+    """The rows of a catch: those of the option, no more than the drill has, or the drill file's."""
+    if rows is not None and rows > drill.rows:
+        raise typer.BadParameter(f"{rows:g} is more than the drill's {drill.rows} rows.", param_hint="--rows")
+    return int(rows or drill.catch.rows)
 
 
-def plan_path(job: str | Path, plan: str | None) -> Path:
-    """The plan to read, or an InputError that says what to do."""
-    return _path(job, plan, "plan")
-
-
-def _path(job: str | Path, given: str | None, what: str) -> Path:
-    """A file given by name, or the one of the job's folder; "-" is standard input."""
-    if given == "-":
-        return Path("-")
-    path = Path(given) if given else Path(job) / ("drill.toml" if what == "drill" else "plan.csv")
-    if not path.exists():
-        if given:
-            advice = "Check the name and the folder."
-        elif Path(job).is_dir():
-            advice = f"Name its folder with --job, or the file with --{what}."
-        else:
-            advice = f"There is no folder {job} either: name the job's folder with --job."
-        raise InputError([Problem(f"There is no {what} file here. {advice}", os.fspath(path))])
-    return path
+def job_file(folder: str | Path, given: str | None, name: str) -> Path:
+    """A file named by an option, or the one of the job's folder; an InputError that says what to do without it."""
+    path = Path(given) if given else Path(folder) / name
+    if given == "-" or path.exists():
+        return path
+    word = name.partition(".")[0]
+    if given:
+        advice = "Check the name and the folder."
+    elif Path(folder).is_dir():
+        advice = f"Name its folder with --job, or the file with --{word}."
+    else:
+        advice = f"There is no folder {folder} either: name the job's folder with --job."
+    raise InputError([Problem(f"There is no {word} file here. {advice}", os.fspath(path))])
 
 
 def job_of(
@@ -134,46 +215,37 @@ def job_of(
     trials: str | None = None,
     plan: str | None = None,
     checks: str | None = None,
+    earlier: Sequence[str] = (),
+    viable: Literal["germination", "total"] | None = None,
+    today: datetime.date | None = None,
     with_trials: bool = True,
+    use_history: bool = True,
+    use_field_factor: bool = True,
     tell_factors: bool = True,
-    **options: Any,
 ) -> Job:
     """The job of a folder: its drill, and what else is there; what was assumed is said."""
+    from predictor.files.log import only_begun
     from predictor.job.job import read_job
 
-    def own(name: str) -> Path | None:
+    def own(name: str, wanted: bool = True) -> Path | None:
         path = Path(folder) / name
-        return path if path.exists() else None
+        return path if wanted and path.exists() else None
 
-    log = own("trials.csv") if with_trials else None
-    if log is not None and trials is None:
-        from predictor.files.log import only_begun
-
-        log = None if only_begun(log) else log
+    log = None if trials else own("trials.csv", with_trials)
     found = read_job(
-        drill_path(folder, drill),
-        trials=trials or log,
+        job_file(folder, drill, "drill.toml"),
+        trials=trials or (None if log is None or only_begun(log) else log),
         plan=plan or own("plan.csv"),
-        checks=checks or (own("field.csv") if options.get("use_field_factor", True) else None),
-        **options,
+        checks=checks or own("field.csv", use_field_factor),
+        earlier=earlier,
+        viable=viable,
+        use_history=use_history,
+        use_field_factor=use_field_factor,
+        today=today,
     )
-    for sentence in dict.fromkeys([*found.messages, *(_field_messages(found) if tell_factors else ())]):
-        say(wrapped(sentence, "", ""))
+    for sentence in dict.fromkeys(found.messages):
+        say(sentence)
+    if tell_factors and found.field and found.plan and found.field.boxes:
+        factors = ", ".join(f"{each.box} {each.factor:.2f}" for each in found.field.boxes)
+        say(f"Targets corrected for field factors: {factors} (--no-field-factor leaves them out).")
     return found
-
-
-def _field_messages(job: Job) -> list[str]:
-    """What field checks did to the targets."""
-    if job.field is None or job.plan is None or not job.field.boxes:
-        return []
-    factors = ", ".join(f"{each.box} {each.factor:.2f}" for each in job.field.boxes)
-    return [f"Targets corrected for field factors: {factors} (--no-field-factor leaves them out)."]
-
-
-def log_file(text: str) -> str:
-    """The trials file named, or an InputError where it is a folder."""
-    if Path(text).is_dir():
-        there = Path(text) / "trials.csv"
-        hint = f"Name the file in it: {there}" if there.exists() else "Name the trials file in it"
-        raise InputError([Problem(f"This is a folder. {hint}.", text)])
-    return text

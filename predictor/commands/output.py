@@ -1,17 +1,15 @@
-"""What commands say and write: text folded to the terminal, JSON, messages, and files never over a job's own."""
+"""What commands say and write: folded text, JSON, messages, and files that are never written over a job's own."""
 
 from __future__ import annotations
 
 import json
 import os
-import re
+import shlex
 import shutil
 import sys
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
-
-import typer
 
 from predictor.errors import InputError, Problem
 
@@ -21,27 +19,30 @@ if TYPE_CHECKING:
 # Names of the files a job has: no page, table or picture is written over them.
 JOB_FILES = ("drill.toml", "plan.csv", "trials.csv", "field.csv")
 
-_UNIT = re.compile(r"(?<=\d) (?=(?:g|%|lb|kg|ac|ha|lb/ac|kg/ha|turns|rows)\b|%)")
+
+def write(path: Path, data: bytes, read: Iterable[str | os.PathLike[str] | None] | None = None) -> None:
+    """Write a file whole or not at all, and say so.
+
+    With `read`, the files that the command read, it never replaces one of them nor any other file of a job.
+    """
+    from predictor.files.write import replace_file
+
+    if read is not None:
+        _refuse_job_files(path, read)
+    try:
+        replace_file(path, data)
+    except OSError as error:
+        raise InputError([Problem(f"It cannot be written: {error.strerror or error}.", str(path))]) from None
+    say(f"Written: {path}", whole=True)
 
 
-def output(name: str, text: str | None, ending: str) -> Path | None:
-    """A file to write, or a usage error where its name has another ending: so no log is ever overwritten by a page."""
-    if text is not None and Path(text).suffix.lower() != ending:
-        raise typer.BadParameter(f"{text!r} is no {ending} file. Name one.", param_hint=f"--{name}")
-    return None if text is None else Path(text)
-
-
-def written(path: Path, data: bytes, read: Iterable[str | os.PathLike[str] | None] = (), said: str = "Written") -> None:
-    """Write a page, table or picture that was asked for, whole or not at all, and say so; never over a job's own
-    files."""
+def _refuse_job_files(path: Path, read: Iterable[str | os.PathLike[str] | None]) -> None:
     real = Path(os.path.realpath(path))
     mine = real.name in JOB_FILES or any(real == Path(os.path.realpath(each)) for each in read if each is not None)
     if mine or (real.suffix.lower() == ".csv" and _holds_records(real)):
         raise InputError([Problem("This is a file of a job. Name another.", str(path))])
     if real.suffix.lower() != path.suffix.lower():
         raise InputError([Problem(f"This is a link to {real.name}, another kind of file. Name another.", str(path))])
-    begun(path, data)
-    say(f"{said}: {path}")
 
 
 def _holds_records(path: Path) -> bool:
@@ -64,38 +65,48 @@ def _holds_records(path: Path) -> bool:
     return whole and "expected_catch_g" not in header
 
 
-def begun(path: Path, data: bytes) -> None:
-    """Write a file of a new job, whole or not at all."""
-    from predictor.files.write import replace_file
-
+def begin_job(folder: Path, files: Mapping[str, bytes]) -> None:
+    """Write the files of a new job, never over what is there."""
+    there = [name for name in files if (folder / name).exists()]
+    if there:
+        names = ", ".join(there)
+        raise InputError([Problem(f"There is a job here already ({names}). Name a new folder.", str(folder))])
     try:
-        replace_file(path, data)
+        folder.mkdir(parents=True, exist_ok=True)
     except OSError as error:
-        raise InputError([Problem(f"It cannot be written: {error.strerror or error}.", str(path))]) from None
+        message = f"The folder cannot be made: {error.strerror}. Name another."
+        raise InputError([Problem(message, str(folder))]) from None
+    for name, data in files.items():
+        write(folder / name, data)
 
 
-def plot_file(text: str | None) -> Path | None:
-    """The picture to draw, or a usage error where its name has no ending of one."""
-    if text is not None and Path(text).suffix.lower() not in (".png", ".svg"):
-        raise typer.BadParameter("A plot is a .png or a .svg file.", param_hint="--plot")
-    return None if text is None else Path(text)
+def next_step(decisions: set[str], trials: str | Path) -> None:
+    """The next useful command after advice, by what was decided for the boxes."""
+    if decisions == {"lock"}:
+        lead_on("Next: lock the settings, and take them into the cab.", "card", trials)
+    elif decisions <= {"lock", "unreachable"}:
+        sentence = "Next: change what the box drops (carrier, drive, rate) in plan.csv or drill.toml, and look again."
+        lead_on(sentence, "plan", "--job", Path(trials).parent)
+    else:
+        lead_on("Next: make the catch, and record it.", "record", trials)
 
 
-def draw(figure: Figure, path: Path, read: Iterable[str | os.PathLike[str] | None] = ()) -> None:
+def draw(figure: Figure, path: Path, read: Iterable[str | os.PathLike[str] | None]) -> None:
     """Write a figure as PNG or SVG by the ending of its name."""
     from predictor.plots.style import render
 
-    written(path, render(figure, "svg" if path.suffix.lower() == ".svg" else "png"), read, "Drawn")
+    write(path, render(figure, "svg" if path.suffix.lower() == ".svg" else "png"), read)
 
 
-def say(text: str) -> None:
-    """A message, not a result: to standard error."""
-    print(text, file=sys.stderr)
+def say(text: str, *, whole: bool = False) -> None:
+    """A message, not a result: to standard error, folded unless it is to stay whole."""
+    print(text if whole else wrapped(text, ""), file=sys.stderr)
 
 
-def lead_on(sentence: str, command: str) -> None:
+def lead_on(sentence: str, *command: str | Path) -> None:
     """The next useful command, as a message."""
-    say(f"{wrapped(sentence, '', '')}\n  {command}")
+    say(sentence)
+    say(f"  predictor {shlex.join(map(str, command))}", whole=True)
 
 
 def print_json(value: dict[str, Any]) -> None:
@@ -111,21 +122,6 @@ def width() -> int:
 
 def wrapped(text: str, indent: str = "  ", further: str | None = None) -> str:
     """Text folded to the terminal."""
-    import textwrap
+    from predictor.text.fold import fold
 
-    # a figure and its unit stay on one line
-    whole = _UNIT.sub("\u00a0", text)
-    return textwrap.fill(
-        whole,
-        width(),
-        initial_indent=indent,
-        subsequent_indent=indent * 2 if further is None else further,
-        break_long_words=True,
-        break_on_hyphens=False,
-    ).replace("\u00a0", " ")
-
-
-def facts(*parts: str, indent: str = "  ") -> list[str]:
-    """Facts on one line where the terminal has room for it, else one a line."""
-    line = indent + ", ".join(parts)
-    return [line] if len(line) <= width() else [wrapped(part, indent) for part in parts]
+    return fold(text, indent, further, width=width())

@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
-import shlex
+import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from predictor.commands.asking import Asked, Entry
-from predictor.commands.options import AsJson, DrillFile, UnitsOption, choice, day, log_file
-from predictor.commands.output import lead_on, print_json, say, wrapped
+from predictor.commands.options import AsJson, DrillFile, Rows, Turns, UnitsOption, day, job_file, trials_file
+from predictor.commands.output import lead_on, next_step, print_json, say, wrapped
 from predictor.errors import InputError, Problem
 from predictor.text import cautions
 
@@ -38,9 +38,9 @@ A weight may be a sum of rows, and may end in oz or lb.
 
 
 def command(
-    trials: Annotated[str, typer.Argument(metavar="TRIALS.csv", help="The log; begun where there is none.")] = (
-        "trials.csv"
-    ),
+    trials: Annotated[
+        str, typer.Argument(metavar="TRIALS.csv", parser=trials_file, help="The log; begun where there is none.")
+    ] = "trials.csv",
     box: Annotated[str | None, typer.Option(metavar="BOX", help="Box caught.")] = None,
     lot: Annotated[str | None, typer.Option(metavar="LOT", help="Lot or blend in it.")] = None,
     setting: Annotated[str | None, typer.Option(metavar="SETTING", help="Lever reading or chain position.")] = None,
@@ -48,13 +48,15 @@ def command(
         str | None, typer.Option("--catch", metavar="WEIGHT", help="As 61.2, 2.1oz, or a sum of rows.")
     ] = None,
     tare: Annotated[str | None, typer.Option(metavar="WEIGHT", help="Empty container, taken off each weight.")] = None,
-    turns: Annotated[str | None, typer.Option(metavar="TURNS", help="If not the drill file's.")] = None,
-    rows: Annotated[str | None, typer.Option(metavar="ROWS", help="If not the drill file's.")] = None,
+    turns: Turns = None,
+    rows: Rows = None,
     fill: Annotated[str | None, typer.Option(metavar="PERCENT", help="How full the box was.")] = None,
     not_charged: Annotated[bool, typer.Option("--not-charged", help="Meters were not charged first.")] = False,
     operator: Annotated[str, typer.Option(metavar="NAME", help="Who caught.")] = "",
     note: Annotated[str, typer.Option(metavar="TEXT", help="Anything worth remembering.")] = "",
-    on: Annotated[str | None, typer.Option(metavar="DATE", help="Day of the catch; today if not given.")] = None,
+    on: Annotated[
+        datetime.date | None, typer.Option(metavar="DATE", parser=day, help="Day of the catch; today if not given.")
+    ] = None,
     drill: DrillFile = None,
     yes: Annotated[bool, typer.Option("--yes", help="Keep it, whatever looks odd.")] = False,
     undo: Annotated[bool, typer.Option("--undo", help="Mark the last catch unused.")] = False,
@@ -62,9 +64,7 @@ def command(
     as_json: AsJson = False,
 ) -> None:
     """Ask, save, answer."""
-    choice("units", units, ("us", "metric"))
-    when = day("on", on)
-    path = Path(log_file(trials))
+    path = Path(trials)
     asked = Asked(yes)
     machine = _machine(path.parent, drill)
     if path.exists():
@@ -77,9 +77,7 @@ def command(
     given = {"box": box, "lot": lot, "setting": setting, "catch": catch, "tare": tare, "fill": fill}
     entry = Entry(machine, job, asked, decimal, turns, rows, given)
     values = entry.values()
-    import datetime
-
-    today = when or datetime.date.today()
+    today = on or datetime.date.today()
     if today > datetime.date.today() and not asked.agreed(f"{today} is still to come. Is that the day of the catch?"):
         raise InputError("Nothing was saved. Record the catch again with its day.")
     values |= {"date": today.isoformat(), "season": entry.season(today), "operator": operator, "note": note}
@@ -89,15 +87,14 @@ def command(
     _start(path)  # not before: an entry given up leaves no empty log
     line = _written(path, lambda: add_catch(path, values))
     caught = f"{entry.weight.grams:.5g} g in {entry.turns:g} turns, {entry.rows:g} rows"
-    say(wrapped(f"Saved: line {line}, box {entry.box.name}, {entry.lot} at {entry.setting}: {caught}.", ""))
+    say(f"Saved: line {line}, box {entry.box.name}, {entry.lot} at {entry.setting}: {caught}.")
     _advise(path, drill, entry, units, as_json, line)
 
 
 def _machine(folder: Path, drill: str | None) -> Drill:
-    from predictor.commands.options import drill_path
     from predictor.files.drill import read_drill
 
-    return read_drill(drill_path(folder, drill))
+    return read_drill(job_file(folder, drill, "drill.toml"))
 
 
 def _mend(path: Path, asked: Asked) -> None:
@@ -109,7 +106,7 @@ def _mend(path: Path, asked: Asked) -> None:
         return
     from predictor.numbers import quoted
 
-    say(wrapped(f"Line {cut[0]} of {path} was cut short: {quoted(cut[1])}. It was never said to be saved.", ""))
+    say(f"Line {cut[0]} of {path} was cut short: {quoted(cut[1])}. It was never said to be saved.")
     if not asked.agreed("Keep it as a comment, and go on?"):
         raise InputError([Problem("Complete this line or delete it, then record again.", str(path), cut[0])])
     _written(path, lambda: comment_out_last(path))
@@ -137,8 +134,8 @@ def _undo(path: Path, box: str | None, as_json: bool) -> None:
         return
     where = f"box {cells['box']}, {cells['lot']} at {cells['setting']}"
     print(wrapped(f"Line {line}, {where}, {weight}: marked unused.", ""))
-    say(wrapped("To take that back, write yes in its column use.", ""))
-    lead_on("What do the others say?", f"predictor recommend {shlex.quote(str(path))}")
+    say("To take that back, write yes in its column use.")
+    lead_on("What do the others say?", "recommend", path)
 
 
 def _short(number: str) -> str:
@@ -185,14 +182,15 @@ def _job(path: Path, drill: str | None) -> Job | None:
 
 
 def _read(folder: Path, drill: str | None, trials: str | None) -> tuple[Job | None, InputError | None]:
-    from predictor.commands.options import drill_path
     from predictor.job.job import read_job
 
     def own(name: str) -> Path | None:
         return folder / name if (folder / name).exists() else None
 
     try:
-        job = read_job(drill_path(folder, drill), trials=trials, plan=own("plan.csv"), checks=own("field.csv"))
+        job = read_job(
+            job_file(folder, drill, "drill.toml"), trials=trials, plan=own("plan.csv"), checks=own("field.csv")
+        )
     except InputError as error:
         return None, error
     return job, None
@@ -214,16 +212,7 @@ def _advise(path: Path, drill: str | None, entry: Entry, units: str | None, as_j
     for advice in results:
         print("\n".join(lines(advice, units, wrapped)))
     if not results:
-        print(wrapped("No target for this lot: add it to plan.csv, and ask again:", ""))
-        print(f"  predictor recommend {shlex.quote(str(path))}")
+        lead_on("No target for this lot: add it to plan.csv, and ask again:", "recommend", path)
         return
     print(wrapped(cautions.SHORT, ""))
-    decisions = {each.decision for each in map(job.advice, job.in_hand())}
-    if decisions == {"lock"}:
-        lead_on("Next: every box is locked. For the cab:", f"predictor card {shlex.quote(str(path))}")
-    elif decisions <= {"lock", "unreachable"}:
-        from predictor.commands.recommend import OUT_OF_REACH
-
-        lead_on(OUT_OF_REACH, f"predictor plan --job {shlex.quote(str(path.parent))}")
-    else:
-        lead_on("Next catch:", f"predictor record {shlex.quote(str(path))}")
+    next_step({each.decision for each in map(job.advice, job.in_hand())}, path)

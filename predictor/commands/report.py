@@ -5,22 +5,29 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Annotated
 
+import click
 import typer
 
 from predictor.commands.options import (
+    Acres,
+    Confidence,
     DrillFile,
-    Job,
+    Hectares,
+    HtmlFile,
+    JobFolder,
     NoFieldFactor,
+    PdfFile,
     PlanFile,
+    PlantingDay,
+    Tolerance,
     UnitsOption,
-    Viable,
+    ViableRule,
     area_m2,
-    choice,
-    day,
-    fraction,
+    file_ending,
+    job_file,
     job_of,
 )
-from predictor.commands.output import output, written
+from predictor.commands.output import write
 from predictor.text import cautions
 
 HELP = f"""Write the season's record: one file for the landowner and the programme.
@@ -41,64 +48,63 @@ of the planted live seed, lots compared, and lines to sign. What no file says is
 
 
 def command(
-    job: Job = ".",
-    out: Annotated[
-        str | None, typer.Option(metavar="FILE.html", help="Where to write it; reports/NAME.html if not given.")
+    job: JobFolder = ".",
+    out: HtmlFile = None,
+    pdf: PdfFile = None,
+    csv: Annotated[
+        Path | None,
+        typer.Option(metavar="FILE.csv", parser=file_ending(".csv"), help="Write the settings as a table."),
     ] = None,
-    pdf: Annotated[str | None, typer.Option(metavar="FILE.pdf", help="Write a PDF; with --out the HTML too.")] = None,
-    csv: Annotated[str | None, typer.Option(metavar="FILE.csv", help="Write the settings as a table.")] = None,
     client: Annotated[str, typer.Option("--for", metavar="TEXT", help="Landowner or programme.")] = "",
     place: Annotated[str, typer.Option(metavar="TEXT", help="Where it was sown.")] = "",
     depth: Annotated[str, typer.Option(metavar="TEXT", help="Depth of the seed.")] = "",
     operator: Annotated[str, typer.Option(metavar="TEXT", help="Who did it; those of the trials if not given.")] = "",
-    area_ac: Annotated[str | None, typer.Option(metavar="ACRES", help="Area sown.")] = None,
-    area_ha: Annotated[str | None, typer.Option(metavar="HECTARES", help="The same in hectares.")] = None,
-    on: Annotated[str | None, typer.Option(metavar="DATE", help="Day of planting, as 2026-04-18.")] = None,
+    area_ac: Acres = None,
+    area_ha: Hectares = None,
+    on: PlantingDay = None,
     drill: DrillFile = None,
     plan: PlanFile = None,
-    tolerance: Annotated[str, typer.Option(metavar="FRACTION", help="How far the rate may be off.")] = "0.10",
-    confidence: Annotated[str, typer.Option(metavar="CHANCE", help="How sure before a setting is locked.")] = "0.95",
+    tolerance: Tolerance = 0.10,
+    confidence: Confidence = 0.95,
     no_field_factor: NoFieldFactor = False,
-    viable: Viable = None,
+    viable: ViableRule = None,
     units: UnitsOption = None,
-    paper: Annotated[str | None, typer.Option(metavar="PAPER", help="a4 or letter.")] = None,
+    paper: Annotated[
+        str | None,
+        typer.Option(
+            metavar="PAPER", click_type=click.Choice(["a4", "letter"], case_sensitive=False), help="a4 or letter."
+        ),
+    ] = None,
 ) -> None:
     """Read, work out, write."""
-    choice("viable", viable, ("germination", "total"))
-    choice("units", units, ("us", "metric"))
-    paper = paper.lower() if paper else None
-    choice("paper", paper, ("a4", "letter"))
-    html_file, pdf_file, csv_file = output("out", out, ".html"), output("pdf", pdf, ".pdf"), output("csv", csv, ".csv")
-    limits = fraction("tolerance", tolerance, at_least=0.0), fraction("confidence", confidence, at_least=0.5)
-    area, planted = area_m2(area_ac, area_ha), day("on", on)
-    from predictor.commands.options import drill_path
+    area = area_m2(area_ac, area_ha)
     from predictor.pages.report import Particulars, make_record, report_page, settings_csv
 
     found = job_of(job, drill=drill, plan=plan, viable=viable, use_field_factor=not no_field_factor)
-    files = [drill_path(job, drill), Path(plan) if plan else Path(job) / "plan.csv"]
+    files = [job_file(job, drill, "drill.toml"), Path(plan) if plan else Path(job) / "plan.csv"]
     files += [Path(job) / "trials.csv", Path(job) / "field.csv"]
     record = make_record(
         found,
         [each for each in files if each.exists()],
-        Particulars(client, place, depth, operator, area, planted.isoformat() if planted else ""),
-        tolerance=limits[0],
-        confidence=limits[1],
+        Particulars(client, place, depth, operator, area, on.isoformat() if on else ""),
+        tolerance=tolerance,
+        confidence=confidence,
     )
     shown = units or found.drill.units
     if csv is not None:
-        written(csv_file, settings_csv(record, shown).encode("utf-8"), files)
+        write(csv, settings_csv(record, shown).encode("utf-8"), files)
         if out is None and pdf is None:
             return
     page = report_page(record, units=shown, paper=paper or ("letter" if shown == "us" else "a4"))
     if out is not None or pdf is None:
         from predictor.pages.html import to_html
 
-        target = html_file or _place(job, found.drill.name)
-        written(target, to_html(page).encode("utf-8"), files)
+        target = out or _place(job, found.drill.name)
+        write(target, to_html(page).encode("utf-8"), files)
     if pdf is not None:
         from predictor.pages.pdf import to_pdf
 
-        written(pdf_file, to_pdf(page), files)
+        write(pdf, to_pdf(page), files)
 
 
 def _place(job: str, name: str) -> Path:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import shlex
 import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
@@ -10,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from predictor.commands.options import AsJson, number
-from predictor.commands.output import begun, print_json
+from predictor.commands.output import begin_job, lead_on, print_json
 
 if TYPE_CHECKING:
     import numpy as np
@@ -58,15 +57,26 @@ def command(
     setting: Annotated[str | None, typer.Option(metavar="SETTING", help="Catch at this setting.")] = None,
     study: Annotated[bool, typer.Option("--study", help="Print how often the advice is right.")] = False,
     runs: Annotated[int, typer.Option(help="Made-up calibrations a row.", min=10, max=100_000)] = 200,
-    tolerance: Annotated[str, typer.Option(metavar="FRACTION", help="Tolerance of the study.")] = "0.10",
-    step: Annotated[str, typer.Option(metavar="SHARE", help="Lever step of the study, share of its range.")] = "0.01",
-    rows_differ: Annotated[str, typer.Option(metavar="FRACTION", help="How rows differ in the study.")] = "0",
+    tolerance: Annotated[
+        float, typer.Option(metavar="FRACTION", parser=number(below=1.0), help="Tolerance of the study.")
+    ] = 0.10,
+    step: Annotated[
+        float,
+        typer.Option(
+            metavar="SHARE",
+            parser=number(above=0.0005, below=0.3),
+            help="Lever step of the study, share of its range.",
+        ),
+    ] = 0.01,
+    rows_differ: Annotated[
+        float,
+        typer.Option(metavar="FRACTION", parser=number(above=-1e-9, below=0.5), help="How rows differ in the study."),
+    ] = 0.0,
     as_json: AsJson = False,
 ) -> None:
     """Practise, or study."""
     if study:
-        limits = number("tolerance", tolerance, below=1.0), number("step", step, above=0.0005, below=0.3)
-        _study(runs, seed, *limits, number("rows-differ", rows_differ, above=-1e-9, below=0.5), as_json)
+        _study(runs, seed, tolerance, step, rows_differ, as_json)
         return
     if as_json:
         raise typer.BadParameter("It goes with --study: practice writes files.", param_hint="--json")
@@ -85,27 +95,16 @@ def command(
 
 def _begin(folder: Path, seed: int) -> None:
     """Write drill.toml, plan.csv and an empty trials.csv; never over files that are there."""
-    from predictor.errors import InputError, Problem
-
-    there = [name for name in ("drill.toml", "plan.csv", "trials.csv") if (folder / name).exists()]
-    if there:
-        raise InputError(
-            [Problem(f"There is a job here already ({', '.join(there)}). Name a new folder.", str(folder))]
-        )
-    folder.mkdir(parents=True, exist_ok=True)
     from importlib import resources
 
-    for name in ("drill.toml", "plan.csv"):
-        begun(folder / name, resources.files("predictor.study").joinpath(f"practice/{name}").read_bytes())
-    from predictor.files.log import new_log
+    from predictor.files.log import HEADER
 
-    new_log(folder / "trials.csv")
-    begun(folder / SEED_FILE, f"{seed}\n".encode())
-    name = shlex.quote(str(folder))
-    print(f"A made-up drill stands in {folder}. What to catch:")
-    print(f"  predictor plan --job {name}")
-    print("Make a catch:")
-    print(f"  predictor simulate {name} --box small --setting 30")
+    practice = resources.files("predictor.study").joinpath("practice")
+    files = {name: practice.joinpath(name).read_bytes() for name in ("drill.toml", "plan.csv")}
+    begin_job(folder, {**files, "trials.csv": f"{HEADER}\n".encode(), SEED_FILE: f"{seed}\n".encode()})
+    print(f"A made-up drill stands in {folder}.")
+    lead_on("What to catch:", "plan", "--job", folder)
+    lead_on("Make a catch:", "simulate", folder, "--box", "small", "--setting", "30")
 
 
 def _catch(folder: Path, box_name: str, setting_text: str) -> None:
@@ -144,7 +143,7 @@ def _catch(folder: Path, box_name: str, setting_text: str) -> None:
         f"Box {box.name} at {shown}: {grams:.1f} g "
         f"(target {entry.target_catch_g(drill.catch.turns, drill.catch.rows):.1f} g)"
     )
-    print(f"  predictor recommend {shlex.quote(str(path))}")
+    lead_on("What do the catches say?", "recommend", path)
 
 
 def _seed(folder: Path) -> int:

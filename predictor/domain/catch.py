@@ -2,7 +2,15 @@
 
 from __future__ import annotations
 
+import math
+
 from predictor.domain.drill import Drill
+from predictor.domain.result import Remark
+
+# A scale that shows steps of more than this share of a catch adds an error that matters; common practice.
+FINE_ENOUGH = 0.01
+# Turning a wheel by hand more than this many times as often is worse than a finer scale; common practice.
+MOST_TIMES = 4
 
 
 def catch_area(turns: float, rows: float, circumference_m: float, spacing_m: float) -> float:
@@ -23,3 +31,20 @@ def rate_for_output(output: float, drill: Drill, field_factor: float = 1.0) -> f
 def target_catch_g(rate_g_m2: float, drill: Drill, turns: float, rows: float, field_factor: float = 1.0) -> float:
     """Weight to catch for a bulk rate."""
     return output_for_rate(rate_g_m2, drill, field_factor) * turns * rows
+
+
+def coarse_scale(box: str, target_output: float, drill: Drill, turns: float, rows: int) -> Remark | None:
+    """A remark where the scale is too coarse for the target catch, with what mends it: more turns, rows or both."""
+    step, target = drill.catch.scale_resolution_g, target_output * turns * rows
+    times = step / FINE_ENOUGH / target
+    if times <= 1 + 1e-9:
+        return None
+    values = {"box": box, "step_g": step, "share": step / target, "all_rows": drill.rows}
+    values |= {"more_turns": None, "more_rows": None, "turns_of_all": None}
+    if times <= MOST_TIMES:
+        values["more_turns"] = math.ceil(turns * times - 1e-9)
+    if rows * times <= drill.rows:
+        values["more_rows"] = math.ceil(rows * times - 1e-9)
+    elif rows < drill.rows and times * rows / drill.rows <= MOST_TIMES:
+        values["turns_of_all"] = math.ceil(turns * times * rows / drill.rows - 1e-9)
+    return Remark("plan.coarse_scale", values)

@@ -16,6 +16,8 @@ from predictor.units import GRAMS
 _UNIT = re.compile(r"(.*?)\s*(g|grams?|oz|ounces?|lbs?|pounds?|kg)\.?", re.IGNORECASE).fullmatch
 _NAMES = {"g": "g", "gram": "g", "grams": "g", "oz": "oz", "ounce": "oz", "ounces": "oz", "kg": "kg"}
 _NAMES |= dict.fromkeys(("lb", "lbs", "pound", "pounds"), "lb")
+# Catches of a lot this close together are one season, over a new year too.
+SAME_SEASON_DAYS = 60
 # A weight this many times what was to be expected, or as many times less, is asked about.
 SLIP = 2.0
 

@@ -25,6 +25,18 @@ def _several_blends(remark: Remark) -> str:
     )
 
 
+def _coarse_scale(remark: Remark) -> str:
+    finer = f"a scale that shows {remark['step_g'] / 10:g} g"
+    mends = [
+        *([f"{remark['more_turns']} turns"] if remark["more_turns"] else []),
+        *([f"{remark['more_rows']} rows"] if remark["more_rows"] else []),
+        *([f"all {remark['all_rows']} rows and {remark['turns_of_all']} turns"] if remark["turns_of_all"] else []),
+    ]
+    advice = f"Catch {' or '.join(mends)}, or use {finer}." if mends else f"Use {finer}."
+    share = f"{100 * remark['share']:.1f} % of the catch"
+    return f"Box {remark['box']}: the scale's step of {remark['step_g']:g} g is {share}. {advice}"
+
+
 _CHAFFY = "chaffy seed, and box {box} is for {holds} seed. The seed may bridge there. Use the chaffy box"
 _TABLE = "Lot {lot}: its weight is worked out from the USDA table's {seeds_per_lb:,.0f} seeds per pound"
 _COUNT = "Lots differ by tens of per cent. Count a sample, or ask for the count on the tag."
@@ -43,6 +55,7 @@ SENTENCES: dict[str, str | Callable[[Remark], str]] = {
     "may_be_chaffy": f"Lot {{lot}}: {{species}} is commonly {_CHAFFY}, or if the lot is debearded write free-flowing "
     "in a column kind.",
     "several_blends": _several_blends,
+    "coarse_scale": _coarse_scale,
     "carrier_repeated": "Box {box}: all {rows} rows of {blend} have the same carrier, and it was added up. If it is "
     "the carrier of the whole blend, write it in one row only.",
 }

@@ -104,7 +104,7 @@ def test_a_plot_is_written_where_asked(run, two, tmp_path, kind):
     picture = tmp_path / f"lots.{kind}"
     done = run("compare", two, "--plot", picture)
     assert done.returncode == 0, done.stderr
-    assert f"Drawn: {picture}" in done.stderr
+    assert f"Written: {picture}" in done.stderr
     data = picture.read_bytes()
     assert data.startswith(b"\x89PNG" if kind == "png" else b"<?xml")
     if kind == "svg":

@@ -110,10 +110,10 @@ WRONG = [
     (["recommend", "{job}/trials.csv", "--tolerance", "10"], 2, "Write 0.1, or 10%"),
     (["recommend", "{job}/trials.csv", "--confidence", "0.2"], 2, "0.2"),
     (["recommend", "{job}/trials.csv", "--target-g", "12 g"], 2, "Write the number alone"),
-    (["recommend", "{job}/trials.csv", "--plot", "x.pdf"], 2, ".png or a .svg"),
+    (["recommend", "{job}/trials.csv", "--plot", "x.pdf"], 2, ".png or .svg"),
     (["recommend", "{job}/trials.csv", "--plot", "{job}/no/x.png"], 1, "cannot be written"),
-    (["recommend", "{job}/trials.csv", "--units", "stone"], 2, "us, metric"),
-    (["recommend", "{job}/trials.csv", "--viable", "alive"], 2, "germination, total"),
+    (["recommend", "{job}/trials.csv", "--units", "stone"], 2, "'us', 'metric'"),
+    (["recommend", "{job}/trials.csv", "--viable", "alive"], 2, "'germination', 'total'"),
     (["recommend", "{job}/trials.csv", "--box", "none"], 1, "none"),
     (["recommend"], 2, "TRIALS.csv"),
 ]
@@ -171,7 +171,7 @@ def test_without_a_log_it_says_how_one_is_begun(run, job):
     assert done.returncode == 1
     assert f"predictor record {job / 'trials.csv'}" in done.stderr
     assert "There is no such file" in done.stderr
-    assert "This is a folder. Name the trials file in it." in run("card", job).stderr
+    assert "is a folder. Name the file in it." in run("card", job).stderr
 
 
 def test_a_closed_pipe_is_quiet(run_program, job):

@@ -2,7 +2,11 @@
 
 import datetime
 
+import pytest
+
 from predictor import Drill, Lever, SeedBox, read_plan
+from predictor.domain.catch import coarse_scale
+from predictor.domain.drill import CatchDefaults
 from predictor.text.plan import SENTENCES
 
 BOXES = (SeedBox("grain", "free-flowing", Lever(0, 60)), SeedBox("small", "small", Lever(0, 60)))
@@ -20,7 +24,28 @@ def test_every_remark_of_a_plan_is_a_sentence(tmp_path):
     path = tmp_path / "plan.csv"
     path.write_text(ROWS, encoding="utf-8")
     plan = read_plan(path, Drill("made up", 12, 0.19, 2.2, BOXES), today=datetime.date(2026, 11, 25))
-    assert {remark.code.removeprefix("plan.") for remark in plan.remarks} == set(SENTENCES)
+    assert {remark.code.removeprefix("plan.") for remark in plan.remarks} | {"coarse_scale"} == set(SENTENCES)
     for remark in plan.remarks:
         assert str(remark).endswith("."), remark
         assert "{" not in str(remark), remark
+
+
+@pytest.mark.parametrize(
+    ("step_g", "more"),
+    [
+        (0.09, None),
+        (0.1, {"more_turns": 32, "more_rows": 4, "turns_of_all": None}),
+        (0.3, {"more_turns": 94, "more_rows": 10, "turns_of_all": None}),
+        (0.5, {"more_turns": None, "more_rows": None, "turns_of_all": 39}),
+        (5.0, {"more_turns": None, "more_rows": None, "turns_of_all": None}),
+    ],
+)
+def test_mends_of_a_coarse_scale_stay_within_what_a_person_does(step_g, more):
+    """A catch of 9.01 g in 28 turns and 3 of 12 rows: at 1 % a step of the scale may be 0.0901 g."""
+    drill = Drill("made up", 12, 0.19, 2.2, BOXES, CatchDefaults(28, 3, 5, step_g))
+    remark = coarse_scale("small", 9.01 / 84, drill, 28, 3)
+    assert (remark is None) == (more is None)
+    if remark is not None:
+        assert {name: remark[name] for name in more} == more
+        assert remark["share"] == pytest.approx(step_g / 9.01)
+        assert str(remark).startswith("Box small: ")
