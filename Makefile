@@ -3,7 +3,7 @@ PYTHON ?= python3
 VENV := .venv
 BIN := $(VENV)/bin
 
-.PHONY: demo test lint setup readme clean
+.PHONY: demo test test-slow lint types setup readme clean
 
 setup: $(VENV)/ready
 
@@ -17,14 +17,20 @@ demo: setup
 	$(BIN)/predictor recommend sample_trials/trials.csv
 
 test: setup
-	$(BIN)/python -m pytest
+	$(BIN)/python -m pytest -m "not slow"
+
+test-slow: setup
+	$(BIN)/python -m pytest -m slow
 
 lint: setup
 	$(BIN)/ruff check .
 	$(BIN)/ruff format --check .
 
+types: setup
+	$(BIN)/mypy
+
 clean:
-	rm -rf $(VENV) build dist *.egg-info .pytest_cache .hypothesis .ruff_cache
+	rm -rf $(VENV) build dist *.egg-info .pytest_cache .hypothesis .ruff_cache .mypy_cache
 
 # Outputs and pictures in README and tutorial, and the sample report, made again.
 readme: setup

@@ -7,9 +7,35 @@ nothing.
 from __future__ import annotations
 
 from importlib import import_module
-from typing import Any
+from typing import TYPE_CHECKING
 
 __version__ = "1.0.0"
+
+if TYPE_CHECKING:  # the same names for type checkers, which do not see what is loaded when first used
+    from predictor.advice.history import History as History
+    from predictor.advice.history import learn_history as learn_history
+    from predictor.advice.recommend import Advice as Advice
+    from predictor.advice.recommend import recommend as recommend
+    from predictor.curves import Curve as Curve
+    from predictor.curves import Prior as Prior
+    from predictor.curves import SettingEstimate as SettingEstimate
+    from predictor.curves import fit_curve as fit_curve
+    from predictor.domain.control import Lever as Lever
+    from predictor.domain.control import Setting as Setting
+    from predictor.domain.control import Sprockets as Sprockets
+    from predictor.domain.drill import CatchDefaults as CatchDefaults
+    from predictor.domain.drill import Drill as Drill
+    from predictor.domain.drill import SeedBox as SeedBox
+    from predictor.domain.seed import BoxPlan as BoxPlan
+    from predictor.domain.seed import Plan as Plan
+    from predictor.domain.trials import Trials as Trials
+    from predictor.errors import InputError as InputError
+    from predictor.errors import NotEnoughCatches as NotEnoughCatches
+    from predictor.files.drill import read_drill as read_drill
+    from predictor.files.plan import read_plan as read_plan
+    from predictor.files.trials import as_trials as as_trials
+    from predictor.files.trials import read_trials as read_trials
+    from predictor.lots.compare import compare_lots as compare_lots
 
 _HOMES = {
     "Advice": "advice.recommend",
@@ -41,12 +67,14 @@ _HOMES = {
 __all__ = ["__version__", *sorted(_HOMES)]
 
 
-def __getattr__(name: str) -> Any:
-    if name not in _HOMES:
-        raise AttributeError(f"module 'predictor' has no attribute {name!r}")
-    value = getattr(import_module(f"predictor.{_HOMES[name]}"), name)
-    globals()[name] = value
-    return value
+if not TYPE_CHECKING:  # else a checker would take any name for one of ours
+
+    def __getattr__(name: str) -> object:
+        if name not in _HOMES:
+            raise AttributeError(f"module 'predictor' has no attribute {name!r}")
+        value = getattr(import_module(f"predictor.{_HOMES[name]}"), name)
+        globals()[name] = value
+        return value
 
 
 def __dir__() -> list[str]:

@@ -85,3 +85,13 @@ def test_each_room_says_what_is_done_in_it():
 def test_the_public_names_are_where_they_are_said_to_be():
     for name in predictor.__all__:
         assert getattr(predictor, name) is not None
+
+
+def test_type_checkers_are_shown_the_names_that_are_loaded_when_first_used():
+    (shown,) = (
+        node.body
+        for node in modules()["predictor"].body
+        if isinstance(node, ast.If) and isinstance(node.test, ast.Name)
+    )
+    found = {alias.asname: (node.module, alias.name) for node in shown for alias in node.names}
+    assert found == {name: (f"predictor.{home}", name) for name, home in predictor._HOMES.items()}

@@ -1,0 +1,47 @@
+"""Users' type checkers see what the library is made of: names, signatures, results."""
+
+import os
+import re
+import subprocess
+import sys
+
+import pytest
+
+import predictor
+from tests.running import ROOT
+
+
+@pytest.fixture(scope="module")
+def checked(tmp_path_factory):
+    """Runs mypy over a user's file; gives its messages."""
+    folder = tmp_path_factory.mktemp("user")
+
+    def check(*lines):
+        (folder / "theirs.py").write_text("\n".join(["import predictor", *lines, ""]), encoding="utf-8")
+        options = ["--strict", "--follow-imports=silent", "--no-error-summary", f"--cache-dir={ROOT / '.mypy_cache'}"]
+        done = subprocess.run(
+            [sys.executable, "-m", "mypy", *options, "theirs.py"],
+            cwd=folder,
+            env={**os.environ, "MYPYPATH": str(ROOT)},
+            capture_output=True,
+            text=True,
+            check=False,
+        )
+        assert done.stderr == ""
+        return done.stdout.splitlines()
+
+    return check
+
+
+@pytest.mark.slow
+def test_every_public_name_has_a_type_for_users(checked):
+    names = [name for name in predictor.__all__ if name != "__version__"]
+    said = checked(*(f"reveal_type(predictor.{name})" for name in names))
+    types = dict(zip(names, (re.search(r'Revealed type is "(.*)"', line)[1] for line in said), strict=True))
+    assert not [name for name, text in types.items() if text == "Any"]
+
+
+@pytest.mark.slow
+def test_a_name_that_is_none_of_ours_is_refused_by_type_checkers(checked):
+    (line,) = checked("predictor.nonsense")
+    assert 'has no attribute "nonsense"' in line
