@@ -322,9 +322,10 @@ class Curve(Shown, ABC):
         at = np.asarray(x, dtype=float)
         return _like(self._probability(at.ravel(), low, high, extra_variance).reshape(at.shape))
 
-    @abstractmethod
     def probability_none(self, x: ArrayLike, low: float, high: float, extra_variance: float = 0.0) -> float:
         """Probability that the mean output lies between two outputs at none of several settings.
+
+        A curve without shapes answers by the two ends, and with 0 where one setting has a probability of a half.
 
         Parameters
         ----------
@@ -346,8 +347,13 @@ class Curve(Shown, ABC):
         >>> curve.probability_none([5, 10, 40], 1.8, 2.2) > 0.9
         True
         """
+        at = np.asarray(x, dtype=float)
+        if np.max(self._probability(at, low, high, extra_variance)) >= 0.5:
+            return 0.0
+        too_much = self._probability(at[:1], high, np.inf, extra_variance)
+        too_little = self._probability(at[-1:], 0.0, low, extra_variance)
+        return float(max(too_much[0], too_little[0]))
 
-    @abstractmethod
     def settings_within(self, low: float, high: float, doubt: float) -> tuple[float, float]:
         """Stretch outside of which no setting is likely to give an output between two outputs.
 
@@ -371,8 +377,8 @@ class Curve(Shown, ABC):
         >>> 10 < lower < 20 < upper < 30
         True
         """
+        return -np.inf, np.inf
 
-    @abstractmethod
     def log_residuals(self, x: ArrayLike, y: ArrayLike) -> tuple[Floats, Floats]:
         """Log outputs of catches, less those that the curve expects in each of the shapes it may have.
 
@@ -397,6 +403,8 @@ class Curve(Shown, ABC):
         >>> weight.shape, residual.shape
         ((1,), (1, 2))
         """
+        expected = np.maximum(self._mean(np.asarray(x, dtype=float)), 1e-300)
+        return np.ones(1), (np.log(np.asarray(y, dtype=float)) - np.log(expected))[None, :]
 
     @abstractmethod
     def _mean(self, x: Floats) -> Floats:
@@ -430,23 +438,6 @@ class StudentCurve(Curve):
         with np.errstate(divide="ignore", invalid="ignore"):
             chance = stdtr(self.df, (high - middle) / scale) - stdtr(self.df, (low - middle) / scale)
         return np.where(scale > 0, chance, (low <= middle) & (middle <= high))
-
-    def probability_none(self, x: ArrayLike, low: float, high: float, extra_variance: float = 0.0) -> float:
-        """See `Curve.probability_none`; the ends of the control decide, unless a setting is likely to do."""
-        at = np.asarray(x, dtype=float)
-        if np.max(self._probability(at, low, high, extra_variance)) >= 0.5:
-            return 0.0
-        too_much = self._probability(at[:1], high, np.inf, extra_variance)
-        return float(max(too_much[0], self._probability(at[-1:], 0.0, low, extra_variance)[0]))
-
-    def settings_within(self, low: float, high: float, doubt: float) -> tuple[float, float]:
-        """See `Curve.settings_within`; the whole scale, which leaves no doubt."""
-        return -np.inf, np.inf
-
-    def log_residuals(self, x: ArrayLike, y: ArrayLike) -> tuple[Floats, Floats]:
-        """See `Curve.log_residuals`; one shape."""
-        expected = np.maximum(self._mean(np.asarray(x, dtype=float)), 1e-300)
-        return np.ones(1), (np.log(np.asarray(y, dtype=float)) - np.log(expected))[None, :]
 
 
 def check_level(level: float) -> None:

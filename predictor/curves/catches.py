@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, replace
+from typing import TypeVar
 
 import numpy as np
 from numpy.typing import ArrayLike
 
-from predictor.curves.base import Noise
+from predictor.curves.base import Curve, Noise
 from predictor.domain.control import Floats
+
+Fitted = TypeVar("Fitted", bound=Curve)
 
 
 @dataclass(frozen=True, eq=False)
@@ -62,3 +66,23 @@ class Catches:
         """Some of the catches, without their filling."""
         x, y, w = (each[chosen] for each in (self.settings, self.outputs, self.weights))
         return replace(self, settings=x, outputs=y, weights=w, fill=None)
+
+
+def settled(
+    catches: Catches, fit: Callable[[Floats], Fitted], *, smallest: float, tolerance: float, most: int
+) -> Fitted:
+    """Fit least squares with the catches' own weights; with proportional noise, until the weights 1/mean^2 settle.
+
+    No mean is taken to be below the share `smallest` of the usual output, so that no catch outweighs all others.
+    """
+    curve = fit(catches.weights)
+    if catches.noise == "constant":
+        return curve
+    least = smallest * float(np.mean(np.abs(catches.outputs)))
+    mean = np.maximum(curve.mean(catches.settings), least)
+    for _ in range(most):
+        curve = fit(catches.weights / mean**2)
+        before, mean = mean, np.maximum(curve.mean(catches.settings), least)
+        if np.allclose(mean, before, rtol=tolerance, atol=0):
+            break
+    return curve

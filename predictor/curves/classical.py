@@ -8,12 +8,10 @@ import numpy as np
 from scipy.special import stdtrit
 
 from predictor.curves.base import Of, Pieces, SettingEstimate, StudentCurve, check_level
-from predictor.curves.catches import Catches
+from predictor.curves.catches import Catches, settled
 from predictor.domain.control import Floats
 from predictor.errors import NotEnoughCatches
 from predictor.format import count
-
-MOST_ITERATIONS = 100
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -107,17 +105,7 @@ def fit_flat(catches: Catches, dead_setting: float | None = None) -> FlatLine:
         )
     if free == 2 and np.ptp(x) == 0:
         raise NotEnoughCatches(f"All catches are at setting {x[0]:g} and there is no prior: a line needs two settings.")
-    line = _weighted(catches, catches.weights, dead_setting)
-    if catches.noise == "constant":
-        return line
-    smallest = 1e-6 * float(np.mean(np.abs(catches.outputs)))
-    for _ in range(MOST_ITERATIONS):
-        before = line
-        line = _weighted(catches, catches.weights / np.maximum(line._mean(x), smallest) ** 2, dead_setting)
-        kept, found = ((each.centre, each.level, each.slope) for each in (before, line))
-        if np.allclose(found, kept, rtol=1e-14, atol=0):
-            break
-    return line
+    return settled(catches, lambda w: _weighted(catches, w, dead_setting), smallest=1e-6, tolerance=1e-14, most=100)
 
 
 def _weighted(catches: Catches, w: Floats, dead_setting: float | None) -> FlatLine:

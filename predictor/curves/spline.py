@@ -7,13 +7,13 @@ disagree: in gaps between catches and beyond them.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 
 import numpy as np
 import numpy.typing as npt
 
 from predictor.curves.base import Of, Pieces, SettingEstimate, StudentCurve
-from predictor.curves.catches import Catches
+from predictor.curves.catches import Catches, settled
 from predictor.curves.prior import Repeatability
 from predictor.curves.roots import Function, increasing_root
 from predictor.domain.control import Floats
@@ -26,36 +26,17 @@ PENALTIES = 10.0 ** np.arange(5.0, -5.0, -1.0)
 _ORDER = 4  # cubic
 
 
-@dataclass(frozen=True, eq=False)
-class Average:
-    """Splines averaged over penalties; p coefficients, m penalties."""
-
-    coefficients: Floats  # Shape (m, p)
-    covariances: Floats  # Shape (m, p, p)
-    weight: Floats  # Of each penalty; adds to 1
-    df: float
-    spread: float  # Noise of one catch
-
-    def mean(self, basis: Floats) -> Floats:
-        """Mean where the basis is known, averaged over the penalties."""
-        return np.asarray(basis @ self.coefficients.T @ self.weight)
-
-    def variance(self, basis: Floats) -> Floats:
-        """Variance of the mean: within each penalty, and between them."""
-        each = basis @ self.coefficients.T
-        within = np.einsum("ij,mjk,ik->im", basis, self.covariances, basis)
-        return np.asarray((within + (each - (each @ self.weight)[:, None]) ** 2) @ self.weight)
-
-
 @dataclass(frozen=True, eq=False, kw_only=True)
 class SplineCurve(StudentCurve):
-    """A monotone spline averaged over penalties."""
+    """A monotone spline averaged over penalties; p coefficients, m penalties."""
 
     family = "spline"
     low: float  # Lowest and highest setting caught; beyond them every curve goes on straight
     high: float
     knots: Floats = field(repr=False)  # Knots of the B-spline on the scale 0 to 1
-    average: Average = field(repr=False)
+    coefficients: Floats = field(repr=False)  # Shape (m, p)
+    covariances: Floats = field(repr=False)  # Shape (m, p, p)
+    weight: Floats = field(repr=False)  # Of each penalty; adds to 1
 
     @property
     def params(self) -> dict[str, float]:
@@ -75,10 +56,13 @@ class SplineCurve(StudentCurve):
         return _straight_beyond((x - self.low) / (self.high - self.low), self.knots)
 
     def _mean(self, x: Floats) -> Floats:
-        return self.average.mean(self._basis(x))
+        return np.asarray(self._basis(x) @ self.coefficients.T @ self.weight)
 
     def _variance(self, x: Floats) -> Floats:
-        return self.average.variance(self._basis(x))
+        basis = self._basis(x)
+        each = basis @ self.coefficients.T
+        within = np.einsum("ij,mjk,ik->im", basis, self.covariances, basis)
+        return np.asarray((within + (each - (each @ self.weight)[:, None]) ** 2) @ self.weight)
 
     def setting_for(self, output: float, level: float = 0.95, of: Of = "mean") -> SettingEstimate:
         """See `Curve.setting_for`: all settings whose interval holds the output, looked for one range either side.
@@ -123,29 +107,28 @@ def fit_spline(catches: Catches, known: Repeatability | None = None, prior: str 
     low, high = float(distinct[0]), float(distinct[-1])
     knots = _knots((distinct - low) / (high - low))
     basis, rough = _straight_beyond((catches.settings - low) / (high - low), knots), _roughness(knots)
-    y, w = catches.outputs, catches.weights
-    average = _averaged(basis, rough, y, w, None)
-    if catches.noise == "proportional":
-        smallest = 1e-3 * float(np.mean(np.abs(y)))
-        mean = np.maximum(average.mean(basis), smallest)
-        for _ in range(12):
-            average = _averaged(basis, rough, y, w / mean**2, known)
-            before, mean = mean, np.maximum(average.mean(basis), smallest)
-            if np.allclose(mean, before, rtol=1e-8, atol=0):
-                break
-    # The noise of a catch, and all that follows from it, is never below the smallest possible.
-    factor = max(1.0, known.floor / max(average.spread, 1e-300)) if known else 1.0
-    return SplineCurve(
-        noise=catches.noise,
-        prior=prior,
-        n=len(catches),
-        df=average.df,
-        spread=average.spread * factor,
-        low=low,
-        high=high,
-        knots=knots,
-        average=replace(average, covariances=average.covariances * factor**2),
-    )
+    cv, worth = (known.cv, known.worth) if known and catches.noise == "proportional" else (0.0, 0.0)
+
+    def fit(weights: Floats) -> SplineCurve:
+        coefficients, covariances, weight, df, square = _averaged(basis, rough, catches.outputs, weights)
+        variance = (df * square + worth * cv**2) / (df + worth)
+        # The noise of a catch, and all that follows from it, is never below the smallest possible.
+        variance = max(variance, known.floor**2 if known else 0.0)
+        return SplineCurve(
+            noise=catches.noise,
+            prior=prior,
+            n=len(catches),
+            df=df + worth,
+            spread=float(np.sqrt(variance)),
+            low=low,
+            high=high,
+            knots=knots,
+            coefficients=coefficients,
+            covariances=variance * covariances,
+            weight=weight,
+        )
+
+    return settled(catches, fit, smallest=1e-3, tolerance=1e-8, most=12)
 
 
 def _knots(distinct: Floats) -> Floats:
@@ -217,9 +200,13 @@ def monotone_least_squares(basis: Floats, y: Floats, rough: Floats | None = None
     return np.asarray(steps @ solution[:-1])
 
 
-def _averaged(basis: Floats, rough: Floats, y: Floats, w: Floats, known: Repeatability | None) -> Average:
-    """Fit under every penalty, and weigh each by its restricted likelihood."""
-    n, size = len(y), float(np.mean(w))
+def _averaged(basis: Floats, rough: Floats, y: Floats, w: Floats) -> tuple[Floats, Floats, Floats, float, float]:
+    """Fit under every penalty, and weigh each by its restricted likelihood.
+
+    Coefficients (m, p), covariances for noise 1 (m, p, p), weights (m,), degrees of freedom, and the variance of a
+    catch of weight 1.
+    """
+    size = float(np.mean(w))
     root = np.sqrt(w / size)
     design, target = basis * root[:, None], y * root
     unit = np.trace(design.T @ design) / np.trace(rough.T @ rough)
@@ -231,12 +218,9 @@ def _averaged(basis: Floats, rough: Floats, y: Floats, w: Floats, known: Repeata
     coefficients = np.array(
         [monotone_least_squares(design, target, np.sqrt(share * unit) * rough) for share in PENALTIES[keep]]
     )
-    df = max(n - float(weight @ free[keep]), 1.0)
+    df = max(len(y) - float(weight @ free[keep]), 1.0)
     left = float(weight @ ((target[:, None] - design @ coefficients.T) ** 2).sum(axis=0))
-    # A catch of weight w has variance spread^2 / w, and the rows above were divided by the mean weight.
-    cv, worth = (known.cv, known.worth) if known else (0.0, 0.0)
-    variance = (left + worth * cv**2 / size) / (df + worth)
-    return Average(coefficients, variance * covariances[keep], weight, df + worth, float(np.sqrt(variance * size)))
+    return coefficients, covariances[keep] / size, weight, df, size * left / df
 
 
 def _penalised(design: Floats, target: Floats, rough: Floats, strength: float) -> tuple[float, float, Floats]:
