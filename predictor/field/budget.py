@@ -1,18 +1,19 @@
-"""Where the uncertainty of the planted live-seed rate comes from, and what would tighten it most."""
+"""Where the uncertainty of the planted live-seed rate comes from, and what would reduce it most."""
 
 from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import asdict, dataclass
-from typing import Any
+from dataclasses import dataclass
+from typing import Any, Literal
 
 from scipy.special import stdtrit
 
 from predictor.advice.case import FILL_CHAFFY, Stationary
 from predictor.advice.evidence import ROW_SPREAD
 from predictor.domain.drill import Drill
-from predictor.domain.seed import BoxPlan, Viable
+from predictor.domain.result import Remark, Shown
+from predictor.domain.seed import BoxPlan
 from predictor.field.factors import CHECK_SPREAD, CHECK_SPREAD_WORTH, OWN_SPREAD, SHARED_SPREAD, FieldResult
 
 # Points by which two germination tests of one lot may differ, by the lower end of its band in per cent: 7 CFR 201.63.
@@ -25,23 +26,64 @@ CIRCUMFERENCE_HALF_WIDTH = 0.02
 # requirements for a seed drill (read; wording of IS 6813, inferred). From full to nearly empty is our reading of it.
 FILL_OTHER_RANGE = 0.10
 ROOT_3, ROOT_12 = math.sqrt(3), math.sqrt(12)
+# What twice as much evidence of one kind leaves of its uncertainty.
+TWICE = math.sqrt(0.5)
+
+
+
+def _finite(dof: float) -> float | None:
+    return None if math.isinf(dof) else dof
+
+
+SourceName = Literal[
+    "germination", "purity", "field_checks", "catches", "rows", "scale", "field_factor", "circumference", "filling"
+]
 
 
 @dataclass(frozen=True)
 class Source:
-    """One source of uncertainty."""
+    """One source of uncertainty.
 
-    name: str
-    basis: str  # Where its size is from, a few words
-    u: float  # Standard uncertainty, a fraction of the rate
-    dof: float  # Degrees of freedom; infinite where the size is taken as known
-    share: float  # Part of the combined variance, 0 to 1
-    remedy: str  # What would reduce it, as the subject of a sentence; "" where nothing in reach would
-    left: float  # Part of `u` that the remedy would leave
+    Attributes
+    ----------
+    name : str
+        One of "germination", "purity", "field_checks", "catches", "rows", "scale", "field_factor", "circumference" and
+        "filling".
+    basis : Remark
+        Where its size is from.
+    u : float
+        Standard uncertainty, a fraction of the rate.
+    dof : float
+        Degrees of freedom; infinite where the size is taken as known.
+    left : float
+        Part of `u` that its remedy would leave.
+    """
+
+    name: SourceName
+    basis: Remark
+    u: float
+    dof: float = math.inf
+    left: float = TWICE
+
+    @property
+    def title(self) -> Remark:
+        """Its name as people read it."""
+        return Remark(f"budget.{self.name}")
+
+    @property
+    def remedy(self) -> Remark:
+        """What would reduce it."""
+        return Remark("budget.check_box" if self.basis.code == "budget.no_check" else f"budget.mend_{self.name}")
+
+
+    def to_dict(self) -> dict[str, Any]:
+        """Fields by name, codes as words; None in place of what is infinite."""
+        words = {"name": str(self.title), "basis": str(self.basis), "remedy": str(self.remedy)}
+        return {**vars(self), **words, "dof": _finite(self.dof)}
 
 
 @dataclass(frozen=True)
-class Budget:
+class Budget(Shown):
     """Uncertainty budget of the planted live-seed rate of one box.
 
     Attributes
@@ -53,12 +95,6 @@ class Budget:
         Combined standard uncertainty, a fraction of the rate.
     dof, k : float
         Effective degrees of freedom, and the factor for 95 %.
-    expanded : float
-        k times `combined`.
-    best : str
-        What would tighten it most, a sentence.
-    left_out : str
-        What of the usual sources is not in it, and why; "" for nothing.
     """
 
     box: str
@@ -67,17 +103,59 @@ class Budget:
     combined: float
     dof: float
     k: float
-    expanded: float
-    best: str
-    left_out: str
+
+    @property
+    def expanded(self) -> float:
+        """Half width of the 95 % limits, k times `combined`."""
+        return self.k * self.combined
+
+    def share(self, source: Source) -> float:
+        """Part of a source in the combined variance.
+
+        Parameters
+        ----------
+        source : Source
+
+        Returns
+        -------
+        float
+            0 to 1.
+        """
+        return (source.u / self.combined) ** 2
+
+    def after(self, source: Source) -> float:
+        """What would be left of `expanded` if the remedy of a source were applied.
+
+        Parameters
+        ----------
+        source : Source
+
+        Returns
+        -------
+        float
+        """
+        return self.k * math.sqrt(self.combined**2 - source.u**2 * (1 - source.left**2))
+
+    @property
+    def best(self) -> Remark:
+        """What would reduce it most."""
+        source = min(self.sources, key=self.after)
+        values = {"source": source.name, "remedy": source.remedy, "before": self.expanded, "after": self.after(source)}
+        return Remark("budget.best", values)
+
+    @property
+    def left_out(self) -> Remark | None:
+        """The usual sources that are not in it, because field checks hold them already; None where all are."""
+        there = {each.name for each in self.sources}
+        if "catches" not in there:
+            return Remark("budget.without_catches")
+        return None if "circumference" in there else Remark("budget.without_circumference")
 
     def to_dict(self) -> dict[str, Any]:
-        """Fields by name; None in place of what is infinite."""
-
-        def finite(record: dict) -> dict:
-            return {name: None if isinstance(v, float) and math.isinf(v) else v for name, v in record.items()}
-
-        return {**finite(asdict(self)), "sources": [finite(asdict(each)) for each in self.sources]}
+        """Fields by name, codes as sentences; None in place of what is infinite."""
+        sources = [{**each.to_dict(), "share": self.share(each)} for each in self.sources]
+        words = {"best": str(self.best), "left_out": str(self.left_out or "")}
+        return {**vars(self), "sources": sources, "dof": _finite(self.dof), "expanded": self.expanded, **words}
 
 
 def combined_uncertainty(parts: Sequence[tuple[float, float]], level: float = 0.95) -> tuple[float, float, float]:
@@ -109,133 +187,80 @@ def live_seed_budget(
     standing: Stationary,
     drill: Drill,
     *,
-    viable: Viable = "germination",
     field: FieldResult | None = None,
     turns: float | None = None,
     rows: float | None = None,
 ) -> Budget:
     """Uncertainty budget of one box: rate = output x field factor x purity x viable / area, as relative parts.
 
-    A product of independent factors: relative variances add (JCGM 100:2008, 5.1.6). A tolerance is taken as the half
-    width of a uniform distribution (4.3.7), a scale's step as its whole width (F.2.2.1). Where field checks weighed
-    this very lot, they measure its rate, and what the catches leave open is no longer part of it; a factor learned
+    The rate is a product of independent factors, so relative variances add (JCGM 100:2008, 5.1.6). A tolerance is taken
+    as the half width of a uniform distribution (4.3.7), a scale's step as its whole width (F.2.2.1). Field checks that
+    weighed this very lot measure its rate, so what the catches leave open is no longer part of it. A factor learned
     from other lots holds the error of the rolling circumference.
     """
-    turns, rows = turns or drill.catch.turns, rows or drill.catch.rows
-    parts = _tag(plan, viable)
-    checks, left_out = _checks_of(plan, field), ""
-    factor = None if field is None else field.of(plan.box.name)
+    sources = [*_tag(plan), _filling(plan, standing)]
+    checks = field.times_weighed(plan.box.name, plan.lot) if field else 0
     if checks:
-        u = CHECK_SPREAD / math.sqrt(checks)
-        each = "good" if checks == 1 else "each good"
-        basis = f"{checks} weighed {'check' if checks == 1 else 'checks'} of this lot, {each} to about 4 %"
-        dof = CHECK_SPREAD_WORTH + checks
-        parts.append(("field checks", basis, u, dof, "As many field checks again", math.sqrt(0.5)))
-        left_out = "catches, rows, scale and rolling circumference: field checks of this lot measured its rate"
+        basis = Remark("budget.checked", {"checks": checks})
+        u, dof = CHECK_SPREAD / math.sqrt(checks), CHECK_SPREAD_WORTH + checks
+        sources.append(Source("field_checks", basis, u, dof))
     else:
-        parts += _standing(plan, standing, drill, turns, rows)
-        if factor is None:
-            u, left = math.hypot(SHARED_SPREAD, OWN_SPREAD), CHECK_SPREAD / math.hypot(SHARED_SPREAD, OWN_SPREAD)
-            basis = "no field check; field rates were 4 to 15 % below stationary ones in one study"
-            parts.append(("field factor", basis, u, math.inf, "A field check of this box", left))
-            parts.append(
-                (
-                    *("rolling circumference", "2 % either way, ten turns in the field"),
-                    *(CIRCUMFERENCE_HALF_WIDTH / ROOT_3, math.inf),
-                    *("Rolling the drill ten turns again", 0.5),
-                )
-            )
-        else:
-            count = factor.alone + factor.together
-            basis = f"{count} field {'check' if count == 1 else 'checks'} of this box, with other lots or boxes"
-            parts.append(
-                ("field factor", basis, factor.log_sd, factor.dof, "A field check of this lot", CHECK_SPREAD / 0.1)
-            )
-            left_out = "rolling circumference: its error is in the field factor"
-    parts.append(_filling(plan, standing))
-    return _sum_up(plan, parts, left_out)
+        sources += _standing(plan, standing, drill, turns or drill.catch.turns, rows or drill.catch.rows)
+        sources += _field_factor(plan, field)
+    sources.sort(key=lambda each: -each.u)
+    sums = combined_uncertainty([(each.u, each.dof) for each in sources])
+    return Budget(plan.box.name, plan.lot, tuple(sources), *sums)
 
 
-def _tag(plan: BoxPlan, viable: Viable) -> list[tuple]:
-    """Purity and viable seed of the box's lots, each with its part of the live seed."""
+def _tag(plan: BoxPlan) -> list[Source]:
+    """Germination and purity of the box's lots, each lot by its part of the live seed."""
     total = sum(lot.pls_rate for lot in plan.lots)
-    squares = [0.0, 0.0]
+    germination, purity = [], []
     for lot in plan.lots:
-        alive = lot.germination + (lot.dormant if viable == "total" else 0.0)
-        part = lot.pls_rate / total
-        tolerances = (
-            germination_tolerance(100 * alive) / 100 / alive,
-            purity_tolerance(100 * lot.purity) / 100 / lot.purity,
-        )
-        squares = [square + (part * each / ROOT_3) ** 2 for square, each in zip(squares, tolerances, strict=True)]
-    germination, purity = map(math.sqrt, squares)
+        alive, part = lot.pls / lot.purity, lot.pls_rate / total / ROOT_3 / 100
+        germination.append(part * germination_tolerance(100 * alive) / alive)
+        purity.append(part * purity_tolerance(100 * lot.purity) / lot.purity)
     return [
-        (
-            *("germination on the tag", "tolerance between two tests, 7 CFR 201.63", germination, math.inf),
-            *("A second germination test", math.sqrt(0.5)),
-        ),
-        (
-            *("purity on the tag", "tolerance between two analyses, from memory", purity, math.inf),
-            *("A second purity analysis", math.sqrt(0.5)),
-        ),
+        Source("germination", Remark("budget.two_tests"), math.hypot(*germination)),
+        Source("purity", Remark("budget.two_analyses"), math.hypot(*purity)),
     ]
 
 
-def _checks_of(plan: BoxPlan, field: FieldResult | None) -> int:
-    """How many checks weighed this very lot alone."""
-    if field is None:
-        return 0
-    own = ((plan.box.name,), (plan.lot.lower(),))
-    return sum(
-        each.kind == "weighed" and (each.boxes, tuple(lot.lower() for lot in each.lots)) == own for each in field.checks
-    )
-
-
-def _standing(plan: BoxPlan, standing: Stationary, drill: Drill, turns: float, rows: float) -> list[tuple]:
+def _standing(plan: BoxPlan, standing: Stationary, drill: Drill, turns: float, rows: float) -> list[Source]:
     """What the catches leave open."""
-    if standing.rows_sd > 0:
-        rows_u, basis = standing.rows_sd, "single rows were weighed"
-    else:
-        rows_u = ROW_SPREAD * math.sqrt(max(1 / rows - 1 / drill.rows, 0.0))
-        basis = f"rows not weighed singly; {100 * ROW_SPREAD:g} % between rows, within published figures"
+    rows_sd, basis = standing.rows_sd, Remark("budget.rows_weighed")
+    if rows_sd <= 0:
+        rows_sd = ROW_SPREAD * math.sqrt(max(1 / rows - 1 / drill.rows, 0.0))
+        basis = Remark("budget.rows_assumed", {"spread": ROW_SPREAD})
     step = drill.catch.scale_resolution_g
     scale = step / ROOT_12 / plan.target_catch_g(turns, rows)
     return [
-        (
-            "catches",
-            "repeatability and curve",
-            standing.curve_sd,
-            standing.dof,
-            "As many catches again",
-            math.sqrt(0.5),
-        ),
-        ("rows not caught", basis, rows_u, math.inf, "Catching every row", 0.0),
-        ("scale", f"step of {step:g} g", scale, math.inf, "A finer scale", 0.1),
+        Source("catches", Remark("budget.curve"), standing.curve_sd, standing.dof),
+        Source("rows", basis, rows_sd, left=0.0),
+        Source("scale", Remark("budget.step", {"step": step}), scale, left=0.1),
     ]
 
 
-def _filling(plan: BoxPlan, standing: Stationary) -> tuple:
+def _field_factor(plan: BoxPlan, field: FieldResult | None) -> list[Source]:
+    """How the field differs from the standing drill: as other lots showed it, or as far as is known before a check."""
+    found = field.of(plan.box.name) if field else None
+    if found is not None:
+        basis = Remark("budget.checked_elsewhere", {"checks": found.alone + found.together})
+        return [Source("field_factor", basis, found.log_sd, found.dof, CHECK_SPREAD / SHARED_SPREAD)]
+    u = math.hypot(SHARED_SPREAD, OWN_SPREAD)
+    around = CIRCUMFERENCE_HALF_WIDTH / ROOT_3
+    return [
+        Source("field_factor", Remark("budget.no_check"), u, left=CHECK_SPREAD / u),
+        Source("circumference", Remark("budget.ten_turns", {"half_width": CIRCUMFERENCE_HALF_WIDTH}), around, left=0.5),
+    ]
+
+
+def _filling(plan: BoxPlan, standing: Stationary) -> Source:
     """Change of output while the box empties, half of it either way."""
-    if standing.fill_effect == standing.fill_effect:
-        width, basis = abs(standing.fill_effect), "from catches at several fillings"
+    if not math.isnan(standing.fill_effect):
+        width, basis = abs(standing.fill_effect), "budget.fill_seen"
     elif plan.box.holds == "chaffy":
-        width, basis = FILL_CHAFFY[0], "15 % from full to nearly empty, Australian J. Exp. Agric. 39, 1999"
+        width, basis = FILL_CHAFFY[0], "budget.fill_chaffy"
     else:
-        width, basis = FILL_OTHER_RANGE, "10 % from full to nearly empty, assumed"
-    return ("box filling", basis, width / 2 / ROOT_3, math.inf, "Keeping the box more than half full", 0.5)
-
-
-def _sum_up(plan: BoxPlan, parts: list[tuple], left_out: str) -> Budget:
-    combined, dof, k = combined_uncertainty([(each[2], each[3]) for each in parts])
-    sources = tuple(
-        Source(name, basis, u, free, u**2 / combined**2, remedy, min(left, 1.0))
-        for name, basis, u, free, remedy, left in sorted(parts, key=lambda each: -each[2])
-    )
-    # what each remedy would leave of the whole
-    after = [math.sqrt(combined**2 - each.u**2 * (1 - each.left**2)) for each in sources]
-    least = min(range(len(after)), key=after.__getitem__)
-    best = (
-        f"{sources[least].remedy} would tighten it most: from {100 * k * combined:.0f} to about "
-        f"{100 * k * after[least]:.0f} % either way."
-    )
-    return Budget(plan.box.name, plan.lot, sources, combined, dof, k, k * combined, best, left_out)
+        width, basis = FILL_OTHER_RANGE, "budget.fill_assumed"
+    return Source("filling", Remark(basis, {"width": width}), width / 2 / ROOT_3, left=0.5)

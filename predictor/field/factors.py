@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import datetime
+import math
 from collections.abc import Callable
 from dataclasses import asdict, dataclass
-from typing import Any
+from typing import Any, Literal
 
 import numpy as np
 from scipy.special import gammaincinv, stdtrit
@@ -13,14 +14,17 @@ from scipy.special import gammaincinv, stdtrit
 from predictor.advice.case import Stationary
 from predictor.domain.catch import rate_for_output
 from predictor.domain.checks import FieldCheck, FieldChecks
+from predictor.domain.control import Floats
 from predictor.domain.drill import Drill, SeedBox
-from predictor.domain.seed import Plan
+from predictor.domain.result import Remark, Shown
+from predictor.domain.seed import BoxPlan, Plan
+from predictor.units import Units
 
 # What is known before a check. Published field rates are 85 to 96 % of stationary ones (Yousif, Gedarif University,
-# field seasons 2006-2008, read; title and page not recorded); 1 is the default all the same, so 10 % either side. Slip
+# field seasons 2006-2008, read; title and page not recorded). The default is 1 all the same, give or take 10 %. Slip
 # and jolting act on all boxes alike, and on each a little differently: 5 %, common practice.
 SHARED_SPREAD, OWN_SPREAD = 0.10, 0.05
-# How single checks scatter (weighing back, area, slope): 4 %, common practice, worth as many checks as the last number.
+# How single checks scatter (weighing back, area, slope): 4 %, common practice, worth this many checks.
 CHECK_SPREAD, CHECK_SPREAD_WORTH = 0.04, 4.0
 # A check further than this from the standing drill is a slip or a fault, not a factor; common practice.
 LEAST_FACTOR, MOST_FACTOR = 0.5, 2.0
@@ -35,55 +39,61 @@ class CheckResult:
     Attributes
     ----------
     date : str
+        As YYYY-MM-DD.
     boxes, lots, settings : tuple of str
+        The boxes that ran, with the lot and the setting of each.
     kind : {"weighed", "counted"}
-    achieved, target : float
-        Bulk rate in grams per square metre, or pure seeds per square metre where they were counted; a target that the
-        plan does not tell is NaN.
-    ratio, ratio_lower, ratio_upper : float
+        Whether seed was weighed over an area, or seeds were counted in a length of row.
+    achieved : float
+        Bulk rate in grams per square metre, or pure seeds per square metre where they were counted.
+    target : float or None
+        The same of the plan; None where the plan does not give it.
+    ratio, ratio_lower, ratio_upper : float or None
         Achieved over target, with 95 % limits.
-    factor, factor_lower, factor_upper : float
-        Achieved over what the drill gives standing, with 95 % limits; NaN where no catches tell that.
-    why_not : str
-        Why there is no ratio or factor, a sentence; "" where there is.
+    factor, factor_lower, factor_upper : float or None
+        Achieved over what the standing drill gives, with 95 % limits; None where the check was not used for the factor.
+    why_not : Remark or None
+        Why there is no ratio or factor; None where there is.
     line : int
+        Line of the file.
     """
 
     date: str
     boxes: tuple[str, ...]
     lots: tuple[str, ...]
     settings: tuple[str, ...]
-    kind: str
+    kind: Literal["weighed", "counted"]
     achieved: float
-    target: float
-    ratio: float
-    ratio_lower: float
-    ratio_upper: float
-    factor: float
-    factor_lower: float
-    factor_upper: float
-    why_not: str
+    target: float | None
+    ratio: float | None
+    ratio_lower: float | None
+    ratio_upper: float | None
+    factor: float | None
+    factor_lower: float | None
+    factor_upper: float | None
+    why_not: Remark | None
     line: int
 
     def to_dict(self) -> dict[str, Any]:
-        """Fields by name; None in place of NaN."""
-        return {name: None if value != value else value for name, value in asdict(self).items()}
+        """Fields by name, with `why_not` as a sentence, "" for none."""
+        return {**asdict(self), "why_not": "" if self.why_not is None else str(self.why_not)}
 
 
 @dataclass(frozen=True)
 class BoxFactor:
-    """Field factor of one box.
+    """Field factor of one box: its rate in the field over its rate while the drill stands.
 
     Attributes
     ----------
     box : str
     factor, lower, upper : float
-        With 95 % limits; drawn towards 1 as far as the checks are thin evidence.
+        With 95 % limits. The thinner the evidence, the nearer to 1.
     log_sd : float
         Standard uncertainty of its logarithm.
     dof : float
+        Degrees of freedom of the limits.
     alone, together : int
-        Checks of this box alone, and of it with others.
+        Checks of this box alone, and of this box with others.
     trend, trend_lower, trend_upper : float or None
         Change of the factor in 30 days, as a fraction, with 95 % limits; None where the checks are too few.
     """
@@ -102,28 +112,32 @@ class BoxFactor:
 
 
 @dataclass(frozen=True)
-class FieldResult:
-    """What the field checks of a job say.
+class FieldResult(Shown):
+    """What the field checks of a job show.
 
     Attributes
     ----------
     checks : tuple of CheckResult
+        One for each row of the file.
     boxes : tuple of BoxFactor
-        Those of which something can be told, in the drill's order.
-    remarks : tuple of str
-        What cannot be told apart, in sentences.
+        The boxes that have a factor, in the drill's order.
+    remarks : tuple of Remark
+        What these checks cannot tell apart.
+    units : {"us", "metric"}
+        In which its rates are shown.
     """
 
     checks: tuple[CheckResult, ...]
     boxes: tuple[BoxFactor, ...]
-    remarks: tuple[str, ...] = ()
+    remarks: tuple[Remark, ...] = ()
+    units: Units = "us"
 
     def factors(self) -> dict[str, float]:
         """Box to field factor."""
         return {each.box: each.factor for each in self.boxes}
 
     def of(self, box: str) -> BoxFactor | None:
-        """The factor of one box; None where nothing is told of it.
+        """The factor of one box.
 
         Parameters
         ----------
@@ -133,8 +147,24 @@ class FieldResult:
         Returns
         -------
         BoxFactor or None
+            None where no check gives one.
         """
         return next((each for each in self.boxes if each.box == box), None)
+
+    def times_weighed(self, box: str, lot: str) -> int:
+        """How many checks weighed one lot in one box alone.
+
+        Parameters
+        ----------
+        box, lot : str
+            Names; that of the lot in capitals or not.
+
+        Returns
+        -------
+        int
+        """
+        weighed = [each for each in self.checks if each.kind == "weighed" and each.boxes == (box,)]
+        return sum(each.lots[0].lower() == lot.lower() for each in weighed)
 
 
 def poisson_limits(count: float, level: float = 0.95) -> tuple[float, float]:
@@ -147,174 +177,181 @@ def poisson_limits(count: float, level: float = 0.95) -> tuple[float, float]:
     return lower, float(gammaincinv(count + 1, 1 - tail))
 
 
+# Box, lot and opening to what the box gives there while the drill stands; None without catches of that lot.
 Standing = Callable[[SeedBox, str, float], Stationary | None]
 
 
 def field_factors(checks: FieldChecks, drill: Drill, plan: Plan | None, standing: Standing) -> FieldResult:
     """Rates achieved, and the field factor of each box.
 
-    log(achieved / standing) = shared + own of the box + error; for boxes weighed together their own parts count by
-    their share of the standing output. Shared and own parts have normal priors about 0, the error has the spread of
-    single checks, Poisson's for counts, and what the catches leave open, the same for all checks of one box and lot.
-    One unknown scale multiplies all of it (inverse gamma, worth four checks), so limits are Student's. The closed form
-    is that of the linear model with a conjugate prior (Gelman et al. 2013, Bayesian Data Analysis, ch. 14, from
-    memory).
+    log(achieved / standing) = shared + own part of the box + error. Where boxes are weighed together, their own parts
+    count by their share of the standing output. Shared and own parts have normal priors about 0. The error has the
+    spread of single checks, that of Poisson for counts, and what the catches leave open, which is the same for all
+    checks of one box and lot. One unknown scale multiplies all of it (inverse gamma, worth four checks), so the limits
+    are those of Student. The closed form is that of the linear model with a conjugate prior (Gelman et al. 2013,
+    Bayesian Data Analysis, ch. 14, from memory).
     """
-    found = [_Measured.of(check, drill, plan, standing) for check in checks.checks]
-    told = [each for each in found if np.isfinite(each.log_factor)]
-    boxes, remarks = _solve(told, drill) if told else ((), ())
-    return FieldResult(tuple(each.result(drill) for each in found), boxes, remarks)
+    compared = [_compare(check, drill, plan, standing) for check in checks.checks]
+    evidence = [each for _, each in compared if each is not None]
+    boxes = _solve(evidence, drill) if evidence else ()
+    mixed = tuple(each.box for each in boxes if not each.alone)
+    remarks = (Remark("field.never_alone", {"boxes": mixed}),) if mixed else ()
+    return FieldResult(tuple(result for result, _ in compared), boxes, remarks, drill.units)
 
 
 @dataclass(frozen=True)
-class _Measured:
-    """One check with what it is compared with."""
+class _Evidence:
+    """What one check says of the field factors of its boxes."""
 
     check: FieldCheck
-    achieved: float
-    target: float
     log_factor: float
-    own_variance: float
-    shares: np.ndarray
-    sds: np.ndarray
-    why_not: str
+    variance: float  # Of the check itself
+    shares: Floats  # Part of each box in the standing output
+    sds: Floats  # What the catches leave open, for each box
 
-    @classmethod
-    def of(cls, check: FieldCheck, drill: Drill, plan: Plan | None, standing: Standing) -> _Measured:
-        """Compare a check with the plan and with the standing drill."""
-        planned = [None if plan is None else plan.target(part.box.name, part.lot) for part in check.parts]
-        known = [standing(part.box, part.lot, part.setting.opening) for part in check.parts]
-        why, seeds_per_gram = "", np.ones(len(planned))
+    @property
+    def log_sd(self) -> float:
+        """Spread of this check alone, that of the catches included."""
+        return math.sqrt(self.variance + float(np.sum((self.shares * self.sds) ** 2)))
+
+    @property
+    def names(self) -> list[str]:
+        """Its boxes."""
+        return [part.box.name for part in self.check.parts]
+
+
+# A value with its lower and upper limit.
+Limited = tuple[float, float, float]
+Maybe = tuple[float | None, float | None, float | None]
+NOTHING: Maybe = (None, None, None)
+
+
+def _compare(
+    check: FieldCheck, drill: Drill, plan: Plan | None, standing: Standing
+) -> tuple[CheckResult, _Evidence | None]:
+    """Compare a check with the plan and with the standing drill."""
+    entries = [entry for part in check.parts if plan and (entry := plan.target(part.box.name, part.lot))]
+    target = _target(check, plan, entries)
+    known = [standing(part.box, part.lot, part.setting.opening) for part in check.parts]
+    found = _evidence(check, drill, entries, [each for each in known if each is not None])
+    missing = [part.lot for part, each in zip(check.parts, known, strict=True) if each is None]
+    no_catch = Remark("field.no_catch", {"lots": ", ".join(missing)}) if missing else None
+    why_not = next((each for each in (found, target, no_catch) if isinstance(each, Remark)), None)
+    evidence = found if isinstance(found, _Evidence) else None
+    return _result(check, drill, None if isinstance(target, Remark) else target, evidence, why_not), evidence
+
+
+def _target(check: FieldCheck, plan: Plan | None, entries: list[BoxPlan]) -> float | Remark:
+    """Rate of the plan, or why there is none."""
+    if len(entries) == len(check.parts):
+        target = sum(each.pure_seeds_per_m2 if check.counted else each.bulk_rate for each in entries)
+        return target if np.isfinite(target) else Remark("field.seeds_unknown")
+    for part in check.parts:
+        for lot in plan.lots if plan else ():  # a lot that was mixed in goes by the name of its blend
+            if lot.blend and lot.box == part.box.name and lot.lot.lower() == part.lot.lower():
+                return Remark("field.part_of_blend", {"lot": lot.lot, "blend": lot.blend})
+    return Remark("field.count_not_planned" if check.counted else "field.not_planned")
+
+
+def _evidence(
+    check: FieldCheck, drill: Drill, entries: list[BoxPlan], known: list[Stationary]
+) -> _Evidence | Remark | None:
+    """What a check says of the factor, or why it is not used; None where catches or the seeds in a gram lack."""
+    if len(known) < len(check.parts):
+        return None
+    if check.counted and check.seeds == 0:
+        return Remark("field.no_seed")
+    outputs = np.array([rate_for_output(float(np.exp(each.log_output)), drill) for each in known])
+    achieved, variance = check.rate, CHECK_SPREAD**2
+    if check.counted:
+        if len(entries) < len(known):
+            return None
+        outputs = outputs * [each.pure_seeds_per_m2 / each.bulk_rate for each in entries]
+        # half a seed more, as for a count of none; the limits of the rate are the exact ones
+        achieved = (check.seeds + 0.5) / (check.row_m * drill.row_spacing_m)
+        variance += 1 / (check.seeds + 0.5)
+    factor = achieved / outputs.sum()
+    if not np.isfinite(factor):
+        return None
+    if not LEAST_FACTOR <= factor <= MOST_FACTOR:
+        return Remark("field.too_far", {"factor": factor})
+    sds = np.array([each.log_sd for each in known])
+    return _Evidence(check, float(np.log(factor)), variance, outputs / outputs.sum(), sds)
+
+
+def _result(
+    check: FieldCheck, drill: Drill, target: float | None, found: _Evidence | None, why_not: Remark | None
+) -> CheckResult:
+    """The check as it is shown. What one check tells is worth few checks, so its limits are those of Student."""
+    boxes, lots, settings = zip(*((part.box.name, part.lot, part.setting.text) for part in check.parts), strict=True)
+    achieved = check.seeds_per_m2(drill.row_spacing_m) if check.counted else check.rate
+    t = float(stdtrit(CHECK_SPREAD_WORTH, 0.975))
+    ratio, factor = NOTHING, NOTHING
+    if target is not None:
+        ratio = _limited(achieved / target, t * CHECK_SPREAD)
         if check.counted:
-            achieved = check.seeds_per_m2(drill.row_spacing_m)
-            if None in planned:
-                target, seeds_per_gram = np.nan, np.full(len(planned), np.nan)
-                why = "The plan does not say how many seeds are in a gram of this lot."
-            else:
-                target = sum(each.pure_seeds_per_m2 for each in planned)
-                seeds_per_gram = np.array([each.pure_seeds_per_m2 / each.bulk_rate for each in planned])
-                if not np.isfinite(target):
-                    why = "The seeds in a pound of this lot are not known: write seeds_per_lb into the plan."
-        else:
-            achieved = check.rate
-            target = np.nan if None in planned else sum(each.bulk_rate for each in planned)
-            why = "" if np.isfinite(target) else _no_target(check, plan)
-        if None in known:
-            missing = ", ".join(part.lot for part, each in zip(check.parts, known, strict=True) if each is None)
-            why = why or f"No catch of {missing} is in the trials, so the field factor cannot be told."
-            return cls(check, achieved, target, np.nan, np.nan, np.array([]), np.array([]), why)
-        outputs = np.array([rate_for_output(float(np.exp(each.log_output)), drill) for each in known]) * seeds_per_gram
-        total = outputs.sum()
-        # half a seed more, so that a count of none has a logarithm; its limits are the exact ones
-        seen = (check.seeds + 0.5) / (check.row_m * drill.row_spacing_m) if check.counted else achieved
-        error = CHECK_SPREAD**2 + (1 / (check.seeds + 0.5) if check.counted else 0.0)
-        if check.counted and check.seeds == 0:
-            why = "No seed was found: look for a plugged tube or an empty box. Not used for the field factor."
-        elif np.isfinite(total) and not LEAST_FACTOR <= seen / total <= MOST_FACTOR:
-            why = (
-                f"That is {seen / total:.3g} times the stationary rate: a slip in weight, area, length or "
-                "setting? Not used for the field factor."
-            )
-        elif np.isfinite(total):
-            shares, sds = outputs / total, np.array([each.log_sd for each in known])
-            return cls(check, achieved, target, float(np.log(seen / total)), error, shares, sds, why)
-        return cls(check, achieved, target, np.nan, np.nan, np.array([]), np.array([]), why)
-
-    def result(self, drill: Drill) -> CheckResult:
-        """The check as it is shown."""
-        check = self.check
-        t = float(stdtrit(CHECK_SPREAD_WORTH, 0.975))
-        if check.counted:
-            row = check.row_m * drill.row_spacing_m * self.target
-            ends = [end / row for end in poisson_limits(check.seeds)]
-        else:
-            ends = [self.achieved / self.target * np.exp(reach) for reach in (-t * CHECK_SPREAD, t * CHECK_SPREAD)]
-        factor, limits = np.nan, (np.nan, np.nan)
-        if np.isfinite(self.log_factor):
-            factor = float(np.exp(self.log_factor))
-            reach = t * float(np.sqrt(self.own_variance + np.sum((self.shares * self.sds) ** 2)))
-            limits = (factor * np.exp(-reach), factor * np.exp(reach))
-        return CheckResult(
-            check.date,
-            tuple(part.box.name for part in check.parts),
-            tuple(part.lot for part in check.parts),
-            tuple(part.setting.text for part in check.parts),
-            "counted" if check.counted else "weighed",
-            self.achieved,
-            float(self.target),
-            float(self.achieved / self.target),
-            *(float(end) for end in ends),
-            factor,
-            *(float(end) for end in limits),
-            self.why_not,
-            check.line,
-        )
+            row = check.row_m * drill.row_spacing_m * target
+            lower, upper = poisson_limits(check.seeds)
+            ratio = achieved / target, lower / row, upper / row
+    if found is not None:
+        factor = _limited(math.exp(found.log_factor), t * found.log_sd)
+    return CheckResult(
+        check.date,
+        *(boxes, lots, settings),
+        "counted" if check.counted else "weighed",
+        achieved,
+        target,
+        *ratio,
+        *factor,
+        why_not,
+        check.line,
+    )
 
 
-def _solve(told: list[_Measured], drill: Drill) -> tuple[tuple[BoxFactor, ...], tuple[str, ...]]:
-    """Factors of all boxes together, from the checks that tell something."""
-    names = [box.name for box in drill.boxes if any(box.name in _names(each) for each in told)]
-    design = np.zeros((len(told), 1 + len(names)))
+def _limited(middle: float, log_reach: float) -> Limited:
+    return middle, middle * math.exp(-log_reach), middle * math.exp(log_reach)
+
+
+def _solve(evidence: list[_Evidence], drill: Drill) -> tuple[BoxFactor, ...]:
+    """Factors of all boxes together, from the checks that say something of them."""
+    names = [box.name for box in drill.boxes if any(box.name in each.names for each in evidence)]
+    design = np.zeros((len(evidence), 1 + len(names)))
     design[:, 0] = 1.0
-    catches: dict[tuple[str, str], np.ndarray] = {}
-    for i, each in enumerate(told):
+    catches: dict[tuple[str, str], Floats] = {}
+    for i, each in enumerate(evidence):
         for part, share, sd in zip(each.check.parts, each.shares, each.sds, strict=True):
             design[i, 1 + names.index(part.box.name)] = share
-            catches.setdefault((part.box.name, part.lot.lower()), np.zeros(len(told)))[i] = share * sd
-    noise = np.diag([each.own_variance for each in told]) + sum(np.outer(each, each) for each in catches.values())
+            catches.setdefault((part.box.name, part.lot.lower()), np.zeros(len(evidence)))[i] = share * sd
+    noise = np.diag([each.variance for each in evidence]) + sum(np.outer(each, each) for each in catches.values())
     prior = np.diag([SHARED_SPREAD**2, *[OWN_SPREAD**2] * len(names)])
-    seen = np.array([each.log_factor for each in told])
+    seen = np.array([each.log_factor for each in evidence])
     spread = design @ prior @ design.T + noise
     gain = np.linalg.solve(spread, design @ prior).T
-    middle = gain @ seen
-    dof = CHECK_SPREAD_WORTH + len(told)
+    dof = CHECK_SPREAD_WORTH + len(evidence)
     scale = (CHECK_SPREAD_WORTH + float(seen @ np.linalg.solve(spread, seen))) / dof
-    covariance = scale * (prior - gain @ design @ prior)
+    # a box's factor is the sum of the shared part and its own
+    pick = np.column_stack([np.ones(len(names)), np.eye(len(names))])
+    middle = pick @ gain @ seen
+    sds = np.sqrt(np.diag(scale * pick @ (prior - gain @ design @ prior) @ pick.T))
     t = float(stdtrit(dof, 0.975))
-    boxes, remarks = [], []
+    found = []
     for k, name in enumerate(names):
-        pick = np.zeros(1 + len(names))
-        pick[[0, 1 + k]] = 1.0
-        log_factor, sd = float(pick @ middle), float(np.sqrt(pick @ covariance @ pick))
-        alone = [each for each in told if _names(each) == [name]]
-        together = sum(name in _names(each) for each in told) - len(alone)
-        ends = np.exp([log_factor, log_factor - t * sd, log_factor + t * sd]).tolist()
-        boxes.append(BoxFactor(name, *ends, sd, dof, len(alone), together, *_trend(alone)))
-    mixed = [box.box for box in boxes if not box.alone]
-    if len(mixed) > 1:
-        shown = ", ".join(mixed[:-1]) + f" and {mixed[-1]}"
-        remarks.append(
-            f"Boxes {shown} were only checked together: their total is known, and each is corrected by about "
-            "the same share. Which of them gave more or less cannot be told apart; weigh one box alone to know."
-        )
-    elif mixed:
-        remarks.append(f"Box {mixed[0]} was never weighed alone: its factor leans on those of the others.")
-    return tuple(boxes), tuple(remarks)
+        alone = [each for each in evidence if each.names == [name]]
+        together = sum(name in each.names for each in evidence) - len(alone)
+        limits = _limited(math.exp(middle[k]), t * float(sds[k]))
+        found.append(BoxFactor(name, *limits, float(sds[k]), dof, len(alone), together, *_trend(alone)))
+    return tuple(found)
 
 
-def _no_target(check: FieldCheck, plan: Plan | None) -> str:
-    """Why a check has no target; a lot that was mixed in goes by the blend's name."""
-    for part in check.parts:
-        for lot in () if plan is None else plan.lots:
-            if lot.blend and lot.box == part.box.name and lot.lot.lower() == part.lot.lower():
-                return f"{lot.lot} is part of {lot.blend}: write {lot.blend} as its lot."
-    return "The plan has no such lot in that box, so there is no target."
-
-
-def _names(each: _Measured) -> list[str]:
-    return [part.box.name for part in each.check.parts]
-
-
-def _trend(alone: list[_Measured]) -> tuple[float | None, float | None, float | None]:
-    """Change of the log factor in 30 days with Student limits, by least squares."""
+def _trend(alone: list[_Evidence]) -> Maybe:
+    """Change of the factor in 30 days with Student's limits, by least squares."""
     days = np.array([datetime.date.fromisoformat(each.check.date).toordinal() for each in alone], dtype=float)
-    if len(alone) < ENOUGH_FOR_TREND or len(set(days.tolist())) < ENOUGH_FOR_TREND:
-        return None, None, None
+    if len(np.unique(days)) < ENOUGH_FOR_TREND:
+        return NOTHING
     x = (days - days.mean()) / 30
     y = np.array([each.log_factor for each in alone])
     square = float(x @ x)
     slope = float(x @ y) / square
     rest = y - y.mean() - slope * x
-    error = float(np.sqrt(rest @ rest / (len(x) - 2) / square))
-    t = float(stdtrit(len(x) - 2, 0.975))
-    return tuple(float(np.expm1(end)) for end in (slope, slope - t * error, slope + t * error))
+    reach = float(stdtrit(len(x) - 2, 0.975)) * math.sqrt(rest @ rest / (len(x) - 2) / square)
+    return math.expm1(slope), math.expm1(slope - reach), math.expm1(slope + reach)

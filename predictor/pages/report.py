@@ -200,11 +200,11 @@ def _settings(record: Record, units: str) -> list[Block]:
 
 
 def _curves(record: Record, units: str) -> list[Block]:
-    from predictor.plots.advice import plot_advice
+    from predictor.plots.advice import plot_boxes
 
     return [
         Picture(
-            plot_advice(record.job.trials, [each], record.job.drill, units),
+            plot_boxes(record.job.trials, [each], record.job.drill, units),
             f"Catches, curve, target and setting of box {each.box}.",
         )
         for each in record.results
