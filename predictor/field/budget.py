@@ -30,7 +30,6 @@ ROOT_3, ROOT_12 = math.sqrt(3), math.sqrt(12)
 TWICE = math.sqrt(0.5)
 
 
-
 def _finite(dof: float) -> float | None:
     return None if math.isinf(dof) else dof
 
@@ -74,7 +73,6 @@ class Source:
     def remedy(self) -> Remark:
         """What would reduce it."""
         return Remark("budget.check_box" if self.basis.code == "budget.no_check" else f"budget.mend_{self.name}")
-
 
     def to_dict(self) -> dict[str, Any]:
         """Fields by name, codes as words; None in place of what is infinite."""

@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime
 import math
 from collections.abc import Callable
-from dataclasses import asdict, dataclass
+from dataclasses import dataclass
 from typing import Any, Literal
 
 import numpy as np
@@ -18,7 +18,7 @@ from predictor.domain.control import Floats
 from predictor.domain.drill import Drill, SeedBox
 from predictor.domain.result import Remark, Shown
 from predictor.domain.seed import BoxPlan, Plan
-from predictor.units import Units
+from predictor.units import RATE_UNIT, SQUARE_METRES_PER_SQUARE_FOOT, Units, rate_in
 
 # What is known before a check. Published field rates are 85 to 96 % of stationary ones (Yousif, Gedarif University,
 # field seasons 2006-2008, read; title and page not recorded). The default is 1 all the same, give or take 10 %. Slip
@@ -74,9 +74,50 @@ class CheckResult:
     why_not: Remark | None
     line: int
 
-    def to_dict(self) -> dict[str, Any]:
-        """Fields by name, with `why_not` as a sentence, "" for none."""
-        return {**asdict(self), "why_not": "" if self.why_not is None else str(self.why_not)}
+    def amount(self, value: float, units: Units) -> float:
+        """A rate, or a number of seeds, in the units that people read.
+
+        Parameters
+        ----------
+        value : float
+            `achieved` or `target`.
+        units : {"us", "metric"}
+
+        Returns
+        -------
+        float
+        """
+        if self.kind == "weighed":
+            return rate_in(value, units)
+        return value * (SQUARE_METRES_PER_SQUARE_FOOT if units == "us" else 1.0)
+
+    def unit(self, units: Units) -> str:
+        """Unit of `amount`.
+
+        Parameters
+        ----------
+        units : {"us", "metric"}
+
+        Returns
+        -------
+        str
+        """
+        return RATE_UNIT[units] if self.kind == "weighed" else "seeds/ft2" if units == "us" else "seeds/m2"
+
+    def to_dict(self, units: Units) -> dict[str, Any]:
+        """Fields by name, amounts in the units given, and `why_not` as a sentence ("" for none).
+
+        Parameters
+        ----------
+        units : {"us", "metric"}
+
+        Returns
+        -------
+        dict
+        """
+        target = None if self.target is None else self.amount(self.target, units)
+        amounts = {"achieved": self.amount(self.achieved, units), "target": target, "unit": self.unit(units)}
+        return {**vars(self), **amounts, "why_not": str(self.why_not or "")}
 
 
 @dataclass(frozen=True)

@@ -182,7 +182,6 @@ class Job:
                     entry,
                     standing,
                     self.drill,
-                    viable=self.plan.viable,
                     field=self.field,
                     turns=advice.turns,
                     rows=advice.rows,

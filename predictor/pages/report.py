@@ -19,13 +19,14 @@ from predictor.advice.evidence import place
 from predictor.advice.recommend import CONFIDENCE, TOLERANCE, Advice
 from predictor.domain.seed import LotPlan
 from predictor.field.budget import Budget
-from predictor.format import figures
+from predictor.format import figures, percent
 from predictor.job.job import Job, Task
 from predictor.lots.results import LotComparison
 from predictor.pages.blocks import Block, Facts, Grid, Heading, Items, Lines, Page, Picture, Text
 from predictor.text import cautions
 from predictor.text.advice import headline, shown
-from predictor.text.field import budget_words, check_words, factor_words, target_words
+from predictor.text.budget import budget_words
+from predictor.text.field import check_words, factor_words, target_words
 from predictor.text.lots import lot_sentence, season_sentences, shape_sentence, spread_sentences
 from predictor.units import (
     AREA_UNIT,
@@ -303,8 +304,9 @@ def _field(record: Record, units: str) -> list[Block]:
         ]
     blocks.append(Items(tuple(" ".join(check_words(each, units)) for each in found.checks)))
     for box in found.boxes:
-        blocks.append(Text(f"Field factor of {factor_words(box)} {' '.join(target_words(record.job, box.box))}"))
-    return [*blocks, *([Items(found.remarks)] if found.remarks else [])]
+        targets = target_words(record.job.plan, box.box, record.job.drill.catch)
+        blocks.append(Text(f"Field factor of {factor_words(box)} {' '.join(targets)}"))
+    return [*blocks, *([Items(tuple(map(str, found.remarks)))] if found.remarks else [])]
 
 
 def _budgets(record: Record) -> list[Block]:
@@ -315,7 +317,13 @@ def _budgets(record: Record) -> list[Block]:
         return [*blocks, Text("This needs a plan and catches.")]
     for budget in record.budgets:
         rows = tuple(
-            (each.name, each.basis, f"{100 * each.u:.1f} %", f"{100 * each.share:.0f} %", _free(each.dof))
+            (
+                str(each.title),
+                str(each.basis),
+                f"{100 * each.u:.1f} %",
+                f"{percent(budget.share(each))} %",
+                _free(each.dof),
+            )
             for each in budget.sources
         )
         total = ("all together", "", f"{100 * budget.combined:.1f} %", "100 %", _free(budget.dof))

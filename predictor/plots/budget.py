@@ -27,7 +27,7 @@ def plot_budgets(budgets: Sequence[Budget]) -> Figure:
 def plot_budget(budget: Budget, axes: Axes | None = None) -> Axes:
     """Standard uncertainty of every source, the largest at the top and the combined one at the bottom."""
     axes = axes_or_new(axes, 7.0, 0.34 * (len(budget.sources) + 2) + 0.7)
-    names = [each.name for each in budget.sources] + ["all together"]
+    names = [str(each.title) for each in budget.sources] + ["all together"]
     sizes = [100 * each.u for each in budget.sources] + [100 * budget.combined]
     places = range(len(names))
     bars = axes.barh(places, sizes, color=[BLUE] * len(budget.sources) + [DARK], height=0.66)

@@ -1,84 +1,93 @@
-"""Field checks, factors and budgets in sentences."""
+"""Field checks and factors in sentences."""
 
 from __future__ import annotations
 
-from predictor.field.budget import Budget
-from predictor.field.factors import BoxFactor, CheckResult
-from predictor.format import figures
-from predictor.job.job import Job
-from predictor.units import RATE_UNIT, SQUARE_METRES_PER_SQUARE_FOOT, rate_in
+from predictor.domain.drill import CatchDefaults
+from predictor.domain.result import Remark
+from predictor.domain.seed import Plan
+from predictor.field.factors import BoxFactor, CheckResult, FieldResult
+from predictor.format import count, figures, percent
+from predictor.text.fold import Fold
+from predictor.units import Units
 
 
-def amount(check: CheckResult, value: float, units: str) -> float:
-    """A rate or a number of seeds in the user's units."""
-    if check.kind == "weighed":
-        return rate_in(value, units)
-    return value * (SQUARE_METRES_PER_SQUARE_FOOT if units == "us" else 1.0)
+def _never_alone(remark: Remark) -> str:
+    *others, last = remark["boxes"]
+    if not others:
+        return f"Box {last} was never weighed alone, so its factor rests on those of the other boxes."
+    return (
+        f"Boxes {', '.join(others)} and {last} were only weighed together. Their total is known, and each is corrected "
+        "by about the same share. Nothing shows which of them gave more or less: weigh one box alone to find out."
+    )
 
 
-def amount_unit(check: CheckResult, units: str) -> str:
-    """Unit of `amount`."""
-    if check.kind == "weighed":
-        return RATE_UNIT[units]
-    return "seeds/ft2" if units == "us" else "seeds/m2"
+SENTENCES = {
+    "count_not_planned": "The plan does not say how many seeds are in a gram of this lot.",
+    "seeds_unknown": "The number of seeds in a pound of this lot is not known. Write seeds_per_lb into the plan.",
+    "part_of_blend": "{lot} is part of {blend}. Write {blend} as its lot.",
+    "not_planned": "The plan has no such lot in that box, so there is no target.",
+    "no_catch": "The trials have no catch of {lots}, so this check gives no field factor.",
+    "no_seed": "No seed was found: look for a plugged tube or an empty box. The field factor does not use this check.",
+    "too_far": (
+        "That is {factor:.3g} times the standing rate. Look for a slip in weight, area, length or setting. The field "
+        "factor does not use this check."
+    ),
+    "never_alone": _never_alone,
+}
 
 
-def check_words(check: CheckResult, units: str) -> list[str]:
+def check_words(check: CheckResult, units: Units) -> list[str]:
     """One check in sentences."""
     boxes = " + ".join(
         f"{box}, {lot} at {setting}" for box, lot, setting in zip(check.boxes, check.lots, check.settings, strict=True)
     )
-    unit = amount_unit(check, units)
-    text = f"{check.date} {boxes}: {figures(amount(check, check.achieved, units))} {unit}"
-    if check.ratio == check.ratio:
-        text += (
-            f", target {figures(amount(check, check.target, units))}: {100 * check.ratio:.0f} % of it "
-            f"({100 * check.ratio_lower:.0f} to {100 * check.ratio_upper:.0f} %)"
-        )
-    said = [text + "."]
-    if check.factor == check.factor:
-        said.append(
-            f"Field over stationary rate: {check.factor:.2f} ({check.factor_lower:.2f} to {check.factor_upper:.2f})."
-        )
-    if check.why_not:
-        said.append(check.why_not)
-    return said
+    text = f"{check.date} {boxes}: {figures(check.amount(check.achieved, units))} {check.unit(units)}"
+    ratio = [percent(each) for each in (check.ratio, check.ratio_lower, check.ratio_upper) if each is not None]
+    if check.target is not None:
+        wanted = figures(check.amount(check.target, units))
+        text += f", {ratio[0]} % of the target of {wanted} ({ratio[1]} to {ratio[2]} %)"
+    said = [f"{text}."]
+    factor = [f"{each:.2f}" for each in (check.factor, check.factor_lower, check.factor_upper) if each is not None]
+    if factor:
+        said.append(f"Field rate over standing rate: {factor[0]} ({factor[1]} to {factor[2]}).")
+    return said + ([str(check.why_not)] if check.why_not else [])
 
 
 def factor_words(box: BoxFactor) -> str:
-    """One box's factor in a sentence."""
-    count = []
-    if box.alone:
-        count.append(f"{box.alone} {'check' if box.alone == 1 else 'checks'}")
-    if box.together:
-        count.append(f"{box.together} {'check' if box.together == 1 else 'checks'} with other boxes")
-    text = f"{box.box}: {box.factor:.2f} ({box.lower:.2f} to {box.upper:.2f}), from {' and '.join(count)}."
-    if box.trend is not None:
-        span = f"{100 * box.trend_lower:+.0f} to {100 * box.trend_upper:+.0f} %"
-        if box.trend_lower > 0 or box.trend_upper < 0:
-            text += (
-                f" It moves by {100 * box.trend:+.0f} % in 30 days ({span}): look for wear, damp seed or other ground."
-            )
-        else:
-            text += f" No trend to be seen ({span} in 30 days)."
-    return text
+    """One box's factor, and how it changes, in sentences."""
+    checks = [count(box.alone, "check")] if box.alone else []
+    checks += [f"{count(box.together, 'check')} with other boxes"] if box.together else []
+    text = f"{box.box}: {box.factor:.2f} ({box.lower:.2f} to {box.upper:.2f}), from {' and '.join(checks)}."
+    if box.trend is None or box.trend_lower is None or box.trend_upper is None:
+        return text
+    span = f"{100 * box.trend_lower:+.0f} to {100 * box.trend_upper:+.0f} %"
+    if box.trend_lower <= 0 <= box.trend_upper:
+        return f"{text} No trend is visible ({span} in 30 days)."
+    change = f"It changes by {100 * box.trend:+.0f} % in 30 days ({span})"
+    return f"{text} {change}: look for wear, damp seed or other ground."
 
 
-def target_words(job: Job, box: str) -> list[str]:
-    """The corrected target catch of each lot of a box."""
-    catch = job.drill.catch
+def target_words(plan: Plan | None, box: str, catch: CatchDefaults) -> list[str]:
+    """What the field factor of a box did to the target catch of each of its lots."""
     said = []
-    for plan in job.plan.boxes if job.plan else ():
-        if plan.box.name == box:
-            new = plan.target_catch_g(catch.turns, catch.rows)
-            said.append(f"Target catch of {plan.lot}: {new * plan.field_factor:.1f} g becomes {new:.1f} g.")
+    for each in plan.boxes if plan else ():
+        if each.box.name == box:
+            new = each.target_catch_g(catch.turns, catch.rows)
+            said.append(f"The target catch of {each.lot} changes from {new * each.field_factor:.1f} to {new:.1f} g.")
     return said
 
 
-def budget_words(budget: Budget) -> list[str]:
-    """What the budget comes to, and what would tighten it most."""
-    said = [f"Planted live seed is known to {100 * budget.expanded:.0f} % either way (95 %, k = {budget.k:.2f})."]
-    said.append(budget.best)
-    if budget.left_out:
-        said.append(f"Not in it: {budget.left_out}.")
-    return said
+def lines(found: FieldResult, plan: Plan | None, catch: CatchDefaults, units: Units, fold: Fold) -> list[str]:
+    """Checks, factors and what they do to the target catches, folded."""
+    said = ["CHECKS"]
+    for check in found.checks:
+        first, *rest = check_words(check, units)
+        said += [fold(first), *(fold(each, "    ", "    ") for each in rest)]
+    said.append("FIELD FACTOR (field rate over standing rate)")
+    if not found.boxes:
+        said.append(fold("There is none: no check could be compared with catches of its lot. See above."))
+    for box in found.boxes:
+        said += [fold(factor_words(box)), *(fold(each, "    ", "    ") for each in target_words(plan, box.box, catch))]
+    planned = dict.fromkeys(each.box.name for each in plan.boxes) if plan and found.boxes else ()
+    said += [fold(f"{box}: not checked, so its target catch stays as it is.") for box in planned if not found.of(box)]
+    return said + [fold(str(each), "! ", "  ") for each in found.remarks]

@@ -1,6 +1,8 @@
 """Where the uncertainty of the planted live seed comes from. All numbers are invented."""
 
+import json
 import math
+import pickle
 
 import pytest
 from hypothesis import given
@@ -9,6 +11,7 @@ from hypothesis import strategies as st
 from predictor.advice.case import Stationary
 from predictor.field.budget import combined_uncertainty, germination_tolerance, live_seed_budget, purity_tolerance
 from predictor.field.factors import FieldResult
+from predictor.files.plan import read_plan
 from predictor.job.job import read_job
 from tests.conftest import SAMPLE
 
@@ -29,7 +32,7 @@ def size(found, name):
 
 def test_parts_add_up_to_the_whole():
     found = budget()
-    assert math.fsum(each.share for each in found.sources) == pytest.approx(1)
+    assert math.fsum(map(found.share, found.sources)) == pytest.approx(1)
     assert found.combined == pytest.approx(math.sqrt(sum(each.u**2 for each in found.sources)))
     assert found.expanded == pytest.approx(found.k * found.combined)
     assert [each.u for each in found.sources] == sorted((each.u for each in found.sources), reverse=True)
@@ -37,8 +40,8 @@ def test_parts_add_up_to_the_whole():
 
 def test_a_single_lots_tag_is_its_tolerance_over_root_three():
     found = budget("grain")  # 94 % pure, 88 % germination: 7 points
-    assert size(found, "germination on the tag") == pytest.approx(0.07 / math.sqrt(3) / 0.88)
-    assert size(found, "purity on the tag") == pytest.approx(purity_tolerance(94) / 100 / math.sqrt(3) / 0.94)
+    assert size(found, "germination") == pytest.approx(0.07 / math.sqrt(3) / 0.88)
+    assert size(found, "purity") == pytest.approx(purity_tolerance(94) / 100 / math.sqrt(3) / 0.94)
 
 
 def test_lots_of_a_blend_count_by_their_live_seed():
@@ -49,54 +52,72 @@ def test_lots_of_a_blend_count_by_their_live_seed():
         lot.pls_rate / total * germination_tolerance(100 * lot.germination) / 100 / lot.germination / math.sqrt(3)
         for lot in lots
     ]
-    assert size(found, "germination on the tag") == pytest.approx(math.hypot(*parts))
+    assert size(found, "germination") == pytest.approx(math.hypot(*parts))
 
 
 def test_dormant_seed_counts_under_the_rule_that_counts_it():
-    assert size(budget("small", viable="total"), "germination on the tag") < size(
-        budget("small"), "germination on the tag"
-    )
+    total = read_plan(SAMPLE / "plan.csv", JOB.drill, viable="total").target("small", "forb mix")
+    assert size(live_seed_budget(total, STANDING, JOB.drill), "germination") < size(budget("small"), "germination")
 
 
 def test_without_field_check_the_factor_is_as_wide_as_before_any():
     found = budget("small")
-    assert size(found, "field factor") == pytest.approx(math.hypot(0.10, 0.05))
-    assert "rolling circumference" in {each.name for each in found.sources}
-    assert found.best.startswith("A field check of this box would tighten it most")
+    assert size(found, "field_factor") == pytest.approx(math.hypot(0.10, 0.05))
+    assert "circumference" in {each.name for each in found.sources}
+    assert (found.best["source"], found.best["remedy"].code) == ("field_factor", "budget.check_box")
+    assert found.best["after"] < found.best["before"] == found.expanded
+    assert found.left_out is None
 
 
 def test_a_check_of_another_lot_narrows_the_factor_and_holds_the_circumference():
     found = budget("chaffy", field=JOB.field)
-    assert size(found, "field factor") < 0.05
-    assert "rolling circumference" not in {each.name for each in found.sources}
-    assert "rolling circumference" in found.left_out
+    assert size(found, "field_factor") < 0.05
+    assert "circumference" not in {each.name for each in found.sources}
+    assert found.left_out.code == "budget.without_circumference"
 
 
 def test_a_check_of_this_lot_takes_the_place_of_the_catches():
     found = budget("grain", field=JOB.field)
     names = {each.name for each in found.sources}
-    assert "field checks" in names
-    assert not names & {"catches", "rows not caught", "scale", "field factor"}
+    assert "field_checks" in names
+    assert not names & {"catches", "rows", "scale", "field_factor"}
+    assert found.left_out.code == "budget.without_catches"
     assert found.expanded < budget("grain", field=FieldResult((), ())).expanded
 
 
 def test_rows_weighed_singly_are_measured_and_others_assumed():
-    assert size(budget(), "rows not caught") == 0.03
+    assert size(budget(), "rows") == 0.03
     unknown = Stationary(0.0, 0.04, 0.04, 0.0, 12.0, math.nan)
-    assert size(budget(standing=unknown), "rows not caught") == pytest.approx(0.04 * math.sqrt(1 / 3 - 1 / 12))
-    assert size(budget(standing=unknown, rows=12), "rows not caught") == 0
+    assert size(budget(standing=unknown), "rows") == pytest.approx(0.04 * math.sqrt(1 / 3 - 1 / 12))
+    assert size(budget(standing=unknown, rows=12), "rows") == 0
 
 
 def test_filling_is_measured_published_or_assumed():
     measured = Stationary(0.0, 0.05, 0.04, 0.03, 12.0, 0.24)
-    assert size(budget(standing=measured), "box filling") == pytest.approx(0.12 / math.sqrt(3))
-    assert size(budget(), "box filling") == pytest.approx(0.075 / math.sqrt(3))
-    assert size(budget("grain"), "box filling") == pytest.approx(0.05 / math.sqrt(3))
+    assert size(budget(standing=measured), "filling") == pytest.approx(0.12 / math.sqrt(3))
+    assert size(budget(), "filling") == pytest.approx(0.075 / math.sqrt(3))
+    assert size(budget("grain"), "filling") == pytest.approx(0.05 / math.sqrt(3))
 
 
-def test_json_has_no_infinity():
-    values = budget().to_dict()
+def test_json_has_words_for_codes_and_no_infinity():
+    values = json.loads(json.dumps(budget().to_dict(), allow_nan=False))
     assert {each["dof"] for each in values["sources"]} == {None, 12.0}
+    assert math.fsum(each["share"] for each in values["sources"]) == pytest.approx(1)
+    assert {type(each[name]) for each in values["sources"] for name in ("name", "basis", "remedy")} == {str}
+
+
+def test_what_is_left_after_a_remedy_is_what_it_leaves():
+    """The remedy of the rows, catching every one, leaves nothing of their part."""
+    found = budget()
+    rows = next(each for each in found.sources if each.name == "rows")
+    others = [each.u for each in found.sources if each.name != "rows"]
+    assert found.after(rows) == pytest.approx(found.k * math.hypot(*others))
+
+
+def test_a_budget_is_compared_hashed_and_pickled_by_its_values():
+    assert budget() == budget() != budget("grain")
+    assert hash(budget()) == hash(budget())
+    assert pickle.loads(pickle.dumps(budget())) == budget()
 
 
 @given(

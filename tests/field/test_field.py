@@ -1,6 +1,7 @@
 """Field checks: what is read, what is refused, field factors, boxes weighed together. All numbers are invented."""
 
 import math
+import pickle
 from dataclasses import replace
 
 import numpy as np
@@ -11,8 +12,10 @@ from hypothesis import strategies as st
 from predictor import Drill, InputError, Lever, SeedBox, Sprockets
 from predictor.advice.case import Stationary
 from predictor.domain.catch import output_for_rate, rate_for_output
+from predictor.domain.result import Remark
 from predictor.field.factors import CHECK_SPREAD, OWN_SPREAD, SHARED_SPREAD, field_factors
 from predictor.files.field import read_field
+from predictor.text.field import SENTENCES
 
 DRILL = Drill(
     "made up",
@@ -139,7 +142,7 @@ def test_three_boxes_weighed_together_are_corrected_alike_and_said_so(tmp_path):
     assert (chaffy.alone, chaffy.together) == (0, 1)
     assert chaffy.factor == pytest.approx(grain.factor, rel=0.02)
     assert 0.9 < chaffy.factor < 0.95
-    assert "Which of them gave more or less cannot be told apart" in found.remarks[0]
+    assert [(each.code, each["boxes"]) for each in found.remarks] == [("field.never_alone", ("chaffy", "grain"))]
 
 
 def test_a_box_weighed_alone_beside_a_total_tells_the_other(tmp_path):
@@ -148,14 +151,15 @@ def test_a_box_weighed_alone_beside_a_total_tells_the_other(tmp_path):
     found = field_factors(read(tmp_path, *rows), DRILL, None, standing({"chaffy": 9.0, "grain": 6.0}))
     assert found.of("grain").factor == pytest.approx(1.0, abs=0.04)
     assert found.of("chaffy").factor < found.of("grain").factor - 0.02
-    assert "was never weighed alone" in found.remarks[0]
+    assert [(each.code, each["boxes"]) for each in found.remarks] == [("field.never_alone", ("chaffy",))]
 
 
 def test_without_catches_of_the_lot_there_is_a_rate_and_no_factor(tmp_path):
     found = field_factors(read(tmp_path, "2026-11-18,grain,A,30,1,,9,,,"), DRILL, None, standing({}))
     assert found.boxes == ()
     assert found.checks[0].achieved == pytest.approx(0.9)
-    assert "no such lot" in found.checks[0].why_not
+    assert found.checks[0].why_not.code == "field.not_planned"
+    assert found.checks[0].factor is None
 
 
 def test_no_seed_found_is_a_count_and_no_crash(tmp_path):
@@ -219,13 +223,12 @@ def test_a_factor_stays_what_it_is_when_a_drill_has_more_rows(tmp_path):
     assert field_factors(checks, wide, None, at).boxes == field_factors(checks, DRILL, None, at).boxes
 
 
-@pytest.mark.parametrize(
-    ("used", "words"), [("90", "9 times the stationary rate"), ("0.9", "0.09 times the stationary rate")]
-)
-def test_a_slip_of_the_decimal_point_is_named_and_makes_no_factor(tmp_path, used, words):
+@pytest.mark.parametrize(("used", "factor"), [("90", 9.0), ("0.9", 0.09)])
+def test_a_slip_of_the_decimal_point_is_named_and_makes_no_factor(tmp_path, used, factor):
     checks = read(tmp_path, f"2026-11-18,grain,A,30,1,,{used},,,", "2026-11-19,grain,A,30,1,,9.5,,,")
     found = field_factors(checks, DRILL, None, standing({"grain": 10.0}))
-    assert words in found.checks[0].why_not
+    assert found.checks[0].why_not.code == "field.too_far"
+    assert found.checks[0].why_not["factor"] == pytest.approx(factor)
     assert found.of("grain").alone == 1
     assert 0.95 < found.of("grain").factor < 1
 
@@ -233,4 +236,18 @@ def test_a_slip_of_the_decimal_point_is_named_and_makes_no_factor(tmp_path, used
 def test_seeds_counted_of_an_unknown_lot_are_told_as_such(tmp_path):
     checks = read(tmp_path, "2026-11-18,grain,A,30,,,,40,10,")
     found = field_factors(checks, DRILL, None, standing({"grain": 10.0}))
-    assert found.checks[0].why_not == "The plan does not say how many seeds are in a gram of this lot."
+    assert found.checks[0].why_not.code == "field.count_not_planned"
+
+
+def test_results_are_compared_hashed_and_pickled_by_their_values(tmp_path):
+    checks = read(tmp_path, "2026-11-18,grain,A,30,1,,9,,,", "2026-11-18,grain,A,30,,,,40,10,")
+    one, other = (field_factors(checks, DRILL, None, standing({"grain": 10.0})) for _ in range(2))
+    assert one == other != field_factors(checks, DRILL, None, standing({"grain": 9.0}))
+    assert hash(one) == hash(other)
+    assert pickle.loads(pickle.dumps(one)) == one
+
+
+@pytest.mark.parametrize("remark", [f"field.{code}" for code in SENTENCES])
+def test_every_remark_has_a_sentence(remark):
+    values = {"lot": "A", "blend": "mix", "lots": "A, B", "factor": 9.0, "boxes": ("chaffy", "grain")}
+    assert str(Remark(remark, values)).endswith(".")

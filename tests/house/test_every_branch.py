@@ -13,6 +13,7 @@ from predictor.advice.prospects import Prospect
 from predictor.advice.recommend import stationary
 from predictor.domain.control import Sprockets
 from predictor.domain.drill import CatchDefaults, Drill
+from predictor.domain.result import Remark
 from predictor.field.factors import field_factors
 from predictor.files import log as trials_log
 from predictor.files.cells import MOST_PROBLEMS
@@ -168,7 +169,7 @@ def test_seeds_whose_count_in_a_pound_is_unknown_are_said_to_be(tmp_path):
     path = tmp_path / "field.csv"
     path.write_text("date,box,lot,setting,seeds_counted,row_length_ft\n2026-11-18,small,A,14,40,10\n")
     found = field_factors(read_field(path, DRILL), DRILL, read_plan(tmp_path / "plan.csv", DRILL), lambda *_: None)
-    assert found.checks[0].why_not.startswith("The seeds in a pound of this lot are not known")
+    assert found.checks[0].why_not.code == "field.seeds_unknown"
 
 
 def test_a_lot_of_a_blend_is_named_by_the_blend(tmp_path):
@@ -178,7 +179,7 @@ def test_a_lot_of_a_blend_is_named_by_the_blend(tmp_path):
     path = tmp_path / "field.csv"
     path.write_text("date,box,lot,setting,area_ac,seed_used_lb\n2026-11-18,small,A,14,1,5\n")
     found = field_factors(read_field(path, DRILL), DRILL, read_plan(tmp_path / "plan.csv", DRILL), lambda *_: None)
-    assert found.checks[0].why_not == "A is part of forb mix: write forb mix as its lot."
+    assert found.checks[0].why_not == Remark("field.part_of_blend", {"lot": "A", "blend": "forb mix"})
 
 
 def test_ratios_that_cannot_be_are_refused_or_said():

@@ -1,0 +1,87 @@
+"""The uncertainty budget in words."""
+
+from __future__ import annotations
+
+from predictor.advice.case import FILL_CHAFFY
+from predictor.advice.evidence import ROW_SPREAD
+from predictor.domain.result import Remark
+from predictor.field.budget import CIRCUMFERENCE_HALF_WIDTH, FILL_OTHER_RANGE, Budget
+from predictor.field.factors import CHECK_SPREAD
+from predictor.format import count, percent
+from predictor.text.fold import Fold
+
+
+def _checked(remark: Remark) -> str:
+    each = "good" if remark["checks"] == 1 else "each good"
+    return f"{count(remark['checks'], 'weighed check')} of this lot, {each} to about {percent(CHECK_SPREAD)} %"
+
+
+def _checked_elsewhere(remark: Remark) -> str:
+    return f"{count(remark['checks'], 'field check')} of this box, with other lots or boxes"
+
+
+def _best(remark: Remark) -> str:
+    before, after = percent(remark["before"]), percent(remark["after"])
+    return f"{remark['remedy']} would reduce it most, from {before} to about {after} % either way."
+
+
+SENTENCES = {
+    # sources
+    "germination": "germination on the tag",
+    "purity": "purity on the tag",
+    "field_checks": "field checks",
+    "catches": "catches",
+    "rows": "rows not caught",
+    "scale": "scale",
+    "field_factor": "field factor",
+    "circumference": "rolling circumference",
+    "filling": "box filling",
+    # where their sizes are from
+    "two_tests": "tolerance between two tests, 7 CFR 201.63",
+    "two_analyses": "tolerance between two analyses, from memory",
+    "checked": _checked,
+    "curve": "repeatability and curve",
+    "rows_weighed": "single rows were weighed",
+    "rows_assumed": (f"single rows were not weighed; {percent(ROW_SPREAD)} % between rows, within published figures"),
+    "step": "step of {step:g} g",
+    "no_check": "no field check; field rates were 4 to 15 % below standing ones in one study",
+    "checked_elsewhere": _checked_elsewhere,
+    "ten_turns": f"{percent(CIRCUMFERENCE_HALF_WIDTH)} % either way, ten turns in the field",
+    "fill_seen": "from catches at several fillings",
+    "fill_chaffy": f"{percent(FILL_CHAFFY[0])} % from full to nearly empty, Australian J. Exp. Agric. 39, 1999",
+    "fill_assumed": f"{percent(FILL_OTHER_RANGE)} % from full to nearly empty, assumed",
+    # what would reduce them
+    "mend_germination": "A second germination test",
+    "mend_purity": "A second purity analysis",
+    "mend_field_checks": "As many field checks again",
+    "mend_catches": "As many catches again",
+    "mend_rows": "Catching every row",
+    "mend_scale": "A finer scale",
+    "mend_field_factor": "A field check of this lot",
+    "check_box": "A field check of this box",
+    "mend_circumference": "Rolling the drill ten turns again",
+    "mend_filling": "Keeping the box more than half full",
+    "best": _best,
+    # usual sources that are not in it
+    "without_catches": (
+        "catches, rows, scale and rolling circumference, since field checks of this lot measured its rate"
+    ),
+    "without_circumference": "rolling circumference, since its error is in the field factor",
+}
+
+
+def budget_words(budget: Budget) -> list[str]:
+    """What the budget comes to, and what would reduce it most."""
+    total = f"{percent(budget.expanded)} % either way (95 %, k = {budget.k:.2f})"
+    said = [f"The rate of planted live seed is known to {total}.", str(budget.best)]
+    return said + ([f"Not in it: {budget.left_out}."] if budget.left_out else [])
+
+
+def lines(budget: Budget, fold: Fold) -> list[str]:
+    """The same with every source, folded."""
+    said = [f"BUDGET {budget.box}, lot {budget.lot}", *map(fold, budget_words(budget))]
+    said.append(fold("Standard uncertainty of each source, and its share of the variance:"))
+    for each in budget.sources:
+        text = f"{100 * each.u:4.1f} %  {each.title}: {each.basis} ({percent(budget.share(each))} %)"
+        said.append(fold(text, "  ", " " * 10))
+    return said
