@@ -83,7 +83,7 @@ def lines(found: FieldResult, plan: Plan | None, catch: CatchDefaults, units: Un
     for check in found.checks:
         first, *rest = check_words(check, units)
         said += [fold(first), *(fold(each, "    ", "    ") for each in rest)]
-    said.append("FIELD FACTOR (field rate over standing rate)")
+    said.append("FIELD FACTOR (field over standing rate)")
     if not found.boxes:
         said.append(fold("There is none: no check could be compared with catches of its lot. See above."))
     for box in found.boxes:
