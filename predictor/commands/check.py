@@ -93,7 +93,7 @@ def _lines(job: Job, found: FieldResult, budgets: list[Budget], units: Units) ->
     """Checks, factors and budgets in plain words."""
     from predictor.text import budget, field
 
-    said = field.lines(found, job.plan, job.drill.catch, units, wrapped)
+    said = field.lines(found, units, wrapped, job)
     for each in budgets:
         said += budget.lines(each, wrapped)
     return [*said, wrapped("Local rules and the programme say what must be checked, and how.", "")]

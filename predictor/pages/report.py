@@ -304,7 +304,7 @@ def _field(record: Record, units: str) -> list[Block]:
         ]
     blocks.append(Items(tuple(" ".join(check_words(each, units)) for each in found.checks)))
     for box in found.boxes:
-        targets = target_words(record.job.plan, box.box, record.job.drill.catch)
+        targets = target_words(record.job, box.box)
         blocks.append(Text(f"Field factor of {factor_words(box)} {' '.join(targets)}"))
     return [*blocks, *([Items(tuple(map(str, found.remarks)))] if found.remarks else [])]
 

@@ -5,6 +5,11 @@ from __future__ import annotations
 from functools import singledispatch
 from typing import TYPE_CHECKING
 
+from predictor.field.budget import Budget
+from predictor.field.factors import FieldResult
+from predictor.plots.budget import plot_budget
+from predictor.plots.field import plot_factors
+
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
@@ -13,3 +18,7 @@ if TYPE_CHECKING:
 def plot(result: object, axes: Axes | None = None) -> Axes:
     """Draw a result into axes, or into those of a new figure."""
     raise TypeError(f"There is no picture of {type(result).__name__}.")
+
+
+plot.register(Budget)(plot_budget)
+plot.register(FieldResult)(plot_factors)

@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from predictor.domain.drill import CatchDefaults
 from predictor.domain.result import Remark
-from predictor.domain.seed import Plan
 from predictor.field.factors import BoxFactor, CheckResult, FieldResult
 from predictor.format import count, figures, percent
+from predictor.job.job import Job
 from predictor.text.fold import Fold
 from predictor.units import Units
 
@@ -67,18 +66,20 @@ def factor_words(box: BoxFactor) -> str:
     return f"{text} {change}: look for wear, damp seed or other ground."
 
 
-def target_words(plan: Plan | None, box: str, catch: CatchDefaults) -> list[str]:
+def target_words(job: Job | None, box: str) -> list[str]:
     """What the field factor of a box did to the target catch of each of its lots."""
+    if job is None or job.plan is None:
+        return []
     said = []
-    for each in plan.boxes if plan else ():
+    for each in job.plan.boxes:
         if each.box.name == box:
-            new = each.target_catch_g(catch.turns, catch.rows)
+            new = each.target_catch_g(job.drill.catch.turns, job.drill.catch.rows)
             said.append(f"The target catch of {each.lot} changes from {new * each.field_factor:.1f} to {new:.1f} g.")
     return said
 
 
-def lines(found: FieldResult, plan: Plan | None, catch: CatchDefaults, units: Units, fold: Fold) -> list[str]:
-    """Checks, factors and what they do to the target catches, folded."""
+def lines(found: FieldResult, units: Units, fold: Fold, job: Job | None = None) -> list[str]:
+    """Checks, factors and what they do to the target catches of a job, folded."""
     said = ["CHECKS"]
     for check in found.checks:
         first, *rest = check_words(check, units)
@@ -87,7 +88,8 @@ def lines(found: FieldResult, plan: Plan | None, catch: CatchDefaults, units: Un
     if not found.boxes:
         said.append(fold("There is none: no check could be compared with catches of its lot. See above."))
     for box in found.boxes:
-        said += [fold(factor_words(box)), *(fold(each, "    ", "    ") for each in target_words(plan, box.box, catch))]
-    planned = dict.fromkeys(each.box.name for each in plan.boxes) if plan and found.boxes else ()
-    said += [fold(f"{box}: not checked, so its target catch stays as it is.") for box in planned if not found.of(box)]
+        said += [fold(factor_words(box)), *(fold(each, "    ", "    ") for each in target_words(job, box.box))]
+    planned = [each.box.name for each in job.plan.boxes] if job and job.plan and found.boxes else []
+    others = [box for box in dict.fromkeys(planned) if not found.of(box)]
+    said += [fold(f"{box}: not checked, so its target catch stays as it is.") for box in others]
     return said + [fold(str(each), "! ", "  ") for each in found.remarks]

@@ -5,11 +5,26 @@ from __future__ import annotations
 import html as markup
 from functools import singledispatch
 
+from predictor.field.budget import Budget
+from predictor.field.factors import FieldResult
+from predictor.text import budget, field
+from predictor.text.fold import fold
+
 
 @singledispatch
 def summary(result: object) -> str:
     """A result in plain words."""
     raise TypeError(f"There are no words for {type(result).__name__}.")
+
+
+@summary.register
+def _field(result: FieldResult) -> str:
+    return "\n".join(field.lines(result, result.units, fold))
+
+
+@summary.register
+def _budget(result: Budget) -> str:
+    return "\n".join(budget.lines(result, fold))
 
 
 def html(result: object) -> str:

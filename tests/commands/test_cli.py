@@ -13,18 +13,17 @@ from tests.conftest import ROOT, SAMPLE
 HEAVY = ("pandas", "scipy.stats", "statsmodels", "matplotlib", "pydantic", "rich")
 
 
-def test_alone_it_says_what_to_do_first(run):
+def test_the_first_page_names_the_first_command_and_the_help(run):
     done = run()
     assert (done.returncode, done.stderr) == (0, "")
-    assert "Start with a folder for the job:\n\n    predictor init myjob" in done.stdout
+    assert {"predictor init myjob", "predictor plan --job myjob"} <= set(map(str.strip, done.stdout.splitlines()))
     assert "predictor --help" in done.stdout
 
 
 def test_help_names_every_command(run):
     done = run("--help")
     assert done.returncode == 0
-    for name in COMMANDS:
-        assert f"\n  {name} " in done.stdout
+    assert {line.split()[0] for line in done.stdout.splitlines() if line.strip()} >= set(COMMANDS)
 
 
 @pytest.mark.parametrize("name", COMMANDS)

@@ -41,12 +41,12 @@ def test_commands_write_only_where_they_are_asked_to(run, job):
 
     before = content()
     for arguments in (
-        *(("plan", "--job", job), ("recommend", job / "trials.csv"), ("compare", job / "trials.csv")),
-        *(
-            ("check", job / "field.csv"),
-            ("card", job / "trials.csv", "--json"),
-            ("recommend", job / "trials.csv", "--json"),
-        ),
+        ("plan", "--job", job),
+        ("recommend", job / "trials.csv"),
+        ("recommend", job / "trials.csv", "--json"),
+        ("compare", job / "trials.csv"),
+        ("check", job / "field.csv"),
+        ("card", job / "trials.csv", "--json"),
     ):
         assert run(*arguments).returncode == 0
     assert content() == before
