@@ -1,4 +1,4 @@
-"""Made-up drills: for practice, and to measure how often the program is right.
+"""Made-up drills: for practice, and to measure how often the advice is right.
 
-Imports `domain`, `curves` and `advice`.
+Imports `domain`, `files`, `curves` and `advice`.
 """

@@ -14,7 +14,7 @@ from scipy.special import stdtrit
 from predictor.advice.recommend import recommend
 from predictor.domain.control import Lever
 from predictor.domain.drill import SeedBox
-from predictor.study.simulate import Log, MadeUpLot, Shape
+from predictor.study.drills import Log, MadeUpLot, Shape
 
 BOX = SeedBox("box", "small", Lever(0, 100, 1))
 RUNS = 40

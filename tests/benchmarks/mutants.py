@@ -27,7 +27,7 @@ TESTS = {
     "advice/case": (ADVICE, ATTACKS, HISTORY),
     "advice/decision": (ADVICE, ATTACKS, HISTORY),
     "advice/evidence": (ADVICE, ATTACKS),
-    "advice/prospects": (ADVICE, "tests/study/test_simulate.py"),
+    "advice/prospects": (ADVICE, "tests/study/test_characteristics.py"),
     "advice/recommend": (ADVICE, "tests/commands/test_recommend_command.py"),
 }
 SWAPS = {

@@ -62,9 +62,8 @@ def test_the_report_of_the_sample_job(shown, job, units):
     golden.check(f"report-{units}", f"{said}\n{page}\n\n{table}")
 
 
-def test_a_new_job_and_practice(shown, job):
+def test_a_new_job(shown, job):
     said = [shown("init", "new"), shown("init", "new"), shown("plan", "--job", "new")]
-    said += [shown("simulate", "practice"), shown("simulate", "practice", "--box", "small", "--setting", "20")]
     said += [(job.parent / "new" / name).read_text(encoding="utf-8") for name in ("drill.toml", "plan.csv")]
     golden.check("new-job", "\n".join(said))
 

@@ -12,7 +12,7 @@ from predictor.advice.recommend import recommend
 from predictor.domain.trials import joined, no_trials, one_catch
 from predictor.job.job import Job, Task
 from predictor.pages.decision_card import decision_card, ranges_of
-from predictor.study.simulate import MadeUpLot, random_shape
+from predictor.study.drills import MadeUpLot, random_shape
 from tests.conftest import SAMPLE
 
 BOX = SeedBox("small", "small", Lever(0, 40, 1))
