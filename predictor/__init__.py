@@ -12,10 +12,11 @@ from typing import TYPE_CHECKING
 __version__ = "1.0.0"
 
 if TYPE_CHECKING:  # the same names for type checkers, which do not see what is loaded when first used
+    from predictor.advice.aim import Aim as Aim
     from predictor.advice.history import History as History
     from predictor.advice.history import learn_history as learn_history
-    from predictor.advice.recommend import Advice as Advice
     from predictor.advice.recommend import recommend as recommend
+    from predictor.advice.result import Advice as Advice
     from predictor.curves import Curve as Curve
     from predictor.curves import Prior as Prior
     from predictor.curves import SettingEstimate as SettingEstimate
@@ -26,6 +27,7 @@ if TYPE_CHECKING:  # the same names for type checkers, which do not see what is 
     from predictor.domain.drill import CatchDefaults as CatchDefaults
     from predictor.domain.drill import Drill as Drill
     from predictor.domain.drill import SeedBox as SeedBox
+    from predictor.domain.result import Remark as Remark
     from predictor.domain.seed import BoxPlan as BoxPlan
     from predictor.domain.seed import Plan as Plan
     from predictor.domain.trials import Trials as Trials
@@ -35,24 +37,31 @@ if TYPE_CHECKING:  # the same names for type checkers, which do not see what is 
     from predictor.files.plan import read_plan as read_plan
     from predictor.files.trials import as_trials as as_trials
     from predictor.files.trials import read_trials as read_trials
+    from predictor.job.job import Job as Job
+    from predictor.job.job import Task as Task
+    from predictor.job.read import read_job as read_job
     from predictor.lots.compare import compare_lots as compare_lots
 
 _HOMES = {
-    "Advice": "advice.recommend",
+    "Advice": "advice.result",
+    "Aim": "advice.aim",
     "BoxPlan": "domain.seed",
     "CatchDefaults": "domain.drill",
     "Curve": "curves",
     "Drill": "domain.drill",
     "History": "advice.history",
     "InputError": "errors",
+    "Job": "job.job",
     "Lever": "domain.control",
     "NotEnoughCatches": "errors",
     "Plan": "domain.seed",
     "Prior": "curves",
+    "Remark": "domain.result",
     "SeedBox": "domain.drill",
     "Setting": "domain.control",
     "SettingEstimate": "curves",
     "Sprockets": "domain.control",
+    "Task": "job.job",
     "Trials": "domain.trials",
     "as_trials": "files.trials",
     "compare_lots": "lots.compare",
@@ -61,6 +70,7 @@ _HOMES = {
     "read_drill": "files.drill",
     "read_plan": "files.plan",
     "read_trials": "files.trials",
+    "read_job": "job.read",
     "recommend": "advice.recommend",
 }
 

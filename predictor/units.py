@@ -33,3 +33,8 @@ AREA_UNIT: dict[str, str] = {"us": "ac", "metric": "ha"}
 def rate_in(rate_g_m2: float, units: Units) -> float:
     """A rate in the unit the user reads."""
     return rate_g_m2 / (LB_PER_ACRE if units == "us" else KG_PER_HECTARE)
+
+
+def rate_from(rate: float, units: Units) -> float:
+    """Grams per square metre of a rate in the unit the user reads."""
+    return rate * (LB_PER_ACRE if units == "us" else KG_PER_HECTARE)

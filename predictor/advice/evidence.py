@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from scipy.special import stdtr
@@ -41,36 +42,27 @@ class RowDifferences:
         return self.spread**2 / rows * (1 - rows / self.drill_rows)
 
 
-def left_out(trials: Trials) -> list[str]:
-    """One sentence that names each catch that does not enter the curve, and why; none where all do."""
-    parts = []
-    for i in np.flatnonzero(~trials.counts):
-        if not trials.use[i]:
-            why = f"marked: {trials.note[i]}" if trials.note[i] else "marked not to be used"
-        elif not trials.charged[i]:
-            why = "not charged"
-        else:
-            why = "weighed nothing: a plugged row, a closed gate?"
-        parts.append(f"{place(trials, i).lower()}, {trials.catch_g[i]:.4g} g at {trials.setting[i]} ({why})")
-    return [f"Left out: {'; '.join(parts)}."] if parts else []
-
-
-def plugged_rows(trials: Trials) -> dict[int, str]:
-    """Catches in which a single row gave nothing, or less than half of what the middle row gave."""
+def plugged_rows(trials: Trials) -> dict[int, tuple[int, ...]]:
+    """Catches, by index, in which single rows gave nothing or less than half of the middle row: those rows, from 1."""
     found = {}
     for i, rows in enumerate(trials.rows_g):
         if rows is None or len(rows) < 2:
             continue
         usual = float(np.median(rows)) or max(rows)
-        weak = [str(k + 1) for k, grams in enumerate(rows) if grams < PLUGGED * usual]
+        weak = tuple(k + 1 for k, grams in enumerate(rows) if grams < PLUGGED * usual)
         if weak:
-            found[i] = f"{'row' if len(weak) == 1 else 'rows'} {', '.join(weak)} gave less than half of the others"
+            found[i] = weak
     return found
 
 
-def place(trials: Trials, i: int) -> str:
-    """Where a catch stands, for a sentence."""
-    return f"Line {trials.line[i]}" if trials.line[i] else f"Catch {i + 1}"
+def named(trials: Trials, i: int) -> dict[str, Any]:
+    """What a sentence needs to name a catch: its line in the file, its number among these, weight and setting."""
+    return {
+        "line": int(trials.line[i]),
+        "number": i + 1,
+        "grams": float(trials.catch_g[i]),
+        "setting": str(trials.setting[i]),
+    }
 
 
 def suspicious(trials: Trials, curve: Curve, prior: Prior, level: float = SUSPICIOUS) -> np.ndarray:

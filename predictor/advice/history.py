@@ -3,16 +3,24 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
+import numpy.typing as npt
 from scipy.special import fdtrc
 
 from predictor.curves.catches import Catches
 from predictor.curves.prior import Prior, Repeatability, cold_prior
-from predictor.curves.weighing import fit_each_shape, gather
+from predictor.curves.weighing import Groups, fit_each_shape, gather
+from predictor.domain.control import Floats
 from predictor.domain.drill import SeedBox
+from predictor.domain.result import Remark
+from predictor.domain.season import season_time
 from predictor.domain.trials import Trials
 from predictor.files.trials import as_trials
+
+if TYPE_CHECKING:
+    import pandas as pd
 
 # A slot, a cam and a chain keep their shape from lot to lot, but not to the hair: seed of another size starts to
 # flow a little earlier or later. Common practice, no source; the smallest spread history may claim.
@@ -54,29 +62,31 @@ class History:
     drifted: bool
     lot_spread: float | None
 
-    def sentence(self) -> str:
-        """What was taken from the earlier lots, in one line for the technician."""
-        count = len(self.lots)
-        text = f"Taken from {count} earlier {'lot' if count == 1 else 'lots'}: shape, repeatability"
-        text += f" {100 * self.prior.typical_cv:.0f} %"
-        if self.lot_spread is not None and count >= ENOUGH_LOTS:
-            text += f"; lots differ by {100 * self.lot_spread:.0f} %"
-        if self.left_out:
-            text += f"; too unlike, not used: {', '.join(self.left_out)}"
-        if self.drifted:
-            text += "; meters have drifted, older seasons count less"
-        return text + "."
+    @property
+    def remark(self) -> Remark:
+        """What was taken from the earlier lots, for the technician."""
+        values = {
+            "lots": len(self.lots),
+            "cv": self.prior.typical_cv,
+            "lot_spread": self.lot_spread if len(self.lots) >= ENOUGH_LOTS else None,
+            "left_out": self.left_out,
+            "drifted": self.drifted,
+        }
+        return Remark("advice.history", values)
 
 
 @dataclass(frozen=True)
 class _Lot:
     name: str
     season: str
-    groups: object
+    time: float  # Of its season, in years
+    groups: Groups
     n: int
 
 
-def learn_history(trials, box: SeedBox | str, *, before: tuple[str, str] | None = None) -> History | None:
+def learn_history(
+    trials: Trials | pd.DataFrame, box: SeedBox | str, *, before: tuple[str, str | None] | None = None
+) -> History | None:
     """Learn from earlier lots of a box what the next lot's curve is likely to be.
 
     Parameters
@@ -85,8 +95,9 @@ def learn_history(trials, box: SeedBox | str, *, before: tuple[str, str] | None 
         Catches of any boxes and lots; those that do not count (`Trials.counts`) are left out.
     box : SeedBox or str
         A name needs trials that came with their drill.
-    before : (lot, season), optional
-        The lot in hand: its own catches, and lots of later seasons, are not history.
+    before : (str, str or None), optional
+        Lot and season in hand: its own catches, and lots of later seasons, are not history. Without a season the lots
+        of all seasons are.
 
     Returns
     -------
@@ -121,8 +132,9 @@ def learn_history(trials, box: SeedBox | str, *, before: tuple[str, str] | None 
     keep, left_out = _without_wild(table)
     drifted = _has_drifted(table, keep)
     if drifted:
-        seasons = sorted({lots[i].season for i in keep}, reverse=True)
-        weights = np.array([0.5 ** seasons.index(lot.season) if lot.season in seasons else 0.0 for lot in lots])
+        times = {lots[i].season: lots[i].time for i in keep}
+        seasons = sorted(times, key=lambda season: (times[season], season), reverse=True)
+        weights = np.array([0.5 ** seasons.index(lot.season) if lot.season in times else 0.0 for lot in lots])
     prior, lot_spread = _pooled_prior(table, keep, weights, cold)
     return History(
         prior,
@@ -143,18 +155,22 @@ def box_of(trials: Trials, box: SeedBox | str) -> SeedBox:
     return trials.drill.box(box)
 
 
-def _lots_of(trials: Trials, box: SeedBox, before: tuple[str, str] | None) -> list[_Lot]:
+def _lots_of(trials: Trials, box: SeedBox, before: tuple[str, str | None] | None) -> list[_Lot]:
     """Earlier lots with catches that count, oldest season first; a lot used in two seasons is two lots."""
     mine = trials.where(trials.counts).in_box(box)
+    times = trials.season_times
+    lot_in_hand, season_in_hand = before or (None, None)
+    until = np.inf if season_in_hand is None else times.get(season_in_hand, season_time(season_in_hand))
+    pairs = set(zip(mine.season.tolist(), mine.lot.tolist(), strict=True))
     lots = []
-    for season, lot in sorted(set(zip(mine.season.tolist(), mine.lot.tolist(), strict=True))):
+    for season, lot in sorted(pairs, key=lambda pair: (times[pair[0]], *pair)):
         # undated catches of the lot in hand are its own, whatever its season
-        if before is not None and ((lot == before[0] and season in (before[1], "")) or season > before[1]):
+        if times[season] > until or (lot == lot_in_hand and season in (season_in_hand, "")):
             continue
         part = mine.of(lot=lot, season=season)
         at = (part.opening - box.control.lowest_opening) / box.control.span
         groups = gather(at, Catches.of(part.opening, part.output))
-        lots.append(_Lot(f"{lot} ({season})" if season else lot, season, groups, len(part)))
+        lots.append(_Lot(f"{lot} ({season})" if season else lot, season, times[season], groups, len(part)))
     return lots
 
 
@@ -176,17 +192,19 @@ class _Table:
         self.n = np.array([lot.n for lot in lots], dtype=float)
         self.seasons = [lot.season for lot in lots]
 
-    def log_weight(self, index, weights, cold: Prior) -> np.ndarray:
+    def log_weight(self, index: list[int], weights: Floats, cold: Prior) -> Floats:
         """Log posterior of each shape from the lots `index`, up to a constant."""
         square = weights[index] @ self.square[index]
         df = float(weights[index] @ (self.n[index] - 1))
         parts = Repeatability(cold.repeatability).evidence(square, df)
-        return np.logaddexp.reduce(parts, axis=0) + self.log_prior
+        weight: Floats = np.logaddexp.reduce(parts, axis=0) + self.log_prior
+        return weight
 
 
 def _without_wild(table: _Table) -> tuple[list[int], list[int]]:
     """Leave out, worst first, lots that no common shape and repeatability explains; never more than a third."""
-    keep, left_out = list(range(len(table.n))), []
+    keep: list[int] = list(range(len(table.n)))
+    left_out: list[int] = []
     while len(keep) > 3 and len(left_out) < len(table.n) // 3:
         total, count = table.square[keep].sum(axis=0), float(np.sum(table.n[keep] - 1))
         # a wild lot has much scatter about the shape of all: only the worst few are looked at without themselves
@@ -271,19 +289,21 @@ def _between(table: _Table, keep: list[int], log_bend: float) -> float:
         return 0.0
     estimate, w = np.array(estimates)[known], 1 / np.array(variances)[known]
     excess = float(w @ (estimate - np.average(estimate, weights=w)) ** 2) - (known.sum() - 1)
-    return max(0.0, excess / float(w.sum() - (w**2).sum() / w.sum()))
+    return max(0.0, float(excess / (w.sum() - (w**2).sum() / w.sum())))
 
 
-def between_lot_variance(means, counts, noise_variance: float) -> float:
+def between_lot_variance(means: npt.ArrayLike, counts: npt.ArrayLike, noise_variance: float) -> float:
     """Variance between lots beyond what the noise of their catches leaves in their means.
 
     Source: Searle, Casella & McCulloch (1992), Variance Components, ch. 3 and 4 (cited from memory).
     """
-    excess = float(np.var(means, ddof=1)) - noise_variance * float(np.mean(1 / np.asarray(counts, dtype=float)))
+    excess = float(np.var(np.asarray(means, dtype=float), ddof=1)) - noise_variance * float(
+        np.mean(1 / np.asarray(counts, dtype=float))
+    )
     return max(excess, 0.0)
 
 
-def _levels(table: _Table, keep: list[int], weight: np.ndarray, cold: Prior):
+def _levels(table: _Table, keep: list[int], weight: Floats, cold: Prior) -> tuple[float, float, float | None]:
     """Log output of the next lot at the table's middle, its spread, and the spread between lots."""
     levels = table.level[keep] @ weight
     if len(keep) == 1:
@@ -299,7 +319,9 @@ def _levels(table: _Table, keep: list[int], weight: np.ndarray, cold: Prior):
     return float(np.mean(levels)), float(spread), lot_spread
 
 
-def _pooled_repeatability(table, keep, weights, weight, cold: Prior):
+def _pooled_repeatability(
+    table: _Table, keep: list[int], weights: Floats, weight: Floats, cold: Prior
+) -> tuple[tuple[float, float, float], ...]:
     """The kinds of repeatability of `cold`, each updated with the kept lots' scatter."""
     square = float(weight @ (weights[keep] @ table.square[keep]))
     df = float(weights[keep] @ (table.n[keep] - 1))

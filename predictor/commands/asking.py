@@ -182,10 +182,9 @@ class Entry:
 
     def _advised(self) -> str:
         """Where the last advice said to catch; "" where there was none."""
-        from predictor.text.advice import shown
-
         tasks = self.job.tasks(self.box.name, self.lot)
-        return shown(self.job.advice(tasks[0]).setting) if tasks and tasks[0].season is not None else ""
+        advised = self.job.advice(tasks[0]).advised if tasks and tasks[0].season is not None else None
+        return "" if advised is None else advised.text
 
     def _weight(self) -> Weight:
         from predictor.files.entry import questions, read_weight

@@ -224,20 +224,16 @@ def job_of(
     tell_factors: bool = True,
 ) -> Job:
     """The job of a folder: its drill, and what else is there; what was assumed is said."""
-    from predictor.files.log import only_begun
-    from predictor.job.job import read_job
+    from predictor.job.read import read_job
 
-    def own(name: str, wanted: bool = True) -> Path | None:
-        path = Path(folder) / name
-        return path if wanted and path.exists() else None
-
-    log = None if trials else own("trials.csv", with_trials)
     found = read_job(
-        job_file(folder, drill, "drill.toml"),
-        trials=trials or (None if log is None or only_begun(log) else log),
-        plan=plan or own("plan.csv"),
-        checks=checks or own("field.csv", use_field_factor),
+        folder,
+        drill=job_file(folder, drill, "drill.toml"),
+        trials=trials,
+        plan=plan,
+        checks=checks,
         earlier=earlier,
+        with_trials=with_trials,
         viable=viable,
         use_history=use_history,
         use_field_factor=use_field_factor,

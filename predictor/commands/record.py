@@ -182,15 +182,10 @@ def _job(path: Path, drill: str | None) -> Job | None:
 
 
 def _read(folder: Path, drill: str | None, trials: str | None) -> tuple[Job | None, InputError | None]:
-    from predictor.job.job import read_job
-
-    def own(name: str) -> Path | None:
-        return folder / name if (folder / name).exists() else None
+    from predictor.job.read import read_job
 
     try:
-        job = read_job(
-            job_file(folder, drill, "drill.toml"), trials=trials, plan=own("plan.csv"), checks=own("field.csv")
-        )
+        job = read_job(folder, drill=job_file(folder, drill, "drill.toml"), trials=trials, with_trials=False)
     except InputError as error:
         return None, error
     return job, None

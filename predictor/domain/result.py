@@ -17,6 +17,17 @@ class Remark:
 
     The code starts with the room of its sentence: "advice.lock" is worded in `SENTENCES` of `predictor.text.advice`.
     `str(remark)` gives the sentence. Nothing else looks for meaning in words.
+
+    Attributes
+    ----------
+    code : str
+    values : mapping of str to object
+        Counts, fractions, weights in grams, names.
+
+    Examples
+    --------
+    >>> str(Remark("advice.nothing-yet", {"setting": "30"}))
+    'Nothing came at 30. Check gate and seed, then catch further open.'
     """
 
     code: str

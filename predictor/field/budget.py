@@ -9,8 +9,8 @@ from typing import Any, Literal
 
 from scipy.special import stdtrit
 
-from predictor.advice.case import FILL_CHAFFY, Stationary
 from predictor.advice.evidence import ROW_SPREAD
+from predictor.advice.lot_fit import FILL_CHAFFY, Stationary
 from predictor.domain.drill import Drill
 from predictor.domain.result import Remark, Shown
 from predictor.domain.seed import BoxPlan

@@ -11,7 +11,7 @@ from typing import Any, Literal
 import numpy as np
 from scipy.special import gammaincinv, stdtrit
 
-from predictor.advice.case import Stationary
+from predictor.advice.lot_fit import Stationary
 from predictor.domain.catch import rate_for_output
 from predictor.domain.checks import FieldCheck, FieldChecks
 from predictor.domain.control import Floats

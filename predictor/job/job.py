@@ -1,28 +1,26 @@
-"""A job folder as one thing: drill, plan, catches and field checks, and what they ask of each box."""
+"""A job as one thing: drill, plan, catches and field checks, and what they ask of each box."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass, replace
-from functools import cached_property
-from pathlib import Path
+from collections.abc import Callable, Hashable
+from dataclasses import dataclass, field, replace
+from typing import Any, TypeVar
 
 import numpy as np
 
-from predictor.advice.case import Stationary
+from predictor.advice.aim import CONFIDENCE, TOLERANCE, Aim
 from predictor.advice.history import History, learn_history
-from predictor.advice.recommend import CONFIDENCE, TOLERANCE, Advice, recommend, stationary
+from predictor.advice.lot_fit import LotFit, Stationary, fit_lot
+from predictor.advice.recommend import advise
+from predictor.advice.result import Advice
 from predictor.domain.checks import FieldChecks
 from predictor.domain.drill import Drill, SeedBox
 from predictor.domain.seed import Plan
-from predictor.domain.trials import Trials, joined, last_season, no_trials, without_copies
-from predictor.errors import InputError
+from predictor.domain.trials import Trials, joined, last_season
 from predictor.field.budget import Budget, live_seed_budget
 from predictor.field.factors import FieldResult, field_factors
-from predictor.files.drill import read_drill
-from predictor.files.field import read_field
-from predictor.files.plan import read_plan
-from predictor.files.trials import read_trials
+
+Made = TypeVar("Made")
 
 
 @dataclass(frozen=True)
@@ -50,7 +48,9 @@ class Task:
 
 @dataclass(frozen=True)
 class Job:
-    """What one folder holds, read once.
+    """What one folder holds, read once; every history, fit and advice is worked out once and kept.
+
+    Two jobs are equal where they hold the same. They cannot be hashed, since trials cannot.
 
     Attributes
     ----------
@@ -60,7 +60,7 @@ class Job:
     plan : Plan or None
         Its target catches corrected by the field factor of each box.
     earlier : tuple of Trials
-        Logs of earlier seasons, without catches that stand in another log as well.
+        Logs of earlier seasons, without catches that are in another log as well.
     checks : FieldChecks or None
     use_history, use_field_factor : bool
     messages : tuple of str
@@ -75,6 +75,19 @@ class Job:
     use_history: bool = True
     use_field_factor: bool = True
     messages: tuple[str, ...] = ()
+    _kept: dict[Hashable, Any] = field(default_factory=dict, repr=False, compare=False)
+
+    def _once(self, key: Hashable, make: Callable[[], Made]) -> Made:
+        """What was made under this key, or what is made now."""
+        if key not in self._kept:
+            self._kept[key] = make()
+        made: Made = self._kept[key]
+        return made
+
+    @property
+    def everything(self) -> Trials:
+        """The catches of all logs, those of earlier seasons first."""
+        return self._once("everything", lambda: joined([*self.earlier, self.trials]))
 
     def history(self, box: SeedBox, lot: str, season: str | None) -> History | None:
         """What earlier lots of a box say, those of further files included; None where it is not to be used.
@@ -94,7 +107,18 @@ class Job:
         """
         if not self.use_history:
             return None
-        return learn_history(joined([*self.earlier, self.trials]), box, before=(lot, season or "9999"))
+        before = (lot, season or None)
+        return self._once(("history", box.name, *before), lambda: learn_history(self.everything, box, before=before))
+
+    def _fit(self, box: SeedBox, lot: str, season: str | None, trials: Trials | None = None) -> LotFit:
+        """The curve of one lot, with the catches behind it; from this job's log where no other catches are given."""
+        source = self.trials if trials is None else trials
+        return self._once(
+            ("fit", box.name, lot, season or "", trials is None),
+            lambda: fit_lot(
+                source, box, lot=lot, season=season, history=self.history(box, lot, season), drill=self.drill
+            ),
+        )
 
     def advice(self, task: Task, tolerance: float = TOLERANCE, confidence: float = CONFIDENCE) -> Advice:
         """Advice on one box and lot.
@@ -112,19 +136,13 @@ class Job:
         Raises
         ------
         ValueError
-            A target, tolerance or confidence that cannot be.
+            A target, tolerance or confidence is out of its range.
         """
-        return recommend(
-            self.trials,
-            task.box,
-            lot=task.lot,
-            season=task.season,
-            target_output=task.target_output,
-            tolerance=tolerance,
-            confidence=confidence,
-            history=self.history(task.box, task.lot, task.season),
-            drill=self.drill,
-            field_factor=task.field_factor,
+        history = self.history(task.box, task.lot, task.season)
+        aim = Aim(task.target_output, tolerance, confidence, history, task.field_factor)
+        return self._once(
+            ("advice", task, tolerance, confidence),
+            lambda: advise(self._fit(task.box, task.lot, task.season), aim),
         )
 
     def stationary(self, box: SeedBox, lot: str, opening: float) -> Stationary | None:
@@ -141,19 +159,27 @@ class Job:
         -------
         Stationary or None
         """
-        mine = joined([*self.earlier, self.trials]).of(box=box.name)
+        mine = self.everything.of(box=box.name)
         names = [name for name in dict.fromkeys(mine.lot.tolist()) if name.lower() == lot.lower()]
         if not names:
             return None
         mine = mine.of(lot=names[-1])
         season = last_season(mine)
-        history = self.history(box, names[-1], season)
-        return stationary(mine, box, opening, lot=names[-1], season=season, history=history, drill=self.drill)
+        in_hand = self.trials.of(box=box.name, lot=names[-1])
+        only_here = (
+            len(in_hand)
+            and last_season(in_hand) == season
+            and not any(len(each.of(box=box.name, lot=names[-1])) for each in self.earlier)
+        )
+        return self._fit(box, names[-1], season, None if only_here else mine).standing(opening)
 
-    @cached_property
+    @property
     def field(self) -> FieldResult | None:
         """What the field checks say; None where there are none."""
-        return None if self.checks is None else field_factors(self.checks, self.drill, self.plan, self.stationary)
+        checks = self.checks
+        if checks is None:
+            return None
+        return self._once("field", lambda: field_factors(checks, self.drill, self.plan, self.stationary))
 
     def budgets(self, tolerance: float = TOLERANCE, confidence: float = CONFIDENCE) -> list[Budget]:
         """The uncertainty budget of every box and lot in hand that has a plan and catches, at its advised setting.
@@ -171,14 +197,12 @@ class Job:
         found = []
         for task in self.in_hand():
             entry = None if self.plan is None else self.plan.target(task.box.name, task.lot)
-            if entry is None:
-                continue
             advice = self.advice(task, tolerance, confidence)
-            if advice.setting is None or not advice.catches_used:
+            if self.plan is None or entry is None or advice.advised is None or not advice.catches_used:
                 continue
-            standing = self.stationary(task.box, task.lot, task.box.control.opening(advice.setting))
-            found.append(
-                live_seed_budget(
+            standing = self.stationary(task.box, task.lot, advice.advised.opening)
+            if standing is not None:
+                budget = live_seed_budget(
                     entry,
                     standing,
                     self.drill,
@@ -186,13 +210,14 @@ class Job:
                     turns=advice.turns,
                     rows=advice.rows,
                 )
-            )
+                found.append(budget)
         return found
 
     def corrected(self) -> Job:
         """The job with target catches for the field factors that its checks showed."""
         if self.field is None or not self.use_field_factor or self.plan is None:
             return self
+        # what is kept does not depend on the targets, so both jobs share it
         return replace(self, plan=self.plan.with_field_factors(self.field.factors(), self.drill))
 
     def tasks(self, box: str | None = None, lot: str | None = None, target_g: float | None = None) -> list[Task]:
@@ -203,59 +228,52 @@ class Job:
         box, lot : str, optional
             These only, in capitals or not.
         target_g : float, optional
-            Target catch, grams over the turns and rows of the last catch; goes before a target in a row of the trials,
-            and that before the plan's.
+            Target catch, grams over the turns and rows of the last catch, for the lot named or last caught. It goes
+            before a target in a row of the trials, and that before the plan's.
 
         Returns
         -------
         list of Task
         """
-        tasks = []
+        tasks: list[Task | None] = []
         for seed_box in self.drill.boxes:
             if box is not None and seed_box.name.lower() != box.lower():
                 continue
             mine = self.trials.of(box=seed_box.name)
             lots = list(dict.fromkeys(mine.lot.tolist()))
             caught = {each.lower() for each in lots}
-            planned = (
-                [] if self.plan is None else [each.lot for each in self.plan.boxes if each.box.name == seed_box.name]
-            )
-            for name in [*lots, *(each for each in dict.fromkeys(planned) if each.lower() not in caught)]:
-                if lot is not None and name.lower() != lot.lower():
-                    continue
-                only = None if lots and name != lots[-1] and lot is None else target_g
-                task = self._task(seed_box, name, mine, target_g, only)
-                if task is not None:
-                    tasks.append(task)
-        return tasks
+            plans = [] if self.plan is None else self.plan.boxes
+            planned = dict.fromkeys(each.lot for each in plans if each.box.name == seed_box.name)
+            for name in [*lots, *(each for each in planned if each.lower() not in caught)]:
+                other = lot is None and lots and name != lots[-1]
+                if (lot is None or name.lower() == lot.lower()) and not (other and target_g is not None):
+                    tasks.append(self._task(seed_box, name, mine.of(lot=name), target_g))
+        return [each for each in tasks if each is not None]
 
-    def _task(self, box: SeedBox, lot: str, mine: Trials, given: float | None, target_g: float | None):
+    def _task(self, box: SeedBox, lot: str, mine: Trials, target_g: float | None) -> Task | None:
         """One box and lot, where it has a target."""
-        part = mine.of(lot=lot)
-        season = last_season(part) if len(part) else None
+        season = last_season(mine) if len(mine) else None
         entry = None if self.plan is None else self.plan.target(box.name, lot)
         factor = entry.field_factor if entry else 1.0
-        if given is not None:
-            if target_g is None:
-                return None
+        named = mine.target_g / (mine.turns * mine.rows)
+        named = named[np.isfinite(named)]
+        if target_g is not None:
             catch = self.drill.catch
-            size = part.turns[-1] * part.rows[-1] if season is not None else catch.turns * catch.rows
+            size = mine.turns[-1] * mine.rows[-1] if len(mine) else catch.turns * catch.rows
             return Task(box, lot, season, float(target_g / size), factor)
-        if season is not None:
-            named = part.target_g / (part.turns * part.rows)
-            named = named[np.isfinite(named)]
-            if len(named):
-                return Task(box, lot, season, float(named[-1]), factor)
+        if len(named):
+            return Task(box, lot, season, float(named[-1]), factor)
         return Task(box, lot, season, entry.target_output, factor) if entry else None
 
     def in_hand(self) -> list[Task]:
         """The boxes as they are filled: of each box the lot of its last catch, else the first of the plan."""
-        return [self._last(found) for box in self.drill.boxes if (found := self.tasks(box.name))]
-
-    def _last(self, tasks: list[Task]) -> Task:
-        mine = self.trials.of(box=tasks[0].box.name)
-        last = str(mine.lot[-1]) if len(mine) else ""
-        return next((task for task in tasks if task.lot == last), tasks[0])
+        found = []
+        for box in self.drill.boxes:
+            mine = self.trials.of(box=box.name)
+            last = str(mine.lot[-1]) if len(mine) else ""
+            tasks = self.tasks(box.name)
+            found += [task for task in tasks if task.lot == last][:1] or tasks[:1]
+        return found
 
     def nothing_to_do(self, box: str | None = None, lot: str | None = None) -> str:
         """Why there is no task, in a sentence.
@@ -273,76 +291,8 @@ class Job:
         there = ", ".join(sorted({f"{name} {lot_name}" for name, lot_name in pairs})) or "none"
         if box or lot:
             wanted = " ".join(filter(None, (box, lot)))
-            return f"No catches or target for {wanted}. Boxes and lots in the trials: {there}."
+            return f"There are no catches and no target for {wanted}. Boxes and lots in the trials: {there}."
         return (
             f"No box has a target. Boxes and lots in the trials: {there}. Write them into plan.csv beside the trials, "
-            "add a column target_g, or give --box and --target-g."
+            "add a column target_g, or pass --box and --target-g."
         )
-
-
-def read_job(
-    drill: str | Path,
-    *,
-    trials: str | Path | None = None,
-    plan: str | Path | None = None,
-    checks: str | Path | None = None,
-    earlier: Sequence[str | Path] = (),
-    viable: str | None = None,
-    use_history: bool = True,
-    use_field_factor: bool = True,
-    today=None,
-) -> Job:
-    """Read the files of a job.
-
-    Parameters
-    ----------
-    drill, trials, plan, checks : str or path
-        drill.toml, trials.csv, plan.csv and field.csv; None for what there is not.
-    earlier : sequence of str or path
-        Trials of earlier seasons.
-    viable : {"germination", "total"}, optional
-    use_history, use_field_factor : bool
-    today : date, optional
-        For the age of the seed tests.
-
-    Returns
-    -------
-    Job
-
-    Raises
-    ------
-    InputError
-        All problems of all files.
-    """
-    machine = read_drill(drill)
-    problems, messages = [], []
-
-    def read(reader, path, *rest, **options):
-        if path is None:
-            return None
-        try:
-            found = reader(path, *rest, **options)
-        except InputError as error:
-            problems.extend(error.problems)
-            return None
-        messages.extend(found.assumed)
-        return found
-
-    caught = read(read_trials, trials, machine) or no_trials(machine)
-    mix = read(read_plan, plan, machine, viable=viable, today=today)
-    fields = read(read_field, checks, machine)
-    logs: list[Trials] = []
-    for file in earlier:
-        log = read(read_trials, file, machine)
-        if log is None:
-            continue
-        new = without_copies(log, joined([*logs, caught]))
-        if len(new) < len(log):
-            count = len(log) - len(new)
-            messages.append(f"{file}: {count} of its catches stand in another file too and were counted once.")
-        if len(new):
-            logs.append(new)
-    if problems:
-        raise InputError(problems)
-    job = Job(machine, caught, mix, tuple(logs), fields, use_history, use_field_factor, tuple(messages))
-    return job.corrected()

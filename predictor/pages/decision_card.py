@@ -4,13 +4,17 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Callable, Sequence
-from dataclasses import asdict, dataclass
+from dataclasses import dataclass, fields, replace
 from typing import Any
 
 import numpy as np
 
-from predictor.advice.decision import Action
-from predictor.advice.recommend import CONFIDENCE, TOLERANCE, Advice, next_action, recommend
+from predictor.advice.aim import CONFIDENCE, TOLERANCE, Aim
+from predictor.advice.decision import Action, decide
+from predictor.advice.lot_fit import LotFit, fit_lot
+from predictor.advice.recommend import advise
+from predictor.advice.result import Advice
+from predictor.domain.control import Setting
 from predictor.domain.trials import Trials, joined, one_catch
 from predictor.job.job import Job, Task
 
@@ -33,7 +37,7 @@ class Range:
     low_g: float | None  # First and last weight the scale can show in it, grams; None at the open ends
     high_g: float | None
     decision: str  # As of `Advice`
-    setting: float | str | None  # None where no setting reaches the target
+    setting: Setting | None  # None where no setting reaches the target
     turns: float  # Of the catch to make next; more than now where it is to be lengthened
     rows: float
     likely: float  # How likely the next catch falls into it; NaN where nobody can tell
@@ -46,7 +50,7 @@ class Table:
 
     box: str
     lot: str
-    setting: float | str  # Where it is made
+    setting: Setting  # Where it is made
     turns: float
     rows: float
     target_g: float  # Weight it should have
@@ -60,14 +64,17 @@ class Table:
     def to_dict(self) -> dict[str, Any]:
         """Fields by name; None in place of NaN."""
 
-        def plain(record):
-            if isinstance(record, dict):
-                return {name: plain(value) for name, value in record.items()}
-            if isinstance(record, (list, tuple)):
-                return [plain(value) for value in record]
-            return None if isinstance(record, float) and record != record else record
+        def plain(value: Any) -> Any:
+            if isinstance(value, Setting):
+                return value.value
+            if isinstance(value, (Range, Table)):
+                return {each.name: plain(getattr(value, each.name)) for each in fields(value)}
+            if isinstance(value, tuple):
+                return [plain(each) for each in value]
+            return None if isinstance(value, float) and value != value else value
 
-        return plain(asdict(self))
+        found: dict[str, Any] = plain(self)
+        return found
 
 
 def ranges_of(decide: Callable[[int], tuple], looks: Sequence[int]) -> list[tuple[int, int]]:
@@ -102,29 +109,21 @@ def decision_card(
 ) -> list[Table]:
     """What to do after the next catch of a box, and after the one that follows it in the likeliest ranges."""
     history = job.history(task.box, task.lot, task.season)
+    aim = Aim(task.target_output, tolerance, confidence, history)
     trials = job.trials.of(box=task.box.name, lot=task.lot)
     season = task.season if task.season is not None else ""
 
-    def ask(what, caught: Trials):
-        return what(
-            caught,
-            task.box,
-            lot=task.lot,
-            season=season if len(caught) else None,
-            target_output=task.target_output,
-            tolerance=tolerance,
-            confidence=confidence,
-            history=history,
-            drill=job.drill,
-        )
+    def fitted(caught: Trials) -> LotFit:
+        when = season if len(caught) else None
+        return fit_lot(caught, task.box, lot=task.lot, season=when, history=history, drill=job.drill)
 
-    def decide(caught: Trials) -> Action:
-        return ask(next_action, caught)
+    def decided(caught: Trials) -> Action:
+        return decide(fitted(caught), aim)
 
-    now: Advice = ask(recommend, trials)
+    now = advise(fitted(trials), aim)
     if now.decision in ("lock", "unreachable") or now.setting is None:
         return []
-    first = _table(trials, now, decide, season, None)
+    first = _table(trials, now, decided, season, None)
     tables = [first]
     ends = {"lock", "unreachable"}
     likeliest = sorted((each for each in first.ranges if each.decision not in ends), key=lambda each: -each.likely)
@@ -132,9 +131,9 @@ def decision_card(
         if not each.likely > 0.02:
             continue
         caught = joined([trials, _caught(trials, now, _middle(each), season)])
-        then: Advice = ask(recommend, caught)
+        then = advise(fitted(caught), aim)
         if then.decision not in ends:
-            tables.append(_table(caught, then, decide, season, each))
+            tables.append(_table(caught, then, decided, season, each))
     return tables
 
 
@@ -152,7 +151,7 @@ def _caught(trials: Trials, advice: Advice, grams: float, season: str) -> Trials
         box,
         lot=advice.lot,
         season=season,
-        setting=box.control.at(box.control.opening(advice.setting)),
+        setting=advice.advised,
         catch_g=grams,
         turns=advice.next_turns,
         rows=advice.next_rows,
@@ -167,7 +166,7 @@ def _table(trials: Trials, now: Advice, decide, season: str, after: Range | None
         middle = now.target_output * size
         weights, low, high = None, middle / BEFORE_ANY, middle * BEFORE_ANY
     else:
-        at = np.full(len(_SHARES), now.drill.box(now.box).control.opening(now.setting))
+        at = np.full(len(_SHARES), now.advised.opening)
         weights = np.asarray(_quantiles(now, at)) * size
         low, high = weights[0] / BEYOND, weights[-1] * BEYOND
     if after is not None:  # made for the middle of a range: finer borders would promise more than it holds
@@ -178,7 +177,7 @@ def _table(trials: Trials, now: Advice, decide, season: str, after: Range | None
     def answer(k: int) -> tuple:
         action = decide(joined([trials, _caught(trials, now, k * step, season)]))
         if action.decision == "unreachable":  # which setting is nearest helps nobody with the card in hand
-            action = action._replace(setting=None)
+            action = replace(action, setting=None)
         found[k] = action
         return action.decision, action.setting, action.turns, action.rows
 
@@ -201,11 +200,11 @@ def _table(trials: Trials, now: Advice, decide, season: str, after: Range | None
                 now.next_turns if action.turns is None else action.turns,
                 now.next_rows if action.rows is None else action.rows,
                 likely,
-                action.reason,
+                str(action.why),
             )
         )
     target_g = now.target_output * size
-    return Table(now.box, now.lot, now.setting, now.next_turns, now.next_rows, target_g, after, tuple(ranges))
+    return Table(now.box, now.lot, now.advised, now.next_turns, now.next_rows, target_g, after, tuple(ranges))
 
 
 def _quantiles(now: Advice, at: np.ndarray):

@@ -15,8 +15,8 @@ from pathlib import Path
 import numpy as np
 
 from predictor import __version__
-from predictor.advice.evidence import place
-from predictor.advice.recommend import CONFIDENCE, TOLERANCE, Advice
+from predictor.advice.aim import CONFIDENCE, TOLERANCE
+from predictor.advice.result import Advice
 from predictor.domain.seed import LotPlan
 from predictor.field.budget import Budget
 from predictor.format import figures, percent
@@ -24,7 +24,7 @@ from predictor.job.job import Job, Task
 from predictor.lots.results import LotComparison
 from predictor.pages.blocks import Block, Facts, Grid, Heading, Items, Lines, Page, Picture, Text
 from predictor.text import cautions
-from predictor.text.advice import headline, shown
+from predictor.text.advice import headline
 from predictor.text.budget import budget_words
 from predictor.text.field import check_words, factor_words, target_words
 from predictor.text.lots import lot_sentence, season_sentences, shape_sentence, spread_sentences
@@ -280,7 +280,7 @@ def _catches(record: Record) -> list[Block]:
         single = "" if trials.rows_g[i] is None else " + ".join(f"{each:.4g}" for each in trials.rows_g[i])
         rows.append(
             (
-                place(trials, i).removeprefix("Line "),
+                str(trials.line[i] or f"Catch {i + 1}"),
                 trials.date[i],
                 *(trials.box[i], trials.lot[i], trials.setting[i]),
                 f"{trials.turns[i]:g} x {trials.rows[i]:g}",
@@ -396,7 +396,7 @@ def settings_csv(record: Record, units: str) -> str:
             values = [
                 *(lot.box, lot.blend, lot.lot, lot.species),
                 *(100 * lot.purity, 100 * lot.germination, 100 * lot.dormant, lot.test_date, 100 * lot.pls),
-                None if advice is None else shown(advice.setting),
+                None if advice is None or advice.advised is None else advice.advised.text,
                 None if advice is None else advice.decision,
                 None if advice is None else advice.chance,
                 entry.field_factor,

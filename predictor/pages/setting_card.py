@@ -6,8 +6,9 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from predictor.advice.case import FILL_CHAFFY
-from predictor.advice.recommend import Advice
+from predictor.advice.lot_fit import FILL_CHAFFY
+from predictor.advice.result import Advice
+from predictor.domain.control import Setting
 from predictor.domain.drill import Drill
 from predictor.domain.seed import BoxPlan
 from predictor.field.budget import FILL_OTHER_RANGE
@@ -16,7 +17,7 @@ from predictor.job.job import Job, Task
 from predictor.pages.blocks import Facts, Frame, Grid, Items, Lines, Page, Sign, Text
 from predictor.pages.decision_card import Range, Table
 from predictor.text import cautions
-from predictor.text.advice import headline, shown, what_to_do
+from predictor.text.advice import headline, what_to_do
 from predictor.units import (
     GRAMS_PER_KILOGRAM,
     GRAMS_PER_POUND,
@@ -57,8 +58,8 @@ def card_box(job: Job, task: Task, advice: Advice) -> CardBox:
     """
     effect = FILL_CHAFFY[0] if task.box.holds == "chaffy" else FILL_OTHER_RANGE
     standing = None
-    if advice.setting is not None and advice.catches_used:
-        standing = job.stationary(task.box, task.lot, task.box.control.opening(advice.setting))
+    if advice.advised is not None and advice.catches_used:
+        standing = job.stationary(task.box, task.lot, advice.advised.opening)
     measured = standing is not None and standing.fill_effect == standing.fill_effect
     if measured:
         effect = max(standing.fill_effect, 0.0)
@@ -139,7 +140,7 @@ def _g(grams: float) -> str:
     return f"{grams:.0f}" if grams >= 1000 else f"{grams:.1f}" if grams >= 1 else f"{grams:.2g}"
 
 
-def range_words(found: Range, present: float | str) -> str:
+def range_words(found: Range, present: Setting) -> str:
     """A range's answer in a few words."""
     text = what_to_do(found.decision, found.setting, present, capitals=found.decision == "lock")
     if found.decision == "lengthen":
@@ -168,7 +169,7 @@ def decision_page(
     for advice in done:
         blocks.append(Text(f"{advice.box}, {advice.lot}: {headline(advice)}. {advice.reason}", strong=True))
     for table in tables:
-        made = f"at {shown(table.setting)}, {table.turns:g} turns, {table.rows:g} rows"
+        made = f"at {table.setting}, {table.turns:g} turns, {table.rows:g} rows"
         half = ", box half full" if drill.box(table.box).holds == "chaffy" else ""
         if table.after is None:
             title = f"{table.box}, {table.lot}: next catch {made}, after {drill.catch.charge_turns:g} to charge{half}; "

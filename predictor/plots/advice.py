@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from predictor.advice.recommend import Advice
+from predictor.advice.result import Advice
 from predictor.domain.control import Floats, Lever
 from predictor.domain.drill import Drill, SeedBox
 from predictor.domain.trials import Trials
@@ -53,7 +53,7 @@ def plot_advice(
     axes.axhspan(low, high, facecolor="none", edgecolor=ORANGE, hatch="....", alpha=0.35, lw=0, label="tolerance")
     _catches(axes, mine, weights)
     axes.set_ylim(0, max([1.25 * target, *(1.12 * weights)]))
-    doing = what_to_do(advice.decision, advice.setting, advice.present)
+    doing = what_to_do(advice.decision, advice.advised, advice.present)
     _settings(axes, advice, box, doing)
     settings_axis(axes, box.control)
     rate = advice.rate(advice.target_output, units)

@@ -12,8 +12,9 @@ from typing import Any
 import numpy as np
 from scipy.special import ndtr
 
+from predictor.advice.aim import CONFIDENCE, TOLERANCE
 from predictor.advice.history import History, learn_history
-from predictor.advice.recommend import CONFIDENCE, TOLERANCE, recommend
+from predictor.advice.recommend import recommend
 from predictor.curves import fit_curve
 from predictor.curves.prior import cold_prior
 from predictor.domain.control import Control, Lever

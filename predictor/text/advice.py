@@ -1,13 +1,16 @@
-"""Advice in plain words: eight lines or so, and every remark, for a terminal of any width."""
+"""Advice in plain words: what to do, why, and what is behind it."""
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
+from typing import Any
 
-from predictor.advice.recommend import Advice
-from predictor.units import RATE_UNIT
+from predictor.advice.result import Advice
+from predictor.domain.control import Setting
+from predictor.domain.result import Remark
+from predictor.format import count, figures, in_100, listed, percent, plain
+from predictor.units import RATE_UNIT, Units
 
-MOST_LINES = 8
 # What to do, in a few words: the same on the terminal, on pages and cards, and in pictures.
 DOING = {
     "lock": "lock at {}",
@@ -19,17 +22,22 @@ DOING = {
 }
 # The same where the control stands elsewhere.
 FROM_ELSEWHERE = {"lock": "set {}, lock", "repeat": DOING["move"], "lengthen": "set {}, longer catches"}
+MOST_LINES = 8
 
 
 def headline(advice: Advice) -> str:
     """What to do, in capitals."""
-    return what_to_do(advice.decision, advice.setting, advice.present, capitals=True)
+    return what_to_do(advice.decision, advice.advised, advice.present, capitals=True)
 
 
-def what_to_do(
-    decision: str, setting: float | str | None, present: float | str | None, *, capitals: bool = False
-) -> str:
-    """A decision in a few words."""
+def what_to_do(decision: str, setting: Setting | None, present: Setting | None, *, capitals: bool = False) -> str:
+    """A decision in a few words, all but the setting in capitals where asked for.
+
+    >>> what_to_do("lock", Setting(15.0, 15.0, "15"), Setting(14.5, 14.5, "14.5"))
+    'set 15, lock'
+    >>> what_to_do("move", Setting("3", 0.5, "3"), None), what_to_do("unreachable", None, None)
+    ('set 3, catch', 'out of reach')
+    """
     text = DOING[decision]
     if setting is None:
         text = text.partition(",")[0]
@@ -37,45 +45,198 @@ def what_to_do(
         text = text.removesuffix(" again")
     elif setting != present:
         text = FROM_ELSEWHERE.get(decision, text)
-    return (text.upper() if capitals else text).format(shown(setting))
+    return (text.upper() if capitals else text).format(setting or "")
 
 
-def shown(setting: float | str | None) -> str:
-    """A setting as its control shows it."""
-    return setting if isinstance(setting, str) else "" if setting is None else f"{setting:.10g}"
+def place(catch: Mapping[str, Any]) -> str:
+    """Where a catch is found: its line of the file, or its number where it came from none."""
+    return f"Line {catch['line']}" if catch["line"] else f"Catch {catch['number']}"
 
 
-def lines(advice: Advice, units: str | None, wrapped: Callable[..., str]) -> list[str]:
-    """The advice in plain words, warnings after the most important."""
-    name = f"BOX {advice.box}, lot {advice.lot}: " if advice.lot else f"BOX {advice.box}: "
-    result = [wrapped(name + headline(advice), "")]
-    result.append(wrapped(advice.reason))
-    if advice.chance is not None and advice.decision != "unreachable":
-        share = min(int(100 * advice.chance), 99)
-        what = "to be" if advice.whole_drill else "that the rows caught are"
-        result.append(wrapped(f"Chance {share} in 100 {what} within {100 * advice.tolerance:g} % of target."))
-    if advice.expected_output is not None:
-        size = advice.turns * advice.rows
-        result.append(
-            wrapped(
-                f"Target {advice.target_catch_g:.1f} g in {advice.turns:g} turns, {advice.rows:g} rows; expected "
-                f"{advice.expected_output * size:.1f} g; next catch {advice.next_catch_interval_g[0]:.3g} to "
-                f"{advice.next_catch_interval_g[1]:.3g} g."
-            )
+def _weight_at(catch: Mapping[str, Any]) -> str:
+    return f"{catch['grams']:.4g} g at {catch['setting']}"
+
+
+def _left_out(remark: Remark) -> str:
+    states = {
+        "uncharged": "the meters were not charged",
+        "nothing": "it weighed nothing: look for a plugged row or a closed gate",
+    }
+    named = []
+    for catch in remark["catches"]:
+        marked = f"marked unused: {catch['note']}" if catch["note"] else "marked unused"
+        named.append(f"{place(catch).lower()}, {_weight_at(catch)} ({states.get(catch['status'], marked)})")
+    return f"Left out: {'; '.join(named)}."
+
+
+def _other_seasons(remark: Remark) -> str:
+    catches = f"{count(remark['count'], 'catch', 'catches')} of this lot in {', '.join(remark['seasons'])}"
+    verb = "is" if remark["count"] == 1 else "are"
+    if remark["learned"]:
+        return f"{catches} {verb} counted as an earlier lot's, not as this one's."
+    return f"{catches} {verb} not counted here."
+
+
+def _plugged(remark: Remark) -> str:
+    rows = remark["rows"]
+    after = (
+        "The catch was made again since, so this one is not used." if remark["again"] else "Clear it and catch again."
+    )
+    which = f"{'row' if len(rows) == 1 else 'rows'} {', '.join(map(str, rows))}"
+    return f"{place(remark.values)}: {which} gave less than half of what the others gave. {after}"
+
+
+def _contradiction(remark: Remark) -> str:
+    """Which catch it is, and how far it lies from what the others say; without a full stop."""
+    ratio = remark["ratio"]
+    size = f"{100 * abs(ratio - 1):.0f} % {'more' if ratio > 1 else 'less'}" if ratio <= 10 else "many times more"
+    return f"{place(remark.values)}, {_weight_at(remark.values)}, weighs {size} than the other catches say"
+
+
+def _contradicted(remark: Remark) -> str:
+    less = "Did it bridge, was it not charged, is a row plugged, was the scale misread?"
+    more = "Was the scale or the setting misread, or the wheel turned twice as often?"
+    return f"{_contradiction(remark)}. {less if remark['ratio'] < 1 else more} Repeat it before anything else."
+
+
+def _set_aside(remark: Remark) -> str:
+    return (
+        f"{_contradiction(remark)}, and its repeat agrees with them, so it is not used. If you know why, write the "
+        "reason in its note and no in its column use."
+    )
+
+
+def _contradicted_repeated(remark: Remark) -> str:
+    return f"{_contradiction(remark)}. It was repeated since. If you know what went wrong, write no in its column use."
+
+
+def _lock(remark: Remark) -> str:
+    times = {1: "once", 2: "twice"}.get(remark["times"], f"{remark['times']} times")
+    if remark["back"]:
+        return f"{remark['setting']} was caught {times} and is sure enough. Set it back there, lock it and plant."
+    return f"This setting was caught {times} and is sure enough. Lock it and plant."
+
+
+def _start(remark: Remark) -> str:
+    return f"{'No catch counts yet' if remark['left_out'] else 'There is no catch yet'}: start in the middle."
+
+
+def _more_turns(remark: Remark) -> str:
+    return (
+        f"Catches scatter by {percent(remark['cv'])} %, so at {plain(remark['turns'])} turns it would take too many. "
+        f"Use {plain(remark['next_turns'])} turns a catch from here."
+    )
+
+
+def _more_rows(remark: Remark) -> str:
+    return (
+        f"Rows differ by {percent(remark['spread'])} %, so catching the same {remark['rows']} again cannot tell the "
+        f"rate of the whole drill. Catch {remark['next_rows']} of the {remark['drill_rows']} rows."
+    )
+
+
+def _unreachable(remark: Remark) -> str:
+    why = {
+        "sure": "It is {chance} in 100 sure that no setting of this box is within tolerance.",
+        "edge": "After {catches} catches no setting can be told to be within tolerance: the nearest is on its edge.",
+        "scatter": "Catches of {turns:g} turns still scatter too widely: find out why first.",
+    }[remark["cause"]].format(**{**remark.values, "chance": in_100(remark.values.get("chance", 0.0))})
+    off, drive = remark["off"], "chain pair" if remark["chain"] else "drive (if the drill has one)"
+    if remark["between"]:
+        mend = (
+            f"The target lies between two settings: change the carrier or use another {drive} so that one fits, or ask "
+            "whether the specification allows more"
         )
+    elif off > 0:
+        mend = f"Add carrier (then more must be caught), use a slower {drive}, or close rows"
     else:
-        result.append(wrapped(f"Target {advice.target_catch_g:.1f} g in {advice.turns:g} turns, {advice.rows:g} rows."))
+        mend = f"Use a faster {drive}, split the seed between two boxes, or drill twice, each time at half the rate"
+    size = f"{100 * abs(off):.0f} %" if abs(off) < 10 else "many times"
+    return f"{why} The nearest is {remark['setting']}: {size} {'above' if off > 0 else 'below'} target. {mend}."
+
+
+def _falling(remark: Remark) -> str:
+    this, other = ("Higher", "lower") if remark["more_is"] == "higher" else ("Lower", "higher")
+    return (
+        f'{this} readings gave less each time. If that is how this lever works, write more_is = "{other}" for box '
+        f"{remark['box']} in drill.toml. If not, check the settings."
+    )
+
+
+def _history(remark: Remark) -> str:
+    lots = count(remark["lots"], "earlier lot")
+    text = f"Shape and repeatability ({percent(remark['cv'])} %) were learned from {lots}"
+    if remark["lot_spread"] is not None:
+        text += f"; lots differ by {percent(remark['lot_spread'])} %"
+    if remark["left_out"]:
+        text += f"; not used, because too unlike the others: {listed(remark['left_out'])}"
+    if remark["drifted"]:
+        text += "; the meters have drifted, so older seasons count less"
+    return text + "."
+
+
+def _model(remark: Remark) -> str:
+    if remark["family"] == "none":
+        return "none"
+    if remark["family"] == "spline":
+        return "spline: a bent line leaves a pattern and predicts left-out catches worse"
+    earlier = ", shape from earlier lots" if remark["history"] else ""
+    return f"line with a dead setting and a slight bend, averaged over both{earlier}"
+
+
+SENTENCES: dict[str, str | Callable[[Remark], str]] = {
+    "start": _start,
+    "start-as-earlier": "Earlier lots say to start here.",
+    "nothing-yet": "Nothing came at {setting}. Check gate and seed, then catch further open.",
+    "nothing-at-most": (
+        "Nothing came at {setting}, the most this box can give. Look for a closed gate, a plugged row or an empty box."
+    ),
+    "lock": _lock,
+    "likelier": "This setting is more likely to be on target. Make the next catch there.",
+    "thin": "This is the best setting so far, but the evidence is thin. Catch there again.",
+    "settle-nearest": "No setting looks near enough. This is the nearest, and one catch there settles it.",
+    "more-turns": _more_turns,
+    "more-rows": _more_rows,
+    "unreachable": _unreachable,
+    "plugged": _plugged,
+    "falling": _falling,
+    "contradicted": _contradicted,
+    "contradicted-repeated": _contradicted_repeated,
+    "set-aside": _set_aside,
+    "left-out": _left_out,
+    "other-seasons": _other_seasons,
+    "chaffy-empties": "The output of a chaffy box falls as it empties. Catch with the box half full, and refill early.",
+    "history": _history,
+    "model": _model,
+}
+
+
+def lines(advice: Advice, units: Units | None, wrapped: Callable[..., str]) -> list[str]:
+    """The advice in plain words, warnings last; `wrapped` folds a text, given what goes before its first line."""
+    name = f"BOX {advice.box}, lot {advice.lot}: " if advice.lot else f"BOX {advice.box}: "
+    result = [wrapped(name + headline(advice), ""), wrapped(advice.reason)]
+    if advice.chance is not None and advice.decision != "unreachable":
+        what = "the standing drill is" if advice.whole_drill else "the rows caught are"
+        within = f"within {plain(100 * advice.tolerance)} % of target"
+        result.append(wrapped(f"{in_100(advice.chance)} chances in 100 that {what} {within}."))
+    result.append(wrapped(f"{_weights(advice)}."))
     result.append(wrapped(_evidence(advice, units)))
     remarks = [wrapped(warning) for warning in advice.warnings]
     extra = [wrapped(advice.history)] if advice.history else []
-    # no more than eight lines a box, as they stand on the screen: what was left out matters more than what was learned
-    if _height(result + extra + remarks) > MOST_LINES:
+    # no more than eight lines a box, as they are on the screen: what was left out matters more than what was learned
+    if sum(part.count("\n") + 1 for part in [*result, *extra, *remarks]) > MOST_LINES:
         extra = []
     return result + extra + remarks
 
 
-def _height(parts: list[str]) -> int:
-    return sum(part.count("\n") + 1 for part in parts)
+def _weights(advice: Advice) -> str:
+    """Target, expected weight and limits of the next catch."""
+    target = f"Target {advice.target_catch_g:.1f} g in {plain(advice.turns)} turns, {plain(advice.rows)} rows"
+    low, high = advice.next_catch_interval_g
+    if advice.expected_output is None or low is None or high is None:
+        return target
+    expected = advice.expected_output * advice.turns * advice.rows
+    return f"{target}; expected {expected:.1f} g; next catch {low:.3g} to {high:.3g} g"
 
 
 def _ideal(advice: Advice) -> str:
@@ -87,8 +248,7 @@ def _ideal(advice: Advice) -> str:
         return f"ideal setting between {low} and {high}" if low != high else f"ideal setting {low}"
     if low is None and high is None:
         return ""
-    control = advice.drill.box(advice.box).control if advice.drill else None
-    lowest, highest = (control.lowest, control.highest) if control else (-float("inf"), float("inf"))
+    lowest, highest = _ends(advice)
     if low is not None and low > highest:
         return f"ideal setting off the scale, beyond {highest:g}"
     if high is not None and high < lowest:
@@ -98,17 +258,21 @@ def _ideal(advice: Advice) -> str:
     return f"ideal setting {start} to {stop}" if start != stop else f"ideal setting near {start}"
 
 
-def _evidence(advice: Advice, units: str | None) -> str:
+def _ends(advice: Advice) -> tuple[float, float]:
+    """Ends of the lever's scale; infinite without a drill."""
+    control = advice.drill.box(advice.box).control if advice.drill else None
+    return (getattr(control, "lowest", -float("inf")), getattr(control, "highest", float("inf")))
+
+
+def _evidence(advice: Advice, units: Units | None) -> str:
     """Rate, where the ideal setting lies, and the catches behind it."""
-    parts = []
+    parts: list[str] = []
     rate = advice.rate(advice.target_output, units)
-    if rate is not None:
-        parts.append(f"bulk rate {rate:.2f} {RATE_UNIT[units or advice.drill.units]}")
-    ideal = _ideal(advice)
-    if ideal:
+    if rate is not None and advice.drill is not None:
+        parts.append(f"bulk rate {figures(rate)} {RATE_UNIT[units or advice.drill.units]}")
+    if ideal := _ideal(advice):
         parts.append(ideal)
-    count = advice.catches_used
-    parts.append(f"{count} {'catch' if count == 1 else 'catches'} used, {advice.catches_left_out} left out")
+    parts.append(f"{count(advice.catches_used, 'catch', 'catches')} used, {advice.catches_left_out} left out")
     if advice.catches_expected_more:
         parts.append(f"about {advice.catches_expected_more} more to come")
     text = "; ".join(parts)

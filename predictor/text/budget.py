@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from predictor.advice.case import FILL_CHAFFY
 from predictor.advice.evidence import ROW_SPREAD
+from predictor.advice.lot_fit import FILL_CHAFFY
 from predictor.domain.result import Remark
 from predictor.field.budget import CIRCUMFERENCE_HALF_WIDTH, FILL_OTHER_RANGE, Budget
 from predictor.field.factors import CHECK_SPREAD

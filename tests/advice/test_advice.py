@@ -72,10 +72,12 @@ def test_target_out_of_reach_names_the_nearest_and_what_would_mend_it():
     above = advise([60, 60, 58], [20.0, 20.4, 19.5])
     assert above.decision == "unreachable"
     assert above.setting == 60
-    assert "faster drive" in above.reason
+    assert above.why["off"] < 0
+    assert not above.why["between"]
     below = advise([1, 1, 2], [200.0, 205.0, 330.0])
     assert below.decision == "unreachable"
-    assert "carrier" in below.reason
+    assert below.why["off"] > 0
+    assert not below.why["between"]
 
 
 def test_target_in_the_gap_between_two_chain_positions_is_out_of_reach():
@@ -90,18 +92,19 @@ def test_target_in_the_gap_between_two_chain_positions_is_out_of_reach():
 def test_two_catches_that_contradict_each_other_are_named():
     advice = advise([38, 38], [61.0, 30.0])
     assert advice.decision == "recheck"
-    assert "Catch 2" in advice.reason or "Line 2" in advice.reason
-    assert "Repeat it" in advice.reason
+    assert advice.why.code == "advice.contradicted"
+    assert advice.why["number"] == 2
 
 
 def test_a_bridged_catch_is_named_and_once_repeated_does_not_stop_the_work():
     advice = advise([38, 38, 38, 38], [61.0, 62.0, 60.5, 25.0])
     assert advice.decision == "recheck"
-    assert "less than the others say" in advice.reason
+    assert advice.why["number"] == 4
+    assert advice.why["ratio"] == pytest.approx(25 / 61.2, rel=0.02)
     again = advise([38, 38, 38, 38, 38], [61.0, 62.0, 60.5, 25.0, 61.2])
     assert again.decision == "lock"
     # never dropped in silence: the first thing that is said
-    assert "its repeat agrees with them: not used" in again.warnings[0]
+    assert (again.remarks[0].code, again.remarks[0]["number"]) == ("advice.set-aside", 4)
     assert again.catches_used == 4
     assert again.catches_left_out == 1
     clean = advise([38, 38, 38, 38, 38], [61.0, 62.0, 60.5, 25.0, 61.2], use=[True, True, True, False, True])
@@ -125,10 +128,10 @@ def test_uncharged_unused_and_empty_catches_are_left_out_and_named():
     )
     assert advice.catches_used == 1
     assert advice.catches_left_out == 3
-    text = " ".join(advice.warnings)
-    assert "not charged" in text
-    assert "marked not to be used" in text
-    assert "weighed nothing" in text
+    left_out = next(each for each in advice.remarks if each.code == "advice.left-out")
+    assert [(each["number"], each["status"]) for each in left_out["catches"]] == [
+        (2, "uncharged"), (3, "unused"), (4, "nothing"),
+    ]  # fmt: skip
 
 
 def test_scatter_too_wide_for_the_tolerance_asks_for_longer_catches():
@@ -136,7 +139,8 @@ def test_scatter_too_wide_for_the_tolerance_asks_for_longer_catches():
     catches = 61 * np.exp(0.12 * rng.standard_normal(6))
     advice = advise([38] * 6, catches.tolist(), tolerance=0.03)
     assert advice.decision == "lengthen"
-    assert "turns" in advice.reason
+    assert advice.why.code == "advice.more-turns"
+    assert advice.next_turns == advice.why["next_turns"] > 28
     assert advice.setting is not None
 
 
@@ -148,8 +152,8 @@ def test_rows_that_differ_cannot_be_averaged_out_by_catching_the_same_again():
     untold = advise([38] * 6, catches, drill=DRILL, tolerance=0.05, target=np.mean(catches) / 84)
     assert untold.decision == "lock"
     assert told.decision == "lengthen"
-    assert "cannot tell the whole drill" in told.reason
-    assert "of the 12 rows" in told.reason
+    assert told.why.code == "advice.more-rows"
+    assert 3 < told.next_rows == told.why["next_rows"] <= told.why["drill_rows"] == 12
     width = lambda advice: advice.expected_interval[1] / advice.expected_interval[0]  # noqa: E731
     assert width(told) > width(untold)
 
@@ -263,7 +267,8 @@ def test_filling_is_taken_into_account_where_it_was_recorded():
     advice = advise(["3"] * 6, (61 * effect).tolist(), CHAFFY, fill_pct=fills)
     assert advice.expected_output * 84 == pytest.approx(61, rel=0.01)
     bare = advise(["3"] * 6, (61 * effect).tolist(), CHAFFY)
-    assert any("half full" in warning for warning in bare.warnings)
+    assert [each.code for each in bare.remarks] == ["advice.chaffy-empties"]
+    assert not advice.remarks
 
 
 def test_history_shortens_the_next_calibration_and_proposes_a_first_setting():
@@ -275,7 +280,7 @@ def test_history_shortens_the_next_calibration_and_proposes_a_first_setting():
     log = pd.DataFrame(rows, columns=["lot", "setting", "catch_g"]).assign(box="small", turns=28, rows=3, season="1")
     history = learn_history(log, SMALL)
     assert len(history.lots) == 4
-    assert "4 earlier lots" in history.sentence()
+    assert history.remark["lots"] == 4
     first = recommend(log, SMALL, lot="new", target_output=TARGET, history=history)
     assert first.decision == "move"
     truth = 61 / 1.6 / 1.02 + 3
@@ -319,7 +324,7 @@ def test_a_spline_is_used_where_a_bent_line_will_not_do():
     catches = 20 + 80 / (1 + np.exp(-(at - 30) / 2.0))
     rng = np.random.default_rng(0)
     advice = advise(at.tolist(), (catches * np.exp(0.01 * rng.standard_normal(21))).tolist(), target=60 / 84)
-    assert advice.model.startswith("spline")
+    assert advice.family == "spline"
     assert 29 <= advice.setting <= 31
     json.dumps(advice.to_dict(), allow_nan=False)
 
@@ -342,7 +347,8 @@ def test_a_very_fine_scale_is_answered_as_well():
 def test_a_lever_that_counts_the_other_way_is_asked_about():
     advice = advise([20, 25, 33], [17.1, 14.2, 11.1])
     assert advice.decision == "recheck"
-    assert 'more_is = "lower"' in advice.reason
+    assert advice.why.code == "advice.falling"
+    assert advice.why["more_is"] == "higher"
 
 
 def test_chance_without_single_rows_is_that_of_the_rows_caught():
@@ -356,29 +362,29 @@ def test_the_nearest_setting_on_the_edge_of_tolerance_is_not_called_out_of_reach
     box = SeedBox("one", "chaffy", Sprockets({"1": 0.4, "2": 0.8}))
     advice = advise(["1"] * 12, catches.tolist(), box)
     assert advice.decision in ("unreachable", "repeat")
-    assert "twice" not in advice.reason
+    assert advice.decision == "repeat" or advice.why["between"]
 
 
 def test_a_catch_where_the_others_say_nothing_comes_out_is_named():
     advice = advise([20, 0], [1.0, 1.0], target=1.0, tolerance=0.5)
     assert advice.decision == "recheck"
-    assert "many times more" in advice.reason
+    assert advice.why["ratio"] > 1e6
 
 
 def test_catches_of_nothing_lead_further_up_and_come_to_an_end():
     advice = advise([30, 30], [0.0, 0.0])
     assert advice.decision == "move"
     assert advice.setting > 30
-    assert "Nothing came at 30" in advice.reason
-    assert advise([30, 60], [0.0, 0.0]).decision == "unreachable"
+    assert (advice.why.code, advice.why["setting"]) == ("advice.nothing-yet", "30")
+    assert advise([30, 60], [0.0, 0.0]).why.code == "advice.nothing-at-most"
 
 
 def test_a_plugged_row_is_named():
     advice = advise([34] * 3, [40.0] * 3, rows_g=[(20.0, 20.0, 0.0)] * 3, drill=DRILL, target=40 / 84)
-    assert any("row 3 gave less than half" in warning for warning in advice.warnings)
+    assert [each["rows"] for each in advice.remarks if each.code == "advice.plugged"] == [(3,)] * 3
     # a row that gives nothing plants nothing: never locked on the strength of the others
     assert advice.decision == "recheck"
-    assert "row 3" in advice.reason
+    assert (advice.why.code, advice.why["rows"]) == ("advice.plugged", (3,))
 
 
 def test_turns_are_not_lengthened_without_end():
@@ -386,7 +392,7 @@ def test_turns_are_not_lengthened_without_end():
     log = frame([38] * 6, (500 * np.exp(0.4 * rng.standard_normal(6))).tolist()).assign(turns=224)
     advice = recommend(log, SMALL, target_output=500 / 672, tolerance=0.03)
     assert advice.decision == "unreachable"
-    assert "find out why" in advice.reason
+    assert advice.why["cause"] == "scatter"
 
 
 def test_long_catches_weigh_more_than_short_ones():
@@ -409,14 +415,14 @@ def test_the_length_of_equal_catches_changes_nothing_but_their_weights():
 def test_a_target_between_two_chain_positions_is_said_to_lie_there():
     settings_ = ["2", "3"] * 4
     advice = advise(settings_, [54.0, 70.2, 54.3, 69.8, 53.8, 70.0, 54.1, 70.1], CHAFFY, target=61.6 / 84)
-    assert "lies between two settings" in advice.reason
+    assert advice.why["between"]
 
 
 def test_one_catch_far_off_is_followed_by_one_at_the_nearest_setting():
     first = advise([30], [3.0])
     assert first.decision == "move"
     assert first.setting == 60
-    assert "settles it" in first.reason
+    assert first.why.code == "advice.settle-nearest"
     assert advise([30, 60], [3.0, 6.1]).decision == "unreachable"
 
 
@@ -433,7 +439,7 @@ def test_a_curve_that_levels_off_below_target_names_the_end_that_comes_nearest()
     rng = np.random.default_rng(3)
     twice = [grams * (1 + 0.004 * rng.standard_normal()) for grams in levelled * 2]
     advice = advise(settings * 2, twice, target=1.5 * 102 / 84)
-    assert advice.model.startswith("spline")
+    assert advice.family == "spline"
     assert advice.decision == "unreachable"
     assert advice.setting > 20
 
@@ -441,16 +447,16 @@ def test_a_curve_that_levels_off_below_target_names_the_end_that_comes_nearest()
 def test_two_plugged_rows_of_three_are_named():
     advice = advise([30], [60], rows_g=["0;0;60"], drill=DRILL)
     assert advice.decision == "recheck"
-    assert "rows 1, 2 gave less than half" in advice.reason
+    assert (advice.why.code, advice.why["rows"]) == ("advice.plugged", (1, 2))
 
 
 def test_a_lock_names_the_setting_to_go_back_to():
     from predictor.text.advice import headline
 
     advice = advise([38, 38, 38, 39], [61.0, 61.2, 60.9, 68.5])
-    assert (advice.decision, advice.setting, advice.present) == ("lock", 38, 39)
+    assert (advice.decision, advice.setting, advice.present.value) == ("lock", 38, 39)
     assert headline(advice) == "SET 38, LOCK"
-    assert "move it back there" in advice.reason
+    assert advice.why["back"]
 
 
 def test_without_a_drill_the_chance_is_of_the_rows_caught():
@@ -463,7 +469,8 @@ def test_a_plugged_catch_made_again_since_is_left_out_by_name():
     advice = recommend(frame_, SMALL, target_output=44 / (28 * 4), drill=DRILL)
     assert (advice.decision, advice.setting) == ("lock", 24)
     assert advice.set_aside == (1,)
-    assert "row 4 gave less than half of the others. It was made again since: not used." in " ".join(advice.warnings)
+    (remark,) = advice.remarks
+    assert (remark.code, remark["rows"], remark["again"]) == ("advice.plugged", (4,), True)
 
 
 def test_one_more_catch_that_agrees_leaves_a_levelled_box_its_spline():
@@ -472,5 +479,5 @@ def test_one_more_catch_that_agrees_leaves_a_levelled_box_its_spline():
     grams = [10, 20, 30, 33, 33.2, 33.1, 33.1, 33]
     for more in ([], [38], [38, 30], [38, 30, 46]):
         advice = advise(settings + more, grams + [33.1] * len(more), box, target=33 / 84)
-        assert advice.model.startswith("spline")
+        assert advice.family == "spline"
         assert advice.decision in ("move", "lock")

@@ -45,7 +45,7 @@ def test_one_wild_lot_is_left_out_and_named():
     wild = [*EIGHT[:5], ("wild", "1", 1.0, 28.0)]
     with_wild = learn_history(log(wild, per_lot=10), BOX)
     assert with_wild.left_out == ("wild (1)",)
-    assert "wild (1)" in with_wild.sentence()
+    assert with_wild.remark["left_out"] == ("wild (1)",)
     without = learn_history(log(EIGHT[:5], per_lot=10), BOX)
     assert with_wild.prior.dead == pytest.approx(without.prior.dead, abs=0.03)
 
@@ -67,7 +67,7 @@ def test_old_seasons_count_less_when_the_meters_have_drifted():
     frame = log(lots, per_lot=10, cv=0.02)
     history = learn_history(frame, BOX)
     assert history.drifted
-    assert "drifted" in history.sentence()
+    assert history.remark["drifted"]
     steady = learn_history(log([*EIGHT[:4], *((n + "x", "2", lv) for n, _, lv in EIGHT[:4])]), BOX)
     assert not steady.drifted
 
@@ -76,6 +76,23 @@ def test_the_lot_in_hand_and_later_seasons_are_not_history():
     frame = log([("A", "2024", 1.0), ("B", "2025", 1.0), ("C", "2026", 1.0)])
     assert learn_history(frame, BOX, before=("B", "2025")).lots == ("A (2024)",)
     assert learn_history(frame, BOX, before=("A", "2024")) is None
+
+
+@pytest.mark.parametrize(
+    ("earlier", "later"), [("fall 2025", "spring 2026"), ("9", "10"), ("2026-2", "2026-10"), ("2025", "2026")]
+)
+def test_an_earlier_season_is_history_whatever_it_is_called(earlier, later):
+    """Ordered as text, "fall 2025" would follow "spring 2025", and "10" would precede "9"."""
+    frame = log([("A", earlier, 1.0), ("B", later, 1.0)])
+    assert learn_history(frame, BOX, before=("B", later)).lots == (f"A ({earlier})",)
+    assert learn_history(frame, BOX, before=("A", earlier)) is None
+
+
+def test_dates_tell_which_season_was_earlier():
+    frame = log([("A", "plains", 1.0), ("B", "hills", 1.0)])
+    frame["date"] = frame.season.map({"plains": "2025-05-01", "hills": "2026-05-01"})
+    assert learn_history(frame, BOX, before=("B", "hills")).lots == ("A (plains)",)
+    assert learn_history(frame, BOX, before=("A", "plains")) is None
 
 
 def test_uncharged_and_unused_catches_teach_nothing():
@@ -87,7 +104,7 @@ def test_one_lot_says_little_of_how_lots_differ():
     history = learn_history(log([("A", "2024", 1.0)]), BOX)
     assert history.lot_spread is None
     assert history.prior.level_spread == 0.25
-    assert "1 earlier lot:" in history.sentence()
+    assert history.remark["lot_spread"] is None
 
 
 def test_history_of_catches_at_one_setting_keeps_the_ordinary_shape():
@@ -112,7 +129,7 @@ def test_lots_that_differ_are_not_called_drift():
 
 def test_catches_of_the_lot_in_hand_are_never_its_own_history(tmp_path):
     """Dated, undated or both: with no other lot in the log there is no history."""
-    from predictor.job.job import read_job
+    from predictor.job.read import read_job
     from tests.conftest import SAMPLE
 
     path = tmp_path / "trials.csv"
@@ -120,7 +137,7 @@ def test_catches_of_the_lot_in_hand_are_never_its_own_history(tmp_path):
         made = zip((20, 15), (31.8, 25.2), seasons, strict=True)
         rows = "".join(f"small,forb mix,{at},{grams},{season}\n" for at, grams, season in made)
         path.write_text(f"box,lot,setting,catch_g,season\n{rows}")
-        job = read_job(SAMPLE / "drill.toml", trials=path, plan=SAMPLE / "plan.csv")
+        job = read_job(SAMPLE, trials=path, checks=SAMPLE / "field.csv")
         (task,) = job.tasks("small")
         assert job.history(task.box, task.lot, task.season) is None
         advice = job.advice(task)

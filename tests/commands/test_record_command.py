@@ -151,8 +151,10 @@ def test_catches_of_another_season_are_named_as_not_counted(run, log):
         "record", log, "--box", "small", "--lot", "KS-25", "--setting", "16", "--catch", "22.4", "--yes", stdin=""
     )
     assert done.returncode == 0
-    found = run("recommend", log, "--box", "small", "--lot", "KS-25", "--target-g", "23").stdout
-    assert "4 catches of this lot in 2025 are not counted here, but as an earlier lot's." in " ".join(found.split())
+    asked = ("recommend", log, "--box", "small", "--lot", "KS-25", "--target-g", "23", "--json")
+    (found,) = json.loads(run(*asked).stdout)["results"]
+    assert found["catches_used"] == 1
+    assert any("4 catches" in each and "2025" in each for each in found["warnings"])
 
 
 def test_a_day_to_come_is_asked_about(run, log):

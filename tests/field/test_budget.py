@@ -8,16 +8,14 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from predictor.advice.case import Stationary
+from predictor.advice.lot_fit import Stationary
 from predictor.field.budget import combined_uncertainty, germination_tolerance, live_seed_budget, purity_tolerance
 from predictor.field.factors import FieldResult
 from predictor.files.plan import read_plan
-from predictor.job.job import read_job
+from predictor.job.read import read_job
 from tests.conftest import SAMPLE
 
-JOB = read_job(
-    SAMPLE / "drill.toml", trials=SAMPLE / "trials.csv", plan=SAMPLE / "plan.csv", checks=SAMPLE / "field.csv"
-)
+JOB = read_job(SAMPLE)
 STANDING = Stationary(0.0, 0.05, 0.04, 0.03, 12.0, math.nan)
 
 

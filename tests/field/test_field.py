@@ -10,7 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from predictor import Drill, InputError, Lever, SeedBox, Sprockets
-from predictor.advice.case import Stationary
+from predictor.advice.lot_fit import Stationary
 from predictor.domain.catch import output_for_rate, rate_for_output
 from predictor.domain.result import Remark
 from predictor.field.factors import CHECK_SPREAD, OWN_SPREAD, SHARED_SPREAD, field_factors

@@ -15,9 +15,10 @@ import numpy as np
 import pandas as pd
 
 from predictor import Lever, SeedBox, Sprockets, as_trials, fit_curve, learn_history, recommend
+from predictor.advice.aim import Aim
 from predictor.advice.evidence import row_differences, suspicious
+from predictor.advice.lot_fit import fit_lot
 from predictor.advice.prospects import Prospect
-from predictor.advice.recommend import stationary
 from predictor.curves.prior import cold_prior
 from predictor.domain.drill import Drill
 
@@ -166,8 +167,8 @@ def boundaries() -> dict:
         ]
         for target in (0.2, 0.4, 0.55, 0.6, 0.8, 1.5)
     }
-    two = Prospect(curve, np.array([20.0, 40.0]), 0.6, 0.10, 0.95, 0.0)
-    three = Prospect(curve, np.array([20.0, 21.0, 40.0]), 0.43, 0.10, 0.95, 0.0)
+    two = Prospect(curve, np.array([20.0, 40.0]), Aim(0.6), 0.0)
+    three = Prospect(curve, np.array([20.0, 21.0, 40.0]), Aim(0.43), 0.0)
     prospects = [*two.more_catches(20.0), *two.more_catches(40.0), *three.more_catches(20.0), *three.more_catches(21.0)]
     settled = {}
     for grams in range(30, 130, 4):
@@ -177,7 +178,7 @@ def boundaries() -> dict:
             )
             frame["catch_g"] = [0.82 * grams, *(grams * (1 + 0.03 * (-1) ** k) for k in range(repeats))]
             advice = recommend(frame, CHAIN, target_output=0.9, drill=DRILL)
-            settled[f"chain, {grams} g, {repeats}"] = [advice.decision, advice.setting, advice.chance, advice.reason]
+            settled[f"chain, {grams} g, {repeats}"] = [advice.decision, advice.setting, advice.chance, reason(advice)]
     scatter = {}
     for spread in (0.10, 0.14, 0.18, 0.22, 0.26, 0.30, 0.36):
         frame = pd.DataFrame({"box": "small", "lot": "X", "setting": [30] * 8, "turns": 28, "rows": 3})
@@ -247,6 +248,19 @@ CASES = {
 }
 
 
+def reason(advice) -> list:
+    """The code of a reason with the numbers of its sentence."""
+    return [advice.why.code, *(value for value in advice.why.values.values() if isinstance(value, float | int))]
+
+
+def advice_numbers(advice) -> dict:
+    """What advice says, without its wording."""
+    found = advice.to_dict()
+    for words in ("reason", "model", "history", "warnings", "reason_code"):
+        del found[words]
+    return {**found, "why": reason(advice), "remarks": [each.code for each in advice.remarks]}
+
+
 def advised() -> dict:
     found = {}
     histories = {None: None, "six lots": learn_history(as_trials(log(LOGS["six lots"]), DRILL), LEVER)}
@@ -257,7 +271,7 @@ def advised() -> dict:
         for known, history in histories.items():
             for drill in (DRILL, None):
                 advice = recommend(frame, LEVER, target_output=target, drill=drill, history=history)
-                found[f"{name}, {known}, {'drill' if drill else 'no drill'}"] = advice.to_dict()
+                found[f"{name}, {known}, {'drill' if drill else 'no drill'}"] = advice_numbers(advice)
     weighed = pd.DataFrame(
         {
             "box": "chaffy",
@@ -281,8 +295,8 @@ def advised() -> dict:
                 drill=DRILL,
                 field_factor=0.93,
             )
-            found[f"rows and fillings, {tolerance:g}, {confidence:g}"] = advice.to_dict()
-    still = stationary(as_trials(weighed, DRILL), CHAIN, 0.6, drill=DRILL)
+            found[f"rows and fillings, {tolerance:g}, {confidence:g}"] = advice_numbers(advice)
+    still = fit_lot(as_trials(weighed, DRILL), CHAIN, drill=DRILL).standing(0.6)
     found["rows and fillings, standing"] = [still.log_output, still.curve_sd, still.rows_sd, still.fill_effect]
     return found
 
@@ -311,9 +325,9 @@ def evidence() -> dict:
     prospects = {}
     for target in (0.3, 0.6, 0.9):
         for variance in (0.0, 0.001, 0.01):
-            ahead = Prospect(curve, LEVER.control.openings, target, 0.10, 0.95, variance)
+            ahead = Prospect(curve, LEVER.control.openings, Aim(target), variance)
             prospects[f"{target:g}, {variance:g}"] = [
-                ahead.likely_noise(),
+                ahead.curve.likely_noise,
                 *ahead.more_catches(30.0),
                 *ahead.more_catches(38.0, noise=0.02),
                 *ahead.more_catches(12.0, row_variance=0.0),

@@ -9,8 +9,8 @@ import pytest
 from predictor import InputError, Lever, SeedBox, compare_lots, learn_history, read_drill, read_plan, recommend
 from predictor.advice.evidence import row_differences
 from predictor.advice.history import box_of
+from predictor.advice.lot_fit import fit_lot
 from predictor.advice.prospects import Prospect
-from predictor.advice.recommend import stationary
 from predictor.domain.control import Sprockets
 from predictor.domain.drill import CatchDefaults, Drill
 from predictor.domain.result import Remark
@@ -107,7 +107,7 @@ def test_a_count_that_is_no_number_hides_no_other_problem(tmp_path):
 
 def test_a_lot_without_catches_that_count_has_no_stationary_output():
     frame = pd.DataFrame({**CATCH, "setting": [14], "catch_g": [22.0], "use": ["no"]})
-    assert stationary(frame, BOX, 14.0, drill=DRILL) is None
+    assert fit_lot(as_trials(frame), BOX, drill=DRILL).standing(14.0) is None
 
 
 def test_a_single_row_tells_nothing_of_how_rows_differ():

@@ -303,11 +303,11 @@ def test_a_pdf_leaves_no_file_open():
 
 
 def test_budget_and_settings_of_a_report_are_of_one_tolerance():
-    from predictor.job.job import read_job
+    from predictor.job.read import read_job
     from predictor.pages.report import Particulars, make_record
 
     files = [SAMPLE / name for name in ("drill.toml", "trials.csv", "plan.csv")]
-    job = read_job(files[0], trials=files[1], plan=files[2])
+    job = read_job(SAMPLE, use_field_factor=False)
     wide = make_record(job, files, Particulars(), tolerance=0.2)
     assert {each.tolerance for each in wide.results} == {0.2}
     assert wide.budgets == tuple(job.budgets(0.2)) != tuple(job.budgets())  # another setting of the small box

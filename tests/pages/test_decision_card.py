@@ -32,12 +32,11 @@ def test_ranges_are_the_runs_of_equal_answers_as_far_as_they_were_looked_at(answ
 
 def answer(advice):
     """Decision and setting as a card gives them: no nearest setting where none reaches the target."""
-    return advice.decision, None if advice.decision == "unreachable" else advice.setting
+    return advice.decision, None if advice.decision == "unreachable" else advice.advised
 
 
 def caught(setting, grams, turns=28, rows=3):
     """One catch as trials."""
-    setting = BOX.control.at(BOX.control.opening(setting))
     return one_catch(DRILL, BOX, lot="A", season="", setting=setting, catch_g=grams, turns=turns, rows=rows)
 
 
@@ -56,7 +55,7 @@ def lots(count):
         trials = joined(
             [
                 no_trials(DRILL),
-                caught(first, grams),
+                caught(BOX.control.at(first), grams),
             ]
         )
         yield rng, lot, trials, target
@@ -74,16 +73,16 @@ def test_following_the_card_gives_the_decisions_of_the_program():
         if not tables:
             continue
         table = tables[0]
-        grams = round(lot.catch(rng, BOX.control.opening(table.setting), table.turns, int(table.rows))[0], 1)
+        grams = round(lot.catch(rng, table.setting.opening, table.turns, int(table.rows))[0], 1)
         after = joined([trials, caught(table.setting, grams, table.turns, table.rows)])
         advice = advise(after, target)
         found = table.find(grams)
         assert (found.decision, found.setting) == answer(advice)
         steps += 1
         then = next((each for each in tables[1:] if each.after == found), None)
-        if then is None or then.setting != advice.setting:
+        if then is None or then.setting != advice.advised:
             continue
-        grams = round(lot.catch(rng, BOX.control.opening(then.setting), then.turns, int(then.rows))[0], 1)
+        grams = round(lot.catch(rng, then.setting.opening, then.turns, int(then.rows))[0], 1)
         advice = advise(joined([after, caught(then.setting, grams, then.turns, then.rows)]), target)
         second += 1
         agreed += then.find(grams).decision == advice.decision
@@ -106,9 +105,9 @@ def test_every_weight_of_a_table_is_that_of_the_program():
 
 
 def test_a_box_that_is_locked_needs_no_card():
-    from predictor.job.job import read_job
+    from predictor.job.read import read_job
 
-    job = read_job(SAMPLE / "drill.toml", trials=SAMPLE / "trials.csv", plan=SAMPLE / "plan.csv")
+    job = read_job(SAMPLE, use_field_factor=False)
     tables = {task.box.name: decision_card(job, task) for task in job.in_hand()}
     assert tables["grain"] == []
     assert tables["small"][0].ranges[0].low_g is None
@@ -119,6 +118,6 @@ def test_a_box_that_is_locked_needs_no_card():
 def test_before_any_catch_the_card_says_where_to_go_from_the_middle():
     job = Job(DRILL, no_trials(DRILL), None)
     tables = decision_card(job, Task(BOX, "A", None, 0.3), second=False)
-    assert tables[0].setting == 20
-    settings = [each.setting for each in tables[0].ranges if each.decision == "move"]
+    assert tables[0].setting.value == 20
+    settings = [each.setting.value for each in tables[0].ranges if each.decision == "move"]
     assert settings == sorted(settings, reverse=True)  # the heavier the catch, the lower to go

@@ -5,14 +5,12 @@ import pytest
 from matplotlib.figure import Figure
 
 from predictor.field.factors import FieldResult
-from predictor.job.job import read_job
+from predictor.job.read import read_job
 from predictor.plots.budget import plot_budgets
 from predictor.plots.style import render
 from tests.conftest import SAMPLE
 
-JOB = read_job(
-    SAMPLE / "drill.toml", trials=SAMPLE / "trials.csv", plan=SAMPLE / "plan.csv", checks=SAMPLE / "field.csv"
-)
+JOB = read_job(SAMPLE)
 RESULTS = [JOB.field, FieldResult((), ()), *JOB.budgets()]
 
 

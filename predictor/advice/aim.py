@@ -1,0 +1,59 @@
+"""What a calibration aims at."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from predictor.advice.history import History
+
+TOLERANCE = 0.10  # common practice: 5 to 10 % is asked of a catch test
+CONFIDENCE = 0.95
+
+
+@dataclass(frozen=True)
+class Aim:
+    """What is wanted of one box, and what is known beforehand.
+
+    Attributes
+    ----------
+    target_output : float
+        Wanted mean output, grams per row per turn, > 0.
+    tolerance : float
+        How far the true mean rate may lie from target, a fraction between 0 and 1.
+    confidence : float
+        Chance at which a setting may be locked, at least 0.5 and below 1.
+    history : History or None
+        What earlier lots of the box say; None for ordinary knowledge.
+    field_factor : float
+        Field rate over stationary rate, > 0: for rates shown. The target output is corrected for it already.
+
+    Raises
+    ------
+    ValueError
+        A number is out of its range.
+    """
+
+    target_output: float
+    tolerance: float = TOLERANCE
+    confidence: float = CONFIDENCE
+    history: History | None = None
+    field_factor: float = 1.0
+
+    def __post_init__(self) -> None:
+        if not (math.isfinite(self.target_output) and self.target_output > 0):
+            raise ValueError(f"The target must be above 0 grams per row per turn; got {self.target_output}.")
+        if not 0 < self.tolerance < 1:
+            raise ValueError(f"The tolerance must be a fraction between 0 and 1, such as 0.10; got {self.tolerance}.")
+        if not 0.5 <= self.confidence < 1:
+            raise ValueError(f"The confidence must be at least 0.5 and below 1, such as 0.95; got {self.confidence}.")
+
+    @property
+    def low(self) -> float:
+        """Smallest output within tolerance."""
+        return self.target_output * (1 - self.tolerance)
+
+    @property
+    def high(self) -> float:
+        """Largest output within tolerance."""
+        return self.target_output * (1 + self.tolerance)

@@ -1,0 +1,297 @@
+"""The curve of one box and lot, with the catches that count and those that do not: whatever is aimed at."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+import numpy as np
+
+from predictor.advice.evidence import (
+    SURELY_WRONG,
+    RowDifferences,
+    named,
+    plugged_rows,
+    row_differences,
+    suspicious,
+)
+from predictor.advice.history import History
+from predictor.curves.base import Curve
+from predictor.curves.fit import fit_curve
+from predictor.curves.prior import Prior, cold_prior
+from predictor.domain.control import Floats, Lever, Setting
+from predictor.domain.drill import CatchDefaults, Drill, SeedBox
+from predictor.domain.result import Remark
+from predictor.domain.trials import Flags, Trials, last_season
+
+# Filling from empty to full: gained output and its spread (chaffy: 14 to 16 %, Australian J. Experimental Agriculture
+# 39(3), 1999, 317-324, read; author not recorded). Other seed: no source recorded.
+FILL_CHAFFY, FILL_OTHER = (0.15, 0.15), (0.0, 0.10)
+FILL_DIFFERS = 0.10
+
+
+@dataclass(frozen=True)
+class Stationary:
+    """What a box gives at one opening while the drill stands.
+
+    Attributes
+    ----------
+    log_output : float
+        Log of the mean output, grams per row per turn: the middle of what it may be.
+    log_sd : float
+        Its standard uncertainty, rows that were not caught included.
+    curve_sd, rows_sd : float
+        The two parts of it: catches and curve; rows that were not caught.
+    dof : float
+        Degrees of freedom of the first part.
+    fill_effect : float
+        Log output of a full box over an empty one, where fillings were recorded; NaN where not.
+    """
+
+    log_output: float
+    log_sd: float
+    curve_sd: float
+    rows_sd: float
+    dof: float
+    fill_effect: float
+
+
+@dataclass(frozen=True, eq=False)
+class LotFit:
+    """One box and lot under calibration, fitted once. It is compared by identity."""
+
+    box: SeedBox
+    lot: str
+    season: str
+    catches: Trials  # All catches of the lot and season
+    used: Trials  # Those the curve was fitted to
+    drill: Drill | None
+    history: History | None
+    prior: Prior
+    curve: Curve | None  # None where neither catches nor earlier lots say anything
+    rows: RowDifferences | None  # What single-row weights say
+    turns_caught: float  # Of the last catch, or the drill's
+    rows_caught: float
+    present: Setting | None  # Where the control stands: at the last catch
+    set_aside: tuple[int, ...]  # Lines of catches that the rest contradicts
+    remarks: tuple[Remark, ...]
+
+    @property
+    def row_variance(self) -> float:
+        """Variance that rows not caught leave in the whole drill's rate, a fraction squared."""
+        return self.rows.mean_variance if self.rows else 0.0
+
+    def contradiction(self, i: int) -> dict[str, object]:
+        """Which of the catches used it is, and how many times it weighs what the others say."""
+        return _contradiction(self.used, self.setup.curve(self.used, _without(self.used, i)), i)
+
+    @property
+    def setup(self) -> _Setup:
+        """How its curves are fitted."""
+        return _Setup(self.box, self.drill, self.prior, self.turns_caught * self.rows_caught)
+
+    def standing(self, opening: float) -> Stationary | None:
+        """What the box gives at an opening while the drill stands; None without a catch that counts."""
+        if self.curve is None or not len(self.used):
+            return None
+        ends = self.curve.quantile(opening, [0.1587, 0.5, 0.8413])
+        low, middle, high = np.log(np.maximum(ends, 1e-300)).tolist()
+        curve_sd, rows_sd = (high - low) / 2, float(np.sqrt(self.row_variance))
+        effect = self.curve.fill_effect
+        both = float(np.hypot(curve_sd, rows_sd))
+        return Stationary(middle, both, curve_sd, rows_sd, self.curve.df, effect[0] if effect else np.nan)
+
+    def whole_drill(self, opening: float) -> tuple[float, tuple[float, float]]:
+        """Mean output of all rows of the drill at an opening, and its 95 % limits."""
+        assert self.curve is not None
+        lower, middle, upper = self.curve.quantile(opening, [0.025, 0.5, 0.975]).tolist()
+        if self.row_variance > 0 and middle > 0:
+            wider = np.hypot(np.log([max(lower, 1e-300) / middle, upper / middle]), 1.96 * np.sqrt(self.row_variance))
+            lower, upper = middle * np.exp(-wider[0]), middle * np.exp(wider[1])
+        return middle, (float(lower), float(upper))
+
+    def setting_interval(self, target_output: float) -> tuple[float | str | None, float | str | None]:
+        """Where the ideal setting lies, 95 %, as the control shows it; None for a side that nothing bounds."""
+        assert self.curve is not None
+        found, control = self.curve.setting_for(target_output), self.box.control
+        if isinstance(control, Lever):
+            low, high = (
+                round(control.opening(end), 6) if np.isfinite(end) else None for end in (found.lower, found.upper)
+            )
+            return (low, high) if control.more_is == "higher" else (high, low)
+        # labels: from the last position not above the interval to the first not below it
+        labels = list(control.ratios)
+        under = np.flatnonzero(control.openings <= found.lower)
+        over = np.flatnonzero(control.openings >= found.upper)
+        return labels[under[-1]] if len(under) else None, labels[over[0]] if len(over) else None
+
+
+@dataclass(frozen=True)
+class _Setup:
+    """What all curves of one lot are fitted with."""
+
+    box: SeedBox
+    drill: Drill | None
+    prior: Prior
+    size: float  # Turns times rows of the catch that the noise refers to
+
+    @property
+    def resolution_g(self) -> float:
+        return (self.drill.catch if self.drill else CatchDefaults()).scale_resolution_g
+
+    def curve(self, used: Trials, keep: Flags | None = None, rows: RowDifferences | None = None) -> Curve:
+        """The curve of the catches used, or of some of them."""
+        fill, fill_prior = self.filling(used)
+        if keep is not None:
+            fill = None if fill is None else fill[keep]
+            used = used.where(keep)
+        # noise is that of a catch as long as the last one: a longer one averages more
+        size = used.turns * used.rows
+        rounding = self.resolution_g / np.sqrt(12)
+        return fit_curve(
+            used.opening,
+            used.output,
+            prior=self.prior,
+            lowest=self.box.control.lowest_opening,
+            span=self.box.control.span,
+            weights=None if len(size) == 0 or np.ptp(size) == 0 else size / self.size,
+            fill=fill,
+            fill_prior=fill_prior,
+            extra_noise=(rows.cv, rows.cv_worth) if rows is not None and rows.cv_worth > 0 else None,
+            # a catch smaller than the scale's step tells next to nothing, which 100 % says well enough
+            noise_floor=min(rounding / float(np.mean(used.catch_g)), 1.0) if len(used) else 0.0,
+        )
+
+    def filling(self, used: Trials) -> tuple[Floats | None, tuple[float, float]]:
+        """Filling of each catch above half, where it differs enough to tell its effect; and the effect's prior."""
+        pct, prior = used.fill_pct, FILL_CHAFFY if self.box.holds == "chaffy" else FILL_OTHER
+        known = np.isfinite(pct)
+        if known.sum() < 2 or np.ptp(pct[known]) < 100 * FILL_DIFFERS:
+            return None, prior
+        return np.where(known, (pct - 50) / 100, 0.0), prior
+
+
+def fit_lot(
+    trials: Trials,
+    box: SeedBox,
+    *,
+    lot: str | None = None,
+    season: str | None = None,
+    history: History | None = None,
+    drill: Drill | None = None,
+) -> LotFit:
+    """Fit one lot of a box: the one named, or that of the last catch."""
+    catches = lot_in_hand(trials, box, lot, season)
+    used = catches.where(catches.counts).in_box(box)
+    remarks = [*_other_seasons(trials, box, catches, history), *_left_out(catches)]
+    defaults = drill.catch if drill else CatchDefaults()
+    turns = float(used.turns[-1]) if len(used) else defaults.turns
+    rows = float(used.rows[-1]) if len(used) else float(defaults.rows)
+    present = box.control.at(float(used.opening[-1])) if len(used) else None
+    used, aside, plugged = _without_plugged(used)
+    remarks += plugged
+    prior = history.prior if history else cold_prior(box.holds)
+    curve, row_info = None, None
+    if len(used) or prior.level is not None:
+        setup = _Setup(box, drill, prior, turns * rows)
+        most = max(len(used) // 4, 1)  # of catches that may be set aside
+        for left in range(most, -1, -1):
+            row_info = row_differences(used, prior.typical_cv, drill.rows if drill else None)
+            curve = setup.curve(used, rows=row_info)
+            wrong = _surely_wrong(used, curve, prior) if left else None
+            if wrong is None:
+                break
+            others = _without(used, wrong)
+            remarks.insert(0, Remark("advice.set-aside", _contradiction(used, setup.curve(used, others), wrong)))
+            aside.append(int(used.line[wrong]))
+            used = used.where(others)
+    if box.holds == "chaffy" and len(used) and not np.isfinite(used.fill_pct).any():
+        remarks.append(Remark("advice.chaffy-empties"))
+    return LotFit(
+        box,
+        str(catches.lot[-1]) if len(catches) else lot or "",
+        last_season(catches) if len(catches) else season or "",
+        catches,
+        used,
+        drill,
+        history,
+        prior,
+        curve,
+        row_info,
+        turns,
+        rows,
+        present,
+        tuple(aside),
+        tuple(remarks),
+    )
+
+
+def lot_in_hand(trials: Trials, box: SeedBox, lot: str | None, season: str | None) -> Trials:
+    """Catches of one lot and season of a box, those named or the last; undated ones go with any season."""
+    mine = trials.of(box=box.name, lot=lot)
+    if len(mine) and lot is None:
+        of_season = mine.of(season=season) if season else mine
+        mine = mine.of(lot=str((of_season if len(of_season) else mine).lot[-1]))
+    season = season or last_season(mine)
+    return mine.where((mine.season == season) | (mine.season == ""))
+
+
+def _other_seasons(trials: Trials, box: SeedBox, mine: Trials, history: History | None) -> list[Remark]:
+    """A remark where the same lot was caught in another season: those catches are history, not evidence."""
+    if not len(mine):
+        return []
+    same = trials.of(box=box.name, lot=str(mine.lot[-1]))
+    others = [each for each in dict.fromkeys(same.season.tolist()) if each and each not in mine.season]
+    if not others:
+        return []
+    times = trials.season_times
+    learned = history is not None and max(map(times.__getitem__, others)) < max(
+        map(times.__getitem__, mine.season.tolist())
+    )
+    count = int(np.isin(same.season, others).sum())
+    return [Remark("advice.other-seasons", {"count": count, "seasons": tuple(others), "learned": learned})]
+
+
+def _left_out(catches: Trials) -> list[Remark]:
+    """A remark that names each catch that does not count, and why."""
+    left = [
+        {**named(catches, i), "status": str(catches.status[i]), "note": str(catches.note[i])}
+        for i in np.flatnonzero(~catches.counts).tolist()
+    ]
+    return [Remark("advice.left-out", {"catches": tuple(left)})] if left else []
+
+
+def _without_plugged(used: Trials) -> tuple[Trials, list[int], list[Remark]]:
+    """The catches without those with a plugged row that were made again since: what was wrong with them is known."""
+    plugged = plugged_rows(used)
+    last = {x: k for k, x in enumerate(used.opening.tolist()) if k not in plugged}
+    again = [i for i in plugged if last.get(float(used.opening[i]), -1) > i]
+    remarks = [
+        Remark("advice.plugged", {**named(used, i), "rows": rows, "again": i in again}) for i, rows in plugged.items()
+    ]
+    return used.where(~np.isin(np.arange(len(used)), again)), [int(used.line[i]) for i in again], remarks
+
+
+def _surely_wrong(used: Trials, curve: Curve, prior: Prior) -> int | None:
+    """The worst catch that contradicts the rest beyond doubt and was repeated since; None where there is none."""
+    if len(used) < 3:
+        return None
+    found: Iterable[int] = suspicious(used, curve, prior, SURELY_WRONG).tolist()
+    return next((i for i in found if repeated_since(used, i)), None)
+
+
+def repeated_since(used: Trials, i: int) -> bool:
+    """Whether a later catch was made at the setting of catch i."""
+    return bool((used.opening[i + 1 :] == used.opening[i]).any())
+
+
+def _without(used: Trials, i: int) -> Flags:
+    kept: Flags = np.arange(len(used)) != i
+    return kept
+
+
+def _contradiction(used: Trials, others: Curve, i: int) -> dict[str, object]:
+    """Catch i, and how many times it weighs what the curve of the others says."""
+    output = float(used.output[i])
+    # where the others say that nothing comes out, any catch is many times more
+    return {**named(used, i), "ratio": output / max(float(others.mean(float(used.opening[i]))), 1e-9 * output)}

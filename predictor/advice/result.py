@@ -1,0 +1,209 @@
+"""Advice on one box and lot, as a result to print, draw and pass on."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Any
+
+from predictor.advice.aim import Aim
+from predictor.advice.decision import Decision
+from predictor.curves.base import Curve
+from predictor.domain.catch import rate_for_output
+from predictor.domain.control import Setting
+from predictor.domain.drill import Drill
+from predictor.domain.result import Remark, Shown
+from predictor.domain.trials import Trials
+from predictor.units import RATE_UNIT, Units, rate_in
+
+Limits = tuple[float | None, float | None]
+
+
+@dataclass(frozen=True)
+class Advice(Shown):
+    """What to do next with one box and lot.
+
+    Two pieces of advice are equal where everything but the curve and the catches behind them is.
+
+    Attributes
+    ----------
+    box, lot, season : str
+    aim : Aim
+        Target, tolerance, confidence, history and field factor.
+    decision : {"lock", "move", "repeat", "lengthen", "unreachable", "recheck"}
+    why : Remark
+        The reason: a code and the values of its sentence, which is `reason`.
+    advised : Setting or None
+        Where to lock, or where to catch next; its value is `setting`.
+    setting_interval : tuple
+        Where the ideal setting lies, 95 %; a side that the data do not bound is None.
+    chance : float or None
+        Probability that the drill's true mean rate at `setting` is within tolerance of target; None before any curve,
+        and where the lever seems to count the other way.
+    turns, rows : float
+        Of the catch that weights refer to.
+    next_turns, next_rows : float
+        Of the catch to make next; more where it is to be lengthened.
+    expected_output, expected_interval : float or None, tuple
+        Mean output at `setting`, 95 %, grams per row per turn.
+    next_catch_interval_g : tuple
+        What the next catch there should weigh, 95 %, grams.
+    catches_used, catches_left_out : int
+    catches_expected_more : int or None
+        Catches still to make before a setting can be locked; None where no number of them would do, or nobody can tell.
+    family : {"line", "spline", "none"}
+        Curve used.
+    repeatability : float or None
+    present : Setting or None
+        Where the control stands: at the last catch.
+    whole_drill : bool
+        Whether `chance` is that of all rows, weighed singly or all caught; else that of the rows caught. True without a
+        drill, where the number of its rows is not known.
+    remarks : tuple of Remark
+        What should be known besides; as sentences they are `warnings`.
+    set_aside : tuple of int
+        Lines of catches that were not used because the rest contradicts them.
+    drill : Drill or None
+    curve : Curve or None
+    trials : Trials or None
+        All catches of the lot.
+    """
+
+    box: str
+    lot: str
+    season: str
+    aim: Aim
+    decision: Decision
+    why: Remark
+    advised: Setting | None
+    setting_interval: tuple[float | str | None, float | str | None]
+    chance: float | None
+    turns: float
+    rows: float
+    next_turns: float
+    next_rows: float
+    expected_output: float | None
+    expected_interval: Limits
+    next_catch_interval_g: Limits
+    catches_used: int
+    catches_left_out: int
+    catches_expected_more: int | None
+    family: str
+    repeatability: float | None
+    present: Setting | None = None
+    whole_drill: bool = True
+    remarks: tuple[Remark, ...] = ()
+    set_aside: tuple[int, ...] = ()
+    drill: Drill | None = field(default=None, repr=False)
+    curve: Curve | None = field(default=None, repr=False, compare=False)
+    trials: Trials | None = field(default=None, repr=False, compare=False)
+
+    @property
+    def setting(self) -> float | str | None:
+        """The setting's value: a lever's reading or the label of a chain position."""
+        return None if self.advised is None else self.advised.value
+
+    @property
+    def target_output(self) -> float:
+        """Grams per row per turn."""
+        return self.aim.target_output
+
+    @property
+    def tolerance(self) -> float:
+        """How far the true mean rate may lie from target, a fraction."""
+        return self.aim.tolerance
+
+    @property
+    def confidence(self) -> float:
+        """Chance at which a setting may be locked."""
+        return self.aim.confidence
+
+    @property
+    def reason(self) -> str:
+        """Why, in a few sentences."""
+        return str(self.why)
+
+    @property
+    def warnings(self) -> tuple[str, ...]:
+        """What should be known besides, a sentence or two each."""
+        return tuple(map(str, self.remarks))
+
+    @property
+    def model(self) -> str:
+        """The curve in words, and why it was taken."""
+        return str(Remark("advice.model", {"family": self.family, "history": self.aim.history is not None}))
+
+    @property
+    def history(self) -> str:
+        """What was taken from earlier lots, one line; "" for nothing."""
+        return "" if self.aim.history is None else str(self.aim.history.remark)
+
+    @property
+    def target_catch_g(self) -> float:
+        """Weight a catch should have, grams."""
+        return self.target_output * self.turns * self.rows
+
+    def rate(self, output: float | None, units: Units | None = None) -> float | None:
+        """An output as a rate in the field, in the drill's units or those named; None without a drill.
+
+        Parameters
+        ----------
+        output : float or None
+            Grams per row per turn, of a standing drill.
+        units : {"us", "metric"}, optional
+            The drill's where not given.
+
+        Returns
+        -------
+        float or None
+            Pounds per acre, or kilograms per hectare; None without a drill or an output.
+        """
+        if output is None or self.drill is None:
+            return None
+        return rate_in(rate_for_output(output, self.drill, self.aim.field_factor), units or self.drill.units)
+
+    def to_dict(self, units: Units | None = None) -> dict[str, Any]:
+        """The result as plain values for JSON; every number finite or None.
+
+        Parameters
+        ----------
+        units : {"us", "metric"}, optional
+            Of rates; the drill's where not given.
+
+        Returns
+        -------
+        dict
+            The keys of one result of `recommend --json`; rates are None without a drill.
+        """
+        size = self.turns * self.rows
+        return {
+            "box": self.box,
+            "lot": self.lot,
+            "season": self.season,
+            "decision": self.decision,
+            "reason": self.reason,
+            "reason_code": self.why.code.partition(".")[2],
+            "setting": self.setting,
+            "setting_interval": list(self.setting_interval),
+            "chance": self.chance,
+            "tolerance": self.tolerance,
+            "confidence": self.confidence,
+            "target": {
+                "rate": self.rate(self.target_output, units),
+                "rate_unit": RATE_UNIT[units or self.drill.units] if self.drill else None,
+                "catch_g": self.target_catch_g,
+            },
+            "expected": {
+                "rate": self.rate(self.expected_output, units),
+                "rate_interval": [self.rate(end, units) for end in self.expected_interval],
+                "catch_g": None if self.expected_output is None else self.expected_output * size,
+                "next_catch_interval_g": list(self.next_catch_interval_g),
+            },
+            "next_catch": {"turns": self.next_turns, "rows": self.next_rows},
+            "catches_used": self.catches_used,
+            "catches_left_out": self.catches_left_out,
+            "catches_expected_more": self.catches_expected_more,
+            "model": self.model,
+            "repeatability": self.repeatability,
+            "history": self.history,
+            "warnings": list(self.warnings),
+        }

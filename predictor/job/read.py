@@ -1,0 +1,120 @@
+"""Reads a job folder: all of its files, with every problem reported at once."""
+
+from __future__ import annotations
+
+import datetime
+import os
+from collections.abc import Callable, Sequence
+from pathlib import Path
+from typing import Protocol, TypeVar
+
+from predictor.domain.seed import Viable
+from predictor.domain.trials import Trials, joined, no_trials, without_copies
+from predictor.errors import InputError, Problem
+from predictor.files.drill import read_drill
+from predictor.files.field import read_field
+from predictor.files.log import only_begun
+from predictor.files.plan import read_plan
+from predictor.files.trials import read_trials
+from predictor.format import count
+from predictor.job.job import Job
+
+Name = str | os.PathLike[str]
+
+
+class _Read(Protocol):
+    @property
+    def assumed(self) -> tuple[str, ...]: ...
+
+
+Found = TypeVar("Found", bound=_Read)
+
+
+def read_job(
+    folder: Name = ".",
+    *,
+    drill: Name | None = None,
+    trials: Name | None = None,
+    plan: Name | None = None,
+    checks: Name | None = None,
+    earlier: Sequence[Name] = (),
+    with_trials: bool = True,
+    viable: Viable | None = None,
+    use_history: bool = True,
+    use_field_factor: bool = True,
+    today: datetime.date | None = None,
+) -> Job:
+    """Read a job folder: drill.toml, and of plan.csv, trials.csv and field.csv those that are there.
+
+    Parameters
+    ----------
+    folder : str or path
+    drill, trials, plan, checks : str or path, optional
+        Files in place of the folder's own.
+    earlier : sequence of str or path
+        Trials of earlier seasons.
+    with_trials : bool
+        Whether to read the folder's trials where none are named.
+    viable : {"germination", "total"}, optional
+        Rule for pure live seed; the drill's where not given.
+    use_history, use_field_factor : bool
+        Whether earlier lots inform the next one, and whether targets are corrected by what field checks showed.
+        Without the latter the folder's field.csv is not read.
+    today : date, optional
+        For the age of the seed tests.
+
+    Returns
+    -------
+    Job
+
+    Raises
+    ------
+    InputError
+        All problems of all files.
+
+    Examples
+    --------
+    >>> job = read_job("sample_trials")
+    >>> [(task.box.name, job.advice(task).setting) for task in job.in_hand()]
+    [('chaffy', '4'), ('grain', 33.0), ('small', 14.5)]
+    """
+    own = {name: path for name in ("trials", "plan", "field") if (path := Path(folder) / f"{name}.csv").exists()}
+    if not with_trials or ("trials" in own and trials is None and only_begun(own["trials"])):
+        own.pop("trials", None)
+    if not use_field_factor:
+        own.pop("field", None)
+    machine = read_drill(drill or Path(folder) / "drill.toml")
+    problems: list[Problem] = []
+    messages: list[str] = []
+
+    def read(path: Name | None, reader: Callable[[Name], Found]) -> Found | None:
+        if path is None:
+            return None
+        try:
+            found = reader(path)
+        except InputError as error:
+            problems.extend(error.problems)
+            return None
+        messages.extend(found.assumed)
+        return found
+
+    def read_log(path: Name) -> Trials:
+        return read_trials(path, machine)
+
+    caught = read(trials or own.get("trials"), read_log) or no_trials(machine)
+    mix = read(plan or own.get("plan"), lambda path: read_plan(path, machine, viable=viable, today=today))
+    fields = read(checks or own.get("field"), lambda path: read_field(path, machine))
+    logs: list[Trials] = []
+    for file in earlier:
+        log = read(file, read_log)
+        if log is None:
+            continue
+        new = without_copies(log, joined([*logs, caught]))
+        if len(new) < len(log):
+            copies = count(len(log) - len(new), "catch is", "catches are")
+            messages.append(f"{file}: {copies} in another file too and counted once.")
+        if len(new):
+            logs.append(new)
+    if problems:
+        raise InputError(problems)
+    return Job(machine, caught, mix, tuple(logs), fields, use_history, use_field_factor, tuple(messages)).corrected()
