@@ -75,8 +75,8 @@ class SettingEstimate:
 class Curve(Shown, ABC):
     """Output of one box and lot against the setting, with what is known and not known about it.
 
-    Settings are numbers on a scale where more is more: a lever's opening or a drive ratio. Outputs are grams per row
-    per turn. A number gives a number back, an array gives an array of its shape. A curve never changes, and it can be
+    Settings are numbers that grow with the output: a lever's opening or a drive ratio. Outputs are grams per row per
+    turn. A number gives a number back, an array gives an array of its shape. A curve never changes, and it can be
     pickled. It is equal only to itself, since it holds arrays; compare `params` to see whether two fits agree.
 
     Attributes
@@ -86,6 +86,8 @@ class Curve(Shown, ABC):
     prior : {"default", "history", None}
     n : int
         Catches it was fitted to.
+    low, high : float
+        Lowest and highest setting caught; the ends of the control before any catch.
     df : float
         Degrees of freedom behind its limits.
     spread : float
@@ -101,12 +103,27 @@ class Curve(Shown, ABC):
     2.558
     >>> curve.mean([10, 20]).shape
     (2,)
+    >>> print(curve.summary())
+    A straight line by least squares, without prior knowledge of the box. Fitted to
+    3 catches. Repeatability: 0.0408 g per row per turn.
+    <BLANKLINE>
+    parameter                   estimate    standard error
+    intercept                   -0.06667            0.0624
+    slope                          0.105           0.00289
+    <BLANKLINE>
+    Output, grams per row per turn, with 95 % limits:
+    setting         mean      limits of the mean       of the next catch
+    10            0.9833         0.5098 to 1.457          0.281 to 1.686
+    20             2.033          1.734 to 2.333          1.434 to 2.632
+    30             3.083           2.61 to 3.557          2.381 to 3.786
     """
 
     family: ClassVar[Literal["line", "spline"]]
     noise: Noise
     prior: str | None
     n: int
+    low: float
+    high: float
     df: float
     spread: float
     fill_effect: tuple[float, float] | None = None

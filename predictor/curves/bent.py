@@ -163,8 +163,9 @@ def fit_shapes(catches: Catches, prior: Prior, known: Repeatability, lowest: flo
     ch. 14 (cited from memory).
     """
     if len(catches) == 0:
-        shapes, fill_effect = _before_any_catch(prior), None
+        shapes, fill_effect, ends = _before_any_catch(prior), None, (lowest, lowest + span)
     else:
+        ends = float(catches.settings.min()), float(catches.settings.max())
         groups = gather((catches.settings - lowest) / span, catches)
         if catches.noise == "constant":
             known = known.scaled(float(np.average(catches.outputs, weights=catches.weights)))
@@ -182,6 +183,8 @@ def fit_shapes(catches: Catches, prior: Prior, known: Repeatability, lowest: flo
         noise=shapes.noise,
         prior=prior.name,
         n=len(catches),
+        low=ends[0],
+        high=ends[1],
         df=shapes.average(shapes.dof),
         spread=float(np.sqrt(shapes.average(shapes.variance))),
         fill_effect=fill_effect,

@@ -127,6 +127,8 @@ def _weighted(catches: Catches, w: Floats, dead_setting: float | None) -> FlatLi
         noise=catches.noise,
         prior=None,
         n=len(x),
+        low=float(x.min()),
+        high=float(x.max()),
         df=df,
         spread=float(np.sqrt(residual)),
         centre=centre,

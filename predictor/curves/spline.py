@@ -31,9 +31,7 @@ class SplineCurve(StudentCurve):
     """A monotone spline averaged over penalties; p coefficients, m penalties."""
 
     family = "spline"
-    low: float  # Lowest and highest setting caught; beyond them every curve goes on straight
-    high: float
-    knots: Floats = field(repr=False)  # Knots of the B-spline on the scale 0 to 1
+    knots: Floats = field(repr=False)  # Knots of the B-spline, 0 at `low` and 1 at `high`; beyond them it is straight
     coefficients: Floats = field(repr=False)  # Shape (m, p)
     covariances: Floats = field(repr=False)  # Shape (m, p, p)
     weight: Floats = field(repr=False)  # Of each penalty; adds to 1

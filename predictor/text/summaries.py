@@ -5,9 +5,10 @@ from __future__ import annotations
 import html as markup
 from functools import singledispatch
 
+from predictor.curves.base import Curve
 from predictor.field.budget import Budget
 from predictor.field.factors import FieldResult
-from predictor.text import budget, field
+from predictor.text import budget, curves, field
 from predictor.text.fold import fold
 
 
@@ -15,6 +16,11 @@ from predictor.text.fold import fold
 def summary(result: object) -> str:
     """A result in plain words."""
     raise TypeError(f"There are no words for {type(result).__name__}.")
+
+
+@summary.register
+def _curve(result: Curve) -> str:
+    return "\n".join(curves.lines(result))
 
 
 @summary.register

@@ -22,7 +22,7 @@ ADVICE = "tests/advice/test_advice.py"
 ATTACKS = "tests/commands/test_attacks.py"
 HISTORY = "tests/advice/test_history.py"
 TESTS = {
-    "curves": ("tests/curves/test_curves.py", "tests/published/test_curves_published.py", ADVICE),
+    "curves": ("tests/curves", "tests/published/test_curves_published.py", ADVICE),
     "advice/history": (HISTORY, "tests/published/test_between_lots_published.py", ADVICE),
     "advice/case": (ADVICE, ATTACKS, HISTORY),
     "advice/decision": (ADVICE, ATTACKS, HISTORY),

@@ -45,3 +45,17 @@ def test_every_public_name_has_a_type_for_users(checked):
 def test_a_name_that_is_none_of_ours_is_refused_by_type_checkers(checked):
     (line,) = checked("predictor.nonsense")
     assert 'has no attribute "nonsense"' in line
+
+
+@pytest.mark.slow
+def test_a_curve_gives_numbers_for_numbers_and_arrays_for_arrays(checked):
+    said = checked(
+        "curve = predictor.fit_curve([10.0, 20.0, 30.0], [1.0, 2.0, 3.1])",
+        *(f"reveal_type(curve{each})" for each in ("", ".mean(1.0)", ".interval(1.0)", ".probability(1.0, 2.0, 3.0)")),
+        *(f"reveal_type(curve{each})" for each in (".mean([1.0])", ".quantile([1.0], 0.5)", ".setting_for(1.0)")),
+    )
+    types = [re.search(r'Revealed type is "(.*)"', line)[1].replace("builtins.", "") for line in said]
+    assert types[0].endswith("Curve")
+    assert types[1:4] == ["float", "tuple[float, float]", "float"]
+    assert all("ndarray" in each and "float64" in each for each in types[4:6])
+    assert types[6].endswith("SettingEstimate")
