@@ -10,10 +10,10 @@ import io
 from pathlib import Path
 
 import numpy as np
+from predictor.study.simulate import MadeUpLot, Shape
 
 from predictor.files.drill import read_drill
 from predictor.files.plan import read_plan
-from predictor.study.simulate import MadeUpLot, Shape
 
 FOLDER = Path(__file__).parent
 SEED = 2026

@@ -47,9 +47,7 @@ def _refuse_job_files(path: Path, read: Iterable[str | os.PathLike[str] | None])
 
 def _holds_records(path: Path) -> bool:
     """Whether a CSV file is a log, a plan or field checks, by its header: not one of our own tables."""
-    from predictor.files import field as field_file
-    from predictor.files import plan as plan_file
-    from predictor.files import trials as trials_file
+    from predictor.files import field as field_file, plan as plan_file, trials as trials_file
     from predictor.files.text import decode, normalised, read_bytes, split
 
     if not path.exists():

@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from predictor.study.characteristics import COVER_CV, Setup, Study
-from predictor.study.characteristics import Result as RuleResult
+from predictor.study.characteristics import COVER_CV, Result as RuleResult, Setup, Study
 from predictor.study.practice import PracticeCatch
 from predictor.text.fold import fold
 

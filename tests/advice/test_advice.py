@@ -5,8 +5,7 @@ import json
 import numpy as np
 import pandas as pd
 import pytest
-from hypothesis import given, settings
-from hypothesis import strategies as st
+from hypothesis import given, settings, strategies as st
 
 from predictor.advice.history import learn_history
 from predictor.advice.recommend import recommend

@@ -1,8 +1,7 @@
 """Catch arithmetic: what must hold for any drill. Agency figures stand in tests/published."""
 
 import pytest
-from hypothesis import given
-from hypothesis import strategies as st
+from hypothesis import given, strategies as st
 
 from predictor import Drill, Lever, SeedBox
 from predictor.domain.catch import catch_area, output_for_rate, rate_for_output, target_catch_g

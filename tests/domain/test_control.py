@@ -4,8 +4,7 @@ import math
 
 import numpy as np
 import pytest
-from hypothesis import given
-from hypothesis import strategies as st
+from hypothesis import given, strategies as st
 
 from predictor.domain.control import Lever, Setting, Sprockets, read_setting
 from predictor.domain.drill import SeedBox

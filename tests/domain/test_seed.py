@@ -8,8 +8,7 @@ import datetime
 import math
 
 import pytest
-from hypothesis import given
-from hypothesis import strategies as st
+from hypothesis import given, strategies as st
 
 from predictor import Drill, InputError, Lever, SeedBox, Sprockets, read_plan
 from predictor.domain import species as species_table

@@ -5,8 +5,7 @@ import math
 import pickle
 
 import pytest
-from hypothesis import given
-from hypothesis import strategies as st
+from hypothesis import given, strategies as st
 
 from predictor.advice.lot_fit import Stationary
 from predictor.field.budget import combined_uncertainty, germination_tolerance, live_seed_budget, purity_tolerance

@@ -6,8 +6,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
-from hypothesis import strategies as st
+from hypothesis import given, settings, strategies as st
 
 from predictor import Drill, InputError, Lever, SeedBox, Sprockets
 from predictor.advice.lot_fit import Stationary

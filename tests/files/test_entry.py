@@ -1,8 +1,7 @@
 """Weights as they are typed, and the questions a slip raises. Weights are invented."""
 
 import pytest
-from hypothesis import given
-from hypothesis import strategies as st
+from hypothesis import given, strategies as st
 
 from predictor import Lever, SeedBox, Sprockets
 from predictor.files.entry import questions, read_weight, setting_of

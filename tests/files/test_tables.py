@@ -10,13 +10,10 @@ from types import SimpleNamespace
 import numpy as np
 import pandas as pd
 import pytest
-from hypothesis import given, settings
-from hypothesis import strategies as st
+from hypothesis import given, settings, strategies as st
 
 from predictor.errors import InputError
-from predictor.files import table as tables
-from predictor.files import text as csv_text
-from predictor.files import trials as trials_file
+from predictor.files import table as tables, text as csv_text, trials as trials_file
 from predictor.files.cells import MOST_PROBLEMS, Cells, Table, near, yes_no
 from predictor.files.table import frame_table, read_table
 from predictor.files.text import composed

@@ -11,8 +11,7 @@ from importlib import resources
 import numpy as np
 import pandas as pd
 import pytest
-from hypothesis import given, settings
-from hypothesis import strategies as st
+from hypothesis import given, settings, strategies as st
 
 from predictor.domain.control import Lever, Sprockets
 from predictor.domain.drill import CatchDefaults, Drill, SeedBox
@@ -21,8 +20,7 @@ from predictor.errors import InputError
 from predictor.files.cells import NO, YES
 from predictor.files.drill import read_drill
 from predictor.files.field import read_field
-from predictor.files.plan import COLUMNS as PLAN_COLUMNS
-from predictor.files.plan import read_plan
+from predictor.files.plan import COLUMNS as PLAN_COLUMNS, read_plan
 from predictor.files.trials import COLUMNS, LARGEST_ROWS, LARGEST_TURNS, as_trials, read_trials
 
 DRILL = Drill(

@@ -1,8 +1,7 @@
 """Catches are added in the form a file has, whatever saved it. Weights are invented."""
 
 import pytest
-from hypothesis import given, settings
-from hypothesis import strategies as st
+from hypothesis import given, settings, strategies as st
 
 from predictor import InputError, read_trials
 from predictor.files.log import HEADER, add_catch, begin_empty, comment_out_last, cut_short, new_log, undo_last

@@ -7,8 +7,7 @@ import re
 import numpy as np
 import pandas as pd
 import pytest
-from hypothesis import given, settings
-from hypothesis import strategies as st
+from hypothesis import given, settings, strategies as st
 
 from predictor.domain.control import Lever, Sprockets
 from predictor.domain.drill import Drill, SeedBox
