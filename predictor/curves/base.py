@@ -73,7 +73,7 @@ class SettingEstimate:
 
 @dataclass(frozen=True, eq=False, kw_only=True)
 class Curve(Shown, ABC):
-    """Output of one box and lot against the setting, with what is known and not known about it.
+    """Output of one box and lot against the setting, and how certain it is.
 
     Settings are numbers that grow with the output: a lever's opening or a drive ratio. Outputs are grams per row per
     turn. A number gives a number back, an array gives an array of its shape. A curve never changes, and it can be
@@ -218,6 +218,11 @@ class Curve(Shown, ABC):
         float or ndarray, shape of `x` and `share` together
             Grams per row per turn.
 
+        References
+        ----------
+        With a prior: Gelman et al. (2013), Bayesian Data Analysis, 3rd ed., ch. 14. A spline: Wahba (1983), J. R. Stat.
+        Soc. B 45, 133-150. Both cited from memory.
+
         Examples
         --------
         >>> from predictor import fit_curve
@@ -260,6 +265,11 @@ class Curve(Shown, ABC):
         ValueError
             `level` is not between 0 and 1.
 
+        References
+        ----------
+        With a prior: Gelman et al. (2013), Bayesian Data Analysis, 3rd ed., ch. 14. A spline: Wahba (1983), J. R. Stat.
+        Soc. B 45, 133-150. Both cited from memory.
+
         Examples
         --------
         >>> from predictor import fit_curve
@@ -298,7 +308,7 @@ class Curve(Shown, ABC):
 
         References
         ----------
-        Without a prior: Fieller (1954), J. R. Stat. Soc. B 16, 175-185.
+        A line without a prior: Fieller (1954), J. R. Stat. Soc. B 16, 175-185.
 
         Examples
         --------
@@ -328,6 +338,11 @@ class Curve(Shown, ABC):
         Returns
         -------
         float or ndarray, shape of `x`
+
+        References
+        ----------
+        With a prior: Gelman et al. (2013), Bayesian Data Analysis, 3rd ed., ch. 14. A spline: Wahba (1983), J. R. Stat.
+        Soc. B 45, 133-150. Both cited from memory.
 
         Examples
         --------
@@ -437,7 +452,7 @@ class Curve(Shown, ABC):
 
 
 class StudentCurve(Curve):
-    """A curve with one Student-t at each setting: its mean, its variance and `df` say everything."""
+    """A curve whose uncertainty is one Student-t at each setting, given by its mean, its variance and `df`."""
 
     @abstractmethod
     def _variance(self, x: Floats) -> Floats:

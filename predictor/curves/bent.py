@@ -23,9 +23,9 @@ from predictor.curves.weighing import average, gather, grid, start_window
 from predictor.domain.control import Floats
 from predictor.errors import NotEnoughCatches
 
-# Quantiles are found to this much: of the logarithm of an output, or of a setting as a share of the scale.
+# Precision of quantiles: of the logarithm of an output, or of a setting as a share of the scale.
 ROOT = 1e-8
-# Residuals are looked at under so many of the likeliest shapes; fewer where there are many catches.
+# Residuals are taken under at most so many of the likeliest shapes, and fewer where there are many catches.
 MOST_SHAPES, MOST_RESIDUALS = 100, 8000
 
 
@@ -92,8 +92,8 @@ class ShapeCurve(Curve):
     def probability_none(self, x: ArrayLike, low: float, high: float, extra_variance: float = 0.0) -> float:
         """See `Curve.probability_none`.
 
-        Under one shape that is a matter of the level alone: the whole control gives too much, or too little, or the
-        wanted output falls into the gap between two neighbouring settings.
+        Under one shape it depends on the level alone: the whole control gives too much, or too little, or the wanted
+        output falls into the gap between two neighbouring settings.
         """
         shapes = self.shapes
         location, scale = shapes.student(np.asarray(x, dtype=float), "mean", extra_variance)
@@ -151,7 +151,7 @@ class ShapeCurve(Curve):
         return weight[heaviest] / weight[heaviest].sum(), logs[None, :] - expected[:, inverse]
 
     def residuals(self, catches: Catches) -> Floats:
-        """Values less the middle that the shapes expect together; quicker than by `mean`."""
+        """Values less the middle that the shapes expect on average; quicker than by `mean`."""
         settings, inverse = np.unique(catches.settings, return_inverse=True)
         return catches.values - (self.shapes.weight @ self.shapes.student(settings, "next")[0])[inverse]
 

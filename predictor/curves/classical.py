@@ -73,7 +73,7 @@ class FlatLine(StudentCurve):
 
 
 def _quadratic_set(a: float, b: float, c: float, centre: float) -> Pieces:
-    """Where a d^2 + 2 b d + c <= 0, moved by `centre`: one stretch, two half-lines, a half-line, all or nothing."""
+    """Where a d^2 + 2 b d + c <= 0, moved by `centre`; one stretch, two half-lines, a half-line, all or nothing."""
     inf = float("inf")
     root_square = b * b - a * c
     if a == 0:
@@ -109,7 +109,7 @@ def fit_flat(catches: Catches, dead_setting: float | None = None) -> FlatLine:
 
 
 def _weighted(catches: Catches, w: Floats, dead_setting: float | None) -> FlatLine:
-    """Least squares with weights; sums are of deviations, so that digits are kept."""
+    """Weighted least squares. The sums are of deviations, so that digits are kept."""
     x, y = catches.settings, catches.outputs
     total = float(w.sum())
     if dead_setting is None:

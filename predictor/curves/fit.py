@@ -1,4 +1,4 @@
-"""fit_curve: one door to every curve."""
+"""`fit_curve`, the one entry to every kind of curve."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ from predictor.errors import NotEnoughCatches
 
 Family = Literal["auto", "line", "spline"]
 
-# The spline is only looked at where the bent line leaves a pattern (lack of fit at this level).
+# A spline is considered only where the bent line leaves a pattern (lack of fit at this level).
 PATTERN = 0.01
 FEWEST_FOR_SPLINE = 8
 
@@ -50,28 +50,28 @@ def fit_curve(
     outputs : array_like, shape (n,)
         Grams per row per turn; above 0 where the noise is proportional.
     family : {"auto", "line", "spline"}
-        "line" is straight without a prior and may bend slightly with one; "auto" takes the line unless there are eight
+        "line" is straight without a prior and may bend slightly with one. "auto" takes the line, unless there are eight
         catches at five settings or more, the line leaves a pattern, and a spline predicts left-out catches better.
-        Without a prior, and where the filling is modelled, it takes the line.
+        Without a prior, and where the filling is modelled, "auto" always takes the line.
     noise : {"proportional", "constant"}
         One coefficient of variation at all settings, or one standard deviation.
     prior : {"default", None} or Prior
         None gives the classical answer: least squares, Student-t and Fieller limits. "default" is ordinary knowledge
-        of a box; a `Prior` is what was learned from its history.
+        of a box. A `Prior` is knowledge of your own, or from the history of the box.
     weights : array_like, shape (n,), optional
         Relative precision of each catch, > 0.
     dead_setting : float, optional
-        Hold the line's zero there; only without a prior.
+        Setting at which the line is zero, if that is known exactly; only without a prior.
     lowest, span : float, optional
-        Closed end and range of the control, for the prior; 0 and the largest setting where not given.
+        Closed end and range of the control, on which the prior is stated; 0 and the largest setting if not given.
     fill : array_like, shape (n,), optional
-        Filling above half as a fraction; the curve is given for a half-full box. Only with a prior and proportional
+        Filling above half as a fraction. The curve then holds for a half-full box. Only with a prior and proportional
         noise, and not in a spline.
     fill_prior : (float, float)
         Mean and spread of the log output gained from empty to full.
     noise_floor : float
-        Smallest noise of a catch that is possible, as for the scale's resolution: a coefficient of variation, or an
-        output where the noise is constant. Only with a prior.
+        Smallest possible noise of a catch, for instance by the resolution of the scale: a coefficient of variation, or
+        an output where the noise is constant. Only with a prior.
     extra_noise : (float, float), optional
         A further estimate of the repeatability and its degrees of freedom, from single rows. Only with a prior.
 
@@ -86,11 +86,34 @@ def fit_curve(
     ValueError
         Arrays that do not fit together, values no curve can take, or options that contradict each other.
 
+    Notes
+    -----
+    Without a prior and with proportional noise, the weights 1/mean^2 are iterated until they settle: a Gamma model with
+    identity link and Pearson dispersion. With a prior, dead setting and bend are averaged over a grid of shapes, and
+    the level and the noise of each shape have a posterior in closed form.
+
+    References
+    ----------
+    Without a prior: McCullagh & Nelder (1989), Generalized Linear Models, 2nd ed., ch. 8. With one: Gelman et al.
+    (2013), Bayesian Data Analysis, 3rd ed., ch. 14. Spline: Ramsay (1988), Statist. Sci. 3, 425-441; Eilers & Marx
+    (1996), Statist. Sci. 11, 89-121. All cited from memory.
+
     Examples
     --------
-    >>> curve = fit_curve([10, 20, 30], [1.0, 2.0, 3.1], prior=None, noise="constant")
-    >>> round(curve.params["slope"], 6)
+    The classical line:
+
+    >>> line = fit_curve([10, 20, 30], [1.0, 2.0, 3.1], prior=None, noise="constant")
+    >>> round(line.params["slope"], 6)
     0.105
+
+    One catch and ordinary knowledge of a box: a line through its dead setting, with wide limits.
+
+    >>> curve = fit_curve([30], [1.5], span=60.0)
+    >>> round(curve.mean(20), 1)
+    1.0
+    >>> lower, upper = curve.interval(20)
+    >>> lower < 0.85 < 1.15 < upper
+    True
     """
     catches = Catches.of(settings, outputs, weights, noise, fill, fill_prior)
     _check_options(family, prior, dead_setting, catches)
@@ -130,7 +153,7 @@ def _check_options(family: str, prior: object, dead_setting: float | None, catch
 
 
 def _leaves_pattern(line: ShapeCurve, catches: Catches) -> bool:
-    """Whether the residuals of the bent line follow a curve of their own (F test on two further bends)."""
+    """Whether the residuals of the bent line follow a curve (F test on two further bends)."""
     x = catches.settings
     df = len(x) - 5  # Level, slope and one bend belong to the line already
     if len(x) < FEWEST_FOR_SPLINE or len(np.unique(x)) < FEWEST_SETTINGS:

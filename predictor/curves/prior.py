@@ -1,4 +1,4 @@
-"""What is known of a box before its catches."""
+"""Knowledge of a box before its catches."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ Kind = tuple[float, float, float]
 
 @dataclass(frozen=True)
 class Repeatability:
-    """What the noise of a catch may be before the catches of a fit: of one kind of box or another."""
+    """What the noise of a catch may be before the catches of a fit: boxes come in kinds, such as tame and wild."""
 
     kinds: tuple[Kind, ...]  # Shares add to 1
     floor: float = 0.0  # Smallest noise that is possible
@@ -49,7 +49,10 @@ class Repeatability:
         return np.array(rows)
 
     def after(self, square: float, df: float) -> Repeatability:
-        """What it may be once a sum of squares on `df` degrees of freedom has been seen."""
+        """The same after a sum of squares on `df` degrees of freedom has been seen.
+
+        Source: Gelman et al. (2013), Bayesian Data Analysis, 3rd ed., 2.6 (cited from memory).
+        """
         log_share = self.evidence(np.asarray(square), df)
         share = np.exp(log_share - log_share.max())
         share /= share.sum()
@@ -62,25 +65,25 @@ class Repeatability:
 
 @dataclass(frozen=True)
 class Prior:
-    """What is known of a box before its catches, in words a technician could have said.
+    """Knowledge of a box before its catches.
 
     Attributes
     ----------
     dead, dead_spread : float
-        Dead setting as a share of the control's range above its closed end, and how surely (scale of a Student-t).
+        Dead setting as a share of the control's range above its closed end, and its uncertainty (scale of a Student-t).
     bend, bend_spread : float
         Exponent of the curve, 1 for a straight line, and the spread of its logarithm.
     correlation : float
-        Between dead setting and the logarithm of the bend, -1 to 1.
+        Correlation between the dead setting and the logarithm of the bend, -1 to 1.
     tails : float
-        Degrees of freedom of that Student-t.
+        Degrees of freedom of the Student-t.
     repeatability : tuple of (float, float, float)
-        What the repeatability may be: share, coefficient of variation, and the number of catches that is worth.
-        Shares add to 1. Two kinds of box, tame and wild, are told apart by their catches.
+        Kinds of box, such as tame and wild: the share of such boxes, their coefficient of variation, and the number of
+        catches that this knowledge is worth. The shares add to 1. The catches show which kind a box is.
     level, level_spread : float or None
         Log output at `level_at`, and its spread between lots; None when nothing is known.
     level_at : float
-        As a share of the range.
+        Where `level` holds, as a share of the range.
     name : {"default", "history"}
 
     Examples
@@ -108,13 +111,13 @@ class Prior:
 
     @property
     def typical_cv(self) -> float:
-        """Root mean square of what the repeatability may be."""
+        """Repeatability to expect: root mean square over the kinds of box."""
         return Repeatability(self.repeatability).cv
 
     def log_density(self, dead: Floats, log_bend: Floats) -> Floats:
         """Log prior density of dead settings and log bends, up to a constant.
 
-        A bivariate Student-t: one wild slot does not bend what six tame ones said.
+        It is a bivariate Student-t: its heavy tails keep one unusual slot from outweighing many usual ones.
 
         Parameters
         ----------
@@ -141,14 +144,14 @@ class Prior:
         return np.asarray(-0.5 * (self.tails + unknowns) * np.log1p(square / self.tails))
 
 
-# Ordinary knowledge of a box nobody has tested yet. Free-flowing seed repeats within a few per cent (0.3 to 5.5 % in
-# Yazgi et al. 2017, Applied Engineering in Agriculture 33(1), 63-71, and 2025, PeerJ 13:e19014, both read), though one
-# box in five may be a wild one; chaffy seed bridges and scatters twice as much (common practice). A weight of a few
-# catches: what is caught soon outweighs it.
+# Ordinary knowledge of a box that nobody has tested yet. Free-flowing seed repeats within a few per cent (0.3 to 5.5 %
+# in Yazgi et al. 2017, Applied Engineering in Agriculture 33(1), 63-71, and 2025, PeerJ 13:e19014, both read), though
+# one box in five may be a wild one. Chaffy seed bridges, and scatters twice as much (common practice). All of it is
+# worth a few catches, so that real catches soon outweigh it.
 COLD = Prior()
 COLD_CHAFFY = Prior(repeatability=((1.0, 0.08, 2.5),))
 
 
 def cold_prior(holds: str | None = None) -> Prior:
-    """What is assumed of a box by the kind of seed it holds, before any catch and any history."""
+    """Ordinary knowledge of a box that holds a kind of seed, before any catch and any history."""
     return COLD_CHAFFY if holds == "chaffy" else COLD

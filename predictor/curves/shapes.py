@@ -85,7 +85,7 @@ class Shapes:
         return np.asarray(self.weight @ self.cdf(np.where(np.isneginf(location) | np.isnan(z), np.inf, z)))
 
     def settings(self, outputs: Floats, shares: Floats, of: Of) -> Floats:
-        """Setting quantiles of every single shape, (K, m): the mixture's lie between the outermost."""
+        """Setting quantiles under each shape, (K, m); those of the mixture lie between the outermost of them."""
         reach = quantiles(self.dof, 1 - shares)
         noise = self.noise_scale[:, None] if of == "next" else 0.0
         with np.errstate(divide="ignore", invalid="ignore", over="ignore"):

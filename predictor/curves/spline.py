@@ -1,8 +1,8 @@
 """A monotone cubic spline for boxes whose curve is neither straight nor simply bent.
 
-A cubic B-spline whose coefficients never fall, held towards a straight line by a penalty on its curvature. How strongly
-is not chosen but averaged over, by restricted likelihood, so that the interval widens where smooth and wavy curves
-disagree: in gaps between catches and beyond them.
+It is a cubic B-spline whose coefficients never fall, held towards a straight line by a penalty on its curvature. No
+single penalty is chosen: curves of many penalties are averaged, weighted by their restricted likelihood. So the
+interval widens where smooth and wavy curves disagree, in gaps between catches and beyond them.
 """
 
 from __future__ import annotations
@@ -63,9 +63,9 @@ class SplineCurve(StudentCurve):
         return np.asarray((within + (each - (each @ self.weight)[:, None]) ** 2) @ self.weight)
 
     def setting_for(self, output: float, level: float = 0.95, of: Of = "mean") -> SettingEstimate:
-        """See `Curve.setting_for`: all settings whose interval holds the output, looked for one range either side.
+        """See `Curve.setting_for`; all settings whose interval holds the output, up to one range either side.
 
-        A curve that never falls is below its upper limits further on, and above its lower limits before.
+        Since the curve never falls, a lower limit holds for all higher settings too, and an upper one for all lower.
         """
         span = self.high - self.low
         ends = np.array([self.low - span, self.high + span])
@@ -83,7 +83,7 @@ class SplineCurve(StudentCurve):
 
 
 def _stretches(grid: Floats, inside: npt.NDArray[np.bool_]) -> Pieces:
-    """Runs of grid points inside, as stretches; one that touches an end of the grid is unbounded there."""
+    """Runs of grid points that are inside, as stretches; one that touches an end of the grid is unbounded there."""
     edges = np.flatnonzero(np.diff(np.r_[False, inside, False].astype(int)))
     between = np.r_[-np.inf, (grid[:-1] + grid[1:]) / 2, np.inf]
     return tuple(
@@ -174,7 +174,7 @@ def _straight_beyond(at: Floats, knots: Floats) -> Floats:
 
 
 def _roughness(knots: Floats) -> Floats:
-    """Matrix R with |R c|^2 the integral of the squared second derivative; exact, it is piecewise linear."""
+    """Matrix R with |R c|^2 the integral of the squared second derivative; exact, since that is piecewise linear."""
     edges = np.unique(knots)
     middle, half = (edges[1:] + edges[:-1]) / 2, np.diff(edges) / 2
     points = np.r_[middle - half / np.sqrt(3), middle + half / np.sqrt(3)]

@@ -1,7 +1,7 @@
 """How much each shape of a curve is worth: the evidence of the catches on a grid of dead settings and bends.
 
-For one shape the model is linear in its level, and level and variance have a normal inverse-gamma posterior in closed
-form. What that leaves is the shape's marginal likelihood.
+For one shape the model is linear in its level, so level and variance have a normal inverse-gamma posterior in closed
+form, and the shape has a marginal likelihood in closed form.
 """
 
 from __future__ import annotations
@@ -29,7 +29,7 @@ Window = tuple[Floats, Floats, Floats]
 
 @dataclass(frozen=True, eq=False)
 class Groups:
-    """Catches gathered by setting (and filling): all that the likelihood needs of them."""
+    """Catches gathered by setting, and by filling where it is modelled: all that the likelihood needs."""
 
     at: Floats  # Settings as shares of the range
     value: Floats  # Weighted mean of log output, or of output where the noise is constant
@@ -96,7 +96,7 @@ def grid(log_bend: Floats, low: Floats, high: Floats) -> tuple[Floats, Floats, F
 def average(groups: Groups, prior: Prior, known: Repeatability) -> tuple[Shapes, tuple[float, float] | None]:
     """Shapes, as shares of the range, weighed by the evidence, and the effect of filling where it is modelled."""
     proportional = groups.noise == "proportional"
-    # An output above zero says that the slot was open there; with constant noise only the centre must be open.
+    # The slot was open wherever a log output was caught. With constant noise only the centre must be open.
     window = start_window(prior, (groups.at.min() if proportional else groups.centre) - 1e-9)
     # The grid is narrowed until it resolves where the evidence lies.
     for _ in range(6):
