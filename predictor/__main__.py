@@ -1,4 +1,4 @@
-"""The command line: calls one command, and turns what goes wrong into sentences and an exit code."""
+"""The command line: runs one command, and turns errors into sentences and an exit code."""
 
 from __future__ import annotations
 
@@ -15,25 +15,26 @@ from predictor.errors import InputError
 # One module a command, in the order of the work.
 COMMANDS = ("init", "plan", "record", "recommend", "compare", "check", "card", "report", "simulate")
 
+STDOUT = 1  # as systems number open files
 DONE, WRONG_INPUT, WRONG_USAGE, STOPPED = 0, 1, 2, 130
-# Set for developers: an error of the program itself then shows where it happened.
+# A developer sets this to see where an error of the program itself happened.
 TRACE = "PREDICTOR_TRACE"
 
-HELP = """Which setting gives the planned rate, how sure that is, and when to stop.
+HELP = """Find the setting for a planned rate, how sure it is, and when to stop.
 
 Start with a folder for the job:
 
     predictor init myjob
 
-Put your drill and your seed tags into its two files. What must each box drop?
+Put your drill and seed tags into its two files. See what each box must drop:
 
     predictor plan --job myjob
 
-At the drill, catch by catch; each is saved and answered with what to do next:
+At the drill, record each catch. It is saved, then answered with what to do:
 
     predictor record myjob/trials.csv
 
-The drill's manual, the seed tag and the local specification come first.
+The drill's manual, the seed tag and the local specification take precedence.
 """
 MORE = "\nAll commands: predictor --help"
 
@@ -82,7 +83,7 @@ def main(arguments: list[str] | None = None) -> None:
     SystemExit
         With the exit code; always, unless PREDICTOR_TRACE is set and the error is the program's own.
     """
-    for name in ("stdout", "stderr"):  # closed by the caller: write into nothing
+    for name in ("stdout", "stderr"):  # the caller closed it: write into nothing
         if getattr(sys, name) is None:
             setattr(sys, name, open(os.devnull, "w", encoding="utf-8"))  # noqa: SIM115
     for stream in (sys.stdout, sys.stderr):
@@ -92,7 +93,7 @@ def main(arguments: list[str] | None = None) -> None:
         sys.stdin.reconfigure(errors="replace")
     unseen = [each for each in (sys.argv[1:] if arguments is None else arguments) if not each.isprintable()]
     if unseen:  # it could reach the terminal as a command
-        print(f"{unseen[0]!a} holds a character that cannot be seen. Write it anew.", file=sys.stderr)
+        print(f"{unseen[0]!a} contains an invisible character. Retype it.", file=sys.stderr)
         sys.exit(WRONG_USAGE)
     try:
         code = build()(args=arguments, prog_name="predictor", standalone_mode=False)
@@ -100,7 +101,7 @@ def main(arguments: list[str] | None = None) -> None:
     except (BrokenPipeError, SystemExit):
         # The reader of our output has gone (typer makes SystemExit of it): writing the rest, or flushing at
         # exit, would fail again.
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.__stdout__.fileno())
+        os.dup2(os.open(os.devnull, os.O_WRONLY), STDOUT)
         code = DONE
     except (click.Abort, KeyboardInterrupt):
         code = STOPPED
@@ -123,7 +124,7 @@ def _sentence(error: Exception) -> str:
         return f"{error.filename or 'The output'}: {error.strerror or error}."
     return (
         f"This is an error of the program, not of your files ({type(error).__name__}: {error}). "
-        f"Please report it, with what the same command shows after {TRACE}=1."
+        f"Please report it with what the same command shows when {TRACE}=1 is set."
     )
 
 

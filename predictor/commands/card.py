@@ -5,7 +5,6 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
-import click
 import typer
 
 from predictor.commands.options import (
@@ -22,6 +21,7 @@ from predictor.commands.options import (
     UnitsOption,
     ViableRule,
     job_of,
+    one_of,
 )
 from predictor.commands.output import lead_on, print_json, say, write
 from predictor.text import cautions
@@ -61,7 +61,7 @@ def command(
         str | None,
         typer.Option(
             metavar="PAPER",
-            click_type=click.Choice(["a5", "half-letter", "a4", "letter"], case_sensitive=False),
+            parser=one_of("a5", "half-letter", "a4", "letter"),
             help="a5, half-letter, a4 or letter.",
         ),
     ] = None,

@@ -11,7 +11,7 @@ from predictor.commands.options import UnitsOption
 from predictor.commands.output import begin_job, lead_on
 from predictor.text import cautions
 
-HELP = f"""Write a job folder to start from: drill.toml and plan.csv, with notes.
+HELP = f"""Write a job folder to start from: drill.toml and plan.csv.
 
 Examples:
 
@@ -19,8 +19,8 @@ Examples:
 
     predictor init myjob --units metric
 
-The figures and lots in it are examples: replace them with your own. A file that is there already is never
-replaced. --units is us if not given.
+Both files have notes. The figures and lots in them are examples: replace them with your own. A file that
+is there already is never replaced. --units is us if not given.
 
 {cautions.HELP}
 """

@@ -7,9 +7,8 @@ import os
 from collections.abc import Callable, Sequence
 from functools import wraps
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Literal, TypeVar
+from typing import TYPE_CHECKING, Annotated, Any, Literal, TypeVar
 
-import click
 import typer
 
 from predictor.commands.output import say
@@ -78,6 +77,17 @@ def day(text: str) -> datetime.date:
     return datetime.date.fromisoformat(read_date(text.strip()))
 
 
+def one_of(*names: str) -> Callable[[str], str]:
+    """A reader for one of several names, in capitals or not."""
+
+    def read(text: str) -> str:
+        if text.lower() not in names:
+            raise ValueError(f"{text!r} is not one of {', '.join(names)}.")
+        return text.lower()
+
+    return reader(read)
+
+
 def file_ending(*endings: str) -> Callable[[str], Path]:
     """A reader for names of files to write, so that no log is ever overwritten by a page."""
 
@@ -98,79 +108,53 @@ def trials_file(text: str) -> str:
     return text
 
 
+def _option(name: str, metavar: str, text: str, parser: Callable[[str], Any] | None = None) -> Any:
+    """An option with its help, and what reads its value."""
+    return typer.Option(name, metavar=metavar, help=text, parser=parser)
+
+
 TrialsFile = Annotated[
     str, typer.Argument(metavar="TRIALS.csv", parser=trials_file, help='Catches; "-" reads standard input.')
 ]
-JobFolder = Annotated[str, typer.Option("--job", metavar="DIR", help="Folder with drill.toml and plan.csv.")]
-DrillFile = Annotated[str | None, typer.Option("--drill", metavar="FILE", help="Drill file, if not DIR/drill.toml.")]
-PlanFile = Annotated[str | None, typer.Option("--plan", metavar="FILE", help="Plan file, if not DIR/plan.csv.")]
-History = Annotated[
-    list[str] | None, typer.Option(metavar="FILE", help="Trials of other seasons; may be given more than once.")
-]
+JobFolder = Annotated[str, _option("--job", "DIR", "Folder with drill.toml and plan.csv.")]
+DrillFile = Annotated[str | None, _option("--drill", "FILE", "Drill file, if not DIR/drill.toml.")]
+PlanFile = Annotated[str | None, _option("--plan", "FILE", "Plan file, if not DIR/plan.csv.")]
+History = Annotated[list[str] | None, _option("--history", "FILE", "Trials of other seasons; may be given again.")]
 ViableRule = Annotated[
     Literal["germination", "total"] | None,
-    typer.Option(
+    _option(
         "--viable",
-        metavar="RULE",
-        click_type=click.Choice(["germination", "total"]),
-        help="Count as alive: germination, or total (with dormant and hard seed).",
+        "RULE",
+        "Count as alive: germination, or total (with dormant and hard seed).",
+        one_of("germination", "total"),
     ),
 ]
 UnitsOption = Annotated[
-    Units | None,
-    typer.Option(
-        "--units",
-        metavar="UNITS",
-        click_type=click.Choice(["us", "metric"]),
-        help="us or metric; the drill file's if not given.",
-    ),
+    Units | None, _option("--units", "UNITS", "us or metric; the drill file's if not given.", one_of("us", "metric"))
 ]
-Tolerance = Annotated[
-    float,
-    typer.Option("--tolerance", metavar="FRACTION", parser=fraction(0.0), help="How far the rate may be off target."),
-]
+Tolerance = Annotated[float, _option("--tolerance", "FRACTION", "How far the rate may be off target.", fraction(0.0))]
 Confidence = Annotated[
-    float,
-    typer.Option(
-        "--confidence", metavar="CHANCE", parser=fraction(0.5), help="How sure to be before a setting is locked."
-    ),
+    float, _option("--confidence", "CHANCE", "How sure to be before a setting is locked.", fraction(0.5))
 ]
 NoHistory = Annotated[bool, typer.Option("--no-history", help="Learn nothing from earlier lots.")]
 NoFieldFactor = Annotated[
     bool, typer.Option("--no-field-factor", help="Do not correct targets by what field checks showed.")
 ]
-Acres = Annotated[
-    float | None, typer.Option("--area-ac", metavar="ACRES", parser=number(below=1e7), help="Area to plant, in acres.")
-]
-Hectares = Annotated[
-    float | None,
-    typer.Option("--area-ha", metavar="HECTARES", parser=number(below=1e7), help="Area to plant, in hectares."),
-]
-PlantingDay = Annotated[
-    datetime.date | None,
-    typer.Option("--on", metavar="DATE", parser=day, help="Day of planting, such as 2026-04-18."),
-]
+Acres = Annotated[float | None, _option("--area-ac", "ACRES", "Area in acres.", number(below=1e7))]
+Hectares = Annotated[float | None, _option("--area-ha", "HECTARES", "Area in hectares.", number(below=1e7))]
+PlantingDay = Annotated[datetime.date | None, _option("--on", "DATE", "Day of planting, such as 2026-04-18.", day)]
 Turns = Annotated[
     float | None,
-    typer.Option(
-        "--turns", metavar="TURNS", parser=number(below=1e5), help="Turns of a catch, if not the drill file's."
-    ),
+    _option("--turns", "TURNS", "Turns of a catch, if not the drill file's.", number(below=1e5)),
 ]
-Rows = Annotated[
-    float | None,
-    typer.Option("--rows", metavar="ROWS", parser=number(whole=True), help="Rows caught, if not the drill file's."),
-]
+Rows = Annotated[float | None, _option("--rows", "ROWS", "Rows caught, if not the drill file's.", number(whole=True))]
 PlotFile = Annotated[
-    Path | None,
-    typer.Option("--plot", metavar="FILE", parser=file_ending(".png", ".svg"), help="Draw the result, .png or .svg."),
+    Path | None, _option("--plot", "FILE", "Draw the result, .png or .svg.", file_ending(".png", ".svg"))
 ]
-HtmlFile = Annotated[
-    Path | None,
-    typer.Option("--out", metavar="FILE.html", parser=file_ending(".html"), help="Where to write the page."),
-]
+HtmlFile = Annotated[Path | None, _option("--out", "FILE.html", "Page to write.", file_ending(".html"))]
 PdfFile = Annotated[
     Path | None,
-    typer.Option("--pdf", metavar="FILE.pdf", parser=file_ending(".pdf"), help="Write a PDF; with --out the HTML too."),
+    _option("--pdf", "FILE.pdf", "Write a PDF; with --out the HTML too.", file_ending(".pdf")),
 ]
 AsJson = Annotated[bool, typer.Option("--json", help="Print the result as JSON.")]
 

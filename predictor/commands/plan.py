@@ -25,7 +25,7 @@ from predictor.commands.options import (
 from predictor.commands.output import lead_on, print_json, wrapped
 from predictor.text import cautions
 
-HELP = f"""Work out what each box must drop, and weigh, from tags and mix.
+HELP = f"""Work out what each box must drop, and what to weigh.
 
 Examples:
 
@@ -57,7 +57,7 @@ def command(
         job,
         drill=str(job_file(job, drill, "drill.toml")),
         plan=str(job_file(job, plan, "plan.csv")),
-        # the catches matter to a plan only where field checks are compared with them
+        # a plan needs the catches only where field checks are compared with them
         with_trials=not no_field_factor and (Path(job) / "field.csv").exists(),
         viable=viable,
         use_field_factor=not no_field_factor,

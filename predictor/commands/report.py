@@ -5,7 +5,6 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Annotated
 
-import click
 import typer
 
 from predictor.commands.options import (
@@ -26,6 +25,7 @@ from predictor.commands.options import (
     file_ending,
     job_file,
     job_of,
+    one_of,
 )
 from predictor.commands.output import write
 from predictor.text import cautions
@@ -71,9 +71,7 @@ def command(
     units: UnitsOption = None,
     paper: Annotated[
         str | None,
-        typer.Option(
-            metavar="PAPER", click_type=click.Choice(["a4", "letter"], case_sensitive=False), help="a4 or letter."
-        ),
+        typer.Option(metavar="PAPER", parser=one_of("a4", "letter"), help="a4 or letter."),
     ] = None,
 ) -> None:
     """Read, work out, write."""

@@ -1,15 +1,19 @@
-"""What is typed at the drill: weights with units and sums, and the questions a slip raises."""
+"""What is typed at the drill: weights with units and sums, and the catch they make."""
 
 from __future__ import annotations
 
+import datetime
 import re
 from dataclasses import dataclass
 
 import numpy as np
 
-from predictor.domain.control import Lever, read_setting
-from predictor.domain.drill import SeedBox
+from predictor.domain.control import Lever, Setting
+from predictor.domain.drill import Drill, SeedBox
+from predictor.domain.result import Remark
+from predictor.domain.trials import Trials
 from predictor.files.trials import LARGEST_CATCH_G
+from predictor.format import listed
 from predictor.numbers import parse_number, quoted
 from predictor.units import GRAMS
 
@@ -18,7 +22,7 @@ _NAMES = {"g": "g", "gram": "g", "grams": "g", "oz": "oz", "ounce": "oz", "ounce
 _NAMES |= dict.fromkeys(("lb", "lbs", "pound", "pounds"), "lb")
 # Catches of a lot this close together are one season, over a new year too.
 SAME_SEASON_DAYS = 60
-# A weight this many times what was to be expected, or as many times less, is asked about.
+# A weight this many times what was expected, or as many times less, is asked about.
 SLIP = 2.0
 
 
@@ -31,11 +35,40 @@ class Weight:
     tare_g: float  # Taken off in all, grams
 
 
-def read_weight(text: str, *, unit: str = "g", tare_g: float = 0.0, decimal: str = ".") -> Weight:
-    """A weight such as `61.2`, `2.1 oz`, `0.13 lb` or `61.2+59.8+60.4`."""
+@dataclass(frozen=True)
+class Catch:
+    """A catch as it was entered."""
+
+    box: SeedBox
+    lot: str
+    setting: Setting
+    weight: Weight
+    turns: float
+    rows: int
+    fill_pct: float | None = None
+
+    def cells(self) -> dict[str, str | float | tuple[float, ...]]:
+        """The cells of its row in the log, by column."""
+        weight = self.weight
+        cells = {
+            "box": self.box.name,
+            "lot": self.lot,
+            "setting": self.setting.value,
+            "catch_g": weight.grams + weight.tare_g,
+            "turns": float(self.turns),
+            "rows": float(self.rows),
+            "rows_g": weight.parts if len(weight.parts) > 1 else None,
+            "tare_g": weight.tare_g or None,
+            "fill_pct": self.fill_pct,
+        }
+        return {name: cell for name, cell in cells.items() if cell is not None}
+
+
+def read_weight(text: str, *, tare_g: float = 0.0, decimal: str = ".") -> Weight:
+    """A weight such as `61.2`, `2.1 oz`, `0.13 lb` or `61.2+59.8+60.4`; grams where no unit is named."""
     pieces = [piece.strip() for piece in text.strip().split("+")]
     split = [found.groups() if (found := _UNIT(piece)) else (piece, "") for piece in pieces]
-    last = _NAMES[split[-1][1].lower()] if split[-1][1] else unit
+    last = _NAMES[split[-1][1].lower()] if split[-1][1] else "g"
     parts = []
     for number, name in split:
         value = parse_number(number, decimal=decimal, what="a weight")
@@ -50,37 +83,64 @@ def read_weight(text: str, *, unit: str = "g", tare_g: float = 0.0, decimal: str
     return Weight(round(sum(parts), 9), tuple(parts), tare_g * len(parts))
 
 
-def setting_of(text: str, box: SeedBox, decimal: str = ".") -> str:
-    """A setting as the control shows it."""
-    return read_setting(text.strip(), box.control, box.name, decimal=decimal).text
+def read_box(text: str, drill: Drill) -> SeedBox:
+    """The box of the drill that has this name, in capitals or not."""
+    found = next((each for each in drill.boxes if each.name.lower() == text.lower()), None)
+    if found is None:
+        names = listed(each.name for each in drill.boxes)
+        raise ValueError(f"The drill has no box {quoted(text)}. Its boxes are {names}.")
+    return found
+
+
+def read_fill(text: str) -> float | None:
+    """How full a box is, per cent; None where nothing was typed."""
+    if not text:
+        return None
+    value = parse_number(text.rstrip("% "), what="a filling in per cent")
+    if not 0 <= value <= 150:
+        raise ValueError(f"{quoted(text)} is out of range: a filling must be between 0 and 150 per cent.")
+    return value
+
+
+def season_of(earlier: Trials, day: datetime.date) -> str:
+    """The season of a catch: that of the same lot's catches a few weeks before, else the year."""
+    for date, season in zip(earlier.date[::-1].tolist(), earlier.season[::-1].tolist(), strict=True):
+        days = abs((day - datetime.date.fromisoformat(date)).days) if date else 0
+        if season and days <= SAME_SEASON_DAYS:
+            return str(season)
+    return str(day.year)
 
 
 def questions(
-    box: SeedBox,
-    setting: str,
-    weight: Weight,
-    *,
-    expected_g: tuple[float, float] | None,
-    last: tuple[str, float] | None,
-    size: str = "",
-) -> list[str]:
-    """What looks like a slip, as questions to be answered with yes or no."""
+    catch: Catch, earlier: Trials, *, rows: int, expected_g: tuple[float, float] | None = None
+) -> list[Remark]:
+    """What looks like a slip, to be answered with yes or no.
+
+    `earlier` are the catches of the same box, `rows` those that were to be caught, and `expected_g` is what the catch
+    should weigh in all.
+    """
+    grams, setting, parts = catch.weight.grams, catch.setting, len(catch.weight.parts)
     found = []
-    if expected_g is not None and weight.grams > 0:
+    if parts > 1 and parts != rows:
+        found.append(Remark("log.rows_differ", {"parts": parts, "rows": rows}))
+    if expected_g is not None and grams > 0 and _far(grams, expected_g):
         low, high = expected_g
-        middle = float(np.sqrt(max(low, 1e-9) * high))
-        if weight.grams > max(high, middle * SLIP) or weight.grams < min(low, middle / SLIP):
-            text = f"{weight.grams:.5g} g is far from the {low:.3g} to {high:.3g} g expected at {setting}{size}."
-            for factor in (10, 0.1, 100, 0.01):
-                if low <= weight.grams / factor <= high:
-                    text += f" If {weight.grams / factor:.5g} was meant, answer n."
-                    break
-            found.append(f"{text} Keep {weight.grams:.5g} g?")
-    if weight.grams == 0:
-        found.append("Nothing came out? It is kept, and left out of every curve. Keep 0 g?")
-    control = box.control
-    if isinstance(control, Lever) and control.opening(float(setting)) not in control.openings:
-        found.append(f"The lever of box {box.name} has steps of {control.step:g}. Keep {setting}?")
-    if last is not None and last[0] == setting and abs(last[1] - weight.grams) < 1e-9 and weight.grams > 0:
-        found.append(f"The last catch was {weight.grams:.5g} g at {setting} too. Is this another one?")
+        meant = next((grams / factor for factor in (10, 0.1, 100, 0.01) if low <= grams / factor <= high), None)
+        size = {"setting": setting, "turns": catch.turns, "rows": catch.rows}
+        found.append(Remark("log.far", {"grams": grams, "low": low, "high": high, "meant": meant, **size}))
+    if grams == 0:
+        found.append(Remark("log.nothing"))
+    control = catch.box.control
+    if isinstance(control, Lever) and setting.opening not in control.openings:
+        found.append(Remark("log.between_steps", {"box": catch.box.name, "step": control.step, "setting": setting}))
+    used = earlier.where(earlier.use)
+    if len(used) and grams > 0 and used.setting[-1] == setting.text and abs(used.catch_g[-1] - grams) < 1e-9:
+        found.append(Remark("log.same_again", {"grams": grams, "setting": setting}))
     return found
+
+
+def _far(grams: float, expected_g: tuple[float, float]) -> bool:
+    """Whether a weight is outside the range expected, or many times its middle."""
+    low, high = expected_g
+    middle = float(np.sqrt(max(low, 1e-9) * high))
+    return grams > max(high, middle * SLIP) or grams < min(low, middle / SLIP)

@@ -1,4 +1,4 @@
-"""The usual cautions, in one place for every command and page that shows them."""
+"""The cautions of a catch test, in one place for every command and page that shows them."""
 
 from __future__ import annotations
 
@@ -7,14 +7,16 @@ from __future__ import annotations
 # 2004-101. Treated seed: 7 CFR 201.31a, University of Minnesota Extension 2013 (title not recorded). All read, no pages
 # recorded. Planting intervals after herbicides: from memory.
 CAUTIONS: tuple[str, ...] = (
-    "The drill's manual, the seed tag and the local specification come first; this program comes after them.",
-    "Jack the drill on firm level ground, hitched, engine off, the other wheels chocked, on stands, never on blocks.",
-    "Keep hands, sleeves and hair away from chains and sprockets. Adjust only when all has stopped.",
-    "Treated seed: its tag governs. Chemical-resistant gloves, no dust; never food or feed.",
-    "After a herbicide, the label says when you may plant. Ask a licensed applicator if unsure.",
+    "The drill's manual, the seed tag and the local specification take precedence over this program.",
+    "Jack up the drill on firm, level ground. Keep it hitched, stop the engine, chock the other wheels, and set it on "
+    "stands, never on blocks.",
+    "Keep hands, sleeves and hair away from chains and sprockets. Adjust them only when everything has stopped.",
+    "Handle treated seed as its tag says. Wear chemical-resistant gloves, raise no dust, and never use it as food or "
+    "feed.",
+    "After a herbicide, its label says when you may plant. Ask a licensed applicator if you are not sure.",
 )
 
-# One line for results that lead to a catch test.
-SHORT = "Hitched, chocked, on stands; hands off the chain until all has stopped."
+# One sentence for results that lead to a catch test.
+SHORT = "Keep the drill hitched, chocked and on stands, and your hands off it until everything has stopped."
 
 HELP = "\n\n".join(["Before you start:", *CAUTIONS])

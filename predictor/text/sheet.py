@@ -1,4 +1,4 @@
-"""The planting plan as it is shown: one result for text and JSON, so that the two cannot disagree."""
+"""The planting plan as it is shown: text is made from the values of the JSON, so that the two cannot disagree."""
 
 from __future__ import annotations
 
@@ -10,50 +10,23 @@ from predictor.domain.drill import Drill
 from predictor.domain.seed import BoxPlan, LotPlan, Plan
 from predictor.format import figures, plain
 from predictor.text.fold import Fold, facts
-from predictor.units import (
-    GRAMS_PER_KILOGRAM,
-    GRAMS_PER_POUND,
-    METRES_PER_FOOT,
-    RATE_UNIT,
-    SQUARE_METRES_PER_SQUARE_FOOT,
-    Units,
-    rate_in,
-)
+from predictor.units import GRAMS, METRES, RATE_UNIT, Units, rate_in
 
 
 class _Names(NamedTuple):
-    """Names and sizes of the units that a plan is shown in."""
+    """The units that a plan is shown in."""
 
+    rate: str
     weight: str
-    weight_g: float
-    area: str
-    area_m2: float
     row: str
     row_word: str
-    row_m: float
-    count: str
-    count_g: float
+    seeds_in: str  # Weight for which seeds are counted
 
 
 _NAMES: dict[Units, _Names] = {
-    "us": _Names(
-        *("lb", GRAMS_PER_POUND, "ft2", SQUARE_METRES_PER_SQUARE_FOOT),
-        *("ft", "foot", METRES_PER_FOOT, "pound", GRAMS_PER_POUND),
-    ),
-    "metric": _Names("kg", GRAMS_PER_KILOGRAM, "m2", 1.0, "m", "metre", 1.0, "gram", 1.0),
+    "us": _Names(RATE_UNIT["us"], "lb", "ft", "foot", "lb"),
+    "metric": _Names(RATE_UNIT["metric"], "kg", "m", "metre", "g"),
 }
-
-
-@dataclass(frozen=True)
-class Amounts:
-    """What a box or one of its lots comes to, in the user's units; None where it is not known."""
-
-    bulk_rate: float
-    carrier_rate: float
-    load: float | None
-    carrier_load: float | None
-    seeds_per_area: float | None
-    seeds_per_row: float | None
 
 
 @dataclass(frozen=True)
@@ -70,42 +43,28 @@ class Sheet:
     @property
     def warnings(self) -> list[str]:
         """Everything that looks odd, in sentences."""
-        coarse = (
-            coarse_scale(box.box.name, box.target_output, self.drill, self.turns, self.rows) for box in self.plan.boxes
-        )
-        return [*map(str, self.plan.remarks), *(str(each) for each in coarse if each)]
-
-    def amounts(self, part: BoxPlan | LotPlan) -> Amounts:
-        """The rates, loads and seeds of a box or lot."""
-        names, area, seeds = _NAMES[self.units], self.area_m2, part.seeds_per_m2
-        known = seeds == seeds
-        return Amounts(
-            bulk_rate=rate_in(part.bulk_rate, self.units),
-            carrier_rate=rate_in(part.carrier, self.units),
-            load=None if area is None else part.bulk_rate * area / names.weight_g,
-            carrier_load=None if area is None else part.carrier * area / names.weight_g,
-            seeds_per_area=seeds * names.area_m2 if known else None,
-            seeds_per_row=seeds * self.drill.row_spacing_m * names.row_m if known else None,
-        )
+        boxes = [(box.box.name, box.target_output) for box in self.plan.boxes]
+        coarse = (coarse_scale(name, output, self.drill, self.turns, self.rows) for name, output in boxes)
+        return [str(each) for each in (*self.plan.remarks, *coarse) if each is not None]
 
     def to_dict(self) -> dict[str, Any]:
         """The plan as plain values for JSON; no NaN, no infinity."""
         return {
             "schema": 1,
             "units": self.units,
-            "rate_unit": RATE_UNIT[self.units],
+            "rate_unit": _NAMES[self.units].rate,
             "weight_unit": _NAMES[self.units].weight,
             "viable": self.plan.viable,
-            "boxes": [self._box_dict(box) for box in self.plan.boxes],
-            "lots": [self._lot_dict(lot) for lot in self.plan.lots],
+            "boxes": [self._box(box) for box in self.plan.boxes],
+            "lots": [self._lot(lot) for lot in self.plan.lots],
             "warnings": self.warnings,
         }
 
-    def _box_dict(self, box: BoxPlan) -> dict[str, Any]:
+    def _box(self, box: BoxPlan) -> dict[str, Any]:
         return {
             "box": box.box.name,
             "lot": box.lot,
-            **self._amounts_dict(box),
+            **self._amounts(box),
             "target_catch_g": box.target_catch_g(self.turns, self.rows),
             "target_output": box.target_output,
             "field_factor": box.field_factor,
@@ -113,23 +72,24 @@ class Sheet:
             "rows": self.rows,
         }
 
-    def _lot_dict(self, lot: LotPlan) -> dict[str, Any]:
+    def _lot(self, lot: LotPlan) -> dict[str, Any]:
         names = ("box", "lot", "blend", "species", "pls_germination", "pls_total", "pls")
         return {
-            **{name: getattr(lot, name) for name in names},
+            **{name: getattr(lot, name) for name in (*names, "seeds_from", "table_species", "test_date")},
             "pls_rate": rate_in(lot.pls_rate, self.units),
-            **self._amounts_dict(lot),
-            **{name: getattr(lot, name) for name in ("seeds_from", "table_species", "test_date")},
+            **self._amounts(lot),
         }
 
-    def _amounts_dict(self, part: BoxPlan | LotPlan) -> dict[str, float | None]:
-        found, names = self.amounts(part), _NAMES[self.units]
+    def _amounts(self, part: BoxPlan | LotPlan) -> dict[str, float | None]:
+        """Rates, load and seeds, in the user's units; None where they are not known."""
+        names, seeds = _NAMES[self.units], part.seeds_per_m2
+        size, known = METRES[names.row], seeds == seeds
         return {
-            "bulk_rate": found.bulk_rate,
-            "carrier_rate": found.carrier_rate,
-            "load": found.load,
-            f"seeds_per_{names.area}": found.seeds_per_area,
-            f"seeds_per_row_{names.row}": found.seeds_per_row,
+            "bulk_rate": rate_in(part.bulk_rate, self.units),
+            "carrier_rate": rate_in(part.carrier, self.units),
+            "load": None if self.area_m2 is None else part.bulk_rate * self.area_m2 / GRAMS[names.weight],
+            f"seeds_per_{names.row}2": seeds * size**2 if known else None,
+            f"seeds_per_row_{names.row}": seeds * self.drill.row_spacing_m * size if known else None,
         }
 
     def lines(self, wrapped: Fold) -> list[str]:
@@ -143,45 +103,43 @@ class Sheet:
         return [*said, "", *warnings] if warnings else said
 
     def _box_lines(self, box: BoxPlan, wrapped: Fold) -> list[str]:
-        found, weight = self.amounts(box), _NAMES[self.units].weight
+        found, names = self._box(box), _NAMES[self.units]
         holds = "" if box.box.holds in box.box.name.lower() else f" ({box.box.holds})"
-        catch = figures(box.target_catch_g(self.turns, self.rows))
         said = [wrapped(f"BOX {box.box.name}{holds}: {box.lot}", "")]
-        said += facts(wrapped, f"CATCH {catch} g in {plain(self.turns)} turns", f"{self.rows} rows")
+        catch = f"CATCH {figures(found['target_catch_g'])} g in {plain(self.turns)} turns"
+        said += facts(wrapped, catch, f"{self.rows} rows")
         if box.field_factor != 1:
-            said += facts(wrapped, f"Corrected for a field factor of {box.field_factor:.2f}")
-        of_it = [f"{figures(found.carrier_rate)} of it carrier"] if box.carrier else []
-        said += facts(wrapped, f"Drop {figures(found.bulk_rate)} {RATE_UNIT[self.units]} bulk", *of_it)
-        if found.load is not None and found.carrier_load is not None:
-            of_it = [f"{figures(found.carrier_load)} of it carrier"] if box.carrier else []
-            said += facts(wrapped, f"Load {figures(found.load)} {weight}", *of_it)
+            said.append(wrapped(f"Corrected for a field factor of {box.field_factor:.2f}"))
+        amounts = [("Drop", found["bulk_rate"], f" {names.rate} bulk"), ("Load", found["load"], f" {names.weight}")]
+        for what, amount, unit in amounts:
+            if amount is not None:
+                carrier = [f"{figures(amount * box.carrier / box.bulk_rate)} of it carrier"] if box.carrier else []
+                said += facts(wrapped, f"{what} {figures(amount)}{unit}", *carrier)
         for lot in box.lots:
             said += self._lot_lines(lot, wrapped, len(box.lots) > 1)
-        if len(box.lots) > 1 and found.seeds_per_area is not None:
-            said += ["  All lots together", *self._seed_facts(found, wrapped)]
+        if len(box.lots) > 1 and box.seeds_per_m2 == box.seeds_per_m2:
+            said += ["  All lots together", *self._seeds(found, wrapped)]
         return said
 
     def _lot_lines(self, lot: LotPlan, wrapped: Fold, mixed: bool) -> list[str]:
-        found, names, unit = self.amounts(lot), _NAMES[self.units], RATE_UNIT[self.units]
+        found, names = self._lot(lot), _NAMES[self.units]
         rules = [("by germination", lot.pls_germination, "germination"), ("with dormant", lot.pls_total, "total")]
         if lot.dormant == 0:  # the same by either rule
             rules = [("(no dormant seed on the tag)", lot.pls, "")]
-        shares = [
-            f"PLS {100 * pls:.1f} % {words}{' (used)' if rule == self.plan.viable else ''}"
-            for words, pls, rule in rules
-        ]
+        used = self.plan.viable
+        shares = [f"PLS {100 * pls:.1f} % {words}{' (used)' if rule == used else ''}" for words, pls, rule in rules]
         said = [wrapped(f"Lot {lot.lot}, {lot.species}"), *facts(wrapped, *shares, indent="    ")]
-        pls_rate = figures(rate_in(lot.pls_rate, self.units))
-        said += facts(wrapped, f"{pls_rate} {unit} PLS is {figures(found.bulk_rate)} {unit} bulk", indent="    ")
-        if mixed and found.load is not None:
-            said.append(f"    Load {figures(found.load)} {names.weight} of this lot")
+        pls, bulk = (f"{figures(found[name])} {names.rate}" for name in ("pls_rate", "bulk_rate"))
+        said.append(wrapped(f"{pls} PLS is {bulk} bulk", "    "))
+        if mixed and found["load"] is not None:
+            said.append(f"    Load {figures(found['load'])} {names.weight} of this lot")
         if not lot.seeds_from:
             return [*said, wrapped("Seeds per area unknown, see below", "    ")]
         source = f"USDA table for {lot.table_species}" if lot.seeds_from == "table" else "from plan.csv"
-        count = f"Seeds: {lot.seeds_per_g * names.count_g:,.0f} a {names.count}"
-        return [*said, *self._seed_facts(found, wrapped), *facts(wrapped, count, source, indent="    ")]
+        count = f"Seeds: {lot.seeds_per_g * GRAMS[names.seeds_in]:,.0f} per {names.seeds_in}"
+        return [*said, *self._seeds(found, wrapped), *facts(wrapped, count, source, indent="    ")]
 
-    def _seed_facts(self, found: Amounts, wrapped: Fold) -> list[str]:
-        names = _NAMES[self.units]
-        area, row = (figures(each or 0.0) for each in (found.seeds_per_area, found.seeds_per_row))
-        return facts(wrapped, f"{area} live seeds/{names.area}", f"{row} per {names.row_word} of row", indent="    ")
+    def _seeds(self, found: dict[str, Any], wrapped: Fold) -> list[str]:
+        row, word = _NAMES[self.units].row, _NAMES[self.units].row_word
+        area = f"{figures(found[f'seeds_per_{row}2'])} live seeds/{row}2"
+        return facts(wrapped, area, f"{figures(found[f'seeds_per_row_{row}'])} per {word} of row", indent="    ")

@@ -17,9 +17,8 @@ def log(job):
 def test_a_catch_is_asked_for_saved_and_answered(run, log):
     done = run("record", log, stdin="small\n\n14\n7.5+7.6+7.9\n", columns=40)
     assert done.returncode == 0
-    assert "Lot [forb mix]:" in done.stderr
-    assert "Setting (14 was advised, 15 was the last):" in " ".join(done.stderr.split())
-    assert "Saved: line" in done.stderr
+    assert "[forb mix]" in done.stderr  # Enter takes the last lot
+    assert "[15]" not in done.stderr  # but no setting, since another was advised
     assert done.stdout.startswith("BOX small, lot forb mix: LOCK AT 14")
     said = (done.stdout + done.stderr.replace(": ", ":\n")).splitlines()
     assert max(len(line) for line in said if not line.startswith("  predictor ")) <= 40
@@ -56,7 +55,6 @@ def test_a_slip_is_a_question_and_nothing_is_saved_without_an_answer(run, log):
     before = log.read_bytes()
     done = run("record", log, "--catch", "250", stdin="")
     assert done.returncode == 1
-    assert "If 25 was meant, answer n. Keep 250 g?" in " ".join(done.stderr.split())
     assert "--yes" in done.stderr
     assert log.read_bytes() == before
     assert run("record", log, "--catch", "250", stdin="n\n").returncode == 1
@@ -68,9 +66,7 @@ def test_a_slip_is_a_question_and_nothing_is_saved_without_an_answer(run, log):
 def test_wrong_answers_are_asked_again(run, log):
     done = run("record", log, stdin="smal\nsmall\n\n99\n15\nabc\n250\nn\n25\n")
     assert done.returncode == 0
-    words = " ".join(done.stderr.split())
-    for part in ("has no box 'smal'", "off the scale", '"abc" is not a weight', "If 25 was meant"):
-        assert part in words
+    assert [done.stderr.count(each) for each in ("Box (", "Lot [", "Setting (", "Weight of ")] == [2, 1, 2, 3]
     assert read_trials(log).catch_g[-1] == 25
 
 
@@ -84,7 +80,6 @@ def test_the_log_is_begun_where_there_is_none(run, log):
     log.unlink()
     done = run("record", log, stdin="small\n\n20\n31.8\n")
     assert done.returncode == 0
-    assert "A new log" in done.stderr
     assert "SET 14" in done.stdout
     assert read_trials(log).catch_g.tolist() == [31.8]
 
@@ -92,10 +87,11 @@ def test_the_log_is_begun_where_there_is_none(run, log):
 def test_undo_marks_and_keeps(run, log):
     count = len(read_trials(log))
     done = run("record", log, "--undo")
-    assert "write yes in its column use" in done.stderr
-    assert (done.returncode, done.stdout) == (0, "Line 44, box small, forb mix at 15, 25.2 g: marked unused.\n")
+    assert (done.returncode, done.stdout.count("\n")) == (0, 1)
     trials = read_trials(log)
-    assert (len(trials), trials.use[-1], trials.note[-1]) == (count, False, "undone")
+    assert (len(trials), trials.line[-1], trials.use[-1], trials.note[-1]) == (count, 44, False, "undone")
+    found = json.loads(run("record", log, "--undo", "--json").stdout)
+    assert (found["line"], found["unused"]["box"]) == (43, "small")
 
 
 def test_a_catch_is_kept_though_another_row_is_broken(run, log):
@@ -103,9 +99,8 @@ def test_a_catch_is_kept_though_another_row_is_broken(run, log):
         file.write("2026-11-15,2026,small,forb mix,15,28,3,12 g,,yes,,yes,R.,\n")
     done = run("record", log, "--box", "small", "--lot", "forb mix", "--setting", "15", "--catch", "25", stdin="")
     assert done.returncode == 1
-    assert "Saved: line 46" in done.stderr
-    assert "The catch is kept. No advice until this is mended:" in done.stderr
-    assert 'line 45, column catch_g: "12 g" is not a weight' in done.stderr
+    assert "line 46" in done.stderr
+    assert f"{log} line 45, column catch_g" in done.stderr
     assert ",25,," in log.read_text().splitlines()[-1]
 
 
@@ -129,13 +124,13 @@ def test_a_folder_that_cannot_be_written_says_so(run, log):
     log.chmod(0o444)
     done = run("record", log, "--catch", "25", stdin="")
     assert done.returncode == 1
-    assert "Nothing was saved" in done.stderr
+    assert str(log) in done.stderr
 
 
 def test_a_folder_that_is_not_there_is_named(run, log):
     done = run("record", log.parent / "none" / "trials.csv", "--catch", "25", stdin="")
     assert done.returncode == 1
-    assert "There is no folder" in done.stderr
+    assert str(log.parent / "none" / "drill.toml") in done.stderr
 
 
 def test_undated_catches_and_those_before_the_new_year_are_of_the_same_season(run, log):
@@ -167,8 +162,9 @@ def test_two_weights_for_three_rows_are_asked_about(run, log):
     before = log.read_bytes()
     done = run("record", log, "--setting", "14", "--catch", "11.4+11.6", stdin="n\n")
     assert done.returncode == 1
-    assert "2 weights for 3 rows. Was each of them one row, 2 rows caught?" in " ".join(done.stderr.split())
     assert log.read_bytes() == before
+    assert run("record", log, "--setting", "14", "--catch", "11.4+11.6", stdin="y\ny\n").returncode == 0
+    assert (read_trials(log).rows[-1], read_trials(log).rows_g[-1]) == (2, (11.4, 11.6))
 
 
 def test_a_log_with_a_header_alone_or_nothing_at_all_is_begun(run, log):
@@ -176,14 +172,12 @@ def test_a_log_with_a_header_alone_or_nothing_at_all_is_begun(run, log):
         log.write_text(text)
         done = run("record", log, stdin="small\n\n16\n26.1\n")
         assert done.returncode == 0, done.stderr
-        assert "Lot [forb mix]" in done.stderr
         assert "SET 14" in done.stdout
 
 
 def test_a_lot_of_a_blend_is_recorded_under_the_blends_name(run, log):
     done = run("record", log, "--box", "small", "--lot", "KS-26", "--setting", "14", "--catch", "23.1", stdin="")
     assert done.returncode == 0
-    assert "KS-26 is part of forb mix: recorded under that name." in done.stderr
     assert read_trials(log).lot[-1] == "forb mix"
 
 
@@ -207,7 +201,7 @@ def test_a_log_of_whole_numbers_with_semicolons_stays_readable(run, log):
 def test_an_arrow_key_at_a_question_is_not_saved(run, log):
     done = run("record", log, stdin="small\n\x1b[Dforb mix\nforb mix\n14\n23.3\ny\ny\n")
     assert done.returncode == 0
-    assert "cannot be seen" in done.stderr
+    assert done.stderr.count("Lot [") == 2
     assert "\x1b" not in done.stderr
     assert b"\x1b" not in log.read_bytes()
 
@@ -223,7 +217,7 @@ def test_a_blank_lot_is_refused(run, log):
     before = log.read_bytes()
     done = run("record", log, "--box", "small", "--lot", "   ", "--setting", "14", "--catch", "23", "--yes", stdin="")
     assert done.returncode == 1
-    assert "A catch needs the name of its lot." in done.stderr
+    assert done.stderr.startswith("--lot: ")
     assert log.read_bytes() == before
 
 
@@ -232,7 +226,6 @@ def test_a_row_that_would_be_taken_for_a_comment_is_refused(run, log):
     before = log.read_bytes()
     done = run("record", log, "--box", "small", "--lot", "#3", "--setting", "14", "--catch", "23", "--yes", stdin="")
     assert done.returncode == 1
-    assert "Nothing was saved. A row that begins with # is taken for a comment." in " ".join(done.stderr.split())
     assert log.read_bytes() == before
 
 
@@ -253,7 +246,7 @@ def test_an_entry_given_up_leaves_no_empty_log(run, log):
 def test_a_wrong_tare_is_the_users_slip(run, log):
     done = run("record", log, "--catch", "23", "--tare", "abc", "--yes", stdin="")
     assert done.returncode == 1
-    assert done.stderr.startswith('--tare: "abc" is not a weight.')
+    assert done.stderr.startswith('--tare: "abc" ')
 
 
 LOGS_OF_ODD_FORM = {
@@ -285,7 +278,6 @@ def test_a_number_that_can_be_read_in_two_ways_is_not_settled_by_the_next_catch(
     before = log.read_bytes()
     done = run("record", log, "--setting", "14", "--catch", "33.5", "--yes", stdin="")
     assert done.returncode == 1
-    assert "Nothing was saved" in done.stderr
     assert log.read_bytes() == before
 
 
@@ -293,7 +285,7 @@ def test_a_log_that_takes_no_catch_is_said_before_any_question(run, log):
     log.write_text("box,lot\n")
     done = run("record", log, stdin="small\nforb mix\n14\n23\n")
     assert done.returncode == 1
-    assert done.stderr.startswith("Nothing was saved, until this is mended:")
+    assert f"{log} line 1" in done.stderr
     assert "Box (" not in done.stderr
 
 

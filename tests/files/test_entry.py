@@ -1,10 +1,15 @@
 """Weights as they are typed, and the questions a slip raises. Weights are invented."""
 
+import datetime
+
+import pandas as pd
 import pytest
 from hypothesis import given, strategies as st
 
-from predictor import Lever, SeedBox, Sprockets
-from predictor.files.entry import questions, read_weight, setting_of
+from predictor import Drill, Lever, SeedBox
+from predictor.files.entry import Catch, questions, read_box, read_fill, read_weight, season_of
+from predictor.files.trials import as_trials
+from predictor.units import GRAMS
 
 BOX = SeedBox("small", "small", Lever(0, 60, 1))
 
@@ -53,34 +58,93 @@ def test_a_tare_is_taken_off_each_weight():
         read_weight("9", tare_g=10)
 
 
-def test_a_setting_the_control_lacks_is_said():
-    assert setting_of(" 14.0 ", BOX) == "14"
-    with pytest.raises(ValueError, match="off the scale"):
-        setting_of("61", BOX)
-    with pytest.raises(ValueError, match="has no chain position"):
-        setting_of("7", SeedBox("chaffy", "chaffy", Sprockets({"1": 0.4})))
+def test_boxes_are_found_in_capitals_or_not_and_others_are_named():
+    drill = Drill("invented", 12, 0.19, 2.2, (BOX,))
+    assert read_box("SMALL", drill) is BOX
+    with pytest.raises(ValueError, match=r'no box "smal"\. Its boxes are small\.'):
+        read_box("smal", drill)
 
 
-def ask(text, setting="14", expected=(50.0, 70.0), last=None):
-    return questions(BOX, setting, read_weight(text), expected_g=expected, last=last)
+@pytest.mark.parametrize(("text", "fill"), [("", None), ("60%", 60.0), ("0", 0.0), ("150 %", 150.0)])
+def test_fillings_are_read_in_per_cent(text, fill):
+    assert read_fill(text) == fill
 
 
-def test_ten_times_the_expected_weight_is_asked_about():
-    assert ask("612")[0] == "612 g is far from the 50 to 70 g expected at 14. If 61.2 was meant, answer n. Keep 612 g?"
-    assert "61.2 was meant" in ask("6.12")[0]
-    assert ask("61.2") == ask("75") == ask("612", expected=None) == []
+@pytest.mark.parametrize("text", ["-1", "151", "half"])
+def test_a_filling_out_of_range_is_refused(text):
+    with pytest.raises(ValueError, match=text):
+        read_fill(text)
 
 
-def test_nothing_a_half_step_and_a_double_are_asked_about():
-    assert "Keep 0 g?" in ask("0")[0]
-    assert "has steps of 1. Keep 14.5?" in ask("61", setting="14.5")[0]
-    assert "Is this another one?" in ask("61", last=("14", 61.0))[0]
-    assert ask("61", last=("15", 61.0)) == []
+CATCHES = {"box": "small", "lot": "A", "turns": 28, "rows": 3}
+
+
+def caught(*rows):
+    """Earlier catches, given as season, date, setting, grams and whether in use."""
+    names = ("season", "date", "setting", "catch_g", "use")
+    return as_trials(pd.DataFrame([{**CATCHES, **dict(zip(names, row, strict=True))} for row in rows]))
+
+
+LAST = caught(("2026", "2026-04-01", "14", 61.0, "yes"), ("2026", "2026-04-02", "15", 75.0, "no"))
+
+
+def asked(text, setting="14", rows=3, expected=(50.0, 70.0), earlier=LAST):
+    """Code of each question to its values."""
+    weight = read_weight(text)
+    parts = len(weight.parts)
+    catch = Catch(BOX, "A", BOX.control.find(setting), weight, 28.0, parts if parts > 1 else rows)
+    found = questions(catch, earlier, rows=rows, expected_g=expected)
+    assert all(str(each).endswith("?") for each in found)
+    return {each.code: each.values for each in found}
+
+
+def test_a_weight_far_from_what_is_expected_is_asked_about_with_what_may_be_meant():
+    found = asked("612")["log.far"]
+    assert (found["grams"], found["low"], found["high"], found["turns"], found["rows"]) == (612, 50, 70, 28, 3)
+    assert str(found["setting"]) == "14"
+    for typed, meant in (("612", 61.2), ("6.12", 61.2), ("0.6", 60), ("5900", 59), ("200", None)):
+        assert asked(typed)["log.far"]["meant"] == pytest.approx(meant), typed
+    assert asked("62") == asked("75") == asked("612", expected=None) == {}
+
+
+def test_nothing_a_half_step_other_rows_and_a_double_are_asked_about():
+    assert list(asked("0")) == ["log.nothing"]
+    found = asked("62", setting="14.5")
+    assert list(found) == ["log.between_steps"]
+    assert (found["log.between_steps"]["box"], found["log.between_steps"]["step"]) == ("small", 1)
+    assert asked("31+31") == {"log.rows_differ": {"parts": 2, "rows": 3}}
+    assert asked("31+31", rows=2) == {}
+
+
+def test_a_double_is_one_of_the_last_catch_in_use():
+    assert asked("61")["log.same_again"]["grams"] == 61
+    assert asked("61", setting="15") == asked("75", setting="15") == {}
+    assert asked("61", earlier=LAST.where(LAST.setting == "")) == {}
+
+
+@pytest.mark.parametrize(
+    ("day", "season"),
+    [((2026, 4, 20), "spring"), ((2026, 5, 31), "spring"), ((2026, 8, 1), "2026"), ((2027, 4, 1), "2027")],
+)
+def test_catches_a_few_weeks_apart_are_of_one_season(day, season):
+    assert season_of(caught(("spring", "2026-04-01", "14", 61.0, "yes")), datetime.date(*day)) == season
+
+
+def test_an_undated_catch_lends_its_season_to_the_next():
+    assert season_of(caught(("fall", "", "14", 61.0, "yes")), datetime.date(2026, 1, 2)) == "fall"
+    assert season_of(caught(("", "", "14", 61.0, "yes")), datetime.date(2026, 1, 2)) == "2026"
+
+
+def test_a_row_of_the_log_has_what_was_weighed_and_nothing_that_was_not():
+    weight = read_weight("61.2+59.8", tare_g=10)
+    catch = Catch(BOX, "A", BOX.control.find("14"), weight, 28, 2, 60.0)
+    cells = {"box": "small", "lot": "A", "setting": 14.0, "catch_g": 121.0, "turns": 28.0, "rows": 2.0}
+    assert catch.cells() == {**cells, "rows_g": (51.2, 49.8), "tare_g": 20.0, "fill_pct": 60.0}
+    plain = Catch(BOX, "A", BOX.control.find("14"), read_weight("121"), 28, 2)
+    assert plain.cells() == cells
 
 
 @given(st.floats(0.001, 9e5), st.sampled_from(["g", "oz", "lb"]))
 def test_a_weight_is_the_same_in_every_unit(grams, unit):
-    from predictor.units import GRAMS
-
     typed = f"{grams / GRAMS[unit]:.12f} {unit}"
     assert read_weight(typed).grams == pytest.approx(grams, rel=1e-6, abs=1e-8)

@@ -12,6 +12,7 @@ from predictor import __version__
 from predictor.pages.blocks import Facts, Frame, Grid, Heading, Items, Lines, Page, Sign, Text
 from predictor.pages.html import FAINT, INK, PAPER, SHADE, to_html
 from predictor.pages.pdf import to_pdf
+from predictor.text.cautions import CAUTIONS
 from tests.conftest import SAMPLE
 from tests.golden import alike
 
@@ -112,7 +113,7 @@ def test_the_setting_card_is_small_self_contained_and_the_same_again(run, job):
         "Refill",
     ):
         assert part in text
-    assert "Jack the drill on firm level ground" in text
+    assert CAUTIONS[1] in text
     assert "Set by, date" in text
     first = (job / "card.html").read_bytes(), (job / "card.pdf").read_bytes()
     run("card", job / "trials.csv", "--pdf", job / "card.pdf", "--out", job / "card.html")

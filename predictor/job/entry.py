@@ -1,0 +1,47 @@
+"""A catch to be entered: what is usual for a box, which lot is meant, and what the weight should be."""
+
+from __future__ import annotations
+
+from predictor.advice.result import Advice
+from predictor.domain.drill import SeedBox
+from predictor.job.job import Job
+
+# Before the first catch of a lot, its weight may be this many times the target, or as many times less.
+WIDE = 5.0
+
+
+def lots_of(job: Job, box: SeedBox) -> list[str]:
+    """The lots known of a box: those of the plan, then those caught."""
+    planned = [] if job.plan is None else [each.lot for each in job.plan.boxes if each.box.name == box.name]
+    return list(dict.fromkeys([*planned, *job.trials.of(box=box.name).lot.tolist()]))
+
+
+def usual_lot(job: Job, box: SeedBox) -> str:
+    """The lot last caught from a box, else the first of the plan; "" where there is neither."""
+    return next(iter([*reversed(job.trials.of(box=box.name).lot.tolist()), *lots_of(job, box)]), "")
+
+
+def named_lot(job: Job, box: SeedBox, text: str) -> str:
+    """The name under which a catch is recorded: a known lot's own, or that of the blend it is part of."""
+    name = " ".join(text.split())
+    if not name:
+        raise ValueError("A catch needs the name of its lot.")
+    lots = [] if job.plan is None else [each for each in job.plan.lots if each.box == box.name and each.blend]
+    known = {each.lot.lower(): each.blend for each in lots} | {each.lower(): each for each in lots_of(job, box)}
+    return known.get(name.lower(), name)
+
+
+def advice_on(job: Job, box: SeedBox, lot: str) -> Advice | None:
+    """The advice on a box and lot; None where it has no target."""
+    task = next(iter(job.tasks(box.name, lot)), None)
+    return None if task is None else job.advice(task)
+
+
+def expected_g(advice: Advice | None, opening: float, size: float) -> tuple[float, float] | None:
+    """What a catch of so many turns times rows should weigh, 99 %; None where nothing is known of it."""
+    if advice is None:
+        return None
+    if advice.curve is None:  # a middling setting gives the target, more or less
+        return advice.target_output * size / WIDE, advice.target_output * size * WIDE
+    low, high = advice.curve.interval(opening, 0.99, "next")
+    return float(low) * size, float(high) * size

@@ -1,0 +1,53 @@
+"""The log of catches in sentences: questions about a slip, and what was saved or marked."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+
+from predictor.domain.result import Remark
+from predictor.files.entry import Catch
+from predictor.format import plain
+
+
+def _far(remark: Remark) -> str:
+    grams, meant = remark["grams"], remark["meant"]
+    size = f"{plain(remark['turns'])} turns, {remark['rows']} rows"
+    expected = f"{remark['low']:.3g} to {remark['high']:.3g} g expected at {remark['setting']} in {size}"
+    hint = "" if meant is None else f" If {meant:.5g} was meant, answer n."
+    return f"{grams:.5g} g is far from the {expected}.{hint} Keep {grams:.5g} g?"
+
+
+SENTENCES: dict[str, str | Callable[[Remark], str]] = {
+    "cut_short": "Line {line} of {file} is incomplete: {text}. It was never reported as saved. Keep it as a comment, "
+    "and go on?",
+    "new_lot": "{lot} is new in box {box}. Is it a new lot?",
+    "part_of_blend": "{part} is part of {blend}. The catch is recorded under that name.",
+    "rows_differ": "There are {parts} weights for {rows} rows. Was each of them one row, so that {parts} rows were "
+    "caught?",
+    "far": _far,
+    "nothing": "Did nothing come out? The catch is kept, but left out of every curve. Keep 0 g?",
+    "between_steps": "The lever of box {box} has steps of {step:g}. Keep {setting}?",
+    "same_again": "The last catch was also {grams:.5g} g at {setting}. Is this another one?",
+    "future_day": "{day} has not come yet. Is it the day of the catch?",
+}
+
+
+def saved(line: int, catch: Catch) -> str:
+    """That a catch was saved."""
+    size = f"{catch.weight.grams:.5g} g in {plain(catch.turns)} turns, {catch.rows} rows"
+    return f"Saved as line {line}: box {catch.box.name}, {catch.lot} at {catch.setting}, {size}."
+
+
+def undone(line: int, cells: Mapping[str, str]) -> str:
+    """That a catch was marked unused."""
+    column = next((name for name in ("catch_g", "catch_oz", "catch_lb", "catch_kg") if name in cells), "")
+    weight = f", {_short(cells[column])} {column.removeprefix('catch_')}" if column else ""
+    return f"Line {line} is marked unused: box {cells['box']}, {cells['lot']} at {cells['setting']}{weight}."
+
+
+def _short(number: str) -> str:
+    """A number of the log in five figures; its own text where it is not a number."""
+    try:
+        return f"{float(number):.5g}"
+    except ValueError:
+        return number

@@ -1,0 +1,59 @@
+"""A catch to be entered on the sample job: which lot is meant, what is usual, and what the weight should be."""
+
+import pytest
+
+from predictor.domain.trials import no_trials
+from predictor.job.entry import WIDE, advice_on, expected_g, lots_of, named_lot, usual_lot
+from predictor.job.job import Job
+from predictor.job.read import read_job
+from tests.conftest import SAMPLE
+
+
+@pytest.fixture(scope="module")
+def job():
+    return read_job(SAMPLE, use_field_factor=False)
+
+
+@pytest.fixture
+def small(job):
+    return job.drill.box("small")
+
+
+def test_lots_of_a_box_are_those_planned_then_those_caught(job, small):
+    caught = list(dict.fromkeys(job.trials.of(box="small").lot.tolist()))
+    assert caught[0] != "forb mix"
+    assert lots_of(job, small) == ["forb mix", *(each for each in caught if each != "forb mix")]
+    assert lots_of(Job(job.drill, job.trials, None), small) == caught
+
+
+def test_the_usual_lot_is_the_last_caught_else_the_first_planned(job, small):
+    assert usual_lot(job, small) == "forb mix"
+    before = job.trials.where(job.trials.lot == "KS-25")
+    assert usual_lot(Job(job.drill, before, job.plan), small) == "KS-25"
+    nothing = no_trials(job.drill)
+    assert usual_lot(Job(job.drill, nothing, job.plan), small) == "forb mix"
+    assert usual_lot(Job(job.drill, nothing, None), small) == ""
+
+
+@pytest.mark.parametrize(
+    ("typed", "name"),
+    [("FORB  mix", "forb mix"), ("ks-25", "KS-25"), ("KS-26", "forb mix"), ("pc-26", "forb mix"), (" K  27 ", "K 27")],
+)
+def test_a_lot_has_its_known_name_or_that_of_its_blend(job, small, typed, name):
+    assert named_lot(job, small, typed) == name
+
+
+def test_a_lot_needs_a_name(job, small):
+    with pytest.raises(ValueError, match="name of its lot"):
+        named_lot(job, small, "  ")
+
+
+def test_a_weight_is_expected_from_the_curve_or_widely_around_the_target(job, small):
+    caught = advice_on(job, small, "forb mix")
+    low, high = caught.curve.interval(14.0, 0.99, "next")
+    assert expected_g(caught, 14.0, 84) == pytest.approx((low * 84, high * 84))
+    nothing = advice_on(Job(job.drill, no_trials(job.drill), job.plan), small, "forb mix")
+    target = nothing.target_output * 84
+    assert expected_g(nothing, 14.0, 84) == pytest.approx((target / WIDE, target * WIDE))
+    assert advice_on(job, small, "never heard of") is None
+    assert expected_g(None, 14.0, 84) is None
