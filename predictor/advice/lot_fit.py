@@ -181,8 +181,8 @@ def fit_lot(
     drill: Drill | None = None,
 ) -> LotFit:
     """Fit one lot of a box: the one named, or that of the last catch."""
-    catches = lot_in_hand(trials, box, lot, season)
-    used = catches.where(catches.counts).in_box(box)
+    catches = lot_in_hand(trials, box, lot, season).in_box(box)
+    used = catches.where(catches.counts)
     remarks = [*_other_seasons(trials, box, catches, history), *_left_out(catches)]
     defaults = drill.catch if drill else CatchDefaults()
     turns = float(used.turns[-1]) if len(used) else defaults.turns

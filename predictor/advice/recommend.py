@@ -174,4 +174,5 @@ def advise(fit: LotFit, aim: Aim) -> Advice:
         drill=fit.drill,
         curve=curve,
         trials=fit.catches,
+        control=fit.box.control,
     )

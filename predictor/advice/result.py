@@ -9,7 +9,7 @@ from predictor.advice.aim import Aim
 from predictor.advice.decision import Decision
 from predictor.curves.base import Curve
 from predictor.domain.catch import rate_for_output
-from predictor.domain.control import Setting
+from predictor.domain.control import Control, Setting
 from predictor.domain.drill import Drill
 from predictor.domain.result import Remark, Shown
 from predictor.domain.trials import Trials
@@ -64,8 +64,10 @@ class Advice(Shown):
         Lines of catches that were not used because the rest contradicts them.
     drill : Drill or None
     curve : Curve or None
-    trials : Trials or None
-        All catches of the lot.
+    trials : Trials
+        All catches of the lot and season.
+    control : Lever or Sprockets
+        What sets the box's output.
     """
 
     box: str
@@ -89,13 +91,14 @@ class Advice(Shown):
     catches_expected_more: int | None
     family: str
     repeatability: float | None
+    trials: Trials = field(repr=False, compare=False)
+    control: Control = field(repr=False)
     present: Setting | None = None
     whole_drill: bool = True
     remarks: tuple[Remark, ...] = ()
     set_aside: tuple[int, ...] = ()
     drill: Drill | None = field(default=None, repr=False)
     curve: Curve | None = field(default=None, repr=False, compare=False)
-    trials: Trials | None = field(default=None, repr=False, compare=False)
 
     @property
     def setting(self) -> float | str | None:

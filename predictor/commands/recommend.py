@@ -98,7 +98,7 @@ def command(
     if plot is not None:
         from predictor.plots.advice import plot_boxes
 
-        draw(plot_boxes(job.trials, results, job.drill, units), plot, [trials, drill, plan, *(history or [])])
+        draw(plot_boxes(results, units), plot, [trials, drill, plan, *(history or [])])
     _say_what_is_old(job, results)
     if not as_json and trials != "-":
         next_step({each.decision for each in results}, trials)

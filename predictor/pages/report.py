@@ -205,7 +205,7 @@ def _curves(record: Record, units: str) -> list[Block]:
 
     return [
         Picture(
-            plot_boxes(record.job.trials, [each], record.job.drill, units),
+            plot_boxes([each], units),
             f"Catches, curve, target and setting of box {each.box}.",
         )
         for each in record.results

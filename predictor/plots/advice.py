@@ -9,7 +9,6 @@ import numpy as np
 
 from predictor.advice.result import Advice
 from predictor.domain.control import Floats, Lever
-from predictor.domain.drill import Drill, SeedBox
 from predictor.domain.trials import Trials
 from predictor.format import figures
 from predictor.plots.style import BLUE, GREEN, GREY, ORANGE, axes_or_new, dress, new_figure, settings_axis, short
@@ -30,32 +29,29 @@ MARKS = {
 }
 
 
-def plot_boxes(trials: Trials, results: Sequence[Advice], drill: Drill, units: Units | None = None) -> Figure:
+def plot_boxes(results: Sequence[Advice], units: Units | None = None) -> Figure:
     """One panel for each advice."""
     figure = new_figure(WIDE, HIGH * len(results))
     for axes, advice in zip(figure.subplots(len(results), 1, squeeze=False)[:, 0], results, strict=True):
-        plot_advice(advice, trials, drill.box(advice.box), axes, units)
+        plot_advice(advice, axes, units)
     return figure
 
 
-def plot_advice(
-    advice: Advice, trials: Trials, box: SeedBox, axes: Axes | None = None, units: Units | None = None
-) -> Axes:
+def plot_advice(advice: Advice, axes: Axes | None = None, units: Units | None = None) -> Axes:
     """Catches, mean, band of the next catch, target, and where the ideal setting lies."""
     axes = axes_or_new(axes, WIDE, HIGH)
-    mine = trials.of(box=advice.box, lot=advice.lot or None)
-    mine = mine.where((mine.season == advice.season) | (mine.season == ""))
-    weights, target = mine.output * advice.turns * advice.rows, advice.target_catch_g
-    axes.set_xlim(*_window(mine, advice, box))
-    _curve(axes, advice, box)
+    mine, target = advice.trials, advice.target_catch_g
+    weights = mine.output * advice.turns * advice.rows
+    axes.set_xlim(*_window(advice))
+    _curve(axes, advice)
     axes.axhline(target, color=ORANGE, lw=1.8, ls="--", label="target")
     low, high = target * (1 - advice.tolerance), target * (1 + advice.tolerance)
     axes.axhspan(low, high, facecolor="none", edgecolor=ORANGE, hatch="....", alpha=0.35, lw=0, label="tolerance")
     _catches(axes, mine, weights)
     axes.set_ylim(0, max([1.25 * target, *(1.12 * weights)]))
     doing = what_to_do(advice.decision, advice.advised, advice.present)
-    _settings(axes, advice, box, doing)
-    settings_axis(axes, box.control)
+    _settings(axes, advice, doing)
+    settings_axis(axes, advice.control)
     rate = advice.rate(advice.target_output, units)
     unit = RATE_UNIT[units or (advice.drill.units if advice.drill else "us")]
     wanted = "" if rate is None else f"\n(target is {figures(rate)} {unit} bulk)"
@@ -66,28 +62,42 @@ def plot_advice(
     return axes
 
 
-def _window(mine: Trials, advice: Advice, box: SeedBox) -> tuple[float, float]:
+def plot_trials(trials: Trials, axes: Axes | None = None) -> Axes:
+    """Output against setting, a colour a box and lot."""
+    axes = axes_or_new(axes, WIDE, HIGH)
+    for box, lot in dict.fromkeys(zip(trials.box.tolist(), trials.lot.tolist(), strict=True)):
+        mine = trials.of(box=box, lot=lot)
+        mine = mine.where(mine.counts)
+        axes.plot(mine.opening, mine.output, "o", ms=6, label=short(f"{box}, {lot}"))
+    boxes = set(trials.box.tolist())
+    known = trials.drill is not None and len(boxes) == 1
+    settings_axis(axes, trials.drill.box(*boxes).control if known and trials.drill else None)
+    axes.set_ylabel("grams per row per turn")
+    dress(axes, "Catches that count")
+    axes.legend(loc="center left", bbox_to_anchor=(1.0, 0.5), fontsize=8, frameon=False)
+    return axes
+
+
+def _window(advice: Advice) -> tuple[float, float]:
     """Openings to show: those of the catches and the advised setting with some room, inside the control's scale."""
-    control = box.control
+    control = advice.control
     if not isinstance(control, Lever):
         first, last = control.openings[[0, -1]].tolist()
         room = 0.06 * (last - first) or 0.06 * last
         return first - room, last + room
-    points = mine.opening[np.isfinite(mine.opening)].tolist()
-    if advice.setting is not None:
-        points.append(control.opening(advice.setting))
+    points = [*advice.trials.opening.tolist(), *([advice.advised.opening] if advice.advised else [])]
     room = max(0.25 * (max(points) - min(points)), 0.08 * control.span) if points else control.span
     low = max(min(points, default=control.lowest) - room, control.lowest)
     return low, min(max(points, default=control.highest) + room, control.highest)
 
 
-def _curve(axes: Axes, advice: Advice, box: SeedBox) -> None:
+def _curve(axes: Axes, advice: Advice) -> None:
     """The mean weight, and the band in which the next catch lies."""
     if advice.curve is None:
         return
     size = advice.turns * advice.rows
     x = np.linspace(*axes.get_xlim(), 121)
-    x = x[x > box.control.lowest_opening]
+    x = x[x > advice.control.lowest_opening]
     lower, upper = advice.curve.interval(x, 0.95, "next")
     axes.fill_between(x, lower * size, upper * size, color=BLUE, alpha=0.16, lw=0, label="95 % of next catches")
     axes.plot(x, advice.curve.mean(x) * size, color=BLUE, lw=2, label="mean")
@@ -104,10 +114,10 @@ def _catches(axes: Axes, mine: Trials, weights: Floats) -> None:
                 drawn.set(mfc="white" if status else BLUE, mec="black")
 
 
-def _settings(axes: Axes, advice: Advice, box: SeedBox, doing: str) -> None:
+def _settings(axes: Axes, advice: Advice, doing: str) -> None:
     """Ticks for the settings of the control, a bar where the ideal one lies, and the advised one."""
     low, high = axes.get_xlim()
-    openings, on_axis = box.control.openings, axes.get_xaxis_transform()
+    openings, on_axis = advice.control.openings, axes.get_xaxis_transform()
     real = openings[(openings >= low) & (openings <= high)]
     (ticks,) = axes.plot(real, 0 * real, "|", color="black", ms=7, transform=on_axis)
     ticks.set(clip_on=False, label="settings the control has")
@@ -117,6 +127,6 @@ def _settings(axes: Axes, advice: Advice, box: SeedBox, doing: str) -> None:
         if start < stop:
             (bar,) = axes.plot([start, stop], [0.025] * 2, color=GREEN, lw=6, alpha=0.9, transform=on_axis)
             bar.set(solid_capstyle="butt", label="ideal setting, 95 %")
-    if advice.setting is not None:
-        (diamond,) = axes.plot([box.control.opening(advice.setting)], [advice.target_catch_g], "D", ms=9, label=doing)
+    if advice.advised is not None:
+        (diamond,) = axes.plot([advice.advised.opening], [advice.target_catch_g], "D", ms=9, label=doing)
         diamond.set(mfc="none", mec="black", mew=1.8)

@@ -5,9 +5,12 @@ from __future__ import annotations
 from functools import singledispatch
 from typing import TYPE_CHECKING
 
+from predictor.advice.result import Advice
 from predictor.curves.base import Curve
+from predictor.domain.trials import Trials
 from predictor.field.budget import Budget
 from predictor.field.factors import FieldResult
+from predictor.plots.advice import plot_advice, plot_trials
 from predictor.plots.budget import plot_budget
 from predictor.plots.curves import plot_curve
 from predictor.plots.field import plot_factors
@@ -22,6 +25,8 @@ def plot(result: object, axes: Axes | None = None) -> Axes:
     raise TypeError(f"There is no picture of {type(result).__name__}.")
 
 
+plot.register(Advice)(plot_advice)
+plot.register(Trials)(plot_trials)
 plot.register(Curve)(plot_curve)
 plot.register(Budget)(plot_budget)
 plot.register(FieldResult)(plot_factors)

@@ -6,9 +6,10 @@ from collections.abc import Callable, Mapping
 from typing import Any
 
 from predictor.advice.result import Advice
-from predictor.domain.control import Setting
+from predictor.domain.control import Setting, Sprockets
 from predictor.domain.result import Remark
 from predictor.format import count, figures, in_100, listed, percent, plain
+from predictor.text.fold import Fold
 from predictor.units import RATE_UNIT, Units
 
 # What to do, in a few words: the same on the terminal, on pages and cards, and in pictures.
@@ -211,7 +212,7 @@ SENTENCES: dict[str, str | Callable[[Remark], str]] = {
 }
 
 
-def lines(advice: Advice, units: Units | None, wrapped: Callable[..., str]) -> list[str]:
+def lines(advice: Advice, units: Units | None, wrapped: Fold) -> list[str]:
     """The advice in plain words, warnings last; `wrapped` folds a text, given what goes before its first line."""
     name = f"BOX {advice.box}, lot {advice.lot}: " if advice.lot else f"BOX {advice.box}: "
     result = [wrapped(name + headline(advice), ""), wrapped(advice.reason)]
@@ -241,27 +242,23 @@ def _weights(advice: Advice) -> str:
 
 def _ideal(advice: Advice) -> str:
     """Where the ideal setting lies, as far as the control goes."""
-    low, high = advice.setting_interval
-    if isinstance(low, str) or isinstance(high, str):  # chain positions
+    (low, high), control = advice.setting_interval, advice.control
+    if low is None and high is None:
+        return ""
+    if isinstance(control, Sprockets):
         if low is None or high is None:
             return f"ideal setting {'beyond' if high is None else 'before'} {low if high is None else high}"
         return f"ideal setting between {low} and {high}" if low != high else f"ideal setting {low}"
-    if low is None and high is None:
-        return ""
-    lowest, highest = _ends(advice)
-    if low is not None and low > highest:
-        return f"ideal setting off the scale, beyond {highest:g}"
-    if high is not None and high < lowest:
-        return f"ideal setting off the scale, beyond {lowest:g}"
-    start = f"{lowest:g} or less" if low is None or low < lowest else f"{low:.3g}"
-    stop = f"{highest:g} or more" if high is None or high > highest else f"{high:.3g}"
-    return f"ideal setting {start} to {stop}" if start != stop else f"ideal setting near {start}"
-
-
-def _ends(advice: Advice) -> tuple[float, float]:
-    """Ends of the lever's scale; infinite without a drill."""
-    control = advice.drill.box(advice.box).control if advice.drill else None
-    return (getattr(control, "lowest", -float("inf")), getattr(control, "highest", float("inf")))
+    start, stop = (None if end is None else float(end) for end in (low, high))
+    for end, off in (
+        (control.highest, start is not None and start > control.highest),
+        (control.lowest, stop is not None and stop < control.lowest),
+    ):
+        if off:
+            return f"ideal setting off the scale, beyond {end:g}"
+    first = f"{control.lowest:g} or less" if start is None or start < control.lowest else f"{start:.3g}"
+    last = f"{control.highest:g} or more" if stop is None or stop > control.highest else f"{stop:.3g}"
+    return f"ideal setting {first} to {last}" if first != last else f"ideal setting near {first}"
 
 
 def _evidence(advice: Advice, units: Units | None) -> str:

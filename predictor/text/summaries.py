@@ -5,10 +5,12 @@ from __future__ import annotations
 import html as markup
 from functools import singledispatch
 
+from predictor.advice.result import Advice
 from predictor.curves.base import Curve
+from predictor.domain.trials import Trials
 from predictor.field.budget import Budget
 from predictor.field.factors import FieldResult
-from predictor.text import budget, curves, field
+from predictor.text import advice, budget, curves, field, trials
 from predictor.text.fold import fold
 
 
@@ -16,6 +18,16 @@ from predictor.text.fold import fold
 def summary(result: object) -> str:
     """A result in plain words."""
     raise TypeError(f"There are no words for {type(result).__name__}.")
+
+
+@summary.register
+def _advice(result: Advice) -> str:
+    return "\n".join(advice.lines(result, None, fold))
+
+
+@summary.register
+def _trials(result: Trials) -> str:
+    return "\n".join(trials.lines(result, fold))
 
 
 @summary.register
