@@ -21,7 +21,7 @@ Make a practice job, then catch at settings of your choice; each catch is writte
 
     predictor recommend practice/trials.csv
 
-How often the advice is right, beside the usual hand methods and one who knows the true curve:
+Compare how often the advice is right with the usual hand methods, and with a rule that knows the true curve:
 
     predictor simulate --study --runs 400
 
@@ -31,11 +31,11 @@ Every drill, lot and weight here is invented.
 
 def command(
     folder: Annotated[str | None, typer.Argument(metavar="DIR", help="Folder of the practice job.")] = None,
-    seed: Annotated[int, typer.Option(help="Another seed is another drill.", min=0)] = 1,
+    seed: Annotated[int, typer.Option(help="Number of the made-up drill.", min=0)] = 1,
     box: Annotated[str | None, typer.Option(metavar="BOX", help="Catch from this box.")] = None,
     setting: Annotated[str | None, typer.Option(metavar="SETTING", help="Catch at this setting.")] = None,
     study: Annotated[bool, typer.Option("--study", help="Print how often the advice is right.")] = False,
-    runs: Annotated[int, typer.Option(help="Made-up calibrations a row.", min=10, max=100_000)] = 200,
+    runs: Annotated[int, typer.Option(help="Made-up calibrations in each row.", min=10, max=100_000)] = 200,
     tolerance: Annotated[
         float, typer.Option(metavar="FRACTION", parser=number(below=1.0), help="Tolerance of the study.")
     ] = 0.10,
@@ -44,7 +44,7 @@ def command(
         typer.Option(
             metavar="SHARE",
             parser=number(above=0.0005, below=0.3),
-            help="Lever step of the study, share of its range.",
+            help="Lever step of the study, as a share of the range.",
         ),
     ] = 0.01,
     rows_differ: Annotated[
@@ -58,7 +58,7 @@ def command(
         _study(runs, seed, tolerance, step, rows_differ, as_json)
         return
     if as_json:
-        raise typer.BadParameter("It goes with --study: practice writes files.", param_hint="--json")
+        raise typer.BadParameter("Use it with --study. Practice writes files.", param_hint="--json")
     if folder is None:
         raise typer.BadParameter("Name a folder to practise in, or add --study.", param_hint="DIR")
     if box is None and setting is None:

@@ -15,6 +15,7 @@ from predictor.domain.result import Shown
 
 Of = Literal["mean", "next"]
 Noise = Literal["proportional", "constant"]
+PriorName = Literal["default", "history"]
 Pieces = tuple[tuple[float, float], ...]
 
 
@@ -120,7 +121,7 @@ class Curve(Shown, ABC):
 
     family: ClassVar[Literal["line", "spline"]]
     noise: Noise
-    prior: str | None
+    prior: PriorName | None
     n: int
     low: float
     high: float

@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from scipy.special import gammaln
 
+from predictor.curves.base import PriorName
 from predictor.domain.control import Floats
 
 # Share, coefficient of variation, and the number of catches that this knowledge is worth.
@@ -107,7 +108,7 @@ class Prior:
     level: float | None = None
     level_spread: float | None = None
     level_at: float = 0.5
-    name: str = "default"
+    name: PriorName = "default"
 
     @property
     def typical_cv(self) -> float:

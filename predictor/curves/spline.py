@@ -12,7 +12,7 @@ from dataclasses import dataclass, field
 import numpy as np
 import numpy.typing as npt
 
-from predictor.curves.base import Of, Pieces, SettingEstimate, StudentCurve
+from predictor.curves.base import Of, Pieces, PriorName, SettingEstimate, StudentCurve
 from predictor.curves.catches import Catches, settled
 from predictor.curves.prior import Repeatability
 from predictor.curves.roots import Function, increasing_root
@@ -91,7 +91,7 @@ def _stretches(grid: Floats, inside: npt.NDArray[np.bool_]) -> Pieces:
     )
 
 
-def fit_spline(catches: Catches, known: Repeatability | None = None, prior: str | None = None) -> SplineCurve:
+def fit_spline(catches: Catches, known: Repeatability | None = None, prior: PriorName | None = None) -> SplineCurve:
     """Fit a monotone cubic spline.
 
     Source: Ramsay (1988), Statist. Sci. 3, 425-441 (monotone splines); Eilers & Marx (1996), Statist. Sci. 11,
