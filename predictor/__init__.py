@@ -21,6 +21,8 @@ _HOMES = {
     "InputError": "errors",
     "Job": "job.job",
     "Lever": "domain.control",
+    "Lot": "lots.results",
+    "LotComparison": "lots.results",
     "LotPlan": "domain.seed",
     "NotEnoughCatches": "errors",
     "Plan": "domain.seed",

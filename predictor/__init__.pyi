@@ -18,5 +18,6 @@ from predictor.files.trials import as_trials as as_trials, read_trials as read_t
 from predictor.job.job import Job as Job, Task as Task
 from predictor.job.read import read_job as read_job
 from predictor.lots.compare import compare_lots as compare_lots
+from predictor.lots.results import Lot as Lot, LotComparison as LotComparison
 
 __version__: str

@@ -4,145 +4,152 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
+import numpy.typing as npt
 from scipy import optimize
 
+from predictor.domain.control import Floats
+from predictor.lots.parallel import Codes, sums_of
 
-@dataclass(frozen=True)
+# Real, or complex where a derivative is taken by a complex step.
+Numbers = npt.NDArray[Any]
+
+
+@dataclass(frozen=True, eq=False)
 class RandomLines:
-    """Lots that differ in level and slope, by REML."""
+    """Lots that differ in level and slope, by restricted maximum likelihood."""
 
-    beta: np.ndarray  # Level at x = 0 and slope of the average lot; standard errors
-    se: np.ndarray
-    cov: np.ndarray  # Covariance of the lots' departures in level and slope
+    beta: Floats  # Level at x = 0 and slope of the average lot; standard errors
+    se: Floats
+    cov: Floats  # Covariance of the lots' departures in level and slope
     within: float  # Variance between catches of a lot at one x
     criterion: float  # -2 x the restricted log likelihood
-    blup: np.ndarray  # Predicted departures of each lot
-    beta_cov: np.ndarray  # Covariance of `beta`
+    blup: Floats  # Predicted departures of each lot
 
 
-def random_lines(y, x, group) -> RandomLines:
-    """REML for y = (level + lot) + (slope + lot's slope) x + catch.
+def random_lines(y: npt.ArrayLike, x: npt.ArrayLike, group: npt.ArrayLike) -> RandomLines:
+    """Fit y = (level + lot) + (slope + lot's slope) x + catch, with lots and catches normal.
 
-    The profiled criterion is a function of the three entries of the relative Cholesky factor; its gradient is taken
+    The profiled criterion is a function of the three entries of the relative Cholesky factor. Its gradient is taken
     by complex steps, exact to rounding, and its root by Newton, so the digits do not end where an optimiser stops.
 
     Source: Laird and Ware (1982), Biometrics 38, 963-974. Bates and DebRoy (2004), J. Multivar. Anal. 91, 1-17
     (profile in the relative factor). Squire and Trapp (1998), SIAM Rev. 40, 110-112 (complex steps).
     """
-    y, x, group = np.asarray(y, dtype=float), np.asarray(x, dtype=float), np.asarray(group)
-    lots = int(group.max()) + 1
-    if lots < 3 or len(y) < lots + 4:
+    ys, xs, lot = np.asarray(y, dtype=float), np.asarray(x, dtype=float), np.asarray(group)
+    lots = int(lot.max()) + 1
+    if lots < 3 or len(ys) < lots + 4:
         raise ValueError(f"Lots that differ in two ways need at least 3 lots and {lots + 4} catches.")
-    shift, size, offset = float(x.mean()), float(x.std()) or 1.0, float(y.mean())
-    parts = _line_parts(y - offset, (x - shift) / size, group)
-    # trial steps may run off where the criterion has no value; only where the search ends matters
+    shift, size, offset = float(xs.mean()), float(xs.std()) or 1.0, float(ys.mean())
+    sums = _sums(ys - offset, (xs - shift) / size, lot)
+    # trial steps may run off to where the criterion has no value; only where the search ends matters
     with np.errstate(all="ignore"):
-        theta = _best_theta(parts, len(y), lots)
-        least = math.nan if theta is None else float(_lines_criterion(parts, theta, len(y)).real)
-    if not math.isfinite(least):
-        raise ValueError("Level, slope and catches cannot be told apart in these data.")
-    beta, info, total, small = _lines_at(parts, theta, len(y))
-    if not total > 1e-24 * parts.yy:
-        raise ValueError("The lines fit without any scatter left: nothing can be told from it.")
-    within = total / (len(y) - 2)
+        theta = _best_theta(sums)
+        least = math.nan if theta is None else float(sums.criterion(theta))
+    if theta is None or not math.isfinite(least):
+        raise ValueError("The data cannot separate level, slope and scatter.")
+    found = sums.solve(theta)
+    if not found.total > 1e-24 * sums.yy:
+        raise ValueError("The lines leave no scatter, so nothing can be estimated from it.")
+    within = found.total / (sums.n - 2)
     factor = np.array([[theta[0], 0.0], [theta[1], theta[2]]])
-    beta_cov = within * np.linalg.inv(info)
-    rest = np.stack(
-        [parts.y - parts.count * beta[0] - parts.x * beta[1], parts.xy - parts.x * beta[0] - parts.xx * beta[1]]
-    )
+    rest = [
+        sums.y - sums.count * found.beta[0] - sums.x * found.beta[1],
+        sums.xy - sums.x * found.beta[0] - sums.xx * found.beta[1],
+    ]
     g, h = factor.T @ rest
-    d, b, a = small
+    d, b, a = found.small
     blup = (factor @ np.stack([d * g + b * h, b * g + a * h])).T
     back = np.array([[1.0, -shift / size], [0.0, 1 / size]])
-    moved = back @ beta + np.array([offset, 0.0])
-    cov = within * back @ factor @ factor.T @ back.T
-    beta_cov = back @ beta_cov @ back.T
-    value = least + 2 * math.log(size)
-    return RandomLines(moved, np.sqrt(np.diag(beta_cov)), cov, within, value, blup @ back.T, beta_cov)
+    return RandomLines(
+        beta=back @ found.beta + np.array([offset, 0.0]),
+        se=np.sqrt(np.diag(back @ (within * np.linalg.inv(found.info)) @ back.T)),
+        cov=within * back @ factor @ factor.T @ back.T,
+        within=within,
+        criterion=least + 2 * math.log(size),
+        blup=blup @ back.T,
+    )
 
 
-@dataclass(frozen=True)
-class _Parts:
-    """Sums over the catches of each lot, shape (L,): number, x, x^2, y, x y; and the sum of y^2 over all."""
+@dataclass(frozen=True, eq=False)
+class _Solved:
+    """Generalised least squares at one relative factor."""
 
-    count: np.ndarray
-    x: np.ndarray
-    xx: np.ndarray
-    y: np.ndarray
-    xy: np.ndarray
+    beta: Numbers
+    info: Numbers
+    info_det: Any
+    total: Any  # Weighted sum of squares
+    det: Numbers  # Determinant of each lot's part, and the entries of its inverse
+    small: tuple[Numbers, Numbers, Numbers]
+
+
+@dataclass(frozen=True, eq=False)
+class _Sums:
+    """Sums over the catches of each lot, shape (L,): number, x, x^2, y, x y; and the sum of y^2 over all n."""
+
+    n: int
+    count: Floats
+    x: Floats
+    xx: Floats
+    y: Floats
+    xy: Floats
     yy: float
 
+    def solve(self, theta: Numbers) -> _Solved:
+        """Fit at this relative factor.
 
-def _line_parts(y, x, group) -> _Parts:
-    def total(values):
-        return np.bincount(group, weights=values)
+        Lot by lot V^-1 = 1 - Z T (1 + T'Z'Z T)^-1 T'Z', written out for 2 x 2, so that complex steps pass through and
+        thousands of lots cost a few passes over columns.
+        """
+        t1, t2, t3 = theta
+        p, r = self.count * t1 + self.x * t2, self.x * t3  # Z'Z T
+        u, v = self.x * t1 + self.xx * t2, self.xx * t3
+        a, b, d = 1 + t1 * p + t2 * u, t1 * r + t2 * v, 1 + t3 * v
+        det = a * d - b * b
+        a, b, d = a / det, b / det, d / det
+        g, h = t1 * self.y + t2 * self.xy, t3 * self.xy  # T'Z'y
+        left, right = d * g - b * h, a * h - b * g
+        cross = self.x.sum() - (d * p * u - b * (p * v + r * u) + a * r * v).sum()
+        first = self.count.sum() - (d * p * p - 2 * b * p * r + a * r * r).sum()
+        last = self.xx.sum() - (d * u * u - 2 * b * u * v + a * v * v).sum()
+        level, slope = (self.y - p * left - r * right).sum(), (self.xy - u * left - v * right).sum()
+        info_det = first * last - cross * cross
+        beta = np.array([last * level - cross * slope, first * slope - cross * level]) / info_det
+        total = self.yy - (g * left + h * right).sum() - beta[0] * level - beta[1] * slope
+        return _Solved(beta, np.array([[first, cross], [cross, last]]), info_det, total, det, (d, -b, a))
 
-    return _Parts(total(np.ones_like(x)), total(x), total(x * x), total(y), total(x * y), float(y @ y))
-
-
-def _lines_pieces(parts: _Parts, theta):
-    """Information, right side, y'V^-1 y and each lot's determinant and inverse at a relative factor.
-
-    Lot by lot V^-1 = 1 - Z T (1 + T'Z'Z T)^-1 T'Z', written out for 2 x 2, so that complex steps pass through and
-    thousands of lots cost a few passes over columns.
-    """
-    t1, t2, t3 = theta
-    p, r = parts.count * t1 + parts.x * t2, parts.x * t3  # Z'Z T
-    u, v = parts.x * t1 + parts.xx * t2, parts.xx * t3
-    a, b, d = 1 + t1 * p + t2 * u, t1 * r + t2 * v, 1 + t3 * v
-    det = a * d - b * b
-    a, b, d = a / det, b / det, d / det
-    g, h = t1 * parts.y + t2 * parts.xy, t3 * parts.xy  # T'Z'y
-    left, right = d * g - b * h, a * h - b * g
-    cross = parts.x.sum() - (d * p * u - b * (p * v + r * u) + a * r * v).sum()
-    info = np.array(
-        [
-            [parts.count.sum() - (d * p * p - 2 * b * p * r + a * r * r).sum(), cross],
-            [cross, parts.xx.sum() - (d * u * u - 2 * b * u * v + a * v * v).sum()],
-        ]
-    )
-    vector = np.array([(parts.y - p * left - r * right).sum(), (parts.xy - u * left - v * right).sum()])
-    return info, vector, parts.yy - (g * left + h * right).sum(), det, (d, -b, a)
+    def criterion(self, theta: Numbers) -> Any:
+        """-2 x the restricted log likelihood, profiled over everything but the relative factor."""
+        found, free = self.solve(theta), self.n - 2
+        return free * (1 + np.log(2 * np.pi * found.total / free)) + np.log(found.det).sum() + np.log(found.info_det)
 
 
-def _lines_criterion(parts: _Parts, theta, n):
-    info, vector, square, det, _ = _lines_pieces(parts, theta)
-    info_det = info[0, 0] * info[1, 1] - info[0, 1] * info[1, 0]
-    total = (
-        square
-        - (info[1, 1] * vector[0] ** 2 - 2 * info[0, 1] * vector[0] * vector[1] + info[0, 0] * vector[1] ** 2)
-        / info_det
-    )
-    return (n - 2) * (1 + np.log(2 * np.pi * total / (n - 2))) + np.log(det).sum() + np.log(info_det)
+def _sums(y: Floats, x: Floats, lot: Codes) -> _Sums:
+    count, *sums = (sums_of(each, lot) for each in (np.ones_like(x), x, x * x, y, x * y))
+    return _Sums(len(y), count, sums[0], sums[1], sums[2], sums[3], float(y @ y))
 
 
-def _lines_at(parts: _Parts, theta, n):
-    info, vector, square, _, small = _lines_pieces(parts, theta)
-    beta = np.linalg.solve(info, vector)
-    return beta, info, float(square - vector @ beta), small
+def _best_theta(sums: _Sums) -> Floats | None:
+    """Relative factor at which the criterion is least; None where it has no least value."""
 
-
-def _best_theta(parts: _Parts, n: int, lots: int) -> np.ndarray | None:
-    """Where the criterion is least; None where it has no least value."""
-
-    def gradient(theta):
+    def gradient(theta: Floats) -> Floats:
         step = 1e-30
-        return np.array([_lines_criterion(parts, theta + 1j * step * unit, n).imag / step for unit in np.eye(3)])
+        return np.array([sums.criterion(theta + 1j * step * unit).imag / step for unit in np.eye(3)])
 
-    def value(theta):
-        found = float(_lines_criterion(parts, theta.astype(complex), n).real)
+    def value(theta: Floats) -> float:
+        found = float(sums.criterion(theta.astype(complex)).real)
         return found if math.isfinite(found) else 1e300  # steps that ran off are turned back
 
-    starts = [np.array([scale, 0.0, scale]) for scale in (0.3, 1.0, 3.0)]
     found = [
-        optimize.minimize(value, start, jac=gradient, method="BFGS", options={"gtol": 1e-7 * n}) for start in starts
+        optimize.minimize(value, [scale, 0.0, scale], jac=gradient, method="BFGS", options={"gtol": 1e-7 * sums.n})
+        for scale in (0.3, 1.0, 3.0)
     ]
     found = [result for result in found if np.isfinite(result.x).all() and result.fun < 1e299]
     if not found:
         return None
-    theta = min(found, key=lambda result: result.fun).x
+    theta: Floats = min(found, key=lambda result: float(result.fun)).x
     for _ in range(12):
         now = gradient(theta)
         if not np.isfinite(now).all():

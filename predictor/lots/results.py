@@ -1,19 +1,16 @@
-"""Results of a comparison of lots."""
+"""What a comparison of lots found: codes and figures, from which text, JSON and pictures are made."""
 
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
-from dataclasses import asdict, dataclass, field, replace
-from typing import TYPE_CHECKING, Any
+from dataclasses import dataclass, field, fields, is_dataclass, replace
+from typing import TYPE_CHECKING, Any, Literal
 
-import numpy as np
-
-from predictor.domain.control import Control
-from predictor.lots.against import CommonCurve, OwnCurves
-from predictor.lots.ratios import FTest
-from predictor.lots.seasons import Seasons
-from predictor.lots.spread import Spread
+from predictor.domain.control import Setting
+from predictor.domain.result import Remark, Shown
+from predictor.lots.catches import Catches, LeftOut
+from predictor.lots.limits import Adjustment, FTest
+from predictor.lots.shapes import LotCurves
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -21,23 +18,68 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True)
 class Lot:
-    """One lot against the reference lot."""
+    """One lot against the reference lot. Settings and figures that cannot be given are None.
+
+    Attributes
+    ----------
+    lot : str
+    seasons : tuple of str
+        Seasons it was caught in, in the order of time.
+    catches : int
+        Number of catches that count.
+    settings : tuple of Setting
+        The settings it was caught at that give least and most.
+    ratio, lower, upper : float or None
+        Output as a multiple of the reference lot's, with limits.
+    at_setting : Setting or None
+        The setting that the ratio holds at; None where it holds at every setting.
+    setting, setting_lower, setting_upper : Setting or None
+        Where to set the control for the wanted output, with limits; None also where that is off the scale.
+    against_average : float or None
+        Output as a multiple of the average lot's, drawn towards 1 as far as few catches leave it unsure.
+    unusual : bool
+        Whether it differs from the other lots by more than chance among so many lots.
+    dead_opening : float or None
+        Opening at which its own curve reaches zero output, where lots do not share one.
+    notes : tuple of Remark
+        What weakens the figures of this lot.
+    """
 
     lot: str
     seasons: tuple[str, ...]
     catches: int
-    settings: tuple[float | str, float | str]
+    settings: tuple[Setting, Setting]
     ratio: float | None
     lower: float | None
     upper: float | None
-    at_setting: float | str | None  # The setting the ratio holds at; None where it holds at every setting
-    setting: float | str | None
-    setting_lower: float | str | None
-    setting_upper: float | str | None
+    at_setting: Setting | None
+    setting: Setting | None
+    setting_lower: Setting | None
+    setting_upper: Setting | None
     against_average: float | None
-    unusual: bool  # Whether it stands apart from the other lots by more than chance among so many lots
-    dead_opening: float | None  # Opening of its own dead setting, where lots do not share one
-    notes: tuple[str, ...] = ()  # What weakens the figures of this lot
+    unusual: bool
+    dead_opening: float | None
+    notes: tuple[Remark, ...] = ()
+
+
+@dataclass(frozen=True)
+class Reference:
+    """What the lots of a box are compared with."""
+
+    lot: str
+    setting: Setting | None  # Its own setting for the output; None off the scale
+    output: float  # Output, grams per row per turn, that `Lot.setting` gives
+    output_given: bool  # Whether that was asked for; else the output at the setting it was caught at most
+
+
+@dataclass(frozen=True)
+class Repeatability:
+    """Coefficient of variation of repeated catches, with limits; None where no catch was repeated."""
+
+    cv: float | None
+    cv_lower: float | None
+    cv_upper: float | None
+    df: float  # Degrees of freedom
 
 
 @dataclass(frozen=True)
@@ -46,77 +88,147 @@ class CurveShape:
 
     same: bool | None  # None where it cannot be tested; one shape is then assumed
     test: FTest | None
-    dead_opening: float | None
+    dead_opening: float | None  # Opening at which the shared curve reaches zero output, with limits
     lower: float | None
     upper: float | None
     assumed: bool  # The dead setting was taken from the control, not from the catches
-    reason: str = ""  # Why it cannot be tested; empty where it can
+    reason: Remark | None  # Why it cannot be tested
 
 
 @dataclass(frozen=True)
-class LeftOut:
-    """Catches left out, why, and on which lines of the file."""
+class Spread:
+    """Lots as a sample of all lots that this box may meet."""
 
-    reason: str
+    lots: int
+    cv: float | None = None  # How much lots differ, with limits
+    cv_lower: float | None = None
+    cv_upper: float | None = None
+    next_lower: float | None = None  # Limits for a new lot's output as a multiple of the average lot's
+    next_upper: float | None = None
+    average_to_reference: float | None = None  # The average lot's output as a multiple of the reference lot's
+    unusual: tuple[str, ...] = ()  # Lots that differ from the others by more than chance
+    reason: Remark | None = None  # What cannot be given, and why
+
+
+@dataclass(frozen=True)
+class Change:
+    """Output of lots caught in two seasons as a multiple of the earlier season's, with limits."""
+
+    ratio: float
+    lower: float
+    upper: float
+    since: str  # The earlier season
+
+
+@dataclass(frozen=True)
+class Season:
+    """One season of a box."""
+
+    season: str  # As recorded; empty where not recorded
     catches: int
-    lines: tuple[int, ...]  # Those known
+    lots: int
+    repeatability: Repeatability
+    change: Change | None = None
 
 
 @dataclass(frozen=True)
-class LotComparison:
-    """What a log knows about the lots of one box.
+class SameRepeatability:
+    """A test of one repeatability for all seasons."""
+
+    method: Literal["F", "Bartlett"]
+    statistic: float
+    p: float
+    seasons: int  # Seasons compared
+
+
+@dataclass(frozen=True)
+class Drift:
+    """Steady change of output from season to season."""
+
+    ratio: float  # Output as a multiple of the season before, with limits
+    lower: float
+    upper: float
+    linked_lots: int  # Lots caught in more than one season. With none the drift is judged between different lots.
+    shown: bool  # Whether the limits leave out "no drift"
+
+
+@dataclass(frozen=True)
+class Seasons:
+    """What the seasons of a box tell."""
+
+    table: tuple[Season, ...]  # In the order of time
+    repeatability: SameRepeatability | None
+    drift: Drift | None
+    reasons: tuple[Remark, ...]  # What cannot be given, and why
+
+
+@dataclass(frozen=True, eq=False)
+class Curves:
+    """The catches and fitted curves behind a comparison, for drawing."""
+
+    catches: Catches
+    fitted: LotCurves
+
+
+@dataclass(frozen=True)
+class LotComparison(Shown):
+    """What a log tells about the lots of one box.
+
+    Two comparisons are equal where everything but the curves is.
 
     Attributes
     ----------
     box : str
-    reference : str or None
-        The lot the others are compared with; None where no catch counts.
-    reference_setting : float, str or None
-        The setting the reference lot is used at: its own for the wanted output.
-    target_output : float or None
-        The output, grams per row per turn, that `Lot.setting` gives.
-    target_given : bool
-        Whether that output was asked for; else it is the reference lot's at the setting it was caught at most.
     level : float
         Probability of all limits.
-    adjustment : str
-        How the limits of the ratios are made to hold together: "Dunnett", "Sidak", "Bonferroni", "none" (one ratio)
-        or "" (no limits).
-    cv, cv_lower, cv_upper : float or None
-        Repeatability over all lots.
-    df : int
+    reference : Reference or None
+        The lot that the others are compared with, its setting and its output; None where no catch counts.
+    adjustment : {"Dunnett", "Sidak", "Bonferroni", "none", ""}
+        Method by which the limits of all ratios hold together; "none" for one ratio, "" without limits.
+    repeatability : Repeatability
+        Over all lots.
     shape : CurveShape or None
+        Whether the lots share one curve shape.
     spread : Spread or None
-        Lots as random effects.
+        Lots as random effects: how much they differ, and what a new lot may do.
     seasons : Seasons or None
+        Repeatability by season, and drift.
     lots : tuple of Lot
         By first season, then by name.
-    catches_used : int
     left_out : tuple of LeftOut
-    warnings : tuple of str
+        Catches that do not count, and why.
+    warnings : tuple of Remark
     curves : Curves or None
         For drawing; no part of `to_dict`.
+
+    Examples
+    --------
+    >>> import pandas as pd
+    >>> from predictor import compare_lots
+    >>> log = pd.DataFrame({"box": "small", "lot": ["A"] * 4 + ["B"] * 4, "setting": [20, 20, 40, 40] * 2,
+    ...                     "catch_g": [60, 62, 121, 119, 72, 74, 143, 145], "turns": 20, "rows": 3})
+    >>> found = compare_lots(log, "small", reference="A")
+    >>> found.frame().ratio.round(2).to_dict()
+    {'A': 1.0, 'B': 1.2}
     """
 
     box: str
-    reference: str | None
-    reference_setting: float | str | None
-    target_output: float | None
-    target_given: bool
     level: float
-    adjustment: str
-    cv: float | None
-    cv_lower: float | None
-    cv_upper: float | None
-    df: int
-    shape: CurveShape | None
-    spread: Spread | None
-    seasons: Seasons | None
-    lots: tuple[Lot, ...]
-    catches_used: int
-    left_out: tuple[LeftOut, ...]
-    warnings: tuple[str, ...]
+    reference: Reference | None = None
+    adjustment: Adjustment | Literal[""] = ""
+    repeatability: Repeatability = Repeatability(None, None, None, 0)
+    shape: CurveShape | None = None
+    spread: Spread | None = None
+    seasons: Seasons | None = None
+    lots: tuple[Lot, ...] = ()
+    left_out: tuple[LeftOut, ...] = ()
+    warnings: tuple[Remark, ...] = ()
     curves: Curves | None = field(default=None, repr=False, compare=False)
+
+    @property
+    def catches_used(self) -> int:
+        """Number of catches that count."""
+        return sum(row.catches for row in self.lots)
 
     def lot(self, name: str) -> Lot:
         """The row of a lot.
@@ -133,7 +245,7 @@ class LotComparison:
         Raises
         ------
         KeyError
-            No such lot among those compared.
+            No such lot is among those compared.
         """
         for row in self.lots:
             if row.lot == name:
@@ -142,52 +254,38 @@ class LotComparison:
 
     def to_dict(self) -> dict[str, Any]:
         """All but the curves, as plain values for JSON; what is not a finite number is None."""
-        values = asdict(replace(self, curves=None))
+        values: dict[str, Any] = _plain(replace(self, curves=None))
         del values["curves"]
-        return _plain(values)
+        reference = values.pop("reference") or {}
+        for part in filter(None, (values["shape"], values["spread"])):
+            part["reason"] = part["reason"] or ""
+        for row in () if self.seasons is None else values["seasons"]["table"]:
+            row |= row.pop("repeatability") | (row.pop("change") or dict.fromkeys(("ratio", "lower", "upper", "since")))
+        values |= values.pop("repeatability")
+        return values | {
+            "reference": reference.get("lot"),
+            "reference_setting": reference.get("setting"),
+            "target_output": reference.get("output"),
+            "target_given": reference.get("output_given", False),
+            "catches_used": self.catches_used,
+        }
 
     def frame(self) -> pd.DataFrame:
         """The lots as a pandas DataFrame, one row a lot, indexed by `lot`."""
         import pandas as pd
 
-        names = list(Lot.__dataclass_fields__)
-        return pd.DataFrame([[getattr(row, name) for name in names] for row in self.lots], columns=names).set_index(
-            "lot"
-        )
-
-
-@dataclass(frozen=True)
-class Curves:
-    """Catches and fitted curves behind a comparison, for drawing."""
-
-    opening: np.ndarray
-    output: np.ndarray
-    lot: np.ndarray  # Index into `names`
-    names: tuple[str, ...]
-    common: CommonCurve
-    own: OwnCurves | None  # Given where lots do not share one shape
-    control: Control | None
-
-    def mean(self, lot: int, opening: np.ndarray) -> np.ndarray:
-        """Fitted output of a lot at openings; NaN at and below its dead setting."""
-        if self.own is not None and not math.isnan(self.own.shape.bend[lot]):
-            level, middle, bend = (
-                self.own.shape.lines.level[lot],
-                self.own.shape.middle[lot],
-                self.own.shape.bend[lot],
-            )
-        else:
-            level, middle, bend = self.common.level[lot], self.common.middle, self.common.bend
-        rise = 1 + bend * (np.asarray(opening, dtype=float) - middle)
-        return np.where(rise > 0, np.exp(level) * rise, np.nan)
+        columns = [each.name for each in fields(Lot)]
+        return pd.DataFrame([_plain(row) for row in self.lots], columns=columns).set_index("lot")
 
 
 def _plain(value: Any) -> Any:
-    """Nested plain values; numbers that are not finite become None."""
-    if isinstance(value, dict):
-        return {key: _plain(each) for key, each in value.items()}
-    if isinstance(value, Sequence) and not isinstance(value, str):
+    """Nested plain values: settings as the control shows them, remarks as sentences, numbers not finite as None."""
+    if isinstance(value, Setting):
+        return value.value
+    if isinstance(value, Remark):
+        return str(value)
+    if is_dataclass(value):
+        return {each.name: _plain(getattr(value, each.name)) for each in fields(value)}
+    if isinstance(value, tuple):
         return [_plain(each) for each in value]
-    if isinstance(value, np.generic):
-        value = value.item()
     return None if isinstance(value, float) and not math.isfinite(value) else value

@@ -3,282 +3,214 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
+import numpy.typing as npt
 from scipy import special
 
-from predictor.lots.mixed import one_way
-from predictor.lots.parallel import parallel_lines
-from predictor.lots.ratios import t_critical
+from predictor.domain.control import Floats
+from predictor.domain.result import Remark
+from predictor.domain.season import season_time
+from predictor.lots.catches import Catches
+from predictor.lots.limits import cv_limits, cv_of, t_critical
+from predictor.lots.parallel import Codes, ParallelLines, parallel_lines, sums_of
+from predictor.lots.random_levels import one_way
+from predictor.lots.results import Change, Drift, Repeatability, SameRepeatability, Season, Seasons
+from predictor.lots.shapes import LotCurves
 
-# Beyond this the square table of seasons against seasons would grow faster than the log does.
+# With more seasons than this they are not compared one by one.
 MOST_SEASONS = 100
 # Whether lots agree on the drift is tested first, and only a clear agreement is pooled with the catches' own scatter.
 # Level after Bancroft (1964), Biometrics 20, 427-442 (from memory).
 POOL_ABOVE = 0.25
-# Variance of logs at a coefficient of variation of 1000 per cent.
-LARGEST = math.log1p(100.0)
 
 
-@dataclass(frozen=True)
-class Season:
-    """One season of a box."""
+@dataclass(frozen=True, eq=False)
+class _Cells:
+    """The catches in cells, one for each lot in each season, with the lines through them."""
 
-    season: str  # As recorded; empty where not recorded
-    catches: int
-    lots: int
-    cv: float | None
-    cv_lower: float | None
-    cv_upper: float | None
-    df: float  # Degrees of freedom of `cv`
-    ratio: float | None = None
-    lower: float | None = None
-    upper: float | None = None
-    since: str | None = None
+    lot: Codes  # Of each cell
+    season: Codes
+    of_catch: Codes  # Cell of each catch
+    lines: ParallelLines  # With a level for each cell
+    slope_group: Codes  # Of each catch: which of the lines' slopes is its own
+    variance: float  # Of log outputs about the lines; NaN without repeats
 
 
-@dataclass(frozen=True)
-class Repeatability:
-    """Test of one repeatability for all seasons."""
-
-    method: str
-    statistic: float
-    p: float
-    seasons: int  # Seasons compared
-
-
-@dataclass(frozen=True)
-class Drift:
-    """Steady change of output from season to season."""
-
-    ratio: float  # Output as a multiple of the season before, with limits
-    lower: float
-    upper: float
-    linked_lots: int  # Lots caught in more than one season. With none the drift is judged between different lots.
-    shown: bool  # Whether the limits leave out "no drift"
-
-
-@dataclass(frozen=True)
-class Seasons:
-    """What the seasons of a box say."""
-
-    table: tuple[Season, ...]  # By name
-    repeatability: Repeatability | None
-    drift: Drift | None
-    reasons: tuple[str, ...]  # What could not be said, and why, in sentences
-
-
-def compare_seasons(z, x, lot, group, season, *, floor=0.0, level=0.95) -> Seasons:
-    """Repeatability by season and drift, from responses that are linear in a known covariate.
+def compare_seasons(curves: LotCurves, catches: Catches, level: float) -> Seasons:
+    """Compare repeatability and flow of the seasons.
 
     Source: Bartlett (1937), Proc. R. Soc. A 160, 268-282; for two seasons the exact F test.
     """
-    labels, code = np.unique(season, return_inverse=True)
-    cell_key, cell = np.unique(lot.astype(np.int64) * len(labels) + code, return_inverse=True)
-    cell_lot, cell_season = cell_key // len(labels), cell_key % len(labels)
-    lines = parallel_lines(z, x, cell, group)
-    table = _repeatability_table(labels, code, cell, cell_season, x, group, lines, floor, level)
-    reasons: list[str] = []
-    same_cv = _same_cv([row for row in table if row.df >= 1])
-    if same_cv is None:
-        reasons.append("Repeatability cannot be compared between seasons: that needs repeated catches in two or more.")
-    if len(labels) < 2:
-        reasons.append("One season only: nothing can be said about drift.")
-        return Seasons(tuple(table), same_cv, None, tuple(reasons))
-    if len(labels) > MOST_SEASONS:
-        reasons.append(f"More than {MOST_SEASONS} seasons: they are not compared one by one.")
-    elif lines.df >= 1:
-        table, more = _linked(table, labels, cell_lot, cell_season, lines, floor, level)
-        reasons += more
-    drift, more = _steady_drift(z, x, lot, group, code, labels, lines, level)
-    return Seasons(tuple(table), same_cv, drift, tuple(reasons + more))
+    cells, names = _cells(curves, catches), list(catches.seasons)
+    repeatability = _by_season(cells, curves, catches, level)
+    same = _same_repeatability([each for each in repeatability if each.df >= 1])
+    drift, changes, reasons = None, {}, []
+    if len(names) < 2:
+        reasons.append(Remark("lots.one_season"))
+    else:
+        if same is None:
+            reasons.append(Remark("lots.no_repeats_by_season"))
+        changes = _changes(cells, names, level, reasons)
+        drift = _steady_drift(cells, curves, catches, level, reasons)
+    catches_in, lots_in = (np.bincount(each, minlength=len(names)).tolist() for each in (catches.season, cells.season))
+    table = [Season(name, catches_in[k], lots_in[k], repeatability[k], changes.get(k)) for k, name in enumerate(names)]
+    return Seasons(tuple(table), same, drift, tuple(reasons))
 
 
-def cv_of(variance: float) -> float:
-    """Coefficient of variation of a lognormal quantity from the variance of its log."""
-    return math.sqrt(math.expm1(min(variance, 700.0)))
+def _cells(curves: LotCurves, catches: Catches) -> _Cells:
+    key, cell = np.unique(catches.lot * len(catches.seasons) + catches.season, return_inverse=True)
+    lot, season = np.divmod(key, len(catches.seasons))
+    group = np.zeros_like(catches.lot) if curves.shared else catches.lot
+    lines = parallel_lines(curves.z, curves.x, cell, group)
+    variance = max(lines.ss / lines.df, catches.floor) if lines.df >= 1 else math.nan
+    return _Cells(lot, season, cell, lines, group, variance)
 
 
-def cv_limits(variance: float, df: float, level: float) -> tuple[float | None, float | None]:
-    """Limits of a coefficient of variation, by the chi-square limits of the variance of logs.
-
-    A limit beyond 1000 per cent is None: the catches do not bound it.
-    """
-    ends = [df / (2 * special.gammaincinv(df / 2, tail)) for tail in (0.5 + level / 2, 0.5 - level / 2)]
-    low, high = (cv_of(variance * end) if variance * end < LARGEST else None for end in ends)
-    return low, high
-
-
-def _repeatability_table(labels, code, cell, cell_season, x, group, lines, floor, level) -> list[Season]:
-    inside = x - lines.centre[cell]
+def _by_season(cells: _Cells, curves: LotCurves, catches: Catches, level: float) -> list[Repeatability]:
+    lines = cells.lines
+    inside = curves.x - lines.centre[cells.of_catch]
     with np.errstate(invalid="ignore", divide="ignore"):
-        leverage = np.where(np.isnan(lines.slope), 0.0, 1 / lines.spread)[group] * inside**2
-    free = 1 - 1 / lines.count[cell] - leverage
-    ss = np.bincount(code, weights=lines.residual**2, minlength=len(labels))
-    df = np.bincount(code, weights=free, minlength=len(labels))
-    catches = np.bincount(code, minlength=len(labels))
-    lots = np.bincount(cell_season, minlength=len(labels))
-    rows = []
-    for k, label in enumerate(labels):
-        cv = low = high = None
-        if df[k] >= 0.5:
-            variance = max(ss[k] / df[k], floor)
-            cv = cv_of(variance)
-            low, high = cv_limits(variance, df[k], level)
-        rows.append(Season(str(label), int(catches[k]), int(lots[k]), cv, low, high, float(max(df[k], 0.0))))
-    return rows
+        leverage = np.where(np.isnan(lines.slope), 0.0, 1 / lines.spread)[cells.slope_group] * inside**2
+    free = 1 - 1 / lines.count[cells.of_catch] - leverage
+    ss, df = (sums_of(each, catches.season).tolist() for each in (lines.residual**2, free))
+    return [
+        repeatability_of(max(s / d, catches.floor) if d >= 0.5 else None, max(d, 0.0), level)
+        for s, d in zip(ss, df, strict=True)
+    ]
 
 
-def _same_cv(rows: list[Season]) -> Repeatability | None:
+def repeatability_of(variance: float | None, df: float, level: float) -> Repeatability:
+    """Repeatability with its limits, from the variance of log outputs; None where there is none."""
+    if variance is None:
+        return Repeatability(None, None, None, df)
+    return Repeatability(cv_of(variance), *cv_limits(variance, df, level), df)
+
+
+def _same_repeatability(rows: list[Repeatability]) -> SameRepeatability | None:
     """F test for two seasons, Bartlett's for more. Both trust the normal shape of log outputs."""
-    df = np.array([row.df for row in rows])
-    variance = np.array([math.log1p(row.cv**2) for row in rows])
-    if len(rows) < 2 or (variance <= 0).any():
+    df = [row.df for row in rows]
+    variance = [math.log1p((row.cv or 0.0) ** 2) for row in rows]
+    if len(rows) < 2 or min(variance) <= 0:
         return None
-    if len(rows) == 2:
-        value = variance[0] / variance[1]
-        upper = float(special.fdtrc(df[0], df[1], value))
-        return Repeatability("F", float(value), min(2 * min(upper, 1 - upper), 1.0), 2)
-    return bartlett(variance, df)
+    if len(rows) > 2:
+        return bartlett(variance, df)
+    value = variance[0] / variance[1]
+    upper = float(special.fdtrc(df[0], df[1], value))
+    return SameRepeatability("F", value, min(2 * min(upper, 1 - upper), 1.0), 2)
 
 
-def bartlett(variance, df) -> Repeatability:
+def bartlett(variance: npt.ArrayLike, df: npt.ArrayLike) -> SameRepeatability:
     """Bartlett's test that several variances are one.
 
     Source: Bartlett (1937), Proc. R. Soc. A 160, 268-282.
     """
-    variance, df = np.asarray(variance, dtype=float), np.asarray(df, dtype=float)
-    pooled = df @ variance / df.sum()
-    spread = df.sum() * math.log(pooled) - df @ np.log(variance)
-    correction = 1 + (np.sum(1 / df) - 1 / df.sum()) / (3 * (len(df) - 1))
+    variances, free = np.asarray(variance, dtype=float), np.asarray(df, dtype=float)
+    pooled = free @ variances / free.sum()
+    spread = free.sum() * math.log(pooled) - free @ np.log(variances)
+    correction = 1 + (np.sum(1 / free) - 1 / free.sum()) / (3 * (len(free) - 1))
     value = float(max(spread, 0.0) / correction)
-    return Repeatability("Bartlett", value, float(special.chdtrc(len(df) - 1, value)), len(df))
+    return SameRepeatability("Bartlett", value, float(special.chdtrc(len(free) - 1, value)), len(free))
 
 
-def _linked(table, labels, cell_lot, cell_season, lines, floor, level):
-    """Seasons against the first one that shared lots link them to, by least squares on lots and seasons."""
-    k = len(labels)
-    often = np.bincount(cell_lot) > 1
-    keep = often[cell_lot]
+def _changes(cells: _Cells, names: Sequence[str], level: float, reasons: list[Remark]) -> dict[int, Change]:
+    """Each season against the first one that shared lots link it to, by least squares on lots and seasons."""
+    if len(names) > MOST_SEASONS:
+        reasons.append(Remark("lots.many_seasons", {"most": MOST_SEASONS}))
+        return {}
+    if cells.lines.df < 1:
+        return {}
+    keep = (np.bincount(cells.lot) > 1)[cells.lot]
     if not keep.any():
-        return table, ["No lot was caught in two seasons: a drift cannot be told from a difference of lots."]
-    lot = np.unique(cell_lot[keep], return_inverse=True)[1]
-    season, weight, value = cell_season[keep], lines.count[keep].astype(float), lines.level[keep]
-    total = np.bincount(lot, weights=weight)
-    presence = _season_table(lot, season, weight, k)
-    info = np.diag(np.bincount(season, weights=weight, minlength=k)) - presence(1 / total)
-    value = value - value.mean()
-    gap = value - (np.bincount(lot, weights=weight * value) / total)[lot]
-    right = np.bincount(season, weights=weight * gap, minlength=k)
+        reasons.append(Remark("lots.no_link"))
+        return {}
+    lot, season = np.unique(cells.lot[keep], return_inverse=True)[1], cells.season[keep]
+    weight, value = cells.lines.count[keep].astype(float), cells.lines.level[keep]
+    total = sums_of(weight, lot)
+    presence = np.zeros((len(total), len(names)))
+    presence[lot, season] = weight
+    info = np.diag(presence.sum(axis=0)) - (presence / total[:, None]).T @ presence
+
+    def from_lot(values: Floats) -> Floats:
+        return values - (sums_of(weight * values, lot) / total)[lot]
+
+    gap = from_lot(value - value.mean())
     inverse = np.linalg.pinv(info, hermitian=True, rcond=1e-10)
-    effect = inverse @ right
-    rest = gap - effect[season]
-    rest = rest - (np.bincount(lot, weights=weight * rest) / total)[lot]
-    part = _components(info)
-    df = len(lot) - len(total) - (len(set(season.tolist())) - len({part[s] for s in season}))
-    variance, freedom, reasons = max(lines.ss / lines.df, floor), lines.df, []
+    effect = inverse @ sums_of(weight * gap, season, len(names))
+    rest = from_lot(gap - effect[season])
+    part = _first_linked(info)
+    linked = set(season.tolist())
+    df = len(lot) - len(total) - (len(linked) - len({part[s] for s in linked}))
+    variance, freedom = cells.variance, cells.lines.df
     if df >= 1:
         agreement = float(weight @ rest**2) / df
-        if special.fdtrc(df, lines.df, agreement / max(variance, 1e-300)) < POOL_ABOVE and agreement > variance:
+        unlike = special.fdtrc(df, cells.lines.df, agreement / max(variance, 1e-300)) < POOL_ABOVE
+        if unlike and agreement > variance:
             variance, freedom = agreement, df
-            reasons.append("Lots do not agree on the change between seasons; its limits are widened for that.")
+            reasons.append(Remark("lots.disagree"))
     else:
-        reasons.append(
-            "One lot links the seasons: a change of the drill cannot be told from a change of that lot's seed."
-        )
+        reasons.append(Remark("lots.one_link"))
     critical = t_critical(freedom, level)
-    done = list(table)
-    for s in sorted(set(season.tolist())):
-        first = min(t for t in set(season.tolist()) if part[t] == part[s])
-        if first == s:
-            continue
-        contrast = inverse[s, s] + inverse[first, first] - 2 * inverse[s, first]
-        middle, half = effect[s] - effect[first], critical * math.sqrt(variance * contrast)
-        row = table[s]
-        done[s] = Season(
-            row.season, row.catches, row.lots, row.cv, row.cv_lower, row.cv_upper, row.df,
-            _exp(middle), _exp(middle - half), _exp(middle + half), str(labels[first]),
-        )  # fmt: skip
-    return done, reasons
+    found = {}
+    for s, first in enumerate(part):
+        if first != s:
+            contrast = inverse[s, s] + inverse[first, first] - 2 * inverse[s, first]
+            limits = _ratio(effect[s] - effect[first], critical * math.sqrt(variance * contrast))
+            found[s] = Change(*limits, names[first])
+    return found
 
 
-def _season_table(lot, season, weight, k):
-    """A function that sums weight_s weight_t scale_lot over the lots' pairs of seasons, shape (k, k)."""
-    order = np.argsort(lot, kind="stable")
-    lots, seasons, weights = lot[order], season[order], weight[order]
-    size = np.bincount(lots)
-    start = np.concatenate([[0], np.cumsum(size)[:-1]])
-
-    def table(scale):
-        out = np.zeros((k, k))
-        for shift in range(int(size.max())):  # every cell with the shift-th cell of its own lot
-            other = start[lots] + (np.arange(len(lots)) - start[lots] + shift) % size[lots]
-            once = shift < size[lots]
-            np.add.at(
-                out,
-                (seasons[once], seasons[other][once]),
-                (weights * weights[other] * scale[lots])[once],
-            )
-        return out
-
-    return table
-
-
-def _components(info) -> list[int]:
-    """Which seasons hang together through shared lots: the smallest season of each one's part."""
+def _first_linked(info: Floats) -> list[int]:
+    """The first of the seasons that each season hangs together with through shared lots."""
     part = np.arange(len(info))
     joined = (np.abs(info) > 0) | np.eye(len(info), dtype=bool)
     while True:
         lowest = np.where(joined, part[None, :], len(info)).min(axis=1)
         if (lowest == part).all():
-            return [int(p) for p in part]
+            return list(part.tolist())
         part = lowest
 
 
-def _exp(value: float) -> float:
-    return math.exp(min(max(value, -700.0), 700.0))
+def _ratio(middle: float, half: float) -> tuple[float, float, float]:
+    """A ratio and its limits from a log ratio and half the width of its limits."""
+    ratio, lower, upper = (math.exp(min(max(each, -700.0), 700.0)) for each in (middle, middle - half, middle + half))
+    return ratio, lower, upper
 
 
-def season_numbers(labels) -> np.ndarray | None:
-    """Seasons as numbers (the year they start with), shape (k,); None where a label starts with no number."""
-    numbers = []
-    for label in labels:
-        digits = str(label).split(" ")[0].split("-")[0].split("/")[0]
-        if not (digits.isascii() and digits.isdigit() and len(digits) <= 6):
-            return None
-        numbers.append(float(digits))
-    return np.array(numbers)
+def season_years(seasons: Mapping[str, float]) -> Floats | None:
+    """Year or number of each season, from its name or else from its dates; None where one has neither."""
+    named = [(season_time(name), dated) for name, dated in seasons.items()]
+    years = np.array([dated if math.isinf(time) else time for time, dated in named])
+    return np.floor(years) if np.isfinite(years).all() else None
 
 
-def _steady_drift(z, x, lot, group, code, labels, lines, level):
+def _steady_drift(
+    cells: _Cells, curves: LotCurves, catches: Catches, level: float, reasons: list[Remark]
+) -> Drift | None:
     """The drift from season to season, lots taken as random so that lots of one season count too."""
-    numbers = season_numbers(labels)
-    if numbers is None or len(set(numbers.tolist())) < 2:
-        return None, ["Seasons that are not named by different years have no order: no steady drift is given."]
-    year = numbers[code]
+    years = season_years(catches.seasons)
+    if years is None or len(set(years.tolist())) < 2:
+        reasons.append(Remark("lots.no_years"))
+        return None
+    year, lot, slope = years[catches.season], catches.lot, cells.lines.slope
     # the bend is taken as found within lots: settings go with how lots flow, so between lots it would mislead
-    rest = z - np.where(np.isnan(lines.slope), 0.0, lines.slope)[group] * x
+    rest = curves.z - np.where(np.isnan(slope), 0.0, slope)[cells.slope_group] * curves.x
     try:
         fit = one_way(rest, lot, year, level=level)
-        more = _bend_part(fit, rest, x, lot, year, lines)
+        bend_part = 0.0
+        if curves.shared and not np.isnan(slope[0]):
+            # how far one standard deviation of the common bend moves the drift
+            step = math.sqrt(cells.lines.ss / max(cells.lines.df, 1) / float(cells.lines.spread[0]))
+            bend_part = float(one_way(rest + step * curves.x, lot, year).beta[1] - fit.beta[1])
     except (ValueError, np.linalg.LinAlgError):
-        return None, ["Too few lots or repeated catches for limits of a drift: none is given."]
-    count = np.bincount(lot)
-    within = year - (np.bincount(lot, weights=year) / count)[lot]
+        reasons.append(Remark("lots.thin_drift"))
+        return None
+    within = year - (sums_of(year, lot) / np.bincount(lot))[lot]
     # how much of what is known about the drift comes from lots caught in several seasons
     share = min(float(within @ within) / fit.within * float(fit.se[1]) ** 2, 1.0)
     df = 1 / (share**2 / fit.df_within + (1 - share) ** 2 / fit.df_between)
-    half = t_critical(df, level) * math.hypot(float(fit.se[1]), more)
-    slope = float(fit.beta[1])
-    linked = int((np.bincount(lot, weights=np.abs(within)) > 1e-9).sum())
-    shown = bool(abs(slope) > half)
-    return Drift(_exp(slope), _exp(slope - half), _exp(slope + half), linked, shown), []
-
-
-def _bend_part(fit, rest, x, lot, year, lines) -> float:
-    """How far one standard deviation of the common bend moves the drift; 0 where lots have bends of their own."""
-    if len(lines.slope) > 1 or np.isnan(lines.slope).any():
-        return 0.0
-    step = math.sqrt(lines.ss / max(lines.df, 1) / float(lines.spread[0]))
-    return abs(float(one_way(rest + step * x, lot, year).beta[1] - fit.beta[1]))
+    drift, half = float(fit.beta[1]), t_critical(df, level) * math.hypot(float(fit.se[1]), bend_part)
+    linked = int((sums_of(np.abs(within), lot) > 1e-9).sum())
+    return Drift(*_ratio(drift, half), linked, abs(drift) > half)

@@ -343,16 +343,16 @@ def _lots(record: Record) -> list[Block]:
     from predictor.plots.lots import plot_lots
 
     blocks: list[Block] = [Heading("Lots compared")]
-    told = [each for each in record.comparisons if each.reference is not None]
+    told = [(each.reference, each) for each in record.comparisons if each.reference is not None]
     if not told:
         return [*blocks, Text("No box has catches of two lots.")]
-    for found in told:
-        others = [row for row in found.lots if row.lot != found.reference]
-        sentences = [lot_sentence(found, row, start=False) for row in others[:MOST_LOTS]]
+    for against, found in told:
+        others = [row for row in found.lots if row.lot != against.lot]
+        sentences = [lot_sentence(against, row, start=False) for row in others[:MOST_LOTS]]
         if len(others) > MOST_LOTS:
             sentences.append(f"{len(others) - MOST_LOTS} more lots are in the log.")
         sentences += [shape_sentence(found), *spread_sentences(found.spread), *season_sentences(found)]
-        blocks += [Text(f"{found.box}, compared with lot {found.reference}", strong=True)]
+        blocks += [Text(f"{found.box}, compared with lot {against.lot}", strong=True)]
         blocks.append(Items(tuple(filter(None, sentences))))
         text = f"Box {found.box}: curves of the lots, their ratios, and repeatability by season."
         blocks.append(Picture(plot_lots([found]), text))

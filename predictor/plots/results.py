@@ -10,10 +10,12 @@ from predictor.curves.base import Curve
 from predictor.domain.trials import Trials
 from predictor.field.budget import Budget
 from predictor.field.factors import FieldResult
+from predictor.lots.results import LotComparison
 from predictor.plots.advice import plot_advice, plot_trials
 from predictor.plots.budget import plot_budget
 from predictor.plots.curves import plot_curve
 from predictor.plots.field import plot_factors
+from predictor.plots.lots import plot_comparison
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -30,3 +32,4 @@ plot.register(Trials)(plot_trials)
 plot.register(Curve)(plot_curve)
 plot.register(Budget)(plot_budget)
 plot.register(FieldResult)(plot_factors)
+plot.register(LotComparison)(plot_comparison)

@@ -2,184 +2,313 @@
 
 from __future__ import annotations
 
-from predictor.domain.control import Sprockets
-from predictor.lots.results import Lot, LotComparison
-from predictor.lots.seasons import Season
-from predictor.lots.spread import Spread
+from collections.abc import Callable
+from functools import partial
+
+from predictor.domain.control import Setting, Sprockets
+from predictor.domain.result import Remark
+from predictor.format import count, listed, percent
+from predictor.lots.catches import LeftOut
+from predictor.lots.results import (
+    Drift,
+    Lot,
+    LotComparison,
+    Reference,
+    SameRepeatability,
+    Season,
+    Seasons,
+    Spread,
+)
+from predictor.text.fold import Fold, fold
 
 # Two lots this alike, as surely as that, need no other setting (common practice, half the usual tolerance of 10 %).
 ALIKE = 0.05
+# A ratio from here on is given as a multiple, not as a change.
+MULTIPLE = 3.0
 # Limits of a drift wider than half to double a season rule nothing out that could happen.
 DRIFT_OF_USE = 2.0
+# A log of a few lots is worded lot by lot; of a longer one the table lists this many, and --json all.
+MOST_SENTENCES, MOST_ROWS = 12, 40
+CANNOT_TELL = "or another way of catching; these catches cannot tell which."
+
+SENTENCES: dict[str, str | Callable[[Remark], str]] = {
+    # why catches are left out
+    "unused": "marked not to be used",
+    "uncharged": "meters not charged",
+    "nothing": "nothing caught",
+    "elsewhere": "not caught at {label}",
+    "unplaced": "the setting is not a number",
+    # what weakens the figures of a lot
+    "one_catch": "It was caught only once.",
+    "no_common_setting": "It has no setting in common with the reference, so the comparison rests on the fitted line.",
+    "beyond": "The setting it needs is beyond the end of the scale that gives {end}.",
+    "between_positions": "No chain position gives this output within 10 %; the nearest one is named.",
+    # why one curve shape cannot be tested
+    "one_lot": "There is only one lot.",
+    "each_once": "Each lot was caught only once.",
+    "untestable": "A test needs two lots caught at two settings each, and further catches.",
+    # what cannot be given of lots in general
+    "spread_unknown": "The difference between lots cannot be separated from the difference between catches, because no "
+    "lot has repeated catches that differ.",
+    "two_lots": "Two lots are too few to predict a new one.",
+    "too_few_shapes": "There are too few lots and catches to estimate how lots of different shape vary.",
+    "few_shapes": "Lots differ in shape, so this holds only at the named setting. Fewer than three lots were caught at "
+    "two settings, so a new lot has no limits.",
+    "at_setting": "Lots differ in shape, so this holds only at the named setting.",
+    # what cannot be given of seasons
+    "no_repeats_by_season": "Repeatability cannot be compared between seasons, because that needs repeated catches in "
+    "two or more of them.",
+    "one_season": "There is only one season, so neither a drift nor a change of repeatability can be judged.",
+    "many_seasons": "There are more than {most} seasons, so they are not compared one by one.",
+    "no_link": "No lot was caught in two seasons, so a drift cannot be separated from a difference between lots.",
+    "one_link": "Only one lot links the seasons, so a change of the drill cannot be separated from a change of that "
+    "lot's seed.",
+    "disagree": "Lots do not agree on the change between seasons, so its limits are wider.",
+    "no_years": "No steady drift is given, because the seasons are not of different years.",
+    "thin_drift": "No steady drift is given, because there are too few lots or repeated catches for its limits.",
+    # warnings
+    "one_label": "Chain positions have no order without drive ratios in drill.toml, so lots are compared at {label} "
+    "only, and no setting to start at can be given.",
+    "no_catch": "No catch of this box counts, so there is nothing to compare.",
+    "dead_assumed": "The catches do not place the dead setting, so it is assumed near the control's zero, within about "
+    "a tenth of the scale. Settings to start at depend on this; ratios at one setting do not.",
+    "no_repeats": "No catch was repeated, so ratios have no limits. Catch one lot twice at one setting.",
+    "drift_inside": "Ratios between lots of different seasons include the drift between those seasons.",
+}
+
+_TOGETHER = "Simultaneous {sure} limits for all comparisons"
+_ADJUSTMENTS = {
+    "Dunnett": f"{_TOGETHER} (Dunnett).",
+    "Sidak": f"{_TOGETHER} (Sidak, a little wide).",
+    "Bonferroni": f"{_TOGETHER} (Bonferroni, a little wide).",
+    "none": "{sure} limits for one comparison.",
+    "": "",
+}
 
 
-def lot_sentence(found: LotComparison, row: Lot, *, start: bool = True) -> str:
-    """How one lot flows against the reference, and where to start with it."""
-    name, reference = f"Lot {row.lot}", found.reference
-    where = "" if row.at_setting is None else f" at setting {show(row.at_setting)}"
-    where_to = _start(found, row) if start else ""
+def comparison_words(found: LotComparison, width: int = 80) -> str:
+    """One box in plain words, in lines no wider than `width`."""
+    wrapped: Fold = partial(fold, width=width)
+    said = [wrapped(_headline(found), ""), *map(wrapped, map(_left_out, found.left_out))]
+    if found.reference is not None:
+        said += _lot_lines(found.reference, found, wrapped, width)
+        said += map(wrapped, filter(None, (adjustment_sentence(found), shape_sentence(found))))
+        said += ["  LOTS IN GENERAL", *map(wrapped, spread_sentences(found.spread))]
+        said += ["  SEASONS", *_season_table(found.seasons, wrapped), *map(wrapped, season_sentences(found))]
+        said += ["  WARNINGS"] if found.warnings else []
+    return "\n".join([*said, *(wrapped(str(warning)) for warning in found.warnings)])
+
+
+def _headline(found: LotComparison) -> str:
+    cv, reference = found.repeatability.cv, found.reference
+    parts = [count(len(found.lots), "lot"), count(found.catches_used, "catch", "catches")]
+    parts += [] if cv is None else [f"repeatability {percent(cv)} %"]
+    against = ""
+    if reference is not None and len(found.lots) > 1:
+        at = "" if reference.setting is None else f" at setting {reference.setting}"
+        against = f" The reference is lot {reference.lot}{at}."
+    return f"BOX {found.box}: {', '.join(parts)}.{against}"
+
+
+def _left_out(each: LeftOut) -> str:
+    where = f" (line{'s' * (len(each.lines) > 1)} {listed(map(str, each.lines))})" if each.lines else ""
+    return f"Left out: {count(each.catches, 'catch', 'catches')}, {each.reason}{where}."
+
+
+def _lot_lines(against: Reference, found: LotComparison, wrapped: Fold, width: int) -> list[str]:
+    others = [row for row in found.lots if row.lot != against.lot]
+    if not others:
+        return [wrapped("There is only one lot, so there is nothing to compare it with.")]
+    if len(others) > MOST_SENTENCES:
+        return _lot_table(others, wrapped, width)
+    said = []
+    for row in others:
+        said += [wrapped(lot_sentence(against, row)), *(wrapped(str(note), "    ", "    ") for note in row.notes)]
+    return said
+
+
+def _lot_table(others: list[Lot], wrapped: Fold, width: int) -> list[str]:
+    """Many lots: the unusual first, then the most caught."""
+    chosen = sorted(others, key=lambda row: (not row.unusual, -row.catches))[:MOST_ROWS]
+    size = min(max(len("lot"), *(len(row.lot) for row in chosen)), width - 36)
+    table = [f"  {'lot':<{size}}  n  ratio  {'limits':<13} start"]
+    for row in others:
+        if row not in chosen:
+            continue
+        name = row.lot
+        if len(name) > size:  # cut names could be taken for one another: they get a line of their own
+            table.append(wrapped(name, "  "))
+            name = ""
+        ratio = "-" if row.ratio is None else f"{row.ratio:.2f}"
+        span = "" if row.lower is None else f"{row.lower:.2f} to {row.upper:.2f}"
+        start = f"{row.setting or '-'}{' *' * row.unusual}"
+        table.append(f"  {name:<{size}} {row.catches:>2} {ratio:>6}  {span:<13} {start}")
+    if len(others) > len(chosen):
+        table.append(wrapped(f"and {len(others) - len(chosen)} more lots; --json lists them all."))
+    if any(row.unusual for row in others):
+        table.append(wrapped("* differs from the other lots by more than chance"))
+    return table
+
+
+def lot_sentence(against: Reference, row: Lot, *, start: bool = True) -> str:
+    """How one lot flows against the reference lot, and where to start with it."""
+    name, reference = f"Lot {row.lot}", against.lot
+    where = "" if row.at_setting is None else f" at setting {row.at_setting}"
     if row.ratio is None:
         return f"{name} cannot be compared with {reference}{where}: its fitted line gives no output there."
-    much = f"{change(row.ratio)} {'as' if row.ratio >= 3 else 'than'} {reference}{where}"
+    much = f"{_change(row.ratio)} {_than(row.ratio)} {reference}{where}"
+    where_to = _start(against.setting, row.setting) if start else ""
     if row.lower is None or row.upper is None:
-        return f"{name} flowed {much}, how surely cannot be said{where_to}."
-    span = f"({limits(row.lower, row.upper)})"
+        return f"{name} flowed {much}; no limits can be given without repeated catches.{where_to}"
+    span = f"({_limits(row.lower, row.upper)})"
     if row.lower > 1 or row.upper < 1:
-        return f"{name} flows {much} {span}{where_to}."
+        return f"{name} flows {much} {span}.{where_to}"
     if 1 - ALIKE <= row.lower and row.upper <= 1 + ALIKE:
-        return f"{name} flows like {reference}{where} {span}{where_to}."
-    return f"{name} cannot be told from {reference} yet{where} {span}{where_to}."
+        return f"{name} flows like {reference}{where} {span}.{where_to}"
+    return f"{name} shows no difference from {reference} yet{where} {span}.{where_to}"
 
 
-def _start(found: LotComparison, row: Lot) -> str:
-    if row.setting is None:
-        beyond = next((note for note in row.notes if "beyond" in note), None)
-        return f": {beyond}" if beyond else ""
-    if found.reference_setting is None:
-        return f": start near {show(row.setting)}"
-    if row.setting == found.reference_setting:
-        return f": start at {show(row.setting)} too"
-    return f": start near {show(row.setting)} instead of {show(found.reference_setting)}"
+def _start(usual: Setting | None, setting: Setting | None) -> str:
+    if setting is None:
+        return ""
+    if setting == usual:
+        return f" Start at {setting} too."
+    return f" Start near {setting}." if usual is None else f" Start near {setting} instead of {usual}."
 
 
-def change(ratio: float) -> str:
+def _change(ratio: float) -> str:
     """A ratio as a change."""
-    if ratio >= 3:
+    if ratio >= MULTIPLE:
         return f"{ratio:.2g} times as fast"
-    return f"{percent(abs(ratio - 1))} {'faster' if ratio >= 1 else 'slower'}"
+    return f"{percent(abs(ratio - 1))} % {'faster' if ratio >= 1 else 'slower'}"
 
 
-def limits(low: float, high: float) -> str:
+def _than(ratio: float) -> str:
+    return "as" if ratio >= MULTIPLE else "than"
+
+
+def _limits(low: float, high: float) -> str:
     """Limits of a ratio as changes; both in one direction as bare figures."""
-    if low > 1 and high < 3:
-        return f"{_figure(low - 1)} to {percent(high - 1)}"
+    if low > 1 and high < MULTIPLE:
+        return f"{percent(low - 1)} to {percent(high - 1)} %"
     if high < 1:
-        return f"{_figure(1 - high)} to {percent(1 - low)}"
-    return f"{change(low)} to {change(high)}"
+        return f"{percent(1 - high)} to {percent(1 - low)} %"
+    return f"{_change(low)} to {_change(high)}"
 
 
-def percent(fraction: float) -> str:
-    """A fraction in per cent: whole, or with one decimal below 1 %."""
-    return f"{_figure(fraction)} %"
-
-
-def _figure(fraction: float) -> str:
-    value = 100 * fraction
-    return f"{value:.0f}" if value >= 0.95 or value < 0.05 else f"{value:.1f}"
-
-
-def show(setting: float | str | None) -> str:
-    """A setting as the control shows it."""
-    return "-" if setting is None else setting if isinstance(setting, str) else f"{setting:.10g}"
+def adjustment_sentence(found: LotComparison) -> str:
+    """What the limits of the ratios promise."""
+    return _ADJUSTMENTS[found.adjustment].format(sure=f"{100 * found.level:g} %")
 
 
 def shape_sentence(found: LotComparison) -> str:
     """Whether the lots share one curve shape."""
     shape = found.shape
-    if shape is None:
+    if shape is None or len(found.lots) == 1:
         return ""
-    if shape.same is None:
-        return f"One curve shape is assumed; it cannot be tested. {shape.reason}"
-    p = f"p = {shape.test.p:.2g}" if shape.test.p >= 1e-4 else "p < 0.0001"
+    if shape.test is None:
+        return f"One curve shape is assumed and cannot be tested. {shape.reason}"
     if shape.same:
-        return f"The lots share one curve shape as far as these catches show ({p}): one ratio holds at every setting."
-    dead = [row.dead_opening for row in found.lots if row.dead_opening is not None]
-    seen = f" Dead settings run from {_dead(found, min(dead))} to {_dead(found, max(dead))}." if len(dead) > 1 else ""
-    return f"The lots do not share one curve shape ({p}): a ratio holds at the setting named with it only.{seen}"
+        share = f"The lots share one curve shape as far as these catches show ({_p(shape.test.p)})"
+        return f"{share}, so one ratio holds at every setting."
+    dead = sorted(row.dead_opening for row in found.lots if row.dead_opening is not None)
+    seen = f" Dead settings run from {_dead(found, dead[0])} to {_dead(found, dead[-1])}." if len(dead) > 1 else ""
+    share = f"The lots do not share one curve shape ({_p(shape.test.p)})"
+    return f"{share}, so each ratio holds only at the setting named with it.{seen}"
+
+
+def _p(p: float) -> str:
+    return f"p = {p:.2g}" if p >= 1e-4 else "p < 0.0001"
 
 
 def _dead(found: LotComparison, opening: float) -> str:
     """A dead setting as the lever shows it; between chain positions there is only the drive ratio."""
-    control = found.curves.control if found.curves is not None else None
+    control = found.curves.catches.control if found.curves is not None else None
     if isinstance(control, Sprockets):
         return f"drive ratio {opening:.2g}"
     return f"{control.opening(opening) if control is not None else opening:.3g}"
 
 
-def adjustment_sentence(found: LotComparison) -> str:
-    """What the limits of the ratios promise."""
-    sure = f"{100 * found.level:g} in 100"
-    names = {
-        "Dunnett": "all of them together (Dunnett's many-to-one limits)",
-        "Sidak": "all of them together (Sidak's limits, a little wide)",
-        "Bonferroni": "all of them together (Bonferroni's limits, a little wide)",
-        "none": "this one comparison",
-    }
-    return "" if found.adjustment not in names else f"The limits hold with {sure} for {names[found.adjustment]}."
-
-
 def spread_sentences(spread: Spread | None) -> list[str]:
-    """Lots in general, the next one, and those that stand apart."""
+    """Lots in general, a new one, and the unusual ones."""
     if spread is None:
-        return ["One lot only: nothing can be said about lots in general."]
+        return ["There is only one lot, so nothing can be said about lots in general."]
     said = []
     if spread.cv is not None:
         span = "" if spread.cv_lower is None else f" ({_cv_limits(spread.cv_lower, spread.cv_upper)})"
         if spread.cv == 0:
             said.append(f"Lots differ by no more than repeated catches do{span}.")
         else:
-            said.append(f"Lots differ by about {percent(spread.cv)}{span} from one to the next.")
+            said.append(f"Lots differ by about {percent(spread.cv)} %{span} from one to the next.")
     if spread.next_lower is not None and spread.next_upper is not None:
-        span = limits(spread.next_lower, spread.next_upper)
-        said.append(f"A lot not yet seen may flow {span}, against the average lot.")
-    if spread.unusual:
-        plural = len(spread.unusual) > 1
-        said.append(
-            f"{'Lots' if plural else 'Lot'} {', '.join(spread.unusual)} "
-            f"{'stand' if plural else 'stands'} apart from the others by more than chance."
-        )
-    return said + ([spread.reason] if spread.reason else [])
+        span = f"{_change(spread.next_lower)} to {_change(spread.next_upper)} {_than(spread.next_upper)}"
+        said.append(f"A new lot may flow anywhere from {span} the average lot.")
+    if len(spread.unusual) > 1:
+        said.append(f"Lots {', '.join(spread.unusual)} differ from the others by more than chance.")
+    elif spread.unusual:
+        said.append(f"Lot {spread.unusual[0]} differs from the others by more than chance.")
+    return said + ([str(spread.reason)] if spread.reason else [])
 
 
 def _cv_limits(low: float, high: float | None) -> str:
     """Limits of how much lots differ; an upper one beyond 200 % is of no use."""
-    return f"at least {percent(low)}" if high is None or high > 2 else f"{_figure(low)} to {percent(high)}"
+    return f"at least {percent(low)} %" if high is None or high > 2 else f"{percent(low)} to {percent(high)} %"
+
+
+def _season_table(seasons: Seasons | None, wrapped: Fold) -> list[str]:
+    if seasons is None or len(seasons.table) < 2:
+        return []
+    table = []
+    for row in seasons.table[-MOST_ROWS:]:
+        cv, low, high = row.repeatability.cv, row.repeatability.cv_lower, row.repeatability.cv_upper
+        spread = "none repeated"
+        if cv is not None:
+            start = "from 0" if low is None else f"{100 * low:.1f}"
+            end = ", no upper limit" if high is None or high >= 1 else f" to {100 * high:.1f}"
+            spread = f"{100 * cv:.1f} % ({start}{end})"
+        caught = count(row.catches, "catch", "catches")
+        table.append(wrapped(f"{row.season or 'no season'}: {caught}, repeatability {spread}"))
+        if (change := row.change) is not None:
+            ratio, lower, upper = (f"{100 * (each - 1):+z.0f}" for each in (change.ratio, change.lower, change.upper))
+            since = change.since or "catches without season"
+            table.append(wrapped(f"same lots against {since}: {ratio} % ({lower} to {upper} %)", "    ", "    "))
+    return table
 
 
 def season_sentences(found: LotComparison) -> list[str]:
     """Drift and repeatability; causes as possibilities only."""
-    seasons = found.seasons
-    if seasons is None:
+    if found.seasons is None:
         return []
-    said = []
-    drift, same_cv = seasons.drift, seasons.repeatability
-    if drift is not None:
-        by = (
-            "different lots"
-            if drift.linked_lots == 0
-            else f"{drift.linked_lots} lot{'s' * (drift.linked_lots > 1)} caught in more than one season, and the rest"
-        )
-        word = "rises" if drift.ratio > 1 else "falls"
-        span = _drift_limits(drift.lower, drift.upper)
-        if drift.shown:
-            said.append(
-                f"Output {word} by {percent(abs(drift.ratio - 1))} a season ({span}), judged by {by}. Wear of the "
-                "meter, damper or heavier seed, or another way of catching are possible reasons; these catches "
-                "cannot tell which."
-            )
-        elif drift.lower < 1 / DRIFT_OF_USE or drift.upper > DRIFT_OF_USE:
-            said.append(f"A steady drift cannot be judged: anything from {span} a season would fit these catches.")
-        else:
-            said.append(f"No steady drift is shown: {span} a season, judged by {by}.")
-    if same_cv is not None:
-        said.append(_repeatability(seasons.table, same_cv, found.level))
-    return said + list(seasons.reasons)
+    said = [] if found.seasons.drift is None else [_drift(found.seasons.drift)]
+    if found.seasons.repeatability is not None:
+        said.append(_same_repeatability(found.seasons.table, found.seasons.repeatability, found.level))
+    return said + [str(reason) for reason in found.seasons.reasons]
 
 
-def _drift_limits(low: float, high: float) -> str:
-    if high >= 3:
-        return f"{change(low)} to {change(high)}"
-    return f"{100 * (low - 1):+.1f} to {100 * (high - 1):+.1f} %"
+def _drift(drift: Drift) -> str:
+    many = drift.upper >= MULTIPLE
+    by = "different lots"
+    if drift.linked_lots:
+        by = f"{count(drift.linked_lots, 'lot')} caught in more than one season, and the rest"
+    if many:
+        span = f"{_change(drift.lower)} to {_change(drift.upper)}"
+    else:
+        span = f"{100 * (drift.lower - 1):+z.1f} to {100 * (drift.upper - 1):+z.1f} %"
+    if drift.shown:
+        how = f"{'rises' if drift.ratio > 1 else 'falls'} by {percent(abs(drift.ratio - 1))} % a season"
+        causes = f"Possible reasons are wear of the meter, damper or heavier seed, {CANNOT_TELL}"
+        return f"Output {how} ({span}), judged by {by}. {causes}"
+    if drift.lower < 1 / DRIFT_OF_USE or drift.upper > DRIFT_OF_USE:
+        return f"A steady drift cannot be judged: these catches fit anything from {span} a season."
+    return f"No steady drift is shown ({span} a season), judged by {by}."
 
 
-def _repeatability(table: tuple[Season, ...], test, level: float) -> str:
-    shown = sorted((row for row in table if row.cv is not None and row.df >= 1), key=lambda row: row.cv)
-    best, worst = shown[0], shown[-1]
-    p = f"p = {test.p:.2g}" if test.p >= 1e-4 else "p < 0.0001"
+def _same_repeatability(table: tuple[Season, ...], test: SameRepeatability, level: float) -> str:
+    how = f"{_p(test.p)}, {'F' if test.method == 'F' else 'Bartlett'} test"
     if test.p >= 1 - level:
-        return f"Repeatability is alike in the seasons as far as these catches show ({p}, {test.method})."
-    return (
-        f"Repeatability differs between seasons ({p}, {test.method}): {percent(best.cv)} in {best.season or 'none'}, "
-        f"{percent(worst.cv)} in {worst.season or 'none'}. A worn meter, damp or trashy seed, or another way of "
-        "catching are possible reasons; these catches cannot tell which."
-    )
+        return f"Repeatability is the same in all seasons as far as these catches show ({how})."
+    known = [(row.repeatability.cv, row.season or "none") for row in table if row.repeatability.cv is not None]
+    (best, calm), (worst, wild) = min(known), max(known)
+    seen = f"{percent(best)} % in {calm}, {percent(worst)} % in {wild}"
+    causes = f"Possible reasons are a worn meter, damp or trashy seed, {CANNOT_TELL}"
+    return f"Repeatability differs between seasons ({how}): {seen}. {causes}"

@@ -10,7 +10,8 @@ from predictor.curves.base import Curve
 from predictor.domain.trials import Trials
 from predictor.field.budget import Budget
 from predictor.field.factors import FieldResult
-from predictor.text import advice, budget, curves, field, trials
+from predictor.lots.results import LotComparison
+from predictor.text import advice, budget, curves, field, lots, trials
 from predictor.text.fold import fold
 
 
@@ -43,6 +44,9 @@ def _field(result: FieldResult) -> str:
 @summary.register
 def _budget(result: Budget) -> str:
     return "\n".join(budget.lines(result, fold))
+
+
+summary.register(LotComparison)(lots.comparison_words)
 
 
 def html(result: object) -> str:

@@ -9,7 +9,7 @@ from __future__ import annotations
 import numpy as np
 
 from predictor import fit_curve
-from predictor.lots.mixed import one_way_anova
+from predictor.lots.random_levels import one_way_anova
 from tests.published.test_curves_published import columns
 from tests.published.test_lots_published import ANOVA, codes, digits, table
 

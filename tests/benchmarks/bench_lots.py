@@ -18,8 +18,9 @@ import numpy as np
 from predictor.domain.control import Lever
 from predictor.domain.drill import SeedBox
 from predictor.domain.trials import Trials
-from predictor.lots.against import fit_own
+from predictor.lots.catches import select
 from predictor.lots.compare import compare_lots
+from predictor.lots.shapes import fit_common, fit_own
 
 BOX = SeedBox("small", "small", Lever(0, 60, 1))
 SIZES = ((500, 10_000), (1_000, 20_000), (2_500, 50_000), (5_000, 100_000))
@@ -78,8 +79,9 @@ def main() -> None:
     print(f"peak memory before statsmodels: {peak / (2**20 if sys.platform == 'darwin' else 2**10):.0f} MiB (aim 1024)")
     trials = made_up(*SIZES[-1])
     whole = min(seconds(lambda: compare_lots(trials, BOX)) for _ in range(3))
-    code, log_output = np.unique(trials.lot, return_inverse=True)[1], np.log(trials.output)
-    fits = min(seconds(lambda: fit_own(log_output, trials.opening, code)) for _ in range(3))
+    catches = select(trials, BOX).catches
+    common = fit_common(catches, 0.95)
+    fits = min(seconds(lambda: fit_own(catches, common)) for _ in range(3))
     loop = seconds(lambda: lot_by_lot(trials))
     print(f"statsmodels, lot by lot: {loop:.1f} s")
     print(f"the same fits here: {fits:.2f} s, {loop / fits:.0f} x faster")

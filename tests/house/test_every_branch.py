@@ -21,7 +21,7 @@ from predictor.files.field import read_field
 from predictor.files.table import read_table
 from predictor.files.trials import as_trials
 from predictor.job.job import Job, Task
-from predictor.lots.ratios import RatioLimits, compare_fits, fieller
+from predictor.lots.limits import RatioLimits, compare_fits, fieller
 from predictor.pages.decision_card import decision_card
 from tests.conftest import SAMPLE
 

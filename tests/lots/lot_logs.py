@@ -11,6 +11,11 @@ from predictor.domain.trials import Trials
 BOX = SeedBox("small", "small", Lever(0, 60, 1))
 
 
+def codes(remarks):
+    """Codes of remarks, without the room they are worded in."""
+    return [each.code.removeprefix("lots.") for each in remarks]
+
+
 def log(rows, control=None):
     """Trials from rows of (lot, setting, catch) or (lot, setting, catch, season)."""
     n = len(rows)

@@ -10,7 +10,6 @@ from scipy import optimize, stats
 
 from predictor.domain.control import Lever
 from predictor.lots.compare import compare_lots
-from predictor.text.lots import shape_sentence
 from tests.lots.lot_logs import BOX, log, made_up
 
 NOISY = made_up([0.0, 0.17, -0.1], [5, 4, 4])
@@ -20,12 +19,12 @@ def test_ratios_settings_and_dead_setting_come_back_from_catches_without_noise()
     rows = [("J-25", x, 2.0 * (x - 4), "2025") for x in (20, 30, 40, 30)]
     rows += [("K-26", x, 2.0 * 1.18 * (x - 4), "2026") for x in (20, 40)]
     found = compare_lots(log(rows), BOX)
-    assert found.reference == "J-25"
+    assert found.reference.lot == "J-25"
     assert found.lot("K-26").ratio == pytest.approx(1.18, rel=1e-9)
     assert found.shape.dead_opening == pytest.approx(4, abs=1e-7)
     # the same output as J-25 at 30: 26 = 1.18 (x - 4)
-    assert found.reference_setting == 30
-    assert found.lot("K-26").setting == 26
+    assert found.reference.setting.value == 30
+    assert found.lot("K-26").setting.value == 26
 
 
 def test_the_curve_is_the_least_squares_one_of_an_independent_program():
@@ -38,7 +37,7 @@ def test_the_curve_is_the_least_squares_one_of_an_independent_program():
     ratios = [found.lot(f"L{k}").ratio for k in range(3)]
     assert ratios == pytest.approx(np.exp(fit.x[:3] - fit.x[0]), rel=1e-7)
     variance = 2 * fit.cost / (len(y) - 4)
-    assert found.cv == pytest.approx(math.sqrt(math.expm1(variance)), rel=1e-9)
+    assert found.repeatability.cv == pytest.approx(math.sqrt(math.expm1(variance)), rel=1e-9)
     cov = variance * np.linalg.inv(fit.jac.T @ fit.jac)
     for k in (1, 2):
         row = found.lot(f"L{k}")
@@ -79,12 +78,24 @@ def test_lots_of_different_shape_get_ratios_at_a_named_setting():
     assert found.shape.same is False
     assert found.shape.test.p < 0.001
     row = found.lot("L1")
-    x = row.at_setting
+    x = row.at_setting.value
     assert row.lower < (x - 12) / (x - 2) < row.upper
     assert row.dead_opening == pytest.approx(12, abs=0.5)
-    assert "do not share" in shape_sentence(found)
     # the setting it needs for the reference's output at its usual setting
-    assert row.setting == pytest.approx(found.reference_setting + 10, abs=1)
+    assert row.setting.value == pytest.approx(found.reference.setting.value + 10, abs=1)
+
+
+def test_lots_with_one_setting_each_are_compared_along_the_common_curve():
+    """Two lots alike, one caught at 50 and one at 20 only, beside lots of different shape."""
+    rows = made_up([0.0, 0.0], [8, 8], dead=[0.0, 10.0], cv=0.01)
+    rows += [("high", 50, 45.0), ("high", 50, 45.2), ("low", 20, 15.0), ("low", 20, 15.1)]
+    found = compare_lots(log(rows), BOX, reference="high")
+    assert found.shape.same is False
+    row = found.lot("low")
+    assert row.at_setting.value == 50
+    assert [note.code for note in row.notes] == ["lots.no_common_setting"]
+    assert row.lower < 1 < row.upper  # not a third, the ratio of their catches
+    assert row.ratio == pytest.approx(1, abs=0.15)
 
 
 @settings(max_examples=25, deadline=None)
@@ -112,8 +123,9 @@ def test_a_lever_that_counts_the_other_way_gives_the_same_answer_mirrored():
     other = compare_lots(log(turned, mirror), replace(BOX, control=mirror))
     for a, b in zip(plain.lots, other.lots, strict=True):
         assert a.ratio == pytest.approx(b.ratio, rel=1e-9)
-        assert a.setting == 60 - b.setting
-        assert (a.setting_lower, a.setting_upper) == (60 - b.setting_upper, 60 - b.setting_lower)
+        assert a.setting.value == 60 - b.setting.value
+        assert a.setting_lower.value == 60 - b.setting_upper.value
+        assert a.setting_upper.value == 60 - b.setting_lower.value
 
 
 def test_uncharged_unused_and_empty_catches_are_left_out_and_named():
@@ -122,10 +134,10 @@ def test_uncharged_unused_and_empty_catches_are_left_out_and_named():
     charged, use = np.arange(n) != n - 3, np.arange(n) != n - 2
     found = compare_lots(replace(trials, charged=charged, use=use), BOX)
     assert found.catches_used == len(NOISY)
-    assert [(each.reason, each.lines) for each in found.left_out] == [
-        ("marked not to be used", (n,)),
-        ("meters not charged", (n - 1,)),
-        ("nothing caught", (n + 1,)),
+    assert [(each.reason.code, each.lines) for each in found.left_out] == [
+        ("lots.unused", (n,)),
+        ("lots.uncharged", (n - 1,)),
+        ("lots.nothing", (n + 1,)),
     ]
     assert found.lot("L1") == compare_lots(log(NOISY), BOX).lot("L1")
 
@@ -140,9 +152,9 @@ def test_limits_of_the_setting_hold_as_often_as_they_say():
         found = compare_lots(log(rows), fine, reference="L0")
         if found.shape.same is False or found.shape.assumed:
             continue
-        row, need = found.lot("L1"), 3 + (found.reference_setting - 3) * math.exp(-level)
-        low = -math.inf if row.setting_lower is None else row.setting_lower
-        high = math.inf if row.setting_upper is None else row.setting_upper
+        row, need = found.lot("L1"), 3 + (found.reference.setting.value - 3) * math.exp(-level)
+        low = -math.inf if row.setting_lower is None else row.setting_lower.value
+        high = math.inf if row.setting_upper is None else row.setting_upper.value
         held.append(low <= need <= high)
     assert len(held) > 250
     assert abs(np.mean(held) - 0.95) < 3.5 * math.sqrt(0.95 * 0.05 / len(held))

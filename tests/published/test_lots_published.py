@@ -9,9 +9,9 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from predictor.lots.mixed import one_way, one_way_anova
+from predictor.lots.limits import fieller, t_critical
+from predictor.lots.random_levels import one_way, one_way_anova
 from predictor.lots.random_lines import random_lines
-from predictor.lots.ratios import fieller, t_critical
 
 DATA = Path(__file__).parent / "data"
 

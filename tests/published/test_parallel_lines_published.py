@@ -11,10 +11,10 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from predictor.lots.mixed import one_way, one_way_anova
+from predictor.lots.limits import compare_fits, fieller, many_to_one_critical, t_critical
 from predictor.lots.parallel import parallel_lines
+from predictor.lots.random_levels import one_way, one_way_anova
 from predictor.lots.random_lines import random_lines
-from predictor.lots.ratios import compare_fits, fieller, many_to_one_critical, t_critical
 from predictor.lots.seasons import bartlett
 
 # European Pharmacopoeia 5.3, example 5.1.1 (read, as above): corticotrophin, ten responses at each of two dilutions of

@@ -1,0 +1,180 @@
+"""A curve for each lot: one dead setting for all of them, or each its own, and which of the two the catches ask for."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from predictor.domain.control import Floats
+from predictor.domain.trials import Flags
+from predictor.lots.catches import Catches
+from predictor.lots.limits import FTest, compare_fits, fieller, t_critical
+from predictor.lots.parallel import Codes, ParallelLines, lot_means, parallel_lines, sums_of
+
+# A dead setting is looked for on this grid first, so that a second hollow in the sum of squares cannot trap the
+# search; then by halving, which cannot fail and reaches the last digit.
+GRID = np.sin(np.linspace(-np.pi / 2, np.pi / 2, 43)[1:-1])
+HALVINGS = 50
+# How near the dead setting may come to a caught opening, as a share: at it the log of the output has no value.
+NEAREST = 1 - 1e-9
+# Where catches cannot place the dead setting it is taken near the control's zero, give or take a tenth of its range
+# (common practice, no source).
+DEAD_SPREAD = 0.1
+# Below its dead setting a curve has no log output; one millionth of the output at the middle stands for zero.
+LEAST_RISE = -1 + 1e-6
+
+
+@dataclass(frozen=True, eq=False)
+class LotCurves:
+    """A curve for each lot: log output = level + log(1 + bend (opening - middle)), zero output at middle - 1/bend."""
+
+    lines: ParallelLines  # Log output made linear about the curves: level, catches and mean covariate of each lot
+    middle: Floats  # Of each lot
+    bend: Floats
+    bend_var: Floats
+    shared: bool  # Whether all lots have one bend
+    assumed: bool  # Whether the dead setting was assumed, because the catches do not place it
+    borrowed: Flags  # Lots caught at one setting only, which take the common curve where others have their own
+    variance: float | None  # Of log outputs about the curves; None without repeats
+    z: Floats  # Log output of each catch made linear about the curves, and its covariate
+    x: Floats
+
+    def at(self, lot: int | slice, opening: float | Floats) -> tuple[Floats, Floats]:
+        """Log output of lots at openings, and how it answers to the bend, about each lot's own centre."""
+        away = opening - self.middle[lot]
+        rise = np.maximum(self.bend[lot] * away, LEAST_RISE)
+        return self.lines.level[lot] + np.log1p(rise), away / (1 + rise) - self.lines.centre[lot]
+
+    def output(self, lot: int, opening: Floats) -> Floats:
+        """Fitted output of a lot at openings; NaN at and below its dead setting."""
+        rise = 1 + self.bend[lot] * (opening - self.middle[lot])
+        return np.where(rise > 0, np.exp(self.lines.level[lot]) * rise, np.nan)
+
+    def dead(self, lot: int) -> float:
+        """Opening at which the curve of a lot reaches zero output."""
+        return float(self.middle[lot] - 1 / self.bend[lot])
+
+    def dead_limits(self, level: float) -> tuple[float, float]:
+        """Limits of the dead setting that lots share; a side that the catches do not bound is infinite."""
+        critical = t_critical(1e9 if self.assumed else self.lines.df, level)
+        bend, middle = float(self.bend[0]), float(self.middle[0])
+        low, high = fieller(1.0, bend, var_top=0.0, var_bottom=float(self.bend_var[0]), critical=critical).around
+        return middle - high, middle - low
+
+
+def fit_common(catches: Catches, level: float) -> LotCurves:
+    """Fit one dead setting to all lots, or assume it where the catches do not place it.
+
+    It counts as placed when the limits of the bend lie above zero: when the catches themselves show that a larger
+    opening gives more.
+    """
+    fit = _fit(catches, np.zeros_like(catches.lot))
+    lines, lots = fit.lines, len(catches.names)
+    variance = max(lines.ss / lines.df, catches.floor) if lines.df >= 1 else None
+    middle, bend, z, x = float(fit.middle[0]), float(fit.bend[0]), fit.z, fit.x
+    bend_var = math.nan if variance is None or math.isnan(bend) else variance / float(lines.spread[0])
+    placed = lines.df >= 1 and bend - t_critical(lines.df, level) * math.sqrt(bend_var) > 0
+    if not placed:
+        dead = min(catches.lowest, float(catches.opening.min()) - catches.span * DEAD_SPREAD / 2)
+        bend = 1 / (middle - dead)
+        bend_var = (DEAD_SPREAD * catches.span * bend**2) ** 2
+        away = catches.opening - middle
+        z, x = catches.log_output - np.log1p(bend * away), np.zeros(len(away))
+        mean, centre = (lot_means(each, catches.lot, lines.count) for each in (z, away / (1 + bend * away)))
+        lines = replace(lines, level=mean, centre=centre)
+    middles, bends, variances = (np.full(lots, each) for each in (middle, bend, bend_var))
+    none = np.zeros(lots, dtype=bool)
+    return LotCurves(lines, middles, bends, variances, True, not placed, none, variance, z, x)
+
+
+def fit_own(catches: Catches, common: LotCurves) -> LotCurves | None:
+    """Fit a dead setting for each lot caught at two or more openings; None with no degrees of freedom left."""
+    fit = _fit(catches, catches.lot)
+    if fit.lines.df < 1:
+        return None
+    variance = max(fit.lines.ss / fit.lines.df, catches.floor)
+    borrowed = np.isnan(fit.bend)
+    spread = np.where(borrowed, 1.0, fit.lines.spread)
+
+    def filled(own: Floats, theirs: Floats) -> Floats:
+        return np.where(borrowed, theirs, own)
+
+    level, centre = filled(fit.lines.level, common.lines.level), filled(fit.lines.centre, common.lines.centre)
+    return LotCurves(
+        lines=replace(fit.lines, level=level, centre=centre),
+        middle=filled(fit.middle, common.middle),
+        bend=filled(fit.bend, common.bend),
+        bend_var=filled(variance / spread, common.bend_var),
+        shared=False,
+        assumed=False,
+        borrowed=borrowed,
+        variance=variance,
+        z=fit.z,
+        x=fit.x,
+    )
+
+
+def same_shape(common: LotCurves, own: LotCurves | None) -> FTest | None:
+    """Test a common dead setting against one for each lot, by the extra sum of squares; None where it cannot be."""
+    if own is None or int((~own.borrowed).sum()) < 2:
+        return None
+    return compare_fits(common.lines.ss, common.lines.df, own.lines.ss, own.lines.df)
+
+
+@dataclass(frozen=True, eq=False)
+class _Fit:
+    """Middle and bend of each group of lots, and the catches made linear about its curve."""
+
+    middle: Floats
+    bend: Floats  # NaN where the group was caught at one opening only
+    lines: ParallelLines
+    z: Floats
+    x: Floats
+
+
+def _fit(catches: Catches, group: Codes) -> _Fit:
+    """Fit log output = level of the lot + log(1 + bend (opening - middle)) by least squares.
+
+    The bend is the one parameter that is not linear. It is profiled: for each bend the levels are means, so a
+    whole log costs one pass over its catches a trial bend, for all groups at once.
+
+    Source: Seber and Wild (1989), Nonlinear Regression, sections 5.4 and 14.7 (one conditionally nonlinear parameter).
+    """
+    log_output, lot = catches.log_output, catches.lot
+    count, size = np.bincount(lot), np.bincount(group)
+    middle = lot_means(catches.opening, group, size)
+    away = catches.opening - middle[group]
+    low, high = np.zeros(len(size)), np.zeros(len(size))
+    np.minimum.at(low, group, away)
+    np.maximum.at(high, group, away)
+    moves = (high - low) > 1e-12 * np.maximum(np.abs(middle), 1e-300)
+    down = np.where(moves, -1 / np.where(high > 0, high, 1.0), -1e-3)  # just short of these, an output would be zero
+    up = np.where(moves, -1 / np.where(low < 0, low, -1.0), 1e-3)
+
+    def bend_at(share: Floats) -> Floats:
+        return np.where(share >= 0, share * up, -share * down)
+
+    def residual(rise: Floats) -> Floats:
+        left = log_output - np.log1p(rise)
+        return left - lot_means(left, lot, count)[lot]
+
+    def loss(share: float) -> Floats:
+        left = residual(bend_at(np.full(len(size), share))[group] * away)
+        return sums_of(left * left, group)
+
+    best = np.array([loss(share) for share in GRID]).argmin(axis=0)
+    edge = np.concatenate([[-NEAREST], GRID, [NEAREST]])
+    left, right = edge[best], edge[best + 2]
+    for _ in range(HALVINGS):
+        middle_share = (left + right) / 2
+        rise = bend_at(middle_share)[group] * away
+        rising = sums_of(residual(rise) * (away / (1 + rise)), group) > 0  # residuals ask for more bend
+        left, right = np.where(rising, middle_share, left), np.where(rising, right, middle_share)
+    bend = bend_at((left + right) / 2)
+    rise = bend[group] * away
+    x = away / (1 + rise)
+    z = log_output - np.log1p(rise) + bend[group] * x
+    lines = parallel_lines(z, x, lot, group)
+    return _Fit(middle, np.where(np.isnan(lines.slope), np.nan, bend), lines, z, x)

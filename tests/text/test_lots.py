@@ -1,0 +1,82 @@
+"""The words of a comparison of lots. Every log here is invented."""
+
+import re
+
+import numpy as np
+import pandas as pd
+import pytest
+
+from predictor.lots.compare import compare_lots
+from predictor.text.lots import SENTENCES, comparison_words
+from tests import golden
+from tests.lots.test_lots_thin_logs import BOX, CHAIN, log, made_up
+from tests.running import ROOT
+
+
+def seasons(k, i):
+    return 2022 + i % 3
+
+
+LOGS = {
+    "a lot faster, a lot alike, a lot not known yet": (made_up([0, 0.2, 0.001, 0.03], cv=0.012), BOX, {}),
+    "one lot": (made_up([0.0]), BOX, {}),
+    "each lot caught once": (log([("A", 20, 50), ("B", 20, 60)]), BOX, {}),
+    "a setting beyond the scale": (
+        log([("A", 50, 100), ("A", 50, 101), ("A", 30, 58), ("B", 50, 50), ("B", 50, 51), ("B", 30, 29)]),
+        BOX,
+        {"reference": "A"},
+    ),
+    "lots of different shape": (made_up([0, 0, 0], per_lot=8, dead=(0, 12, 2), cv=0.01), BOX, {}),
+    "two lots of different shape": (made_up([0, 0], per_lot=8, dead=(0, 12), cv=0.01), BOX, {}),
+    "a chain": (log([("A", "1", 40), ("A", "1", 41), ("A", "2", 51), ("B", "3", 120), ("B", "3", 118)]), CHAIN, {}),
+    "labels without drive ratios": (
+        log([("A", "low", 50), ("A", "low", 52), ("B", "low", 60), ("B", "low", 61), ("B", "high", 90)]),
+        None,
+        {},
+    ),
+    "catches left out": (
+        log([("A", 20, 50), ("A", 20, 51), ("A", 30, 0), ("B", 20, 60)], charged=["yes", "no", "yes", "yes"]),
+        BOX,
+        {},
+    ),
+    "nothing that counts": (log([("A", 20, 50)], use=["no"]), BOX, {}),
+    "a drift": (made_up([0, 0.1, -0.1, 0.05], per_lot=9, season=seasons, drift=-0.06), BOX, {}),
+    "no drift": (made_up([0, 0.1, -0.1], per_lot=9, season=seasons), BOX, {}),
+    "seasons that catch differently": (
+        pd.concat(
+            [
+                made_up([0, 0.1, -0.1], per_lot=10, cv=0.02, season=lambda k, i: 2024),
+                made_up([0, 0.1, -0.1], per_lot=10, cv=0.12, season=lambda k, i: 2025, seed=9),
+            ],
+            ignore_index=True,
+        ),
+        BOX,
+        {},
+    ),
+    "one lot in two seasons": (
+        made_up([0, 0.1, 0.2], per_lot=6, season=lambda k, i: 2024 + (i % 2 if k == 0 else k % 2)),
+        BOX,
+        {},
+    ),
+    "many lots, one unusual": (
+        made_up([*np.random.default_rng(2).normal(0, 0.02, 13), 0.6], at=(30, 40)),
+        BOX,
+        {"level": 0.9},
+    ),
+}
+
+
+@pytest.mark.parametrize("width", [40, 80])
+def test_comparisons_in_plain_words(width):
+    said = []
+    for name, (frame, box, asked) in LOGS.items():
+        text = comparison_words(compare_lots(frame, box, **asked), width)
+        assert max(map(len, text.splitlines())) <= width
+        said.append(f"--- {name}\n{text}\n")
+    golden.check(f"lots-{width}", "\n".join(said))
+
+
+def test_every_remark_about_lots_has_its_sentence_and_no_sentence_is_left_over():
+    code = "".join(path.read_text("utf-8") for path in (ROOT / "predictor" / "lots").glob("*.py"))
+    status = {"unused", "uncharged", "nothing"}  # of `Trials.status`
+    assert set(re.findall(r'"lots\.(\w+)"', code)) | status == set(SENTENCES)
