@@ -1,6 +1,6 @@
-"""Makes trials.csv of the sample job: an invented season and a half, from a seeded simulation.
+"""Makes trials.csv of the sample job by simulation. It holds an invented season and a half.
 
-Run from the project's folder: python sample_trials/make_sample.py. The same seed gives the same file.
+Run `python sample_trials/make_sample.py` in the project's folder. The same seed gives the same file.
 """
 
 from __future__ import annotations
@@ -10,10 +10,10 @@ import io
 from pathlib import Path
 
 import numpy as np
-from predictor.study.simulate import MadeUpLot, Shape
 
 from predictor.files.drill import read_drill
 from predictor.files.plan import read_plan
+from predictor.study.drills import MadeUpLot, Shape
 
 FOLDER = Path(__file__).parent
 SEED = 2026
@@ -35,12 +35,13 @@ HEADER = [
     "note",
 ]
 
-# box: true shape, repeatability; then lots: season, flow against the planned lot, settings in the order caught
+# The true shape and the repeatability of each box.
 SHAPES = {
     "chaffy": (Shape("line", -0.03), 0.07),
     "grain": (Shape("line", 0.05), 0.035),
     "small": (Shape("power", 1.12), 0.045),
 }
+# The lots of each box: season, name, flow over that of the planned lot, and the settings in the order caught.
 LOTS = {
     "chaffy": [
         ("2025", "old tall mix", 0.84, ["3", "4", "5", "4", "4"]),
@@ -59,13 +60,13 @@ LOTS = {
         ("2026", "forb mix", 1.00, ["20", "15"]),
     ],
 }
-# Where the planned lots' targets lie on each control, as a share of its range.
+# Where the target of the planned lot lies on each control, as a share of its range.
 TARGET_AT = {"chaffy": 0.71, "grain": 0.55, "small": 0.38}
 DAYS = {"2025": "2025-11-0", "2026": "2026-11-1"}
 
 
 def rows() -> list[dict[str, str]]:
-    """Every catch of the sample, as text cells."""
+    """Every catch of the sample as cells of text."""
     drill = read_drill(FOLDER / "drill.toml")
     plan = read_plan(FOLDER / "plan.csv", drill)
     rng = np.random.default_rng(SEED)
@@ -100,7 +101,7 @@ def rows() -> list[dict[str, str]]:
 
 
 def _mishap(cells: dict[str, str], lot: str, season: str, k: int, grams: float, singles: np.ndarray) -> None:
-    """Two catches and a whole lot of the sample go wrong, as they do in sheds."""
+    """Spoils two catches and a whole lot, as happens in sheds, and writes the weights."""
     if (lot, k) == ("tall mix", 0):
         grams, singles = grams * 0.55, singles * 0.55
         cells.update(charged="no", note="forgot the charge turns")
@@ -119,7 +120,7 @@ def _mishap(cells: dict[str, str], lot: str, season: str, k: int, grams: float, 
 
 
 def text() -> str:
-    """The file's content."""
+    """The content of trials.csv."""
     out = io.StringIO()
     out.write("# Invented catches of an invented drill, made by make_sample.py with a seed.\n")
     writer = csv.DictWriter(out, HEADER, lineterminator="\n")

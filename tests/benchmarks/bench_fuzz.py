@@ -11,7 +11,7 @@ import tempfile
 import time
 from pathlib import Path
 
-from tests import test_fuzz_files as fuzz
+from tests.files import test_fuzz_files as fuzz
 
 
 def main() -> None:

@@ -8,7 +8,7 @@ import sys
 import pytest
 
 from predictor.__main__ import COMMANDS
-from tests.house.readme_blocks import BLOCK, PAGES, commands, output
+from tests.house.readme_blocks import BLOCK, PAGES, SESSION, commands, output, session
 from tests.running import ROOT
 
 TEXT = (ROOT / "README.md").read_text(encoding="utf-8")
@@ -28,6 +28,14 @@ SHOWN = [
 @pytest.mark.parametrize(("page", "command", "shown"), SHOWN)
 def test_outputs_in_readme_and_tutorial_are_the_true_ones(page, command, shown):
     assert output(command) == shown
+
+
+def test_python_sessions_in_readme_show_true_answers():
+    names = {}
+    shown = [found["text"] for found in SESSION.finditer(TEXT)]
+    assert len(shown) > 1
+    for text in shown:
+        assert session(text, names) == text
 
 
 def test_pictures_of_the_pages_are_there():
