@@ -9,7 +9,7 @@ import numpy as np
 
 from predictor.advice.aim import Aim
 from predictor.advice.case import Case, weigh
-from predictor.advice.evidence import named, plugged_rows, suspicious
+from predictor.advice.evidence import named, plugged_rows
 from predictor.advice.lot_fit import LotFit, repeated_since
 from predictor.domain.control import Lever, Setting, Sprockets
 from predictor.domain.drill import CatchDefaults
@@ -190,7 +190,7 @@ def _falling(case: Case) -> Action | None:
 def _recheck(case: Case) -> tuple[Action | None, tuple[Remark, ...]]:
     """Recheck where a catch contradicts the rest and was not repeated yet; those that were, as remarks."""
     fit, remarks = case.fit, []
-    for i in suspicious(fit.used, case.curve, fit.prior).tolist():
+    for i in fit.suspects:
         found = fit.contradiction(i)
         if repeated_since(fit.used, i):
             remarks.append(Remark("advice.contradicted-repeated", found))

@@ -65,8 +65,8 @@ def named(trials: Trials, i: int) -> dict[str, Any]:
     }
 
 
-def suspicious(trials: Trials, curve: Curve, prior: Prior, level: float = SUSPICIOUS) -> np.ndarray:
-    """Catches that contradict the rest.
+def suspicious(trials: Trials, curve: Curve, prior: Prior) -> list[tuple[int, float]]:
+    """Catches by how they contradict the rest, worst first: index, and the chance of such scatter among so many.
 
     Externally studentised residuals of log output, two-sided Student-t tails times the number of catches (Bonferroni),
     averaged over the kinds of repeatability that the other catches leave possible.
@@ -75,7 +75,7 @@ def suspicious(trials: Trials, curve: Curve, prior: Prior, level: float = SUSPIC
     """
     n = len(trials)
     if n < 2:
-        return np.array([], dtype=int)
+        return []
     shape, residual = curve.log_residuals(trials.opening, trials.output)
     # as the fit: noise of a catch as long as the last one
     size = trials.turns * trials.rows
@@ -92,10 +92,8 @@ def suspicious(trials: Trials, curve: Curve, prior: Prior, level: float = SUSPIC
     for share, (_, cv, worth) in zip(weight, prior.repeatability, strict=True):
         df = worth + n - 2
         tail += shape @ (share * 2 * stdtr(df, -np.sqrt(own / ((worth * cv**2 + rest) / df))))
-    wild = tail * n < level
-    found, tail = far[wild], tail[wild]
     # two that contradict each other weigh the same: the later one is named, since it can be repeated as it stands
-    return found[np.lexsort((-found, tail.round(12)))]
+    return [(int(far[k]), float(tail[k] * n)) for k in np.lexsort((-far, tail.round(12)))]
 
 
 def row_differences(trials: Trials, cv: float, drill_rows: int | None) -> RowDifferences | None:

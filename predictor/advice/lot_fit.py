@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from dataclasses import dataclass
 
 import numpy as np
 
 from predictor.advice.evidence import (
     SURELY_WRONG,
+    SUSPICIOUS,
     RowDifferences,
     named,
     plugged_rows,
@@ -74,6 +74,7 @@ class LotFit:
     rows_caught: float
     present: Setting | None  # Where the control stands: at the last catch
     set_aside: tuple[int, ...]  # Lines of catches that the rest contradicts
+    suspects: tuple[int, ...]  # Catches used, by index, that contradict the rest, worst first
     remarks: tuple[Remark, ...]
 
     @property
@@ -191,16 +192,18 @@ def fit_lot(
     used, aside, plugged = _without_plugged(used)
     remarks += plugged
     prior = history.prior if history else cold_prior(box.holds)
-    curve, row_info = None, None
+    curve, row_info, suspects = None, None, []
     if len(used) or prior.level is not None:
         setup = _Setup(box, drill, prior, turns * rows)
         most = max(len(used) // 4, 1)  # of catches that may be set aside
         for left in range(most, -1, -1):
             row_info = row_differences(used, prior.typical_cv, drill.rows if drill else None)
             curve = setup.curve(used, rows=row_info)
-            wrong = _surely_wrong(used, curve, prior) if left else None
-            if wrong is None:
+            suspects = suspicious(used, curve, prior)
+            sure = [i for i, chance in suspects if chance < SURELY_WRONG and repeated_since(used, i)]
+            if not left or not sure or len(used) < 3:
                 break
+            wrong = sure[0]
             others = _without(used, wrong)
             remarks.insert(0, Remark("advice.set-aside", _contradiction(used, setup.curve(used, others), wrong)))
             aside.append(int(used.line[wrong]))
@@ -222,6 +225,7 @@ def fit_lot(
         rows,
         present,
         tuple(aside),
+        tuple(i for i, chance in suspects if chance < SUSPICIOUS),
         tuple(remarks),
     )
 
@@ -270,14 +274,6 @@ def _without_plugged(used: Trials) -> tuple[Trials, list[int], list[Remark]]:
         Remark("advice.plugged", {**named(used, i), "rows": rows, "again": i in again}) for i, rows in plugged.items()
     ]
     return used.where(~np.isin(np.arange(len(used)), again)), [int(used.line[i]) for i in again], remarks
-
-
-def _surely_wrong(used: Trials, curve: Curve, prior: Prior) -> int | None:
-    """The worst catch that contradicts the rest beyond doubt and was repeated since; None where there is none."""
-    if len(used) < 3:
-        return None
-    found: Iterable[int] = suspicious(used, curve, prior, SURELY_WRONG).tolist()
-    return next((i for i in found if repeated_since(used, i)), None)
 
 
 def repeated_since(used: Trials, i: int) -> bool:

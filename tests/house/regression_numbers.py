@@ -205,7 +205,7 @@ def boundaries() -> dict:
         caught = as_trials(frame.assign(catch_g=[50.0, 51.0, 62.0, float(grams)]), DRILL)
         fitted = fit_curve(caught.opening, caught.output, lowest=0.0, span=60.0)
         odd[f"{grams}"] = [
-            suspicious(caught, fitted, cold_prior(kind), level)
+            [i for i, chance in suspicious(caught, fitted, cold_prior(kind)) if chance < level]
             for kind in ("small", "chaffy")
             for level in (0.001, 0.01, 0.1)
         ]
@@ -336,7 +336,10 @@ def evidence() -> dict:
         "one": [one.spread, one.mean_variance, one.cv, one.cv_worth, one.variance_with(6)],
         "wide": [wide.spread, wide.mean_variance, wide.variance_with(5)],
         "three": [all_three.spread, all_three.mean_variance, all_three.cv, all_three.cv_worth],
-        "suspicious": [suspicious(odd, curve, cold_prior("small"), level) for level in (1e-4, 0.01, 0.3)],
+        "suspicious": [
+            [i for i, chance in suspicious(odd, curve, cold_prior("small")) if chance < level]
+            for level in (1e-4, 0.01, 0.3)
+        ],
         "prospects": prospects,
     }
 
