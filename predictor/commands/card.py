@@ -5,24 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
-import typer
-
-from predictor.commands.options import (
-    AsJson,
-    Confidence,
-    DrillFile,
-    HtmlFile,
-    NoFieldFactor,
-    NoHistory,
-    PdfFile,
-    PlanFile,
-    Tolerance,
-    TrialsFile,
-    UnitsOption,
-    ViableRule,
-    job_of,
-    one_of,
-)
+from predictor.commands import options
 from predictor.commands.output import lead_on, print_json, say, write
 from predictor.text import cautions
 
@@ -52,43 +35,47 @@ MOST_WITH_SECOND = 3
 
 
 def command(
-    trials: TrialsFile = "trials.csv",
-    decision: Annotated[bool, typer.Option("--decision", help="The decision card.")] = False,
-    box: Annotated[str | None, typer.Option(metavar="BOX", help="This box only.")] = None,
-    out: HtmlFile = None,
-    pdf: PdfFile = None,
+    trials: options.TrialsFile = "trials.csv",
+    decision: Annotated[bool, options.named("--decision", None, "The decision card.")] = False,
+    box: options.BoxOnly = None,
+    out: options.HtmlFile = None,
+    pdf: options.PdfFile = None,
     paper: Annotated[
         str | None,
-        typer.Option(
-            metavar="PAPER",
-            parser=one_of("a5", "half-letter", "a4", "letter"),
-            help="a5, half-letter, a4 or letter.",
+        options.named(
+            "--paper",
+            "PAPER",
+            "a5, half-letter, a4 or letter.",
+            options.one_of,
+            names=("a5", "half-letter", "a4", "letter"),
         ),
     ] = None,
-    drill: DrillFile = None,
-    plan: PlanFile = None,
-    tolerance: Tolerance = 0.10,
-    confidence: Confidence = 0.95,
-    no_history: NoHistory = False,
-    no_field_factor: NoFieldFactor = False,
-    viable: ViableRule = None,
-    units: UnitsOption = None,
-    as_json: AsJson = False,
+    drill: options.DrillFile = None,
+    plan: options.PlanFile = None,
+    tolerance: options.Tolerance = 0.10,
+    confidence: options.Confidence = 0.95,
+    no_history: options.NoHistory = False,
+    no_field_factor: options.NoFieldFactor = False,
+    viable: options.ViableRule = None,
+    units: options.UnitsOption = None,
+    as_json: options.AsJson = False,
 ) -> None:
     """Read, advise, write the card."""
+    from predictor.job.read import read_job
+
     limits = tolerance, confidence
     folder = Path(trials).parent
     own = Path(trials).name == "trials.csv"  # which a job need not have yet
-    job = job_of(
+    job = read_job(
         folder,
-        drill=drill,
+        drill=options.job_file(folder, drill, "drill.toml"),
         trials=None if own else trials,
         plan=plan,
         viable=viable,
         use_history=not no_history,
         use_field_factor=not no_field_factor,
     )
-    tasks = [task for task in job.in_hand() if box is None or task.box.name.lower() == box.lower()]
+    tasks = [task for task in options.told(job).in_hand() if box is None or task.box.name.lower() == box.lower()]
     if not tasks:
         from predictor.errors import InputError
 

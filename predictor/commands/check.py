@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from predictor.commands.options import AsJson, DrillFile, PlanFile, PlotFile, UnitsOption, ViableRule, job_of
+from predictor.commands import options
 from predictor.commands.output import draw, lead_on, print_json, wrapped
 from predictor.text import cautions
 
@@ -35,17 +35,21 @@ trials.csv beside it. The commands plan and recommend then use the field factor 
 
 def command(
     checks: Annotated[str, typer.Argument(metavar="FIELD.csv", help='Field checks; "-" reads standard input.')],
-    drill: DrillFile = None,
-    plan: PlanFile = None,
-    trials: Annotated[str | None, typer.Option(metavar="FILE", help="Trials, if not DIR/trials.csv.")] = None,
-    viable: ViableRule = None,
-    units: UnitsOption = None,
-    plot: PlotFile = None,
-    as_json: AsJson = False,
+    drill: options.DrillFile = None,
+    plan: options.PlanFile = None,
+    trials: Annotated[str | None, options.named("--trials", "FILE", "Trials, if not DIR/trials.csv.")] = None,
+    viable: options.ViableRule = None,
+    units: options.UnitsOption = None,
+    plot: options.PlotFile = None,
+    as_json: options.AsJson = False,
 ) -> None:
     """Read, compare, print."""
+    from predictor.job.read import read_job
+
     folder = Path(checks).parent
-    job = job_of(folder, drill=drill, plan=plan, trials=trials, checks=checks, viable=viable, tell_factors=False)
+    machine = options.job_file(folder, drill, "drill.toml")
+    job = read_job(folder, drill=machine, plan=plan, trials=trials, checks=checks, viable=viable)
+    options.told(job, factors=False)
     budgets, found = job.budgets(), job.field
     assert found is not None  # since the file of checks was read
     shown = units or job.drill.units

@@ -5,9 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
-import typer
-
-from predictor.commands.options import AsJson, DrillFile, History, PlotFile, TrialsFile, fraction, job_file
+from predictor.commands import options
 from predictor.commands.output import draw, print_json, say, width, wrapped
 from predictor.format import listed
 from predictor.text import cautions
@@ -34,16 +32,16 @@ looked for beside the trials; without one settings are taken as numbers.
 
 
 def command(
-    trials: TrialsFile,
-    box: Annotated[str | None, typer.Option(metavar="BOX", help="This box only.")] = None,
-    reference: Annotated[str | None, typer.Option(metavar="LOT", help="Compare the others with this lot.")] = None,
-    drill: DrillFile = None,
-    history: History = None,
+    trials: options.TrialsFile,
+    box: options.BoxOnly = None,
+    reference: Annotated[str | None, options.named("--reference", "LOT", "Compare the others with this lot.")] = None,
+    drill: options.DrillFile = None,
+    history: options.History = None,
     level: Annotated[
-        float, typer.Option(metavar="FRACTION", parser=fraction(0.5), help="How surely the limits hold.")
+        float, options.named("--level", "FRACTION", "How surely the limits hold.", options.fraction, at_least=0.5)
     ] = 0.95,
-    plot: PlotFile = None,
-    as_json: AsJson = False,
+    plot: options.PlotFile = None,
+    as_json: options.AsJson = False,
 ) -> None:
     """Read, compare, print."""
     from predictor.domain.trials import joined, without_copies
@@ -78,7 +76,7 @@ def _machine(trials: str, drill: str | None) -> Drill | None:
     folder = Path(trials).parent
     if drill is None and not (folder / "drill.toml").exists():
         return None
-    return read_drill(job_file(folder, drill, "drill.toml"))
+    return read_drill(options.job_file(folder, drill, "drill.toml"))
 
 
 def _compare(caught: Trials, box: str | None, reference: str | None, level: float) -> list[LotComparison]:

@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from predictor.commands.options import UnitsOption
+from predictor.commands import options
 from predictor.commands.output import begin_job, lead_on
 from predictor.text import cautions
 
@@ -28,7 +28,7 @@ is there already is never replaced. --units is us if not given.
 
 def command(
     folder: Annotated[str, typer.Argument(metavar="DIR", help="Folder to make.")],
-    units: UnitsOption = None,
+    units: options.UnitsOption = None,
 ) -> None:
     """Write the two files."""
     from importlib import resources

@@ -5,9 +5,8 @@ from __future__ import annotations
 import datetime
 import os
 from collections.abc import Callable, Sequence
-from functools import wraps
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any, Literal, TypeVar
+from typing import TYPE_CHECKING, Annotated, Any, Literal
 
 import typer
 
@@ -19,57 +18,50 @@ if TYPE_CHECKING:
     from predictor.domain.drill import Drill
     from predictor.job.job import Job
 
-T = TypeVar("T")
+
+def named(name: str, metavar: str | None, text: str, read: Callable[..., Any] | None = None, **limits: Any) -> Any:
+    """An option with its help; with `limits` for what reads its value, whose ValueError is wrong usage."""
+    return typer.Option(name, metavar=metavar, help=text, parser=None if read is None else usage(read, **limits))
 
 
-def reader(read: Callable[[str], T]) -> Callable[[str], T]:
-    """A reader for an option: a ValueError becomes a usage error with the same sentence."""
+def usage(read: Callable[..., Any], **limits: Any) -> Callable[[str], Any]:
+    """A reader for the command line: a ValueError becomes a usage error with the same sentence."""
 
-    @wraps(read)
-    def value(text: str) -> T:
+    def value(text: str) -> Any:
         if not isinstance(text, str):  # a default, which needs no reading
             return text
         try:
-            return read(text)
+            return read(text, **limits)
         except ValueError as error:
             raise typer.BadParameter(str(error)) from None
 
     return value
 
 
-def number(*, above: float = 0.0, below: float = float("inf"), whole: bool = False) -> Callable[[str], float]:
-    """A reader for numbers between two limits."""
+def number(text: str, *, above: float = 0.0, below: float = 1e300, whole: bool = False) -> float:
+    """A number between two limits."""
+    from predictor.numbers import parse_number
 
-    def read(text: str) -> float:
-        from predictor.numbers import parse_number
-
-        value = parse_number(text)
-        if not above < value < below:
-            raise ValueError(f"{text} must be above {above:g}{f' and below {below:g}' if below < 1e300 else ''}.")
-        if whole and value != int(value):
-            raise ValueError(f"{text} must be a whole number.")
-        return value
-
-    return reader(read)
+    value = parse_number(text)
+    if not above < value < below:
+        raise ValueError(f"{text} must be above {above:g}{f' and below {below:g}' if below < 1e300 else ''}.")
+    if whole and value != int(value):
+        raise ValueError(f"{text} must be a whole number.")
+    return value
 
 
-def fraction(at_least: float) -> Callable[[str], float]:
-    """A reader for fractions below 1, written as 0.10 or as 10%."""
+def fraction(text: str, *, at_least: float = 0.0) -> float:
+    """A fraction below 1, written as 0.10 or as 10%."""
+    from predictor.numbers import parse_number
 
-    def read(text: str) -> float:
-        from predictor.numbers import parse_number
-
-        share = text.strip().endswith("%")
-        value = parse_number(text.strip().removesuffix("%")) / (100 if share else 1)
-        if not max(at_least, 1e-12) <= value < 1:
-            hint = f" Write {value / 100:g}, or {value:g}%." if 1 <= value < 100 and at_least <= value / 100 else ""
-            raise ValueError(f"{text} is not a fraction from {at_least:g} to 1, such as 0.95 or 0.10.{hint}")
-        return value
-
-    return reader(read)
+    share = text.strip().endswith("%")
+    value = parse_number(text.strip().removesuffix("%")) / (100 if share else 1)
+    if not (0 < value < 1 and value >= at_least):
+        hint = f" Write {value / 100:g}, or {value:g}%." if 1 <= value < 100 and at_least <= value / 100 else ""
+        raise ValueError(f"{text} is not a fraction from {at_least:g} to 1, such as 0.95 or 0.10.{hint}")
+    return value
 
 
-@reader
 def day(text: str) -> datetime.date:
     """A date, written as 2026-04-18."""
     from predictor.files.cells import read_date
@@ -77,30 +69,21 @@ def day(text: str) -> datetime.date:
     return datetime.date.fromisoformat(read_date(text.strip()))
 
 
-def one_of(*names: str) -> Callable[[str], str]:
-    """A reader for one of several names, in capitals or not."""
-
-    def read(text: str) -> str:
-        if text.lower() not in names:
-            raise ValueError(f"{text!r} is not one of {', '.join(names)}.")
-        return text.lower()
-
-    return reader(read)
+def one_of(text: str, *, names: Sequence[str]) -> str:
+    """One of several names, in capitals or not."""
+    if text.lower() not in names:
+        raise ValueError(f"{text!r} is not one of {', '.join(names)}.")
+    return text.lower()
 
 
-def file_ending(*endings: str) -> Callable[[str], Path]:
-    """A reader for names of files to write, so that no log is ever overwritten by a page."""
-
-    def read(text: str) -> Path:
-        if Path(text).suffix.lower() not in endings:
-            raise ValueError(f"{text!r} must end in {' or '.join(endings)}.")
-        return Path(text)
-
-    return reader(read)
+def to_write(text: str, *, endings: Sequence[str]) -> Path:
+    """The name of a file to write; its ending tells, so that no log is ever overwritten by a page."""
+    if Path(text).suffix.lower() not in endings:
+        raise ValueError(f"{text!r} must end in {' or '.join(endings)}.")
+    return Path(text)
 
 
-@reader
-def trials_file(text: str) -> str:
+def to_read(text: str) -> str:
     """The name of a trials file, "-" for standard input."""
     if Path(text).is_dir():
         there = Path(text) / "trials.csv"
@@ -108,55 +91,44 @@ def trials_file(text: str) -> str:
     return text
 
 
-def _option(name: str, metavar: str, text: str, parser: Callable[[str], Any] | None = None) -> Any:
-    """An option with its help, and what reads its value."""
-    return typer.Option(name, metavar=metavar, help=text, parser=parser)
-
-
+VIABLE, UNITS = ("germination", "total"), ("us", "metric")
 TrialsFile = Annotated[
-    str, typer.Argument(metavar="TRIALS.csv", parser=trials_file, help='Catches; "-" reads standard input.')
+    str, typer.Argument(metavar="TRIALS.csv", parser=usage(to_read), help='Catches; "-" reads standard input.')
 ]
-JobFolder = Annotated[str, _option("--job", "DIR", "Folder with drill.toml and plan.csv.")]
-DrillFile = Annotated[str | None, _option("--drill", "FILE", "Drill file, if not DIR/drill.toml.")]
-PlanFile = Annotated[str | None, _option("--plan", "FILE", "Plan file, if not DIR/plan.csv.")]
-History = Annotated[list[str] | None, _option("--history", "FILE", "Trials of other seasons; may be given again.")]
+JobFolder = Annotated[str, named("--job", "DIR", "Folder with drill.toml and plan.csv.")]
+DrillFile = Annotated[str | None, named("--drill", "FILE", "Drill file, if not DIR/drill.toml.")]
+PlanFile = Annotated[str | None, named("--plan", "FILE", "Plan file, if not DIR/plan.csv.")]
+History = Annotated[list[str] | None, named("--history", "FILE", "Trials of other seasons; may be given again.")]
 ViableRule = Annotated[
     Literal["germination", "total"] | None,
-    _option(
-        "--viable",
-        "RULE",
-        "Count as alive: germination, or total (with dormant and hard seed).",
-        one_of("germination", "total"),
-    ),
+    named("--viable", "RULE", "What counts as alive: germination, or total (with dormant).", one_of, names=VIABLE),
 ]
 UnitsOption = Annotated[
-    Units | None, _option("--units", "UNITS", "us or metric; the drill file's if not given.", one_of("us", "metric"))
+    Units | None, named("--units", "UNITS", "us or metric; the drill file's if not given.", one_of, names=UNITS)
 ]
-Tolerance = Annotated[float, _option("--tolerance", "FRACTION", "How far the rate may be off target.", fraction(0.0))]
+Tolerance = Annotated[float, named("--tolerance", "FRACTION", "How far the rate may be off target.", fraction)]
 Confidence = Annotated[
-    float, _option("--confidence", "CHANCE", "How sure to be before a setting is locked.", fraction(0.5))
+    float,
+    named("--confidence", "CHANCE", "How sure to be before a setting is locked.", fraction, at_least=0.5),
 ]
-NoHistory = Annotated[bool, typer.Option("--no-history", help="Learn nothing from earlier lots.")]
-NoFieldFactor = Annotated[
-    bool, typer.Option("--no-field-factor", help="Do not correct targets by what field checks showed.")
-]
-Acres = Annotated[float | None, _option("--area-ac", "ACRES", "Area in acres.", number(below=1e7))]
-Hectares = Annotated[float | None, _option("--area-ha", "HECTARES", "Area in hectares.", number(below=1e7))]
-PlantingDay = Annotated[datetime.date | None, _option("--on", "DATE", "Day of planting, such as 2026-04-18.", day)]
+NoHistory = Annotated[bool, named("--no-history", None, "Learn nothing from earlier lots.")]
+NoFieldFactor = Annotated[bool, named("--no-field-factor", None, "Do not correct targets by what field checks showed.")]
+Acres = Annotated[float | None, named("--area-ac", "ACRES", "Area in acres.", number, below=1e7)]
+Hectares = Annotated[float | None, named("--area-ha", "HECTARES", "Area in hectares.", number, below=1e7)]
 Turns = Annotated[
-    float | None,
-    _option("--turns", "TURNS", "Turns of a catch, if not the drill file's.", number(below=1e5)),
+    float | None, named("--turns", "TURNS", "Turns of a catch, if not the drill file's.", number, below=1e5)
 ]
-Rows = Annotated[float | None, _option("--rows", "ROWS", "Rows caught, if not the drill file's.", number(whole=True))]
+Rows = Annotated[float | None, named("--rows", "ROWS", "Rows caught, if not the drill file's.", number, whole=True)]
+PlantingDay = Annotated[datetime.date | None, named("--on", "DATE", "Day of planting, such as 2026-04-18.", day)]
 PlotFile = Annotated[
-    Path | None, _option("--plot", "FILE", "Draw the result, .png or .svg.", file_ending(".png", ".svg"))
+    Path | None, named("--plot", "FILE", "Draw the result, .png or .svg.", to_write, endings=(".png", ".svg"))
 ]
-HtmlFile = Annotated[Path | None, _option("--out", "FILE.html", "Page to write.", file_ending(".html"))]
+HtmlFile = Annotated[Path | None, named("--out", "FILE.html", "Page to write.", to_write, endings=(".html",))]
 PdfFile = Annotated[
-    Path | None,
-    _option("--pdf", "FILE.pdf", "Write a PDF; with --out the HTML too.", file_ending(".pdf")),
+    Path | None, named("--pdf", "FILE.pdf", "Write a PDF; with --out the HTML too.", to_write, endings=(".pdf",))
 ]
-AsJson = Annotated[bool, typer.Option("--json", help="Print the result as JSON.")]
+BoxOnly = Annotated[str | None, named("--box", "BOX", "This box only.")]
+AsJson = Annotated[bool, named("--json", None, "Print the result as JSON.")]
 
 
 def area_m2(acres: float | None, hectares: float | None) -> float | None:
@@ -192,40 +164,12 @@ def job_file(folder: str | Path, given: str | None, name: str) -> Path:
     raise InputError([Problem(f"There is no {word} file here. {advice}", os.fspath(path))])
 
 
-def job_of(
-    folder: str | Path,
-    *,
-    drill: str | None = None,
-    trials: str | None = None,
-    plan: str | None = None,
-    checks: str | None = None,
-    earlier: Sequence[str] = (),
-    viable: Literal["germination", "total"] | None = None,
-    today: datetime.date | None = None,
-    with_trials: bool = True,
-    use_history: bool = True,
-    use_field_factor: bool = True,
-    tell_factors: bool = True,
-) -> Job:
-    """The job of a folder: its drill, and what else is there; what was assumed is said."""
-    from predictor.job.read import read_job
-
-    found = read_job(
-        folder,
-        drill=job_file(folder, drill, "drill.toml"),
-        trials=trials,
-        plan=plan,
-        checks=checks,
-        earlier=earlier,
-        with_trials=with_trials,
-        viable=viable,
-        use_history=use_history,
-        use_field_factor=use_field_factor,
-        today=today,
-    )
-    for sentence in dict.fromkeys(found.messages):
+def told(job: Job, *, factors: bool = True) -> Job:
+    """The job, after what was assumed in reading it and, with `factors`, what corrects its targets was said."""
+    for sentence in dict.fromkeys(job.messages):
         say(sentence)
-    if tell_factors and found.field and found.plan and found.field.boxes:
-        factors = ", ".join(f"{each.box} {each.factor:.2f}" for each in found.field.boxes)
-        say(f"Targets corrected for field factors: {factors} (--no-field-factor leaves them out).")
-    return found
+    if factors and job.plan and job.field and job.field.boxes:
+        from predictor.text.field import correction
+
+        say(f"{correction(job.field)} --no-field-factor leaves them out.")
+    return job

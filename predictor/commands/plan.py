@@ -4,24 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from predictor.commands.options import (
-    Acres,
-    AsJson,
-    DrillFile,
-    Hectares,
-    JobFolder,
-    NoFieldFactor,
-    PlanFile,
-    PlantingDay,
-    Rows,
-    Turns,
-    UnitsOption,
-    ViableRule,
-    area_m2,
-    job_file,
-    job_of,
-    rows_of,
-)
+from predictor.commands import options
 from predictor.commands.output import lead_on, print_json, wrapped
 from predictor.text import cautions
 
@@ -38,35 +21,37 @@ Examples:
 
 
 def command(
-    job: JobFolder = ".",
-    drill: DrillFile = None,
-    plan: PlanFile = None,
-    viable: ViableRule = None,
-    units: UnitsOption = None,
-    area_ac: Acres = None,
-    area_ha: Hectares = None,
-    turns: Turns = None,
-    rows: Rows = None,
-    on: PlantingDay = None,
-    no_field_factor: NoFieldFactor = False,
-    as_json: AsJson = False,
+    job: options.JobFolder = ".",
+    drill: options.DrillFile = None,
+    plan: options.PlanFile = None,
+    viable: options.ViableRule = None,
+    units: options.UnitsOption = None,
+    area_ac: options.Acres = None,
+    area_ha: options.Hectares = None,
+    turns: options.Turns = None,
+    rows: options.Rows = None,
+    on: options.PlantingDay = None,
+    no_field_factor: options.NoFieldFactor = False,
+    as_json: options.AsJson = False,
 ) -> None:
     """Read the job, print the plan."""
-    area = area_m2(area_ac, area_ha)
-    found = job_of(
+    from predictor.job.read import read_job
+    from predictor.text.sheet import Sheet
+
+    area = options.area_m2(area_ac, area_ha)
+    found = read_job(
         job,
-        drill=str(job_file(job, drill, "drill.toml")),
-        plan=str(job_file(job, plan, "plan.csv")),
+        drill=options.job_file(job, drill, "drill.toml"),
+        plan=options.job_file(job, plan, "plan.csv"),
         # a plan needs the catches only where field checks are compared with them
         with_trials=not no_field_factor and (Path(job) / "field.csv").exists(),
         viable=viable,
         use_field_factor=not no_field_factor,
         today=on,
     )
-    from predictor.text.sheet import Sheet
-
     assert found.plan is not None  # its file was named
-    machine, caught = found.drill, rows_of(rows, found.drill)
+    options.told(found)
+    machine, caught = found.drill, options.rows_of(rows, found.drill)
     sheet = Sheet(found.plan, machine, units or machine.units, turns or machine.catch.turns, caught, area)
     if as_json:
         print_json(sheet.to_dict())

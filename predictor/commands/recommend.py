@@ -7,22 +7,7 @@ from typing import Annotated
 
 import typer
 
-from predictor.commands.options import (
-    AsJson,
-    Confidence,
-    DrillFile,
-    History,
-    NoFieldFactor,
-    NoHistory,
-    PlanFile,
-    PlotFile,
-    Tolerance,
-    TrialsFile,
-    UnitsOption,
-    ViableRule,
-    job_of,
-    number,
-)
+from predictor.commands import options
 from predictor.commands.output import draw, lead_on, next_step, print_json, say, wrapped
 from predictor.text import cautions
 
@@ -42,40 +27,44 @@ beside it.
 
 
 def command(
-    trials: TrialsFile,
-    box: Annotated[str | None, typer.Option(metavar="BOX", help="This box only.")] = None,
-    lot: Annotated[str | None, typer.Option(metavar="LOT", help="This lot only.")] = None,
-    drill: DrillFile = None,
-    plan: PlanFile = None,
+    trials: options.TrialsFile,
+    box: options.BoxOnly = None,
+    lot: Annotated[str | None, options.named("--lot", "LOT", "This lot only.")] = None,
+    drill: options.DrillFile = None,
+    plan: options.PlanFile = None,
     target_g: Annotated[
         float | None,
-        typer.Option(
-            metavar="GRAMS",
-            parser=number(above=1e-3, below=1e7),
-            help="Target catch of one box, grams, over the turns and rows of its last catch.",
+        options.named(
+            "--target-g",
+            "GRAMS",
+            "Target catch of one box, grams, over the turns and rows of its last catch.",
+            options.number,
+            above=1e-3,
+            below=1e7,
         ),
     ] = None,
-    tolerance: Tolerance = 0.10,
-    confidence: Confidence = 0.95,
-    history: History = None,
-    no_history: NoHistory = False,
-    no_field_factor: NoFieldFactor = False,
-    viable: ViableRule = None,
-    units: UnitsOption = None,
-    plot: PlotFile = None,
-    as_json: AsJson = False,
+    tolerance: options.Tolerance = 0.10,
+    confidence: options.Confidence = 0.95,
+    history: options.History = None,
+    no_history: options.NoHistory = False,
+    no_field_factor: options.NoFieldFactor = False,
+    viable: options.ViableRule = None,
+    units: options.UnitsOption = None,
+    plot: options.PlotFile = None,
+    as_json: options.AsJson = False,
 ) -> None:
     """Read, advise, print."""
     if target_g is not None and box is None:
         raise typer.BadParameter("A target catch is that of one box: name it with --box.", param_hint="--target-g")
     from predictor.errors import InputError
+    from predictor.job.read import read_job
 
     folder = Path(trials).parent
     if trials != "-" and not Path(trials).exists() and (folder / "drill.toml").exists():
         lead_on("No log yet? The first catch begins it:", "record", trials)
-    job = job_of(
+    job = read_job(
         folder,
-        drill=drill,
+        drill=options.job_file(folder, drill, "drill.toml"),
         trials=trials,
         plan=plan,
         earlier=history or [],
@@ -83,7 +72,7 @@ def command(
         use_history=not no_history,
         use_field_factor=not no_field_factor,
     )
-    tasks = job.tasks(box, lot, target_g)
+    tasks = options.told(job).tasks(box, lot, target_g)
     if not tasks:
         raise InputError(job.nothing_to_do(box, lot))
     results = [job.advice(task, tolerance, confidence) for task in tasks]

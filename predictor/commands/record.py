@@ -10,8 +10,8 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from predictor.commands import options
 from predictor.commands.asking import Asked, ask_catch
-from predictor.commands.options import AsJson, DrillFile, Rows, Turns, UnitsOption, day, job_file, rows_of, trials_file
 from predictor.commands.output import lead_on, next_step, print_json, say, wrapped
 from predictor.errors import InputError, Problem
 from predictor.text import cautions
@@ -42,29 +42,30 @@ asked about. A weight may be a sum of rows, and may end in oz or lb.
 
 def command(
     trials: Annotated[
-        str, typer.Argument(metavar="TRIALS.csv", parser=trials_file, help="The log; begun where there is none.")
+        str,
+        typer.Argument(
+            metavar="TRIALS.csv", parser=options.usage(options.to_read), help="The log; begun where there is none."
+        ),
     ] = "trials.csv",
-    box: Annotated[str | None, typer.Option(metavar="BOX", help="Box caught.")] = None,
-    lot: Annotated[str | None, typer.Option(metavar="LOT", help="Lot or blend in it.")] = None,
-    setting: Annotated[str | None, typer.Option(metavar="SETTING", help="Lever reading or chain position.")] = None,
-    catch: Annotated[
-        str | None, typer.Option("--catch", metavar="WEIGHT", help="As 61.2, 2.1oz, or a sum of rows.")
-    ] = None,
-    tare: Annotated[str | None, typer.Option(metavar="WEIGHT", help="Empty container, taken off each weight.")] = None,
-    turns: Turns = None,
-    rows: Rows = None,
-    fill: Annotated[str | None, typer.Option(metavar="PERCENT", help="How full the box was.")] = None,
-    not_charged: Annotated[bool, typer.Option("--not-charged", help="Meters were not charged first.")] = False,
-    operator: Annotated[str, typer.Option(metavar="NAME", help="Who caught.")] = "",
-    note: Annotated[str, typer.Option(metavar="TEXT", help="Anything worth remembering.")] = "",
+    box: Annotated[str | None, options.named("--box", "BOX", "Box caught.")] = None,
+    lot: Annotated[str | None, options.named("--lot", "LOT", "Lot or blend in it.")] = None,
+    setting: Annotated[str | None, options.named("--setting", "SETTING", "Lever reading or chain position.")] = None,
+    catch: Annotated[str | None, options.named("--catch", "WEIGHT", "As 61.2, 2.1oz, or a sum of rows.")] = None,
+    tare: Annotated[str | None, options.named("--tare", "WEIGHT", "Empty container, taken off each weight.")] = None,
+    turns: options.Turns = None,
+    rows: options.Rows = None,
+    fill: Annotated[str | None, options.named("--fill", "PERCENT", "How full the box was.")] = None,
+    not_charged: Annotated[bool, options.named("--not-charged", None, "Meters were not charged first.")] = False,
+    operator: Annotated[str, options.named("--operator", "NAME", "Who caught.")] = "",
+    note: Annotated[str, options.named("--note", "TEXT", "Anything worth remembering.")] = "",
     on: Annotated[
-        datetime.date | None, typer.Option(metavar="DATE", parser=day, help="Day of the catch; today if not given.")
+        datetime.date | None, options.named("--on", "DATE", "Day of the catch; today if not given.", options.day)
     ] = None,
-    drill: DrillFile = None,
-    yes: Annotated[bool, typer.Option("--yes", help="Keep it, whatever looks odd.")] = False,
-    undo: Annotated[bool, typer.Option("--undo", help="Mark the last catch unused.")] = False,
-    units: UnitsOption = None,
-    as_json: AsJson = False,
+    drill: options.DrillFile = None,
+    yes: Annotated[bool, options.named("--yes", None, "Keep it, whatever looks odd.")] = False,
+    undo: Annotated[bool, options.named("--undo", None, "Mark the last catch unused.")] = False,
+    units: options.UnitsOption = None,
+    as_json: options.AsJson = False,
 ) -> None:
     """Ask, save, answer."""
     from predictor.domain.result import Remark
@@ -81,7 +82,7 @@ def command(
             return
         decimal = _checked(path)
         job = _job(path, drill)
-        caught = ask_catch(asked, job, decimal, turns or job.drill.catch.turns, rows_of(rows, job.drill))
+        caught = ask_catch(asked, job, decimal, turns or job.drill.catch.turns, options.rows_of(rows, job.drill))
         today = on or datetime.date.today()
         if today > datetime.date.today() and not asked.agreed(Remark("log.future_day", {"day": today})):
             raise InputError("Nothing was saved. Record the catch again with its day.")
@@ -166,14 +167,14 @@ def _job(path: Path, drill: str | None) -> Job:
     for trials in (path, None):
         with contextlib.suppress(InputError):
             return _read(path.parent, drill, trials)
-    machine = read_drill(job_file(path.parent, drill, "drill.toml"))
+    machine = read_drill(options.job_file(path.parent, drill, "drill.toml"))
     return Job(machine, no_trials(machine), None)
 
 
 def _read(folder: Path, drill: str | None, trials: Path | None) -> Job:
     from predictor.job.read import read_job
 
-    return read_job(folder, drill=job_file(folder, drill, "drill.toml"), trials=trials, with_trials=False)
+    return read_job(folder, drill=options.job_file(folder, drill, "drill.toml"), trials=trials, with_trials=False)
 
 
 def _advise(path: Path, drill: str | None, caught: Catch, units: Units | None, as_json: bool, line: int) -> None:

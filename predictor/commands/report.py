@@ -5,28 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Annotated
 
-import typer
-
-from predictor.commands.options import (
-    Acres,
-    Confidence,
-    DrillFile,
-    Hectares,
-    HtmlFile,
-    JobFolder,
-    NoFieldFactor,
-    PdfFile,
-    PlanFile,
-    PlantingDay,
-    Tolerance,
-    UnitsOption,
-    ViableRule,
-    area_m2,
-    file_ending,
-    job_file,
-    job_of,
-    one_of,
-)
+from predictor.commands import options
 from predictor.commands.output import write
 from predictor.text import cautions
 
@@ -48,38 +27,40 @@ of the planted live seed, lots compared, and lines to sign. What no file says is
 
 
 def command(
-    job: JobFolder = ".",
-    out: HtmlFile = None,
-    pdf: PdfFile = None,
+    job: options.JobFolder = ".",
+    out: options.HtmlFile = None,
+    pdf: options.PdfFile = None,
     csv: Annotated[
         Path | None,
-        typer.Option(metavar="FILE.csv", parser=file_ending(".csv"), help="Write the settings as a table."),
+        options.named("--csv", "FILE.csv", "Write the settings as a table.", options.to_write, endings=(".csv",)),
     ] = None,
-    client: Annotated[str, typer.Option("--for", metavar="TEXT", help="Landowner or programme.")] = "",
-    place: Annotated[str, typer.Option(metavar="TEXT", help="Where it was sown.")] = "",
-    depth: Annotated[str, typer.Option(metavar="TEXT", help="Depth of the seed.")] = "",
-    operator: Annotated[str, typer.Option(metavar="TEXT", help="Who did it; those of the trials if not given.")] = "",
-    area_ac: Acres = None,
-    area_ha: Hectares = None,
-    on: PlantingDay = None,
-    drill: DrillFile = None,
-    plan: PlanFile = None,
-    tolerance: Tolerance = 0.10,
-    confidence: Confidence = 0.95,
-    no_field_factor: NoFieldFactor = False,
-    viable: ViableRule = None,
-    units: UnitsOption = None,
+    client: Annotated[str, options.named("--for", "TEXT", "Landowner or programme.")] = "",
+    place: Annotated[str, options.named("--place", "TEXT", "Where it was sown.")] = "",
+    depth: Annotated[str, options.named("--depth", "TEXT", "Depth of the seed.")] = "",
+    operator: Annotated[str, options.named("--operator", "TEXT", "Who did it; those of the trials if not given.")] = "",
+    area_ac: options.Acres = None,
+    area_ha: options.Hectares = None,
+    on: options.PlantingDay = None,
+    drill: options.DrillFile = None,
+    plan: options.PlanFile = None,
+    tolerance: options.Tolerance = 0.10,
+    confidence: options.Confidence = 0.95,
+    no_field_factor: options.NoFieldFactor = False,
+    viable: options.ViableRule = None,
+    units: options.UnitsOption = None,
     paper: Annotated[
-        str | None,
-        typer.Option(metavar="PAPER", parser=one_of("a4", "letter"), help="a4 or letter."),
+        str | None, options.named("--paper", "PAPER", "a4 or letter.", options.one_of, names=("a4", "letter"))
     ] = None,
 ) -> None:
     """Read, work out, write."""
-    area = area_m2(area_ac, area_ha)
+    area = options.area_m2(area_ac, area_ha)
+    from predictor.job.read import read_job
     from predictor.pages.report import Particulars, make_record, report_page, settings_csv
 
-    found = job_of(job, drill=drill, plan=plan, viable=viable, use_field_factor=not no_field_factor)
-    files = [job_file(job, drill, "drill.toml"), Path(plan) if plan else Path(job) / "plan.csv"]
+    machine = options.job_file(job, drill, "drill.toml")
+    found = read_job(job, drill=machine, plan=plan, viable=viable, use_field_factor=not no_field_factor)
+    options.told(found)
+    files = [machine, Path(plan) if plan else Path(job) / "plan.csv"]
     files += [Path(job) / "trials.csv", Path(job) / "field.csv"]
     record = make_record(
         found,

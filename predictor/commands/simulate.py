@@ -8,7 +8,7 @@ from typing import Annotated
 
 import typer
 
-from predictor.commands.options import AsJson, number
+from predictor.commands import options
 from predictor.commands.output import begin_job, lead_on, print_json
 
 HELP = """Practise on a made-up drill, or see how often the advice is right.
@@ -28,30 +28,25 @@ Compare how often the advice is right with the usual hand methods, and with a ru
 Every drill, lot and weight here is invented.
 """
 
+STEP = "Lever step of the study, as a share of the range."
+ROWS_DIFFER = "How rows differ in the study."
+
 
 def command(
     folder: Annotated[str | None, typer.Argument(metavar="DIR", help="Folder of the practice job.")] = None,
     seed: Annotated[int, typer.Option(help="Number of the made-up drill.", min=0)] = 1,
-    box: Annotated[str | None, typer.Option(metavar="BOX", help="Catch from this box.")] = None,
-    setting: Annotated[str | None, typer.Option(metavar="SETTING", help="Catch at this setting.")] = None,
-    study: Annotated[bool, typer.Option("--study", help="Print how often the advice is right.")] = False,
+    box: Annotated[str | None, options.named("--box", "BOX", "Catch from this box.")] = None,
+    setting: Annotated[str | None, options.named("--setting", "SETTING", "Catch at this setting.")] = None,
+    study: Annotated[bool, options.named("--study", None, "Print how often the advice is right.")] = False,
     runs: Annotated[int, typer.Option(help="Made-up calibrations in each row.", min=10, max=100_000)] = 200,
     tolerance: Annotated[
-        float, typer.Option(metavar="FRACTION", parser=number(below=1.0), help="Tolerance of the study.")
+        float, options.named("--tolerance", "FRACTION", "Tolerance of the study.", options.number, below=1.0)
     ] = 0.10,
-    step: Annotated[
-        float,
-        typer.Option(
-            metavar="SHARE",
-            parser=number(above=0.0005, below=0.3),
-            help="Lever step of the study, as a share of the range.",
-        ),
-    ] = 0.01,
+    step: Annotated[float, options.named("--step", "SHARE", STEP, options.number, above=0.0005, below=0.3)] = 0.01,
     rows_differ: Annotated[
-        float,
-        typer.Option(metavar="FRACTION", parser=number(above=-1e-9, below=0.5), help="How rows differ in the study."),
+        float, options.named("--rows-differ", "FRACTION", ROWS_DIFFER, options.number, above=-1e-9, below=0.5)
     ] = 0.0,
-    as_json: AsJson = False,
+    as_json: options.AsJson = False,
 ) -> None:
     """Practise, or study."""
     if study:

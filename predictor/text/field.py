@@ -66,6 +66,12 @@ def factor_words(box: BoxFactor) -> str:
     return f"{text} {change}: look for wear, damp seed or other ground."
 
 
+def correction(found: FieldResult) -> str:
+    """That targets are corrected for the field factors of the boxes."""
+    factors = ", ".join(f"{each.box} {each.factor:.2f}" for each in found.boxes)
+    return f"Targets are corrected for field factors: {factors}."
+
+
 def target_words(job: Job | None, box: str) -> list[str]:
     """What the field factor of a box did to the target catch of each of its lots."""
     if job is None or job.plan is None:
