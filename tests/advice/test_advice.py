@@ -7,7 +7,9 @@ import pandas as pd
 import pytest
 from hypothesis import given, settings, strategies as st
 
+from predictor.advice.evidence import row_differences
 from predictor.advice.history import learn_history
+from predictor.advice.lot_fit import fit_lot
 from predictor.advice.recommend import recommend
 from predictor.domain.control import Lever, Sprockets
 from predictor.domain.drill import CatchDefaults, Drill, SeedBox
@@ -480,3 +482,13 @@ def test_one_more_catch_that_agrees_leaves_a_levelled_box_its_spline():
         advice = advise(settings + more, grams + [33.1] * len(more), box, target=33 / 84)
         assert advice.family == "spline"
         assert advice.decision in ("move", "lock")
+
+
+def test_a_lot_without_catches_that_count_has_no_stationary_output():
+    trials = as_trials(frame([14], [22.0], use="no"), DRILL)
+    assert fit_lot(trials, SMALL, drill=DRILL).standing(14.0) is None
+
+
+def test_a_single_row_tells_nothing_of_how_rows_differ():
+    trials = as_trials(frame([14], [22.0], rows_g=["22.0"]).assign(rows=1), DRILL)
+    assert row_differences(trials, 0.05, 12) is None

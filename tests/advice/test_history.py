@@ -4,10 +4,11 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from predictor.advice.history import learn_history
+from predictor.advice.history import box_of, learn_history
 from predictor.curves.prior import COLD
 from predictor.domain.control import Lever
-from predictor.domain.drill import SeedBox
+from predictor.domain.drill import Drill, SeedBox
+from predictor.files.trials import as_trials
 
 BOX = SeedBox("small", "small", Lever(0, 100, 1))
 
@@ -142,3 +143,17 @@ def test_catches_of_the_lot_in_hand_are_never_its_own_history(tmp_path):
         assert job.history(task.box, task.lot, task.season) is None
         advice = job.advice(task)
         assert (advice.catches_used, advice.history) == (2, "")
+
+
+def test_seasons_with_next_to_no_repeats_are_not_said_to_drift():
+    rows = [(f"L{k}", str(2024 + k % 2), 14 + k, 20.0 + k) for k in range(5)]
+    frame = pd.DataFrame(rows, columns=["lot", "season", "setting", "catch_g"]).assign(box="small", turns=28, rows=3)
+    assert not learn_history(frame, BOX).drifted
+
+
+def test_a_box_is_found_by_its_name_in_the_trials_own_drill():
+    frame = pd.DataFrame({"box": "small", "lot": "A", "setting": [14], "catch_g": [22.0], "turns": 28, "rows": 3})
+    drill = Drill("invented", 12, 0.19, 2.2, (BOX,))
+    assert box_of(as_trials(frame, drill), "small") is BOX
+    with pytest.raises(ValueError, match="as a SeedBox"):
+        box_of(as_trials(frame), "small")

@@ -70,7 +70,10 @@ def test_a_full_disk_is_one_sentence(run_program):
 
 @pytest.mark.skipif(sys.platform == "win32", reason="signals as on POSIX")
 def test_stopping_it_is_quiet(job):
-    command = [sys.executable, "-m", "predictor", "record", str(job / "trials.csv")]
+    # a process begun in the background may have been told to ignore the signal
+    script = "import signal, sys; signal.signal(signal.SIGINT, signal.default_int_handler)\n"
+    script += "from predictor.__main__ import main; main(sys.argv[1:])"
+    command = [sys.executable, "-c", script, "record", str(job / "trials.csv")]
     pipes = dict.fromkeys(("stdin", "stdout", "stderr"), subprocess.PIPE)
     with subprocess.Popen(command, cwd=ROOT, **pipes) as program:
         question = program.stderr.read(4)  # it waits for an answer now

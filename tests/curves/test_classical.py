@@ -8,6 +8,7 @@ from predictor.curves import fit_curve
 from predictor.curves.classical import _quadratic_set
 
 
+@pytest.mark.slow
 def test_line_agrees_with_statsmodels_on_a_thousand_data_sets():
     """Reference library: statsmodels WLS (0.14 or later); estimates, errors, both intervals, to 1e-9."""
     import statsmodels.api as sm

@@ -397,3 +397,9 @@ def test_order_of_rows_does_not_matter(tmp_path_factory, order):
     for ours, theirs in zip(plain.boxes, mixed.boxes, strict=True):
         assert theirs.bulk_rate == pytest.approx(ours.bulk_rate, rel=1e-14)
         assert theirs.seeds_per_m2 == pytest.approx(ours.seeds_per_m2, rel=1e-14)
+
+
+def test_a_count_that_is_no_number_is_the_only_problem_of_a_seed_nobody_knows(tmp_path):
+    head = HEAD.replace("pls_rate_lb_ac", "seeds_per_ft2")
+    (found,) = problems(tmp_path, "small,A,no such seed,8,97,62,,many,,,", head)
+    assert found.startswith("line 2, column seeds_per_lb:")

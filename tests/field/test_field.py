@@ -14,6 +14,7 @@ from predictor.domain.catch import output_for_rate, rate_for_output
 from predictor.domain.result import Remark
 from predictor.field.factors import CHECK_SPREAD, OWN_SPREAD, SHARED_SPREAD, field_factors
 from predictor.files.field import read_field
+from predictor.files.plan import read_plan
 from predictor.text.field import SENTENCES
 
 DRILL = Drill(
@@ -250,3 +251,29 @@ def test_results_are_compared_hashed_and_pickled_by_their_values(tmp_path):
 def test_every_remark_has_a_sentence(remark):
     values = {"lot": "A", "blend": "mix", "lots": "A, B", "factor": 9.0, "boxes": ("chaffy", "grain")}
     assert str(Remark(remark, values)).endswith(".")
+
+
+def plan_of(tmp_path, row, columns=""):
+    path = tmp_path / "plan.csv"
+    path.write_text(f"box,lot,species,pls_rate_lb_ac,purity_pct,germination_pct{columns}\n{row}\n", encoding="utf-8")
+    return read_plan(path, DRILL)
+
+
+def test_a_count_of_seeds_whose_weight_is_unknown_tells_no_rate(tmp_path):
+    plan = plan_of(tmp_path, "grain,A,no such seed,2,98,80")
+    found = field_factors(read(tmp_path, "2026-11-18,grain,A,14,,,,40,3,"), DRILL, plan, lambda *_: None)
+    assert found.checks[0].why_not.code == "field.seeds_unknown"
+
+
+def test_a_lot_of_a_blend_is_named_by_the_blend(tmp_path):
+    plan = plan_of(tmp_path, "grain,A,switchgrass,2,98,80,forb mix", ",blend")
+    found = field_factors(read(tmp_path, "2026-11-18,grain,A,14,1,,5,,,"), DRILL, plan, lambda *_: None)
+    assert found.checks[0].why_not == Remark("field.part_of_blend", {"lot": "A", "blend": "forb mix"})
+
+
+def test_an_area_in_two_units_is_one_problem_where_both_are_filled(tmp_path):
+    head = HEAD.replace("area_ha", "area_ac,area_ha")
+    with pytest.raises(InputError) as caught:
+        read(tmp_path, "2026-11-18,grain,A,14,1,1,,5,,,", head=head)
+    assert len(caught.value.problems) == 1
+    assert len(read(tmp_path, "2026-11-18,grain,A,14,1,,,5,,,", head=head)) == 1

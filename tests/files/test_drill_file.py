@@ -262,3 +262,20 @@ def test_missing_file_and_folder_are_named(tmp_path):
         read_drill(tmp_path / "dril.toml")
     with pytest.raises(InputError, match="This is a folder"):
         read_drill(tmp_path)
+
+
+def test_a_length_that_nothing_explains_is_refused_without_a_guess(tmp_path):
+    (found,) = problems(tmp_path, US.replace("row_spacing_in = 7.5", "row_spacing_in = 5e8"))
+    assert found.startswith("line 4, row_spacing_in:")
+    assert "Did you mean" not in found
+
+
+def test_a_full_box_has_one_weight(tmp_path):
+    (found,) = problems(tmp_path, US.replace('name = "small"', 'name = "small"\nfull_lb = 40\nfull_kg = 18'))
+    assert "box small" in found
+    assert read(tmp_path, US.replace('name = "small"', 'name = "small"\nfull_kg = 18')).box("small").full_g == 18_000
+
+
+def test_a_ratio_beside_the_teeth_is_one_problem(tmp_path):
+    (found,) = problems(tmp_path, US.replace('label = "1", ', 'label = "1", ratio = 0.4, '))
+    assert found.startswith("line 17, box chaffy, position 1, ratio:")

@@ -82,6 +82,7 @@ def trials_table(rng):
     return [header[k] for k in order], [[row[k] for k in order] for row in rows]
 
 
+@pytest.mark.slow
 def test_generated_trials_are_read_to_the_values_they_hold(tmp_path):
     rng = random.Random(SEED + 3)
     path = tmp_path / "trials.csv"
@@ -99,6 +100,7 @@ def test_generated_trials_are_read_to_the_values_they_hold(tmp_path):
         assert found.use.tolist() == [value in ("yes", "Y") for value in column["use"]]
 
 
+@pytest.mark.slow
 def test_generated_field_checks_are_read_to_the_values_they_hold(tmp_path):
     rng = random.Random(SEED + 4)
     path = tmp_path / "field.csv"
@@ -118,6 +120,7 @@ def test_generated_field_checks_are_read_to_the_values_they_hold(tmp_path):
         assert [each.used_g for each in found] == pytest.approx([1e3 * float(f"{row[5]:.4f}") for row in rows])
 
 
+@pytest.mark.slow
 def test_generated_plans_are_read_to_the_values_they_hold(tmp_path):
     rng = random.Random(SEED + 5)
     path = tmp_path / "plan.csv"
@@ -142,6 +145,7 @@ def test_generated_plans_are_read_to_the_values_they_hold(tmp_path):
 # -- corrupted files ----------------------------------------------------------------------------
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", READERS)
 def test_a_sample_corrupted_at_every_byte_is_read_or_refused(tmp_path, name):
     data = (SAMPLE / name).read_bytes()
@@ -155,6 +159,7 @@ def test_a_sample_corrupted_at_every_byte_is_read_or_refused(tmp_path, name):
         outcome(READERS[name], path)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", READERS)
 def test_shuffled_pieces_of_files_are_read_or_refused(tmp_path, name):
     data = (SAMPLE / name).read_bytes()

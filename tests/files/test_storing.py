@@ -36,6 +36,7 @@ def _write(path, name, acknowledged):
         os.write(acknowledged, f"{name}-{k}\n".encode())
 
 
+@pytest.mark.slow
 @posix
 def test_no_acknowledged_catch_is_lost_or_doubled_by_two_hundred_kills(tmp_path):
     path = tmp_path / "trials.csv"

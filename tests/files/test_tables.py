@@ -586,3 +586,7 @@ def test_numbers_read_at_once_or_one_by_one_are_the_same(texts):
 def test_a_table_of_thousands_of_columns_is_refused(table):
     with pytest.raises(InputError, match="not a table kept by hand"):
         table(",".join(f"c{i}" for i in range(20_000)) + "\n1\n")
+
+
+def test_a_row_of_empty_quotes_is_blank_where_a_comment_holds_a_quote(table):
+    assert table('# 12" wide\nlot,weight_g\n"",""\nA,1\n').cells["lot"] == ["A"]

@@ -17,7 +17,7 @@ from predictor.domain.control import Lever, Sprockets
 from predictor.domain.drill import CatchDefaults, Drill, SeedBox
 from predictor.domain.trials import joined
 from predictor.errors import InputError
-from predictor.files.cells import NO, YES
+from predictor.files.cells import MOST_PROBLEMS, NO, YES
 from predictor.files.drill import read_drill
 from predictor.files.field import read_field
 from predictor.files.plan import COLUMNS as PLAN_COLUMNS, read_plan
@@ -579,3 +579,10 @@ def test_what_was_read_keeps_the_digest_of_its_bytes(job):
     mine = read["trials.csv"]
     assert as_trials(mine.frame(), drill).digest == ""
     assert mine.where(mine.counts).digest == mine.digest
+
+
+def test_a_thousand_wrong_weights_of_a_frame_are_not_all_worded():
+    catch = {"box": "small", "lot": "A", "setting": 14}
+    with pytest.raises(InputError) as caught:
+        as_trials(pd.DataFrame({**catch, "catch_g": [f"x{k}" for k in range(MOST_PROBLEMS + 50)]}))
+    assert len(caught.value.problems) == MOST_PROBLEMS + 1

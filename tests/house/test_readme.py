@@ -44,6 +44,7 @@ def test_pictures_of_the_pages_are_there():
             assert (page.parent / name).stat().st_size > 10_000
 
 
+@pytest.mark.slow
 def test_an_installed_wheel_answers_the_same_in_another_folder(run_program, tmp_path):
     """Built without the network from this checkout, installed into a folder of its own."""
     wheels, site, elsewhere = tmp_path / "wheels", tmp_path / "site", tmp_path / "elsewhere"

@@ -9,7 +9,9 @@ from hypothesis import given, settings, strategies as st
 from scipy import optimize, stats
 
 from predictor.domain.control import Lever
+from predictor.errors import InputError
 from predictor.lots.compare import compare_lots
+from predictor.lots.limits import RatioLimits, compare_fits, fieller
 from tests.lots.lot_logs import BOX, log, made_up
 
 NOISY = made_up([0.0, 0.17, -0.1], [5, 4, 4])
@@ -142,6 +144,7 @@ def test_uncharged_unused_and_empty_catches_are_left_out_and_named():
     assert found.lot("L1") == compare_lots(log(NOISY), BOX).lot("L1")
 
 
+@pytest.mark.slow
 def test_limits_of_the_setting_hold_as_often_as_they_say():
     """300 made-up logs of two lots; the output wanted is the reference's own. Within 3.5 standard errors of 95 %."""
     fine = replace(BOX, control=Lever(0, 200, 0.001))
@@ -158,3 +161,18 @@ def test_limits_of_the_setting_hold_as_often_as_they_say():
         held.append(low <= need <= high)
     assert len(held) > 250
     assert abs(np.mean(held) - 0.95) < 3.5 * math.sqrt(0.95 * 0.05 / len(held))
+
+
+def test_ratios_that_no_number_expresses_are_refused_or_unbounded():
+    assert RatioLimits(2.0, ((3.0, 4.0),)).around == (-np.inf, np.inf)
+    with pytest.raises(ValueError, match="not zero"):
+        fieller(1.0, 0.0, var_top=1.0, var_bottom=1.0, critical=2.0)
+    with pytest.raises(ValueError, match="No test"):
+        compare_fits(1.0, 5, 1.0, 5)
+    assert compare_fits(0.0, 5, 0.0, 4).p == 1.0
+    assert compare_fits(1.0, 5, 0.0, 4).p == 0.0
+
+
+def test_lots_are_compared_in_a_box_that_is_in_the_log():
+    with pytest.raises(InputError, match="no box"):
+        compare_lots(log(NOISY), "large")

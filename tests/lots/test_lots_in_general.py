@@ -86,6 +86,7 @@ def test_seasons_of_one_repeatability_are_compared_by_an_exact_f_test():
     assert found.p == pytest.approx(2 * min(stats.f.sf(value, 5, 6), stats.f.cdf(value, 5, 6)))
 
 
+@pytest.mark.slow
 def test_an_unseen_lot_falls_within_its_limits_as_often_as_they_say():
     """400 made-up sets of six lots, some caught once, that differ about as much as catches do; 3.5 standard errors."""
     held = []
@@ -116,6 +117,7 @@ def test_lots_known_by_estimates_fit_as_lots_known_by_their_catches():
     assert by_mean.student == pytest.approx(by_catch.student, rel=1e-9)
 
 
+@pytest.mark.slow
 def test_an_unseen_lot_of_another_shape_falls_within_its_limits_as_often_as_they_say():
     """120 made-up logs of five lots on curves of their own, at the named setting; 3.5 standard errors."""
     held = []

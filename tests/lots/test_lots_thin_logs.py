@@ -321,6 +321,7 @@ def test_a_season_of_worse_repeatability_is_found():
 # --- how often limits hold
 
 
+@pytest.mark.slow
 def test_simultaneous_limits_hold_together_as_often_as_they_say():
     """200 made-up logs of five lots: all four limits at once in 95 %, and one shape rejected in 5 %; error 1.6 %."""
     levels = np.array([0, 0.1, -0.1, 0.2, 0.0])
@@ -337,6 +338,7 @@ def test_simultaneous_limits_hold_together_as_often_as_they_say():
     assert rejected / 200 == pytest.approx(0.05, abs=0.048)
 
 
+@pytest.mark.slow
 def test_an_unseen_lot_falls_within_its_limits_as_often_as_they_say():
     """200 made-up sets of six lots: 95 % of new lots or a little more; Monte Carlo error 1.5 %."""
     inside = 0

@@ -3,12 +3,15 @@
 import itertools
 
 import numpy as np
+import pandas as pd
 import pytest
 from hypothesis import given, strategies as st
 
-from predictor import Drill, Lever, SeedBox
+from predictor import Drill, Lever, SeedBox, Sprockets
 from predictor.advice.recommend import recommend
+from predictor.domain.drill import CatchDefaults
 from predictor.domain.trials import joined, no_trials, one_catch
+from predictor.files.trials import as_trials
 from predictor.job.job import Job, Task
 from predictor.pages.decision_card import decision_card, ranges_of
 from predictor.study.drills import MadeUpLot, random_shape
@@ -60,6 +63,7 @@ def lots(count):
         yield rng, lot, trials, target
 
 
+@pytest.mark.slow
 def test_following_the_card_gives_the_decisions_of_the_program():
     """First tables agree at every weight the scale can show; second tables, made for the middle of a range, mostly.
 
@@ -120,3 +124,28 @@ def test_before_any_catch_the_card_says_where_to_go_from_the_middle():
     assert tables[0].setting.value == 20
     settings = [each.setting.value for each in tables[0].ranges if each.decision == "move"]
     assert settings == sorted(settings, reverse=True)  # the heavier the catch, the lower to go
+
+
+def test_a_card_is_made_from_a_spline_too():
+    box = SeedBox("small", "small", Sprockets({str(k): 0.1 * k for k in range(1, 9)}))
+    # few ranges, few weights to look at
+    drill = Drill("made up", 12, 0.19, 2.2, (box,), CatchDefaults(28, 3, 5, 2.0))
+    settings = np.repeat(np.arange(1, 9), 2)
+    grams = 100 * (1 - np.exp(-settings / 1.2)) * (1 + 0.004 * np.sin(9 * settings))
+    catches = {"box": "small", "lot": "A", "setting": settings, "catch_g": grams, "turns": 28, "rows": 3}
+    trials, target = as_trials(pd.DataFrame(catches), drill), 70.0 / 84
+    assert recommend(trials, box, target_output=target).curve.family == "spline"
+    tables = decision_card(Job(drill, trials, None, use_history=False), Task(box, "A", "", target), second=False)
+    assert sum(each.likely for each in tables[0].ranges) == pytest.approx(1, abs=0.02)
+
+
+def test_second_tables_follow_ranges_that_do_not_end_the_work():
+    box = SeedBox("small", "small", Lever(0, 60, 1))
+    drill = Drill("made up", 12, 0.19, 2.2, (box,), CatchDefaults(28, 3, 5, 0.1))
+    catches = {"setting": [30, 30, 30, 30, 31], "catch_g": [60.0, 60.2, 59.9, 60.1, 66.0]}
+    trials = as_trials(pd.DataFrame(catches).assign(box="small", lot="A", turns=28, rows=3), drill)
+    job = Job(drill, trials, None, use_history=False)
+    found = decision_card(job, Task(box, "A", "", 63.2 / 84), tolerance=0.04)
+    assert [each.after is None for each in found] == [True] + [False] * (len(found) - 1)
+    assert len(found) > 1
+    assert not {each.after.decision for each in found[1:]} & {"lock", "unreachable"}
