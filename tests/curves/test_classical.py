@@ -69,7 +69,7 @@ def test_ends_of_a_fieller_interval_touch_the_band(xs, seed, level):
     [
         (0.0, 0.0, -1.0, ((-np.inf, np.inf),)),
         (0.0, 0.0, 1.0, ()),
-        (0.0, 1.0, -4.0, ((-np.inf, 12.0),)),
+        (0.0, 2.0, -4.0, ((-np.inf, 11.0),)),
         (0.0, -1.0, -4.0, ((8.0, np.inf),)),
         (1.0, 0.0, 1.0, ()),
         (-1.0, 0.0, -1.0, ((-np.inf, np.inf),)),
