@@ -24,6 +24,7 @@ HISTORY = "tests/advice/test_history.py"
 TESTS = {
     "curves": ("tests/curves", "tests/published/test_curves_published.py", ADVICE),
     "advice/history": (HISTORY, "tests/published/test_between_lots_published.py", ADVICE),
+    "advice/lot_fit": (ADVICE, ATTACKS, HISTORY),
     "advice/case": (ADVICE, ATTACKS, HISTORY),
     "advice/decision": (ADVICE, ATTACKS, HISTORY),
     "advice/evidence": (ADVICE, ATTACKS),
