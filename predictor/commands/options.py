@@ -72,7 +72,7 @@ def day(text: str) -> datetime.date:
 def one_of(text: str, *, names: Sequence[str]) -> str:
     """One of several names, in capitals or not."""
     if text.lower() not in names:
-        raise ValueError(f"{text!r} is not one of {', '.join(names)}.")
+        raise ValueError(f"{text!r} is not one of these: {', '.join(names)}.")
     return text.lower()
 
 
@@ -156,12 +156,12 @@ def job_file(folder: str | Path, given: str | None, name: str) -> Path:
         return path
     word = name.partition(".")[0]
     if given:
-        advice = "Check the name and the folder."
+        advice = f"There is no such {word} file. Check the name and the folder."
     elif Path(folder).is_dir():
-        advice = f"Name its folder with --job, or the file with --{word}."
+        advice = f"There is no {word} file in this folder. Pass the job's folder with --job, or the file with --{word}."
     else:
-        advice = f"There is no folder {folder} either: name the job's folder with --job."
-    raise InputError([Problem(f"There is no {word} file here. {advice}", os.fspath(path))])
+        advice = f"There is no folder {folder}. Pass the job's folder with --job."
+    raise InputError([Problem(advice, os.fspath(path))])
 
 
 def told(job: Job, *, factors: bool = True) -> Job:

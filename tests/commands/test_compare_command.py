@@ -122,7 +122,7 @@ def test_a_plot_is_written_where_asked(run, two, tmp_path, kind):
         (["--box", "small", "--reference", "K-25"], 1, "Did you mean"),
         (["--level", "95"], 2, "0.95"),
         (["--plot", "lots.pdf"], 2, "png"),
-        (["--drill", "none.toml"], 1, "There is no drill file here"),
+        (["--drill", "none.toml"], 1, "none.toml"),
     ],
 )
 def test_what_is_wrong_is_said_in_a_sentence_and_an_exit_code(run, two, arguments, code, words):
