@@ -26,6 +26,15 @@ def figures(value: float) -> str:
     return f"{value:.1f}" if value >= 10 else f"{value:.2f}" if value >= 0.1 else f"{value:.3g}"
 
 
+def grams(value: float) -> str:
+    """A weight beside the scale: to a tenth of a gram, coarser from a kilogram on, finer below a gram.
+
+    >>> grams(1234.5), grams(122.44), grams(0.1234)
+    ('1234', '122.4', '0.12')
+    """
+    return f"{value:.0f}" if value >= 1000 else f"{value:.1f}" if value >= 1 else f"{value:.2g}"
+
+
 def percent(fraction: float) -> str:
     """A fraction in per cent, without the sign: whole, or with one decimal below 1 %.
 

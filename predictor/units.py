@@ -28,6 +28,7 @@ RATES = {"lb_ac": LB_PER_ACRE, "kg_ha": KG_PER_HECTARE}
 
 RATE_UNIT: dict[str, str] = {"us": "lb/ac", "metric": "kg/ha"}
 AREA_UNIT: dict[str, str] = {"us": "ac", "metric": "ha"}
+WEIGHT_UNIT: dict[str, str] = {"us": "lb", "metric": "kg"}
 
 
 def rate_in(rate_g_m2: float, units: Units) -> float:

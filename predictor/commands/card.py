@@ -2,16 +2,20 @@
 
 from __future__ import annotations
 
+import itertools
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, Any, Literal
 
 from predictor.commands import options
-from predictor.commands.output import lead_on, print_json, say, write
+from predictor.commands.output import lead_on, print_json, say, write_page
+from predictor.errors import InputError
 from predictor.text import cautions
 
 if TYPE_CHECKING:
+    from predictor.advice.result import Advice
     from predictor.job.job import Job, Task
-    from predictor.pages.blocks import Page
+    from predictor.pages.blocks import Page, Paper
+    from predictor.units import Units
 
 HELP = f"""Make a card for the cab, or for the next catch.
 
@@ -41,7 +45,7 @@ def command(
     out: options.HtmlFile = None,
     pdf: options.PdfFile = None,
     paper: Annotated[
-        str | None,
+        Literal["a5", "half-letter", "a4", "letter"] | None,
         options.named(
             "--paper",
             "PAPER",
@@ -63,7 +67,6 @@ def command(
     """Read, advise, write the card."""
     from predictor.job.read import read_job
 
-    limits = tolerance, confidence
     folder = Path(trials).parent
     own = Path(trials).name == "trials.csv"  # which a job need not have yet
     job = read_job(
@@ -77,25 +80,17 @@ def command(
     )
     tasks = [task for task in options.told(job).in_hand() if box is None or task.box.name.lower() == box.lower()]
     if not tasks:
-        from predictor.errors import InputError
-
         raise InputError(job.nothing_to_do(box))
     shown = units or job.drill.units
     sheet = paper or ("half-letter" if shown == "us" else "a5")
-    page, result = (_decision if decision else _settings)(job, tasks, limits, shown, sheet)
+    make = _decision if decision else _settings
+    page, result = make(job, [(task, job.advice(task, tolerance, confidence)) for task in tasks], shown, sheet)
     if as_json:
         print_json({"schema": 1, **result})
         if out is None and pdf is None:
             return
-    target = out or folder / ("decision.html" if decision else "card.html")
-    if out is not None or pdf is None:
-        from predictor.pages.html import to_html
-
-        write(target, to_html(page).encode("utf-8"), [trials, drill, plan])
-    if pdf is not None:
-        from predictor.pages.pdf import to_pdf
-
-        write(pdf, to_pdf(page), [trials, drill, plan])
+    usual = folder / ("decision.html" if decision else "card.html")
+    write_page(page, out, pdf, usual, [trials, drill, plan])
     say(cautions.SHORT)
     if decision:
         lead_on("Next: catch, look up what to do, and record each weight.", "record", trials)
@@ -104,33 +99,41 @@ def command(
         lead_on("Next, in the field: weigh back seed on a known area, write field.csv, then:", "check", field)
 
 
-def last_day(job: Job, tasks: list[Task]) -> str:
+Advised = list[tuple["Task", "Advice"]]
+
+
+def _last_day(job: Job, boxes: Advised) -> str:
     """Day of the last catch of the boxes of a card; "" where none is dated."""
-    days = [day for task in tasks for day in job.trials.of(box=task.box.name, lot=task.lot).date.tolist() if day]
-    return max(days, default="")
+    days = [job.trials.of(box=task.box.name, lot=task.lot).date.tolist() for task, _ in boxes]
+    return max(itertools.chain(*days), default="")
 
 
-def _settings(job: Job, tasks: list[Task], limits, units: str, paper: str) -> tuple[Page, dict]:
-    from predictor.pages.setting_card import card_box, setting_page
+def _settings(job: Job, boxes: Advised, units: Units, paper: Paper) -> tuple[Page, dict[str, Any]]:
+    from predictor.field.filling import refill
+    from predictor.pages.cards import CardBox, setting_page
 
-    boxes = [card_box(job, task, job.advice(task, *limits)) for task in tasks]
-    page = setting_page(job, boxes, units=units, paper=paper, date=last_day(job, tasks))
-    results = [{**each.advice.to_dict(units), "refill_at": each.refill_at} for each in boxes]
-    return page, {"results": results}
+    found = []
+    for task, advice in boxes:
+        known = advice.advised if advice.catches_used else None
+        standing = None if known is None else job.stationary(task.box, task.lot, known.opening)
+        plan = job.plan.target(task.box.name, task.lot) if job.plan else None
+        found.append(CardBox(advice, plan, refill(task.box, standing, advice.tolerance)))
+    page = setting_page(job.drill, found, units=units, paper=paper, date=_last_day(job, boxes))
+    return page, {"results": [{**each.advice.to_dict(units), "refill_at": each.refill.at} for each in found]}
 
 
-def _decision(job: Job, tasks: list[Task], limits, units: str, paper: str) -> tuple[Page, dict]:
-    from predictor.pages.decision_card import decision_card
-    from predictor.pages.setting_card import decision_page
+def _decision(job: Job, boxes: Advised, units: Units, paper: Paper) -> tuple[Page, dict[str, Any]]:
+    from predictor.advice.ranges import tables_after
+    from predictor.pages.cards import decision_page
 
     tables, done = [], []
-    second = len(tasks) <= MOST_WITH_SECOND
+    second = len(boxes) <= MOST_WITH_SECOND
     if not second:
-        say("Second tables are left out for so many boxes: ask for one with --box.")
-    for task in tasks:
-        found = decision_card(job, task, tolerance=limits[0], confidence=limits[1], second=second)
+        say("Second tables are left out for so many boxes. Pass --box for those of one box.")
+    for _, advice in boxes:
+        found = tables_after(advice, second=second)
         tables += found
-        if not found:
-            done.append(job.advice(task, *limits))
-    page = decision_page(job.drill, tables, done, paper=paper, date=last_day(job, tasks), tolerance=limits[0])
+        done += [] if found else [advice]
+    tolerance = boxes[0][1].tolerance
+    page = decision_page(job.drill, tables, done, paper=paper, date=_last_day(job, boxes), tolerance=tolerance)
     return page, {"tables": [each.to_dict() for each in tables], "done": [each.to_dict(units) for each in done]}

@@ -16,6 +16,8 @@ from predictor.errors import InputError, Problem
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
+    from predictor.pages.blocks import Page
+
 # Names of the files a job has: no page, table or picture is written over them.
 JOB_FILES = ("drill.toml", "plan.csv", "trials.csv", "field.csv")
 
@@ -34,6 +36,22 @@ def write(path: Path, data: bytes, read: Iterable[str | os.PathLike[str] | None]
     except OSError as error:
         raise InputError([Problem(f"It cannot be written: {error.strerror or error}.", str(path))]) from None
     say(f"Written: {path}", whole=True)
+
+
+def write_page(
+    page: Page, html: Path | None, pdf: Path | None, usual: Path, read: Iterable[str | os.PathLike[str] | None]
+) -> None:
+    """Write a page as HTML and as PDF where they were asked for; where neither was, as HTML to the usual place."""
+    if html is not None or pdf is None:
+        from predictor.pages.html import to_html
+
+        if html is None:
+            usual.parent.mkdir(exist_ok=True)
+        write(html or usual, to_html(page).encode("utf-8"), read)
+    if pdf is not None:
+        from predictor.pages.pdf import to_pdf
+
+        write(pdf, to_pdf(page), read)
 
 
 def _refuse_job_files(path: Path, read: Iterable[str | os.PathLike[str] | None]) -> None:

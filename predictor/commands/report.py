@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, Literal
 
 from predictor.commands import options
-from predictor.commands.output import write
+from predictor.commands.output import JOB_FILES, write, write_page
 from predictor.text import cautions
 
 HELP = f"""Write the season's record: one file for the landowner and the programme.
@@ -49,46 +49,37 @@ def command(
     viable: options.ViableRule = None,
     units: options.UnitsOption = None,
     paper: Annotated[
-        str | None, options.named("--paper", "PAPER", "a4 or letter.", options.one_of, names=("a4", "letter"))
+        Literal["a4", "letter"] | None,
+        options.named("--paper", "PAPER", "a4 or letter.", options.one_of, names=("a4", "letter")),
     ] = None,
 ) -> None:
     """Read, work out, write."""
-    area = options.area_m2(area_ac, area_ha)
     from predictor.job.read import read_job
-    from predictor.pages.report import Particulars, make_record, report_page, settings_csv
+    from predictor.job.record import Particulars, make_record
 
+    area, planted = options.area_m2(area_ac, area_ha), on.isoformat() if on else ""
     machine = options.job_file(job, drill, "drill.toml")
     found = read_job(job, drill=machine, plan=plan, viable=viable, use_field_factor=not no_field_factor)
     options.told(found)
-    files = [machine, Path(plan) if plan else Path(job) / "plan.csv"]
-    files += [Path(job) / "trials.csv", Path(job) / "field.csv"]
-    record = make_record(
-        found,
-        [each for each in files if each.exists()],
-        Particulars(client, place, depth, operator, area, on.isoformat() if on else ""),
-        tolerance=tolerance,
-        confidence=confidence,
-    )
+    names = [drill or "drill.toml", plan or "plan.csv", "trials.csv", "field.csv"]
+    parts = (found.drill, found.plan, found.trials, found.checks)
+    files = [(Path(name).name, part.digest) for name, part in zip(names, parts, strict=True) if part is not None]
+    read = [drill, plan, *(Path(job) / name for name in JOB_FILES)]
+    told = Particulars(client, place, depth, operator, area, planted)
+    record = make_record(found, [each for each in files if each[1]], told, tolerance=tolerance, confidence=confidence)
     shown = units or found.drill.units
     if csv is not None:
-        write(csv, settings_csv(record, shown).encode("utf-8"), files)
-        if out is None and pdf is None:
-            return
-    page = report_page(record, units=shown, paper=paper or ("letter" if shown == "us" else "a4"))
-    if out is not None or pdf is None:
-        from predictor.pages.html import to_html
+        from predictor.pages.table import settings_csv
 
-        target = out or _place(job, found.drill.name)
-        write(target, to_html(page).encode("utf-8"), files)
-    if pdf is not None:
-        from predictor.pages.pdf import to_pdf
+        write(csv, settings_csv(record, shown).encode("utf-8"), read)
+    if csv is None or out or pdf:
+        from predictor.pages.report import report_page
 
-        write(pdf, to_pdf(page), files)
+        page = report_page(record, units=shown, paper=paper or ("letter" if shown == "us" else "a4"))
+        write_page(page, out, pdf, _usual_place(job, found.drill.name), read)
 
 
-def _place(job: str, name: str) -> Path:
-    """reports/NAME.html in the job's folder, the folder made where there is none."""
-    folder = Path(job) / "reports"
-    folder.mkdir(exist_ok=True)
+def _usual_place(job: str, name: str) -> Path:
+    """reports/NAME.html in the job's folder."""
     plain = "".join(letter if letter.isascii() and letter.isalnum() else "-" for letter in name.lower())
-    return folder / f"{'-'.join(filter(None, plain.split('-'))) or 'record'}.html"
+    return Path(job) / "reports" / f"{'-'.join(filter(None, plain.split('-'))) or 'record'}.html"

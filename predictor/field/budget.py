@@ -10,11 +10,12 @@ from typing import Any, Literal
 from scipy.special import stdtrit
 
 from predictor.advice.evidence import ROW_SPREAD
-from predictor.advice.lot_fit import FILL_CHAFFY, Stationary
+from predictor.advice.lot_fit import Stationary
 from predictor.domain.drill import Drill
 from predictor.domain.result import Remark, Shown
 from predictor.domain.seed import BoxPlan
 from predictor.field.factors import CHECK_SPREAD, CHECK_SPREAD_WORTH, OWN_SPREAD, SHARED_SPREAD, FieldResult
+from predictor.field.filling import fill_effect
 
 # Points by which two germination tests of one lot may differ, by the lower end of its band in per cent: 7 CFR 201.63.
 GERMINATION_TOLERANCE = ((96, 5), (90, 6), (80, 7), (70, 8), (60, 9), (0, 10))
@@ -22,9 +23,6 @@ GERMINATION_TOLERANCE = ((96, 5), (90, 6), (80, 7), (70, 8), (60, 9), (0, 10))
 PURITY_TOLERANCE = (0.6, 0.2)
 # A loaded wheel's rolling circumference measured over ten turns is known to about 2 %; common practice.
 CIRCUMFERENCE_HALF_WIDTH = 0.02
-# Change of output with the filling of a box (1/4, 1/2, 2/3) allowed to drills: 10 %, Indian teaching notes, Performance
-# requirements for a seed drill (read; wording of IS 6813, inferred). From full to nearly empty is our reading of it.
-FILL_OTHER_RANGE = 0.10
 ROOT_3, ROOT_12 = math.sqrt(3), math.sqrt(12)
 # What twice as much evidence of one kind leaves of its uncertainty.
 TWICE = math.sqrt(0.5)
@@ -196,7 +194,10 @@ def live_seed_budget(
     weighed this very lot measure its rate, so what the catches leave open is no longer part of it. A factor learned
     from other lots holds the error of the rolling circumference.
     """
-    sources = [*_tag(plan), _filling(plan, standing)]
+    fill, seen = fill_effect(plan.box, standing)
+    # half of what changes while the box empties, either way
+    filling = Source("filling", Remark(f"budget.fill_{seen}"), abs(fill) / 2 / ROOT_3, left=0.5)
+    sources = [*_tag(plan), filling]
     checks = field.times_weighed(plan.box.name, plan.lot) if field else 0
     if checks:
         basis = Remark("budget.checked", {"checks": checks})
@@ -251,14 +252,3 @@ def _field_factor(plan: BoxPlan, field: FieldResult | None) -> list[Source]:
         Source("field_factor", Remark("budget.no_check"), u, left=CHECK_SPREAD / u),
         Source("circumference", Remark("budget.ten_turns", {"half_width": CIRCUMFERENCE_HALF_WIDTH}), around, left=0.5),
     ]
-
-
-def _filling(plan: BoxPlan, standing: Stationary) -> Source:
-    """Change of output while the box empties, half of it either way."""
-    if not math.isnan(standing.fill_effect):
-        width, basis = abs(standing.fill_effect), "budget.fill_seen"
-    elif plan.box.holds == "chaffy":
-        width, basis = FILL_CHAFFY[0], "budget.fill_chaffy"
-    else:
-        width, basis = FILL_OTHER_RANGE, "budget.fill_assumed"
-    return Source("filling", Remark(basis, {"width": width}), width / 2 / ROOT_3, left=0.5)

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
+Paper = Literal["a5", "half-letter", "a4", "letter"]
 _UNSEEN = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f\u200b\u200e\u200f\u2028-\u202e\u2060\u2066-\u2069\ufeff]")
 
 
@@ -97,14 +98,19 @@ class Page:
 
     title: str
     blocks: tuple[Block, ...]
-    paper: str = "half-letter"
+    paper: Paper = "half-letter"
     one: bool = False  # Whether it should fit on one sheet
     footer: str = ""
     date: str = ""  # Day of the evidence, as YYYY-MM-DD; "" where there is none
 
+    @property
+    def small(self) -> bool:
+        """Whether it is for a small sheet."""
+        return self.paper in ("a5", "half-letter")
+
 
 # Width and height in millimetres.
-PAPERS: dict[str, tuple[float, float]] = {
+PAPERS: dict[Paper, tuple[float, float]] = {
     "a5": (148.0, 210.0),
     "half-letter": (139.7, 215.9),
     "a4": (210.0, 297.0),

@@ -51,9 +51,10 @@ tr{{break-inside:avoid}}td:not(.n),th{{overflow-wrap:anywhere}}@page{{size:WIDEm
 def to_html(page: Page) -> str:
     """The page as HTML."""
     wide, tall = PAPERS[page.paper]
-    small = page.paper in ("a5", "half-letter")
-    style = _STYLE.replace("SIZE", "7.7" if small else "9.5").replace("WIDE", f"{wide:g}").replace("TALL", f"{tall:g}")
-    style = style.replace("BODY", "760" if small else "1000")
+    style = (
+        _STYLE.replace("SIZE", "7.7" if page.small else "9.5").replace("WIDE", f"{wide:g}").replace("TALL", f"{tall:g}")
+    )
+    style = style.replace("BODY", "760" if page.small else "1000")
     body = "\n".join(_block(block, f"p{k}-") for k, block in enumerate(page.blocks))
     footer = f'\n<p class="s">{_safe(page.footer)}</p>' if page.footer else ""
     return (

@@ -5,9 +5,10 @@ from __future__ import annotations
 import datetime
 import io
 import logging
-from importlib.util import find_spec
-from pathlib import Path
-from typing import TYPE_CHECKING
+from importlib.metadata import distribution
+
+from fpdf import FPDF
+from fpdf.fonts import FontFace, TTFFont
 
 from predictor.pages.blocks import (
     PAPERS,
@@ -25,18 +26,15 @@ from predictor.pages.blocks import (
     visible,
 )
 
-if TYPE_CHECKING:
-    from fpdf import FPDF
-
 MARGIN_MM = 9.0
 # Room left and right of a table's text.
 SIDE_MM = 1.2
-# Tables of so many rows are not torn over two sheets.
+# A table of up to this many rows is not split over two sheets.
 SHORT_TABLE = 24
-# Letters of a cell that surely fit on one sheet.
+# A cell with up to this many letters surely fits on one sheet.
 MOST_LETTERS = 400
 # Points of plain text, largest first: a page that must fit on one sheet takes the first that does.
-SIZES = {"a5": (9.0, 8.5, 8.0, 7.5, 7.0), "a4": (9.5,)}
+SIZES = {True: (9.0, 8.5, 8.0, 7.5, 7.0), False: (9.5,)}
 GREY, SHADE = (61, 61, 61), (236, 236, 236)
 
 
@@ -45,162 +43,166 @@ def to_pdf(page: Page) -> bytes:
 
     A page that should fit on one sheet takes the largest letters with which it does; where none do, more sheets.
     """
-    # a name in letters the font lacks is shown with gaps; that needs no lines about fonts on the screen
+    # a letter that the font lacks leaves a gap, and needs no message on the screen
     logging.getLogger("fpdf").setLevel(logging.ERROR)
     logging.getLogger("fontTools").setLevel(logging.ERROR)
-    sizes = SIZES["a5" if page.paper in ("a5", "half-letter") else "a4"]
+    sizes = SIZES[page.small]
     for size in sizes:
-        made = _Made(page, size)
-        fits = not page.one or made.pdf.page_no() == 1
-        data = bytes(made.pdf.output()) if fits or size == sizes[-1] else b""
-        for font in made.pdf.fonts.values():  # the library leaves their files open
-            font.ttfont.close()
-        if fits:
+        sheets = _Sheets(page, size)
+        done = not page.one or sheets.page_no() == 1 or size == sizes[-1]
+        data = bytes(sheets.output()) if done else b""
+        sheets.close_fonts()
+        if done:
             break
     return data
 
 
-class _Made:
-    """One attempt at a page, with plain text of one size."""
+class _Sheets(FPDF):
+    """One attempt at a page, with plain text of one size in points."""
 
-    def __init__(self, page: Page, size: float):
-        from fpdf import FPDF
-
-        self.size = size
-        self.pdf: FPDF = FPDF(unit="mm", format=PAPERS[page.paper])
-        # the day of the page's evidence, not of its making: the same page gives the same bytes
+    def __init__(self, page: Page, points: float):
+        super().__init__(unit="mm", format=PAPERS[page.paper])
+        self.points = points
+        self.leading = points * 0.3528 * 1.32  # Height of a line of plain text, millimetres
+        # the day of the page's evidence, not of its making, so that the same page gives the same bytes
         day = datetime.date.fromisoformat(page.date or "1970-01-01")
-        self.pdf.set_creation_date(datetime.datetime.combine(day, datetime.time(), datetime.UTC))
-        self.pdf.set_producer("predictor")
-        self.pdf.set_title(visible(page.title))
-        self.pdf.set_lang("en")
-        self.pdf.alias_nb_pages("")  # or {nb} in a name would become the number of pages
-        self.pdf.set_auto_page_break(True, MARGIN_MM)
-        self.pdf.set_margins(MARGIN_MM, MARGIN_MM)
-        fonts = Path(find_spec("matplotlib").origin).parent / "mpl-data" / "fonts" / "ttf"
-        self.pdf.add_font("text", "", fonts / "DejaVuSans.ttf")
-        self.pdf.add_font("text", "B", fonts / "DejaVuSans-Bold.ttf")
-        self.pdf.add_page()
-        self.put(Heading(page.title, 1))
-        for block in page.blocks:
+        self.set_creation_date(datetime.datetime.combine(day, datetime.time(), datetime.UTC))
+        self.set_producer("predictor")
+        self.set_title(visible(page.title))
+        self.set_lang("en")
+        self.alias_nb_pages("")  # else {nb} in a name would become the number of pages
+        self.set_auto_page_break(True, MARGIN_MM)
+        self.set_margins(MARGIN_MM, MARGIN_MM)
+        for style, name in (("", "DejaVuSans.ttf"), ("B", "DejaVuSans-Bold.ttf")):
+            font = distribution("matplotlib").locate_file(f"matplotlib/mpl-data/fonts/ttf/{name}")
+            self.add_font("text", style, str(font))
+        self.add_page()
+        for block in (Heading(page.title, 1), *page.blocks):
             self.put(block)
         if page.footer:
-            self.pdf.ln(1)
+            self.ln(1)
             self.put(Text(page.footer, small=True))
 
-    @property
-    def line(self) -> float:
-        """Height of a line of plain text, millimetres."""
-        return self.size * 0.3528 * 1.32
+    def close_fonts(self) -> None:
+        """Close the files of the fonts, which the library leaves open."""
+        for font in self.fonts.values():
+            if isinstance(font, TTFFont):
+                font.ttfont.close()
 
-    def font(self, scale: float = 1.0, bold: bool = False, grey: bool = False) -> None:
-        self.pdf.set_font("text", "B" if bold else "", self.size * scale)
-        self.pdf.set_text_color(*(GREY if grey else (0, 0, 0)))
+    def pen(self, scale: float = 1.0, bold: bool = False, grey: bool = False) -> None:
+        """Set size, weight and colour of the text that follows."""
+        self.set_font("text", "B" if bold else "", self.points * scale)
+        self.set_text_color(*(GREY if grey else (0, 0, 0)))
 
-    def write(self, text: str, scale: float = 1.0, bold: bool = False, grey: bool = False, indent: float = 0.0) -> None:
-        self.font(scale, bold, grey)
-        self.pdf.set_x(self.pdf.l_margin + indent)
-        self.pdf.multi_cell(
-            self.pdf.epw - indent, self.line * scale, visible(text), align="L", new_x="LMARGIN", new_y="NEXT"
-        )
+    def say(self, text: str, scale: float = 1.0, bold: bool = False, grey: bool = False) -> None:
+        """A paragraph over the whole width."""
+        self.pen(scale, bold, grey)
+        self.set_x(self.l_margin)
+        self.fill_in(self.epw, text, self.leading * scale)
+
+    def fill_in(self, width: float, text: str, leading: float) -> None:
+        """Text folded to a width, from here to the beginning of the next line."""
+        self.multi_cell(width, leading, visible(text), align="L", new_x="LMARGIN", new_y="NEXT")
 
     def put(self, block: Block) -> None:
+        """One block."""
         match block:
             case Heading(text, level):
                 self.keep_together(11)
-                self.pdf.ln(0 if level == 1 else self.line * 0.4)
-                self.write(text, (1.5, 1.2, 1.05)[level - 1], bold=True)
+                self.ln(0 if level == 1 else self.leading * 0.4)
+                self.say(text, (1.5, 1.2, 1.05)[level - 1], bold=True)
             case Text(text, strong, small):
                 self.keep_together(3 if strong else 1)
-                self.write(text, 0.85 if small else 1.0, strong, small)
+                self.say(text, 0.85 if small else 1.0, strong, small)
             case Items(items):
                 for each in items:
-                    self.write(f"\u2022 {each}", 0.95)
+                    self.say(f"\u2022 {each}", 0.95)
             case Facts(rows):
                 self.facts(rows)
             case Sign(label, value):
-                self.write(label, 0.95, bold=True)
-                self.write(value, 2.0, bold=True)
+                self.say(label, 0.95, bold=True)
+                self.say(value, 2.0, bold=True)
             case Lines(labels):
                 self.lines(labels)
             case Picture(figure, alt):
                 from predictor.plots.style import render
 
                 wide, tall = figure.get_size_inches()
-                width = min(0.8 * self.pdf.epw, (self.pdf.eph - 4) * wide / tall)
-                self.pdf.image(io.BytesIO(render(figure, "png", 110)), w=width, alt_text=alt)
+                width = min(0.8 * self.epw, (self.eph - 4) * wide / tall)
+                self.image(io.BytesIO(render(figure, "png", 110)), w=width, alt_text=alt)
             case Frame(blocks):
                 self.frame(blocks)
             case Grid():
                 self.grid(block)
 
     def facts(self, rows: tuple[tuple[str, str], ...]) -> None:
-        label = max(min(0.24 * self.pdf.epw, 50.0), 24.0)
+        """Labels in grey at the left, values beside them."""
+        label = max(min(0.24 * self.epw, 50.0), 24.0)
         for name, value in rows:
-            top = self.pdf.get_y()
-            self.font(0.92, grey=True)
-            self.pdf.multi_cell(label, self.line, visible(name), align="L", new_x="RIGHT", new_y="TOP")
-            after_name = self.pdf.get_y()
-            self.pdf.set_xy(self.pdf.l_margin + label, top)
-            self.font(1.0, bold=True)
-            self.pdf.multi_cell(
-                self.pdf.epw - label, self.line, visible(value), align="L", new_x="LMARGIN", new_y="NEXT"
-            )
-            self.pdf.set_y(max(self.pdf.get_y(), after_name))
+            top = self.get_y()
+            self.pen(0.92, grey=True)
+            self.fill_in(label, name, self.leading)
+            after_name = self.get_y()
+            self.set_xy(self.l_margin + label, top)
+            self.pen(bold=True)
+            self.fill_in(self.epw - label, value, self.leading)
+            self.set_y(max(self.get_y(), after_name))
 
     def lines(self, labels: tuple[str, ...]) -> None:
-        self.pdf.ln(self.line * 1.8)
-        gap, width = 4.0, (self.pdf.epw - 4.0 * (len(labels) - 1)) / len(labels)
-        self.font(0.8)
-        y = self.pdf.get_y()
+        """Lines to write on, side by side, with a label under each."""
+        self.ln(self.leading * 1.8)
+        gap, width = 4.0, (self.epw - 4.0 * (len(labels) - 1)) / len(labels)
+        self.pen(0.8)
+        y = self.get_y()
         for k, label in enumerate(labels):
-            x = self.pdf.l_margin + k * (width + gap)
-            self.pdf.line(x, y, x + width, y)
-            self.pdf.set_xy(x, y)
-            self.pdf.cell(width, self.line, visible(label))
-        self.pdf.set_xy(self.pdf.l_margin, y + self.line * 1.2)
+            x = self.l_margin + k * (width + gap)
+            self.line(x, y, x + width, y)
+            self.set_xy(x, y)
+            self.cell(width, self.leading, visible(label))
+        self.set_xy(self.l_margin, y + self.leading * 1.2)
 
     def frame(self, blocks: tuple[Block, ...]) -> None:
-        with self.pdf.offset_rendering() as trial:  # where it would be torn, it begins on a new sheet
+        """Blocks with a border. A frame that would be split begins on a new sheet."""
+        with self.offset_rendering() as trial:
             self.framed(blocks)
-        if trial.page_break_triggered and self.pdf.get_y() > MARGIN_MM + 1:
-            self.pdf.add_page()
-        top = self.pdf.get_y()
-        sheet = self.pdf.page_no()
+        if trial.page_break_triggered and self.get_y() > MARGIN_MM + 1:
+            self.add_page()
+        top, sheet = self.get_y(), self.page_no()
         self.framed(blocks)
-        bottom = self.pdf.get_y()
-        if self.pdf.page_no() == sheet:
-            self.pdf.set_line_width(0.5)
-            self.pdf.rect(self.pdf.l_margin, top, self.pdf.epw, bottom - top)
-            self.pdf.set_line_width(0.2)
-        self.pdf.set_y(bottom + 1.6)
+        bottom = self.get_y()
+        if self.page_no() == sheet:
+            self.set_line_width(0.5)
+            self.rect(self.l_margin, top, self.epw, bottom - top)
+            self.set_line_width(0.2)
+        self.set_y(bottom + 1.6)
 
     def framed(self, blocks: tuple[Block, ...]) -> None:
-        pad, left, right = 2.0, self.pdf.l_margin, self.pdf.r_margin
-        self.pdf.set_left_margin(left + pad)
-        self.pdf.set_right_margin(right + pad)
-        self.pdf.set_y(self.pdf.get_y() + pad / 2)
+        """What is inside a border."""
+        pad = 2.0
+        self.set_margin_sides(pad)
+        self.set_y(self.get_y() + pad / 2)
         for block in blocks:
             self.put(block)
-        self.pdf.set_left_margin(left)
-        self.pdf.set_right_margin(right)
-        self.pdf.set_y(self.pdf.get_y() + pad / 2)
+        self.set_margin_sides(-pad)
+        self.set_y(self.get_y() + pad / 2)
+
+    def set_margin_sides(self, more: float) -> None:
+        """Move both side margins in, or out."""
+        self.set_left_margin(self.l_margin + more)
+        self.set_right_margin(self.r_margin + more)
 
     def grid(self, grid: Grid) -> None:
-        from fpdf.fonts import FontFace
-
-        short = len(grid.rows) <= SHORT_TABLE
-        self.keep_together(1.7 * len(grid.rows) + 4 if short else 5)
+        """A table; a short one is kept on one sheet."""
+        self.keep_together(1.7 * len(grid.rows) + 4 if len(grid.rows) <= SHORT_TABLE else 5)
         if grid.caption:
-            self.write(grid.caption, bold=True)
+            self.say(grid.caption, bold=True)
         rows = [[visible(cell) for cell in row] for row in (grid.header, *grid.rows)]
-        aligns = tuple("RIGHT" if k in grid.numeric else "LEFT" for k in range(len(grid.header)))
         widths = self.widths(rows)
-        self.font(0.9)
-        with self.pdf.table(
-            text_align=aligns,
+        self.pen(0.9)
+        with self.table(
+            text_align=tuple("RIGHT" if k in grid.numeric else "LEFT" for k in range(len(grid.header))),
             col_widths=widths,
-            line_height=self.line * 0.95,
+            line_height=self.leading * 0.95,
             borders_layout="HORIZONTAL_LINES",
             headings_style=FontFace(emphasis="BOLD", fill_color=SHADE),
             padding=(0.5, SIDE_MM),
@@ -208,33 +210,35 @@ class _Made:
             for row in rows:
                 for piece in _pieces(row):
                     table.row(piece)
-        self.pdf.ln(self.line * 0.4)
+        self.ln(self.leading * 0.4)
 
     def widths(self, rows: list[list[str]]) -> tuple[float, ...]:
         """Widths of a table's columns in millimetres: no word is broken that has room, the rest goes to long cells."""
-        self.font(0.9, bold=True)
+        self.pen(0.9, bold=True)
         columns = list(zip(*rows, strict=True))
-        measure, pad = self.pdf.get_string_width, 2 * SIDE_MM + 0.6
-        wide = self.pdf.epw
+        measure, pad, wide = self.get_string_width, 2 * SIDE_MM + 0.6, self.epw
         words = [
             min(max(measure(word) for cell in column for word in cell.split() or [""]), 0.3 * wide) + pad
             for column in columns
         ]
-        whole = [max(measure(cell[:200]) for cell in column) + pad for column in columns]
-        if sum(words) >= wide:
-            # short words stay whole; the long ones share what is left
-            narrow = [min(each, wide / len(words)) for each in words]
-            spare, over = wide - sum(narrow), [each - least for each, least in zip(words, narrow, strict=True)]
-            return tuple(least + spare * more / (sum(over) or 1.0) for least, more in zip(narrow, over, strict=True))
-        wish = [max(full - least, 0.0) for full, least in zip(whole, words, strict=True)]
-        share = (wide - sum(words)) / max(sum(wish), wide - sum(words))
-        found = [least + share * each for least, each in zip(words, wish, strict=True)]
-        return tuple(each * wide / sum(found) for each in found)
+        if sum(words) < wide:
+            whole = [max(measure(cell[:200]) for cell in column) + pad for column in columns]
+            return _shared(wide, words, whole)
+        # short words stay whole; the long ones share what is left
+        return _shared(wide, [min(each, wide / len(words)) for each in words], words)
 
     def keep_together(self, lines: float) -> None:
         """Begin a new sheet where so many lines of plain text no longer fit on this one."""
-        if self.pdf.will_page_break(lines * self.line) and self.pdf.get_y() > MARGIN_MM + 1:
-            self.pdf.add_page()
+        if self.will_page_break(lines * self.leading) and self.get_y() > MARGIN_MM + 1:
+            self.add_page()
+
+
+def _shared(wide: float, least: list[float], wish: list[float]) -> tuple[float, ...]:
+    """Widths that fill `wide`: the least that each column needs, and of the rest as much as each wishes more."""
+    more = [max(wished - needed, 0.0) for wished, needed in zip(wish, least, strict=True)]
+    share = (wide - sum(least)) / max(sum(more), wide - sum(least), 1e-9)
+    found = [needed + share * each for needed, each in zip(least, more, strict=True)]
+    return tuple(each * wide / sum(found) for each in found)
 
 
 def _pieces(row: list[str]) -> list[list[str]]:

@@ -9,10 +9,9 @@ import time
 
 import numpy as np
 
+from predictor.advice.ranges import tables_after
 from predictor.domain.trials import joined
-from predictor.job.job import Job, Task
-from predictor.pages.decision_card import decision_card
-from tests.pages.test_decision_card import BOX, DRILL, advise, answer, caught, lots
+from tests.advice.test_ranges import advise, answer, caught, lots, next_grams
 
 LOTS = 60
 
@@ -21,18 +20,17 @@ def main() -> None:
     first, second, seconds = [], [], []
     for rng, lot, trials, target in lots(LOTS):
         start = time.perf_counter()
-        tables = decision_card(Job(DRILL, trials, None, use_history=False), Task(BOX, "A", "", target))
+        tables = tables_after(advise(trials, target))
         seconds.append(time.perf_counter() - start)
         if not tables:
             continue
-        table = tables[0]
-        grams = round(lot.catch(rng, BOX.control.opening(table.setting), table.turns, int(table.rows))[0], 1)
-        after = joined([trials, caught(table.setting, grams, table.turns, table.rows)])
-        found, advice = table.find(grams), advise(after, target)
+        grams = next_grams(rng, lot, tables[0])
+        after = joined([trials, caught(tables[0].setting, grams, tables[0].turns, tables[0].rows)])
+        found, advice = tables[0].find(grams), advise(after, target)
         first.append((found.decision, found.setting) == answer(advice))
         then = next((each for each in tables[1:] if each.after == found), None)
-        if then is not None and then.setting == advice.setting:
-            grams = round(lot.catch(rng, BOX.control.opening(then.setting), then.turns, int(then.rows))[0], 1)
+        if then is not None and then.setting == advice.advised:
+            grams = next_grams(rng, lot, then)
             last = advise(joined([after, caught(then.setting, grams, then.turns, then.rows)]), target)
             second.append(then.find(grams).decision == last.decision)
     for name, hits in (("first", first), ("second", second)):

@@ -1,19 +1,20 @@
-"""The decision card says what the program would say. All lots are made up."""
+"""Ranges worked out beforehand say what the program would say. All lots are made up."""
 
 import itertools
+import json
+import pickle
+from dataclasses import replace
 
 import numpy as np
 import pandas as pd
 import pytest
 from hypothesis import given, strategies as st
 
-from predictor import Drill, Lever, SeedBox, Sprockets
+from predictor import CatchDefaults, Drill, Lever, SeedBox, Sprockets, as_trials
+from predictor.advice.ranges import ranges_of, tables_after
 from predictor.advice.recommend import recommend
-from predictor.domain.drill import CatchDefaults
 from predictor.domain.trials import joined, no_trials, one_catch
-from predictor.files.trials import as_trials
-from predictor.job.job import Job, Task
-from predictor.pages.decision_card import decision_card, ranges_of
+from predictor.job.read import read_job
 from predictor.study.drills import MadeUpLot, random_shape
 from tests.conftest import SAMPLE
 
@@ -54,13 +55,12 @@ def lots(count):
         first = float(rng.choice(np.arange(15, 26)))
         grams = round(lot.catch(rng, first, 28, 3)[0], 1)
         target = float(lot.catch(rng, float(rng.integers(10, 31)), 28, 3)[0]) / 84
-        trials = joined(
-            [
-                no_trials(DRILL),
-                caught(BOX.control.at(first), grams),
-            ]
-        )
-        yield rng, lot, trials, target
+        yield rng, lot, joined([no_trials(DRILL), caught(BOX.control.at(first), grams)]), target
+
+
+def next_grams(rng, lot, table):
+    """Weight of the catch that a table asks for, as the scale shows it."""
+    return round(lot.catch(rng, table.setting.opening, table.turns, int(table.rows))[0], 1)
 
 
 @pytest.mark.slow
@@ -71,21 +71,18 @@ def test_following_the_card_gives_the_decisions_of_the_program():
     """
     steps = second = agreed = 0
     for rng, lot, trials, target in lots(5):
-        job = Job(DRILL, trials, None, use_history=False)
-        tables = decision_card(job, Task(BOX, "A", "", target))
+        tables = tables_after(advise(trials, target))
         if not tables:
             continue
-        table = tables[0]
-        grams = round(lot.catch(rng, table.setting.opening, table.turns, int(table.rows))[0], 1)
-        after = joined([trials, caught(table.setting, grams, table.turns, table.rows)])
-        advice = advise(after, target)
-        found = table.find(grams)
+        grams = next_grams(rng, lot, tables[0])
+        after = joined([trials, caught(tables[0].setting, grams, tables[0].turns, tables[0].rows)])
+        advice, found = advise(after, target), tables[0].find(grams)
         assert (found.decision, found.setting) == answer(advice)
         steps += 1
         then = next((each for each in tables[1:] if each.after == found), None)
         if then is None or then.setting != advice.advised:
             continue
-        grams = round(lot.catch(rng, then.setting.opening, then.turns, int(then.rows))[0], 1)
+        grams = next_grams(rng, lot, then)
         advice = advise(joined([after, caught(then.setting, grams, then.turns, then.rows)]), target)
         second += 1
         agreed += then.find(grams).decision == advice.decision
@@ -95,57 +92,71 @@ def test_following_the_card_gives_the_decisions_of_the_program():
 
 
 def test_every_weight_of_a_table_is_that_of_the_program():
-    job = next(Job(DRILL, trials, None, use_history=False) for _, _, trials, _ in lots(1))
-    target = float(job.trials.output[0]) * 0.8
-    table = decision_card(job, Task(BOX, "A", "", target), second=False)[0]
+    _, _, trials, _ = next(lots(1))
+    target = float(trials.output[0]) * 0.8
+    (table,) = tables_after(advise(trials, target), second=False)
     step = DRILL.catch.scale_resolution_g
     first = int((table.ranges[0].high_g or 0) / step) - 5
     last = int((table.ranges[-1].low_g or 0) / step) + 5
     for k in range(first, last, 7):
-        advice = advise(joined([job.trials, caught(table.setting, k * step, table.turns, table.rows)]), target)
+        advice = advise(joined([trials, caught(table.setting, k * step, table.turns, table.rows)]), target)
         found = table.find(k * step)
         assert (found.decision, found.setting) == answer(advice), k * step
 
 
-def test_a_box_that_is_locked_needs_no_card():
-    from predictor.job.read import read_job
-
+def test_a_box_that_is_locked_needs_no_table():
     job = read_job(SAMPLE, use_field_factor=False)
-    tables = {task.box.name: decision_card(job, task) for task in job.in_hand()}
+    tables = {task.box.name: tables_after(job.advice(task)) for task in job.in_hand()}
     assert tables["grain"] == []
     assert tables["small"][0].ranges[0].low_g is None
     assert tables["small"][0].ranges[-1].high_g is None
     assert sum(each.likely for each in tables["small"][0].ranges) == pytest.approx(1, abs=0.01)
 
 
-def test_before_any_catch_the_card_says_where_to_go_from_the_middle():
-    job = Job(DRILL, no_trials(DRILL), None)
-    tables = decision_card(job, Task(BOX, "A", None, 0.3), second=False)
-    assert tables[0].setting.value == 20
-    settings = [each.setting.value for each in tables[0].ranges if each.decision == "move"]
+def test_before_any_catch_the_table_says_where_to_go_from_the_middle():
+    (table,) = tables_after(advise(no_trials(DRILL), 0.3), second=False)
+    assert table.setting.value == 20
+    assert {each.likely for each in table.ranges} == {None}
+    settings = [each.setting.opening for each in table.ranges if each.decision == "move"]
     assert settings == sorted(settings, reverse=True)  # the heavier the catch, the lower to go
 
 
-def test_a_card_is_made_from_a_spline_too():
+def test_a_table_is_json_and_is_compared_hashed_and_pickled_by_its_values():
+    one = tables_after(advise(no_trials(DRILL), 0.3), second=False)
+    one.append(replace(one[0], after=one[0].ranges[0]))
+    other = pickle.loads(pickle.dumps(one))
+    assert one == other
+    assert len({*one, *other}) == 2
+    values = json.loads(json.dumps([each.to_dict() for each in one], allow_nan=False))
+    assert values[0]["setting"] == one[0].setting.value
+    assert values[0]["ranges"][0]["reason"] == str(one[0].ranges[0].why)
+
+
+def test_without_a_drill_there_is_no_table():
+    _, _, trials, target = next(lots(1))
+    assert tables_after(recommend(replace(trials, drill=None), BOX, target_output=target)) == []
+
+
+def log(settings, grams, drill):
+    frame = {"box": "small", "lot": "A", "season": "", "turns": 28, "rows": 3, "setting": settings, "catch_g": grams}
+    return as_trials(pd.DataFrame(frame), drill)
+
+
+@pytest.mark.slow
+def test_ranges_are_worked_out_from_a_spline_too():
     box = SeedBox("small", "small", Sprockets({str(k): 0.1 * k for k in range(1, 9)}))
-    # few ranges, few weights to look at
-    drill = Drill("made up", 12, 0.19, 2.2, (box,), CatchDefaults(28, 3, 5, 2.0))
+    drill = replace(DRILL, boxes=(box,), catch=CatchDefaults(28, 3, 5, 2.0))  # few ranges, few weights to look at
     settings = np.repeat(np.arange(1, 9), 2)
     grams = 100 * (1 - np.exp(-settings / 1.2)) * (1 + 0.004 * np.sin(9 * settings))
-    catches = {"box": "small", "lot": "A", "setting": settings, "catch_g": grams, "turns": 28, "rows": 3}
-    trials, target = as_trials(pd.DataFrame(catches), drill), 70.0 / 84
-    assert recommend(trials, box, target_output=target).curve.family == "spline"
-    tables = decision_card(Job(drill, trials, None, use_history=False), Task(box, "A", "", target), second=False)
-    assert sum(each.likely for each in tables[0].ranges) == pytest.approx(1, abs=0.02)
+    advice = recommend(log(settings, grams, drill), box, target_g=70.0)
+    assert advice.curve.family == "spline"
+    (table,) = tables_after(advice, second=False)
+    assert sum(each.likely for each in table.ranges) == pytest.approx(1, abs=0.02)
 
 
 def test_second_tables_follow_ranges_that_do_not_end_the_work():
-    box = SeedBox("small", "small", Lever(0, 60, 1))
-    drill = Drill("made up", 12, 0.19, 2.2, (box,), CatchDefaults(28, 3, 5, 0.1))
-    catches = {"setting": [30, 30, 30, 30, 31], "catch_g": [60.0, 60.2, 59.9, 60.1, 66.0]}
-    trials = as_trials(pd.DataFrame(catches).assign(box="small", lot="A", turns=28, rows=3), drill)
-    job = Job(drill, trials, None, use_history=False)
-    found = decision_card(job, Task(box, "A", "", 63.2 / 84), tolerance=0.04)
+    trials = log([20, 20, 20, 20, 21], [60.0, 60.2, 59.9, 60.1, 66.0], DRILL)
+    found = tables_after(recommend(trials, BOX, target_g=63.2, tolerance=0.04))
     assert [each.after is None for each in found] == [True] + [False] * (len(found) - 1)
     assert len(found) > 1
     assert not {each.after.decision for each in found[1:]} & {"lock", "unreachable"}

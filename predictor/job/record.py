@@ -1,0 +1,89 @@
+"""The record of a season: everything that a landowner, a programme or the next season asks of a job, worked out."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from typing import Literal
+
+from predictor.advice.aim import CONFIDENCE, TOLERANCE
+from predictor.advice.result import Advice
+from predictor.domain.seed import BoxPlan
+from predictor.field.budget import Budget
+from predictor.job.job import Job
+from predictor.lots.compare import compare_lots
+from predictor.lots.results import LotComparison
+
+# What a catch is to a record: why it does not count (as of `Trials.status`), or what it was used for.
+Use = Literal["unused", "uncharged", "nothing", "set aside", "used", "earlier"]
+
+
+@dataclass(frozen=True)
+class Particulars:
+    """What no file of the job holds; "" is left to be filled in by hand."""
+
+    client: str = ""
+    place: str = ""
+    depth: str = ""
+    operator: str = ""
+    area_m2: float | None = None
+    planted: str = ""  # Day of planting, as YYYY-MM-DD
+
+
+@dataclass(frozen=True)
+class Record:
+    """Everything that a report shows."""
+
+    job: Job
+    results: tuple[Advice, ...]  # For the boxes as they are filled
+    budgets: tuple[Budget, ...]
+    comparisons: tuple[LotComparison, ...]  # For the boxes with catches of two lots
+    files: tuple[tuple[str, str], ...] = ()  # Name and SHA-256 of each file read
+    particulars: Particulars = field(default_factory=Particulars)
+
+    @property
+    def date(self) -> str:
+        """Day of the last catch or check; "" where none is dated."""
+        checks = self.job.checks.checks if self.job.checks else ()
+        return max([*self.job.trials.date.tolist(), *(each.date for each in checks)], default="")
+
+    @property
+    def operators(self) -> str:
+        """Who did it: as was said, else those whom the catches name."""
+        return self.particulars.operator or ", ".join(dict.fromkeys(filter(None, self.job.trials.operator.tolist())))
+
+    def plan_of(self, advice: Advice) -> BoxPlan | None:
+        """The plan of a box and lot."""
+        return self.job.plan.target(advice.box, advice.lot) if self.job.plan else None
+
+    def uses(self) -> list[Use]:
+        """What each catch was used for, in the order of the log."""
+        trials = self.job.trials
+        aside = {line for each in self.results for line in each.set_aside}
+        in_hand = {(each.box, each.lot, season) for each in self.results for season in (each.season, "")}
+        uses: list[Use] = []
+        columns = (trials.status, trials.line, trials.box, trials.lot, trials.season)
+        for status, line, *place in zip(*(each.tolist() for each in columns), strict=True):
+            # catches without a season go with any season
+            uses.append(status or ("set aside" if line in aside else "used" if tuple(place) in in_hand else "earlier"))
+        return uses
+
+
+def make_record(
+    job: Job,
+    files: Sequence[tuple[str, str]] = (),
+    particulars: Particulars | None = None,
+    *,
+    tolerance: float = TOLERANCE,
+    confidence: float = CONFIDENCE,
+) -> Record:
+    """Work out everything that a report shows."""
+    boxes = [box.name for box in job.drill.boxes if len(set(job.trials.of(box=box.name).lot.tolist())) > 1]
+    return Record(
+        job,
+        tuple(job.advice(task, tolerance, confidence) for task in job.in_hand()),
+        tuple(job.budgets(tolerance, confidence)),
+        tuple(compare_lots(job.trials, name) for name in boxes),
+        tuple(files),
+        particulars or Particulars(),
+    )

@@ -1,0 +1,111 @@
+"""The words of the cards for the cab and for the next catch."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+
+from predictor.advice.ranges import Range, Table
+from predictor.advice.result import Advice
+from predictor.domain.drill import Drill
+from predictor.domain.seed import BoxPlan
+from predictor.field.filling import Refill
+from predictor.format import decimals_of, figures, grams, in_100, percent, plain
+from predictor.text.advice import what_to_do
+from predictor.units import AREA_UNIT, GRAMS, METRES_PER_FOOT, RATE_UNIT, SQUARE_METRES, WEIGHT_UNIT, Units, rate_in
+
+# A bag for which the area is given where the weight of the full box is not known, in the user's unit.
+BAG: dict[Units, float] = {"us": 50.0, "metric": 25.0}
+
+START = "Lock every control, turn the drive wheel by hand, and look under each row before you start."
+NOT_LOCKED = "Not every box is locked. Make the catches that this card names first."
+
+
+def chance(advice: Advice) -> str:
+    """How sure the setting is; "" before any curve, and where the target is out of reach."""
+    if advice.chance is None or advice.decision == "unreachable":
+        return ""
+    rows = "" if advice.whole_drill else ", of the rows caught"
+    return f"{in_100(advice.chance)} in 100 within {plain(100 * advice.tolerance)} %{rows}"
+
+
+def target_catch(advice: Advice, drill: Drill) -> str:
+    """The target weight with its tolerance, and how to catch it."""
+    low, high = (advice.target_catch_g * (1 + each) for each in (-advice.tolerance, advice.tolerance))
+    size = f"{plain(advice.turns)} turns, {plain(advice.rows)} rows"
+    charge = f"after {plain(drill.catch.charge_turns)} turns to charge"
+    return f"{grams(advice.target_catch_g)} g ({grams(low)} to {grams(high)}) in {size}, {charge}"
+
+
+def plan_facts(plan: BoxPlan, drill: Drill, units: Units) -> list[tuple[str, str]]:
+    """Rate, seeds in a row, and the area that a load covers, each with its name."""
+    rate = f"{figures(rate_in(plan.bulk_rate, units))} {RATE_UNIT[units]} bulk"
+    if plan.field_factor != 1:
+        rate += f"; the target catch is for a field factor of {plan.field_factor:.2f}"
+    facts = [("Rate", rate)]
+    length, row = (METRES_PER_FOOT, "foot") if units == "us" else (1.0, "metre")
+    pure, live = (each * drill.row_spacing_m * length for each in (plan.pure_seeds_per_m2, plan.seeds_per_m2))
+    if not math.isnan(pure):
+        facts.append(("Look for", f"{pure:.1f} seeds per {row} of row ({live:.1f} of them alive)"))
+    weight, area = WEIGHT_UNIT[units], AREA_UNIT[units]
+    load = BAG[units] if plan.box.full_g is None else plan.box.full_g / GRAMS[weight]
+    covers = load * GRAMS[weight] / plan.bulk_rate / SQUARE_METRES[area]
+    name = "A bag" if plan.box.full_g is None else "A full box"
+    return [*facts, (name, f"{load:.3g} {weight} covers {figures(covers)} {area}")]
+
+
+def refill(found: Refill) -> str:
+    """When to refill, to the next 5 % of the box, and why."""
+    at = 5 * math.ceil(20 * found.at - 1e-9)
+    basis = "as the catches showed" if found.measured else "assumed, not measured here"
+    return f"at {at} % full, where {percent(found.loss)} % less comes out than half full ({basis})"
+
+
+def range_words(found: Range, table: Table) -> str:
+    """What to do in a range of weight, in a few words."""
+    text = what_to_do(found.decision, found.setting, table.setting, capitals=found.decision == "lock")
+    return f"{text}: {_size(found)}" if found.decision == "lengthen" else text
+
+
+def weight_words(found: Range, step: float) -> str:
+    """The weights of a range, to the scale's step."""
+    low, high = (None if each is None else f"{each:.{decimals_of(step)}f}" for each in (found.low_g, found.high_g))
+    if low is None:
+        return "any weight" if high is None else f"up to {high} g"
+    if high is None:
+        return f"{low} g or more"
+    return f"{low} g" if low == high else f"{low} to {high} g"
+
+
+def likely_words(found: Range) -> str:
+    """How likely a range is; "" before any catch."""
+    if found.likely is None:
+        return ""
+    return f"{percent(found.likely)} %" if found.likely >= 0.01 else "rare"
+
+
+def table_title(table: Table, drill: Drill) -> str:
+    """Where and how the catch of a table is made."""
+    made = f"at {table.setting}, {_size(table)}"
+    if table.after is not None:
+        return (
+            f"{table.box}, if that catch was {weight_words(table.after, drill.catch.scale_resolution_g)}: then {made}"
+        )
+    half = ", box half full" if drill.box(table.box).holds == "chaffy" else ""
+    charge = f"after {plain(drill.catch.charge_turns)} to charge{half}"
+    return f"{table.box}, {table.lot}: next catch {made}, {charge}; target {grams(table.target_g)} g"
+
+
+def how_to_use(tables: Sequence[Table], tolerance: float) -> str:
+    """How to read a decision card."""
+    text = (
+        f"Weigh the net seed to the scale's step. The aim is to be within {plain(100 * tolerance)} % of target. Note "
+        "every weight, the odd ones too, and record them afterwards."
+    )
+    if any(each.after for each in tables):
+        text += " A second table is worked out for the middle of its range."
+    return text
+
+
+def _size(catch: Range | Table) -> str:
+    return f"{plain(catch.turns)} turns, {plain(catch.rows)} rows"

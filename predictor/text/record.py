@@ -1,0 +1,111 @@
+"""The words of the record of a season."""
+
+from __future__ import annotations
+
+import math
+
+from predictor.advice.result import Advice
+from predictor.domain.seed import LotPlan, Plan
+from predictor.format import count, figures, plain
+from predictor.job.record import Record, Use
+from predictor.lots.results import LotComparison, Reference
+from predictor.text.lots import lot_sentence, season_sentences, shape_sentence, spread_sentences
+from predictor.units import AREA_UNIT, GRAMS, METRES, RATE_UNIT, SQUARE_METRES, Units, rate_in
+
+# A record lists this many lots of a box against the reference; `compare --json` lists all.
+MOST_LOTS = 12
+TO_FILL = "________________"
+
+NO_PLAN = "This job has no plan, so tags and targets were not recorded."
+NO_CATCH = "There is no catch yet."
+NO_CHECK = "No field check was made, so the rate in the field is taken to be the standing rate."
+NO_BUDGET = "This needs a plan and catches."
+NO_LOTS = "No box has catches of two lots."
+BUDGET_NOTE = "In the manner of JCGM 100:2008. Shares are of the variance."
+
+
+def particulars(record: Record, units: Units) -> tuple[tuple[str, str], ...]:
+    """Who, where, when and with what, each with its name; what is not known is left to be filled in."""
+    told, drill, area = record.particulars, record.job.drill, AREA_UNIT[units]
+    width, length = ("in", "ft") if units == "us" else ("cm", "m")
+    rows = f"{drill.rows} rows {drill.row_spacing_m / METRES[width]:.4g} {width} apart"
+    wheel = f"drive wheel {drill.rolling_circumference_m / METRES[length]:.4g} {length} around"
+    catch = drill.catch
+    size = f"{plain(catch.turns)} turns, {catch.rows} rows, {plain(catch.charge_turns)} turns to charge"
+    return (
+        ("For", told.client or TO_FILL),
+        ("Place", told.place or TO_FILL),
+        ("Area", TO_FILL if told.area_m2 is None else f"{told.area_m2 / SQUARE_METRES[area]:.4g} {area}"),
+        ("Planted on", told.planted or TO_FILL),
+        ("Depth of seed", told.depth or TO_FILL),
+        ("Operator", record.operators or TO_FILL),
+        ("Last catch or check", record.date or "none"),
+        ("Drill", f"{drill.name}: {rows}, {wheel}"),
+        ("Usual catch", f"{size}, scale to {plain(catch.scale_resolution_g)} g"),
+    )
+
+
+def chance_note(tolerance: float) -> str:
+    """What the chances and weights of the settings refer to."""
+    return (
+        f"Chance: that the true mean rate lies within {plain(100 * tolerance)} % of target, for the whole drill where "
+        "single rows were weighed, else for the rows caught. Weights are for the turns and rows of the last catch."
+    )
+
+
+def evidence(record: Record, advice: Advice) -> str:
+    """What is behind the setting of one box."""
+    plan = record.plan_of(advice)
+    said = [f"{advice.box}, {advice.lot}: {advice.reason} Curve: {advice.model}."]
+    if advice.repeatability is not None:
+        said.append(f"Repeatability {100 * advice.repeatability:.1f} %.")
+    if plan is not None and plan.field_factor != 1:
+        said.append(f"Field factor {plan.field_factor:.2f}.")
+    if advice.history:
+        said.append(f"Before these catches: {advice.history}")
+    return " ".join(said)
+
+
+def seeds(lot: LotPlan, units: Units) -> str:
+    """Seeds in a pound or a gram of a lot."""
+    if math.isnan(lot.seeds_per_g):
+        return "not known"
+    source = " (USDA table)" if lot.seeds_from == "table" else ""
+    return f"{lot.seeds_per_g * (GRAMS['lb'] if units == 'us' else 1.0):,.0f}{source}"
+
+
+def plan_note(plan: Plan, units: Units) -> str:
+    """Which seed counts as live, and the carrier of each box."""
+    rule = "germination alone" if plan.viable == "germination" else "germination with dormant and hard seed"
+    carriers = [
+        f"{each.box.name}: {figures(rate_in(each.carrier, units))} {RATE_UNIT[units]}"
+        for each in plan.boxes
+        if each.carrier
+    ]
+    return f"PLS counts {rule}." + (f" Carrier in {'; '.join(carriers)}." if carriers else "")
+
+
+USES: dict[Use, str] = {
+    "unused": "left out: {}",
+    "uncharged": "left out: not charged",
+    "nothing": "left out: weighed nothing",
+    "set aside": "not used: the others contradict it, or it was made again",
+    "used": "used",
+    "earlier": "earlier lot",
+}
+
+
+def use_words(use: Use, note: str) -> str:
+    """What a catch was used for, with its note."""
+    text = USES[use].format(note or "marked")
+    return f"{text}; {note}" if note and use != "unused" else text
+
+
+def comparison(against: Reference, found: LotComparison) -> list[str]:
+    """The lots of a box in sentences, without where to start with each."""
+    others = [row for row in found.lots if row.lot != against.lot]
+    said = [lot_sentence(against, row, start=False) for row in others[:MOST_LOTS]]
+    if len(others) > MOST_LOTS:
+        said.append(f"The log holds {count(len(others) - MOST_LOTS, 'more lot')}.")
+    said += [shape_sentence(found), *spread_sentences(found.spread), *season_sentences(found)]
+    return [each for each in said if each]

@@ -1,0 +1,89 @@
+"""Files that commands write: only where asked, and never over a file of a job."""
+
+import json
+
+import pytest
+
+
+def test_a_file_that_cannot_be_written_is_named(run, job):
+    done = run("card", job / "trials.csv", "--out", job / "none" / "card.html")
+    assert done.returncode == 1
+    assert "It cannot be written" in done.stderr
+
+
+def test_a_page_is_never_written_over_a_file_of_the_job(run, job):
+    before = {path.name: path.read_bytes() for path in job.iterdir() if path.is_file()}
+    for arguments in (
+        ("card", job / "trials.csv", "--out", job / "trials.csv"),
+        ("card", job / "trials.csv", "--pdf", job / "plan.csv"),
+        ("report", "--job", job, "--csv", job / "plan.csv"),
+        ("report", "--job", job, "--out", job / "drill.toml"),
+    ):
+        assert run(*arguments).returncode in (1, 2)
+    assert {path.name: path.read_bytes() for path in job.iterdir() if path.is_file()} == before
+
+
+def test_without_a_name_a_page_goes_to_its_usual_place(run, job):
+    for command, place in (
+        (("card", job / "trials.csv"), "card.html"),
+        (("card", job / "trials.csv", "--decision"), "decision.html"),
+        (("report", "--job", job), "reports/made-up-shed-drill.html"),
+    ):
+        assert run(*command).returncode == 0
+        assert (job / place).read_text(encoding="utf-8").startswith("<!DOCTYPE html>")
+
+
+def test_a_log_that_is_named_must_be_there(run, job):
+    done = run("card", job / "north-2027.csv", "--out", job / "a.html")
+    assert done.returncode == 1
+    assert "There is no such file." in done.stderr
+    assert not (job / "a.html").exists()
+
+
+def test_a_log_with_a_header_alone_is_a_job_without_catches(run, job):
+    (job / "trials.csv").write_text("box,lot,setting,catch_g\n")
+    (job / "field.csv").unlink()
+    for command in (("card", job / "trials.csv", "--decision"), ("report", "--job", job), ("plan", "--job", job)):
+        assert run(*command).returncode == 0
+
+
+@pytest.mark.parametrize("name", ["drill.toml", "plan.csv", "trials.csv", "field.csv"])
+def test_no_file_of_a_job_is_written_over(run, job, name):
+    (job / "other.csv").write_bytes((job / "plan.csv").read_bytes())
+    before = (job / name).read_bytes()
+    (job / "link.html").symlink_to(name)
+    (job / "link.svg").symlink_to(name)
+    for command in (
+        ("report", "--job", job, "--plan", job / "other.csv", "--csv", job / name),
+        ("card", job / "trials.csv", "--out", job / "link.html"),
+        ("recommend", job / "trials.csv", "--plot", job / "link.svg"),
+    ):
+        assert run(*command).returncode in (1, 2)
+    assert (job / name).read_bytes() == before
+
+
+def test_a_plan_that_was_read_is_not_written_over(run, job):
+    (job / "other.csv").write_bytes((job / "plan.csv").read_bytes())
+    done = run("report", "--job", job, "--plan", job / "other.csv", "--csv", job / "other.csv")
+    assert done.returncode == 1
+    assert "This is a file of a job. Name another." in done.stderr
+
+
+def test_a_log_of_another_name_is_not_written_over(run, job):
+    (job / "spare.csv").write_bytes((job / "trials.csv").read_bytes())
+    assert run("report", "--job", job, "--csv", job / "spare.csv").returncode == 1
+    assert (job / "spare.csv").read_bytes() == (job / "trials.csv").read_bytes()
+    (job / "link.html").symlink_to("spare.csv")
+    assert run("card", job / "trials.csv", "--out", job / "link.html").returncode == 1
+    assert (job / "spare.csv").read_bytes() == (job / "trials.csv").read_bytes()
+    for _ in range(2):  # a table of our own may be made anew
+        assert run("report", "--job", job, "--csv", job / "settings.csv").returncode == 0
+
+
+def test_json_is_the_same_whatever_the_terminal_can_show(run, run_program, job):
+    log = job / "u.csv"
+    log.write_text("box,lot,setting,catch_g\nsmall,лот-А,14,22\nsmall,лот-Б,15,26\n", encoding="utf-8")
+    whole = run("compare", log, "--json").stdout
+    narrow = run_program("compare", log, "--json", PYTHONIOENCODING="cp1252").stdout
+    assert whole == narrow
+    assert json.loads(narrow)["results"][0]["lots"][0]["lot"] == "лот-А"

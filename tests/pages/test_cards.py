@@ -1,0 +1,76 @@
+"""The cards for the cab: what they show, and that they are one small file."""
+
+import json
+import re
+
+import pytest
+
+from predictor.advice.ranges import Range
+from predictor.domain.result import Remark
+from predictor.text.cards import likely_words, weight_words
+from tests.pages.checking import self_contained
+
+
+def page(path):
+    """A page that was written, checked to need nothing outside it."""
+    text = path.read_text(encoding="utf-8")
+    self_contained(text)
+    return text
+
+
+def test_the_setting_card_is_small_on_one_sheet_and_the_same_again(run, job):
+    made = []
+    for _ in range(2):
+        done = run("card", job / "trials.csv", "--pdf", job / "card.pdf", "--out", job / "card.html")
+        assert done.returncode == 0
+        made.append((page(job / "card.html"), (job / "card.pdf").read_bytes()))
+    assert made[0] == made[1]
+    assert len(made[0][0].encode()) <= 40_000
+    assert len(re.findall(rb"/Type /Page\b", made[0][1])) == 1
+
+
+def test_a_full_box_takes_the_place_of_a_bag(run, job):
+    """18 kg at 6.48 kg/ha, which are 5.78 lb/ac."""
+    path = job / "drill.toml"
+    path.write_text(path.read_text().replace('name = "small"', 'name = "small"\nfull_kg = 18'))
+    run("card", job / "trials.csv", "--units", "metric", "--out", job / "card.html")
+    text = page(job / "card.html")
+    assert "<dt>A full box</dt><dd>18 kg covers 2.78 ha</dd>" in text
+    assert text.count("<dt>A bag</dt>") == 2
+    assert "lb" not in re.sub(r"<style>.*?</style>", "", text, flags=re.DOTALL).replace("assembl", "")
+
+
+def test_the_decision_card_and_its_json_are_of_the_same_tables(run, job):
+    done = run("card", job / "trials.csv", "--decision", "--out", job / "d.html", "--json")
+    assert done.returncode == 0
+    text, tables = page(job / "d.html"), json.loads(done.stdout)["tables"]
+    assert tables[0]["after"] is None
+    assert text.count("<table>") == len(tables) >= 1
+    assert text.count("<tr>") == sum(1 + len(each["ranges"]) for each in tables)
+    assert [each["box"] for each in json.loads(done.stdout)["done"]] == ["chaffy", "grain"]
+
+
+def test_before_any_catch_no_range_is_called_likely(run, job):
+    (job / "trials.csv").unlink()
+    (job / "field.csv").unlink()
+    assert run("card", job / "trials.csv", "--decision", "--out", job / "d.html").returncode == 0
+    assert "<th class=n>Likely</th>" not in page(job / "d.html")
+
+
+@pytest.mark.parametrize(
+    ("low", "high", "step", "words"),
+    [
+        (None, None, 0.1, "any weight"),
+        (None, 9.9, 0.1, "up to 9.9 g"),
+        (10.0, None, 0.1, "10.0 g or more"),
+        (10.0, 10.0, 0.5, "10.0 g"),
+        (10.0, 12.0, 1.0, "10 to 12 g"),
+    ],
+)
+def test_weights_are_shown_to_the_step_of_the_scale(low, high, step, words):
+    assert weight_words(Range(low, high, "move", None, 28, 3, None, Remark("advice.likelier")), step) == words
+
+
+@pytest.mark.parametrize(("likely", "words"), [(None, ""), (0.009, "rare"), (0.126, "13 %")])
+def test_how_likely_a_range_is(likely, words):
+    assert likely_words(Range(None, None, "move", None, 28, 3, likely, Remark("advice.likelier"))) == words

@@ -1,0 +1,196 @@
+"""The record of a season as page and table: whole, self-contained, and user text never markup or formula."""
+
+import csv
+import hashlib
+import io
+import re
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from predictor.job.read import read_job
+from predictor.job.record import Particulars, make_record
+from predictor.pages.blocks import Grid, Heading, Items, Picture, Text
+from predictor.pages.report import report_page
+from predictor.pages.table import _cell
+from predictor.text import record as words
+from tests.conftest import ROOT, SAMPLE
+from tests.golden import alike
+from tests.pages.checking import self_contained
+
+RECORD = make_record(read_job(SAMPLE))
+
+
+@pytest.fixture
+def evil(job):
+    """A job whose names try to be markup, formulas and commands of a terminal."""
+    for name in ("trials.csv", "plan.csv", "field.csv"):
+        path = job / name
+        text = path.read_text(encoding="utf-8").replace("forb mix", "<b>$x^2$ {0} %s &amp;</b>")
+        path.write_text(text.replace("purple prairie clover", "=HYPERLINK(1)"), encoding="utf-8")
+    path = job / "drill.toml"
+    path.write_text(path.read_text().replace("Made-up shed drill", "<i onclick='x'>drill</i>"))
+    return job
+
+
+def headings(page):
+    return [block.text for block in page.blocks if isinstance(block, Heading)]
+
+
+def texts(page):
+    return {block.text for block in page.blocks if isinstance(block, Text)}
+
+
+def grid(page, first):
+    """The table whose first column has this header."""
+    return next(block for block in page.blocks if isinstance(block, Grid) and block.header[0] == first)
+
+
+def test_every_part_of_the_record_is_on_the_page():
+    page = report_page(RECORD, units="us", paper="letter")
+    assert len(headings(page)) == 9
+    assert len(grid(page, "Line").rows) == len(RECORD.job.trials)
+    assert len(grid(page, "Box").rows) == len(RECORD.results) == 3
+    pictures = [block for block in page.blocks if isinstance(block, Picture)]
+    assert len(pictures) == len(RECORD.results) + len(RECORD.budgets) + len(RECORD.comparisons)
+    assert all(len(block.rows) == len(RECORD.budgets[k].sources) + 1 for k, block in enumerate(_budgets(page)))
+    assert page.date == "2026-11-18"
+
+
+def _budgets(page):
+    return [block for block in page.blocks if isinstance(block, Grid) and block.header[0] == "Source"]
+
+
+def test_particulars_are_shown_and_what_is_missing_is_left_to_fill_in():
+    told = Particulars("A made-up trust", "north field", area_m2=14 * 4046.8564224, planted="2026-11-20")
+    facts = dict(words.particulars(replace(RECORD, particulars=told), "us"))
+    assert (facts["For"], facts["Place"]) == ("A made-up trust", "north field")
+    assert facts["Area"] == "14 ac"
+    assert facts["Depth of seed"] == words.TO_FILL
+    operators = set(filter(None, RECORD.job.trials.operator.tolist()))
+    assert set(facts["Operator"].split(", ")) == operators or facts["Operator"] == words.TO_FILL
+
+
+def test_a_catch_counts_as_used_only_in_the_season_in_hand():
+    uses, trials = RECORD.uses(), RECORD.job.trials
+    assert [use for use in uses if use not in ("used", "earlier", "set aside")] == [
+        status for status in trials.status.tolist() if status
+    ]
+    advised = {each.box: each for each in RECORD.results}
+    for use, box, lot, season in zip(uses, trials.box, trials.lot, trials.season, strict=True):
+        if use == "used":
+            assert (lot, season) == (advised[box].lot, advised[box].season)
+    assert uses.count("used") == sum(each.catches_used for each in RECORD.results)
+
+
+def test_catches_without_a_season_go_with_any():
+    trials = RECORD.job.trials
+    undated = replace(RECORD.job, trials=replace(trials, season=np.full(len(trials), "")))
+    assert make_record(undated).uses().count("used") == RECORD.uses().count("used")
+
+
+def test_the_digests_are_those_of_the_bytes_that_were_read(run, job):
+    """A file that changes after it was read must not be vouched for by the digest of what stands there later."""
+    done = run("report", "--job", job, "--out", job / "r.html")
+    assert done.returncode == 0
+    text = (job / "r.html").read_text(encoding="utf-8")
+    for name in ("drill.toml", "plan.csv", "trials.csv", "field.csv"):
+        digest = hashlib.sha256((job / name).read_bytes()).hexdigest()
+        assert f"<td>{name}</td><td>{digest[:32]} {digest[32:]}</td>" in text
+    read = read_job(job)
+    before = hashlib.sha256((job / "trials.csv").read_bytes()).hexdigest()
+    (job / "trials.csv").write_text("box,lot,setting,catch_g\n", encoding="utf-8")
+    assert read.trials.digest == before
+
+
+def test_a_file_that_is_replaced_while_the_report_is_made_keeps_the_digest_of_what_was_read(run, job, monkeypatch):
+    from predictor.job import record
+
+    before, real = hashlib.sha256((job / "trials.csv").read_bytes()).hexdigest(), record.make_record
+
+    def make(*arguments, **options):
+        (job / "trials.csv").write_text("box,lot,setting,catch_g\n", encoding="utf-8")
+        return real(*arguments, **options)
+
+    monkeypatch.setattr(record, "make_record", make)
+    assert run("report", "--job", job, "--out", job / "r.html").returncode == 0
+    assert f"{before[:32]} {before[32:]}" in (job / "r.html").read_text(encoding="utf-8")
+
+
+def test_a_record_of_a_job_just_begun_says_what_is_missing(job):
+    for name in ("trials.csv", "field.csv"):
+        (job / name).unlink()
+    page = report_page(make_record(read_job(job)), units="us", paper="letter")
+    assert {words.NO_CATCH, words.NO_CHECK, words.NO_BUDGET, words.NO_LOTS} <= texts(page)
+    (job / "plan.csv").unlink()
+    page = report_page(make_record(read_job(job)), units="metric", paper="a4")
+    assert words.NO_PLAN in texts(page)
+    assert grid(page, "Box").rows == ()
+
+
+def test_remarks_of_plan_advice_and_checks_are_listed():
+    page = report_page(RECORD, units="us", paper="letter")
+    listed = {item for block in page.blocks if isinstance(block, Items) for item in block.items}
+    said = [*map(str, RECORD.job.plan.remarks), *map(str, RECORD.job.field.remarks)]
+    said += [warning for each in RECORD.results for warning in each.warnings]
+    assert len(said) >= 2
+    assert set(said) <= listed
+
+
+def test_budget_and_settings_of_a_record_are_of_one_tolerance():
+    job = read_job(SAMPLE)
+    wide = make_record(job, tolerance=0.2)
+    assert {each.tolerance for each in wide.results} == {0.2}
+    assert wide.budgets == tuple(job.budgets(0.2)) != tuple(job.budgets())  # another setting of the small box
+
+
+def test_the_sample_report_is_the_one_the_program_makes(run, tmp_path):
+    """But for versions, `reports/sample.html` is made again by the command in reports/README.md."""
+    kept = (ROOT / "reports" / "sample.html").read_text(encoding="utf-8")
+    client = ("--for", "nobody: this job is invented")
+    pages = []
+    for name in ("1.html", "2.html"):
+        assert run("report", "--job", SAMPLE, *client, "--out", tmp_path / name).returncode == 0
+        pages.append((tmp_path / name).read_text(encoding="utf-8"))
+    assert pages[0] == pages[1]
+    self_contained(pages[0])
+    assert alike(without_pictures(pages[0]), without_pictures(kept))
+
+
+def without_pictures(text):
+    """A page without its pictures, style and versions."""
+    text = re.sub(r"<svg.*?</svg>|<style>.*?</style>", "", text, flags=re.DOTALL)
+    return re.sub(r"predictor [0-9.]+, Python.*", "", text)
+
+
+def test_the_table_can_be_opened_in_a_spreadsheet(run, evil):
+    assert run("report", "--job", evil, "--csv", evil / "planted.csv").returncode == 0
+    rows = list(csv.DictReader(io.StringIO((evil / "planted.csv").read_text(encoding="utf-8"))))
+    assert len(rows) == 6
+    assert rows[5]["species"] == "'=HYPERLINK(1)"
+    for row in rows:
+        assert not [value for value in row.values() if value[:1] in ("=", "+", "-", "@")]
+    assert float(rows[3]["planned_pls_lb_ac"]) == pytest.approx(6.0)
+    assert float(rows[3]["planned_bulk_lb_ac"]) == pytest.approx(6.0 / 0.94 / 0.88)
+
+
+def test_a_negative_setting_stays_a_number_in_the_table():
+    assert [_cell(text) for text in ("-6", "-6.5", "=1", "-A", "+1")] == ["-6", "-6.5", "'=1", "'-A", "'+1"]
+
+
+def test_names_that_try_to_be_markup_stay_text_everywhere(run, evil):
+    assert run("report", "--job", evil, "--out", evil / "r.html", "--pdf", evil / "r.pdf").returncode == 0
+    assert run("card", evil / "trials.csv", "--out", evil / "c.html").returncode == 0
+    assert run("card", evil / "trials.csv", "--decision", "--out", evil / "d.html").returncode == 0
+    assert run("recommend", evil / "trials.csv", "--plot", evil / "p.svg").returncode == 0
+    assert run("compare", evil / "trials.csv", "--plot", evil / "l.svg").returncode == 0
+    for name in ("r.html", "c.html", "d.html"):
+        text = (evil / name).read_text(encoding="utf-8")
+        found = self_contained(text)
+        assert not found.tags & {"b", "i"}
+        assert "&lt;b&gt;$x^2$ {0} %s &amp;amp;&lt;/b&gt;" in text
+    for name in ("p.svg", "l.svg"):
+        text = (evil / name).read_text(encoding="utf-8")
+        assert "<b>" not in text
+        assert "&lt;b&gt;$x^2$" in text
