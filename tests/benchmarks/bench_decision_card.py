@@ -1,8 +1,7 @@
-"""How often following the decision card gives the decision of the program.
+"""How often the decision card gives the decision of the program.
 
-`python -m tests.benchmarks.bench_decision_card`
-
-Made-up lots with one catch behind them; the card is made, one catch drawn and looked up, then a second.
+Run `python -m tests.benchmarks.bench_decision_card`. For each made-up lot with one catch behind it, a card is made.
+Then one catch is drawn and looked up, and after it a second one.
 """
 
 import time

@@ -1,7 +1,7 @@
-"""Log relative errors of the certified cases: `python -m tests.benchmarks.bench_digits`.
+"""Prints how many digits of the certified cases are reached: `python -m tests.benchmarks.bench_digits`.
 
-LRE = -log10 |found - certified| / |certified| (McCullough 1998, Amer. Statist. 52, 358-366), at most 15. Certified
-values are NIST's (StRD, read); data in tests/published/data.
+The figure is the log relative error -log10 |found - certified| / |certified|, at most 15 (McCullough 1998, Amer.
+Statist. 52, 358-366). The certified values are NIST's (StRD, read). The data are in tests/published/data.
 """
 
 from __future__ import annotations

@@ -1,7 +1,7 @@
 """The fuzzer of tests/files/test_fuzz_files.py with other seeds: `python -m tests.benchmarks.bench_fuzz --rounds 5`.
 
-Each round makes some 12,000 files: 4,500 to be read to the values they hold, the others corrupted, to be read or
-refused in sentences. Ends with an assertion of the test, and the seed, where one is not.
+Each round makes about 12,000 files. 4,500 of them must be read to the values they hold. The others are corrupted and
+must be read or refused in sentences. The first failure ends the run with the assertion of the test and the seed.
 """
 
 from __future__ import annotations

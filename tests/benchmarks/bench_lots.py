@@ -1,8 +1,8 @@
-"""100,000 catches in 5,000 lots: seconds, memory and growth, against a loop of statsmodels fits lot by lot.
+"""Time, memory and growth for 100,000 catches in 5,000 lots, against a loop of statsmodels fits lot by lot.
 
-Run by hand from the project's folder: python tests/benchmarks/bench_lots.py
-The loop fits to each lot what `fit_own` fits to all at once: a line with one coefficient of variation (a Gamma model
-with identity link), and its limits. All in one run, so both sides meet the same machine. The catches are invented.
+Run `python -m tests.benchmarks.bench_lots`. The loop fits to each lot what `fit_own` fits to all at once: a line with
+one coefficient of variation (a Gamma model with identity link), and its limits. Both run on the same machine in one
+run. The catches are invented.
 """
 
 from __future__ import annotations
@@ -27,7 +27,7 @@ SIZES = ((500, 10_000), (1_000, 20_000), (2_500, 50_000), (5_000, 100_000))
 
 
 def made_up(lots: int, catches: int, *, own_dead: bool = False, seed: int = 1) -> Trials:
-    """A log of lots that differ by 12 % and catches that scatter by 5 %, one lot in twenty in two seasons."""
+    """A log of lots that differ by 12 % and catches that scatter by 5 %. One lot in twenty has two seasons."""
     rng = np.random.default_rng(seed)
     lot = rng.integers(0, lots, catches)
     lot[:lots] = np.arange(lots)
@@ -55,7 +55,7 @@ def lot_by_lot(trials: Trials) -> list:
     """A Gamma model with identity link for each lot, with limits, by statsmodels."""
     import statsmodels.api as sm
 
-    warnings.simplefilter("ignore")  # statsmodels turns its own warning of the identity link on when it is imported
+    warnings.simplefilter("ignore")  # on import, statsmodels turns on its warning of the identity link
     order = np.argsort(trials.lot, kind="stable")
     output, opening, lot = trials.output[order], trials.opening[order], trials.lot[order]
     starts = np.flatnonzero(np.concatenate([[True], lot[1:] != lot[:-1], [True]]))

@@ -1,7 +1,7 @@
 """How long files of 10 MB take to read, beside Python's own CSV reader: `python -m tests.benchmarks.bench_reading`.
 
-Times of a machine mean little, ratios more: the plain reader splits lines into cells and checks nothing. Contents are
-invented.
+Ratios mean more than the times of one machine. The plain reader splits lines into cells and checks nothing. The
+contents are invented.
 """
 
 from __future__ import annotations
@@ -19,7 +19,7 @@ SIZE = 10_000_000
 
 
 def rows(kind: str, rng: random.Random):
-    """Header and rows of a file without end."""
+    """The header and the endless rows of a file."""
     if kind == "four columns":
         yield "box,lot,setting,catch_g\n"
         while True:

@@ -1,6 +1,6 @@
-"""One recommendation in process: milliseconds for 12 catches, and 10,000 catches against a least-squares line.
+"""Milliseconds of one recommendation on 12 catches, and on 10,000 catches against a least-squares line.
 
-Run by hand from the project's folder: python tests/benchmarks/bench_recommend.py
+Run `python -m tests.benchmarks.bench_recommend`.
 """
 
 from __future__ import annotations

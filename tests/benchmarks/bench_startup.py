@@ -1,6 +1,6 @@
-"""Start-up as ratios of whole processes, run in turn so that the machine's drift cancels.
+"""Start-up as ratios of whole processes. They run in turn, so that a drift of the machine cancels.
 
-Run by hand from the project's folder: python tests/benchmarks/bench_startup.py
+Run `python -m tests.benchmarks.bench_startup` in the project's folder.
 """
 
 from __future__ import annotations

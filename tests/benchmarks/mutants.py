@@ -1,8 +1,8 @@
 """Mutation testing of curves, history and decision: `python -m tests.benchmarks.mutants --count 120 --seed 1`.
 
-Works on a copy of the project. Each mutant changes one operator, comparison or number of the code; it is killed when a
-test of its modules fails. Survivors are printed with their line, to be looked at: some change nothing (a tolerance of
-a search, a number that only costs time).
+It works on a copy of the project. Each mutant changes one operator, comparison or number of the code. It is killed when
+a test of its module fails. Those that survive are printed with their line. Look at each: some change no answer, such as
+the tolerance of a search or a number that only costs time.
 """
 
 from __future__ import annotations
@@ -17,7 +17,7 @@ import tempfile
 from pathlib import Path
 
 ROOT = Path(__file__).parent.parent.parent
-# Modules, and the tests that are to kill their mutants, quickest first.
+# Modules, and the tests that should kill their mutants, the quickest first.
 ADVICE = "tests/advice/test_advice.py"
 ATTACKS = "tests/commands/test_attacks.py"
 HISTORY = "tests/advice/test_history.py"
@@ -49,7 +49,7 @@ SWAPS = {
 
 
 class Sites(ast.NodeVisitor):
-    """Places where one change makes a mutant; annotations and text are left alone."""
+    """Finds places where one change makes a mutant. It leaves annotations and text alone."""
 
     def __init__(self):
         self.found = []
@@ -84,7 +84,7 @@ class Sites(ast.NodeVisitor):
 
 
 def _text(node: ast.BinOp) -> bool:
-    """Whether texts are joined: no number changes there."""
+    """Whether texts are joined, where no number changes."""
     return any(
         isinstance(side, ast.JoinedStr) or (isinstance(side, ast.Constant) and isinstance(side.value, str))
         for side in (node.left, node.right)
@@ -92,7 +92,7 @@ def _text(node: ast.BinOp) -> bool:
 
 
 def mutated(tree: ast.AST, site: int) -> tuple[str, str]:
-    """Source of a mutant, and what was changed."""
+    """The source of a mutant, and what was changed."""
     sites = Sites()
     sites.visit(tree)
     node, what = sites.found[site]

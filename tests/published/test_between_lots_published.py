@@ -1,4 +1,4 @@
-"""Spread between lots against published variance components; all three data sets are balanced."""
+"""The spread between lots agrees with published variance components. All three data sets are balanced."""
 
 import csv
 from pathlib import Path
@@ -10,10 +10,12 @@ from predictor.advice.history import between_lot_variance
 
 DATA = Path(__file__).parent / "data"
 
-# Batch or rail variance by restricted maximum likelihood. Printed values were read in stored output of the R packages
-# lme4 and nlme (versions not recorded); further digits are the closed form for balanced data, own arithmetic:
-# Dyestuff, Davies & Goldsmith (1972) 6.4: 1764 printed, 1764.05; Dyestuff2, Box & Tiao (1973): 0 printed, exactly 0;
-# Rail, Pinheiro & Bates (2000) 1.1: standard deviation 24.80547 printed, variance 615.3111111.
+# The variance of batches or rails by restricted maximum likelihood. Printed values were read in stored output of the R
+# packages lme4 and nlme (versions not recorded). Further digits are own arithmetic by the closed form for balanced
+# data.
+# - Dyestuff, Davies & Goldsmith (1972) 6.4: 1764 is printed, and the closed form gives 1764.05.
+# - Dyestuff2, Box & Tiao (1973): 0 is printed, and the closed form gives exactly 0.
+# - Rail, Pinheiro & Bates (2000) 1.1: the standard deviation 24.80547 is printed, which is the variance 615.3111111.
 CASES = {
     "mm_dyestuff": ("Batch", "Yield", 1764.05),
     "mm_dyestuff2": ("Batch", "Yield", 0.0),

@@ -1,9 +1,9 @@
-"""Curves without a prior against published numbers. Each test names its source; data are in `data/`.
+"""Curves without a prior agree with published numbers. Each test names its source. The data are in `data/`.
 
-"Read" is said of the printed value, in the document itself or in a stored copy that carries it: NIST StRD in copies of
-the data files, ISO/TS 28037 in the documentation and tests of GTC and QWTB, JCGM 100 in the tests of GTC, Graybill &
-Iyer and Massart et al. as stored texts quote them. Where R is named as having computed an answer, versions of R and of
-its packages were not recorded.
+"Read" means that the printed value was read, in the document itself or in a stored copy: NIST StRD in copies of the
+data files, ISO/TS 28037 in the documentation and tests of GTC and QWTB, JCGM 100 in the tests of GTC, Graybill & Iyer
+and Massart et al. as stored texts quote them. Where R computed an answer, the versions of R and of its packages were
+not recorded.
 """
 
 from pathlib import Path
@@ -33,7 +33,7 @@ def constant(name, x="x", y="y"):
 
 
 def test_norris_is_right_to_eleven_digits():
-    """NIST StRD, linear regression, Norris: certified to 15 digits (read)."""
+    """NIST StRD, linear regression, Norris (read). The values are certified to 15 digits."""
     curve = constant("strd_norris")
     found = [curve.params["intercept"], curve.params["slope"], *curve.std_errors.values(), curve.sd]
     certified = [
@@ -47,7 +47,7 @@ def test_norris_is_right_to_eleven_digits():
 
 
 def test_line_through_zero_matches_noint1():
-    """NIST StRD, NoInt1: slope, standard error, residual standard deviation (read)."""
+    """NIST StRD, NoInt1 (read): the slope, its standard error and the residual standard deviation."""
     x, y = columns("strd_noint1", "x", "y")
     curve = fit_curve(x, y, prior=None, noise="constant", dead_setting=0.0)
     assert digits(curve.params["slope"], 2.07438016528926) >= 13
@@ -56,7 +56,7 @@ def test_line_through_zero_matches_noint1():
 
 
 def test_setting_on_a_line_through_zero_has_fieller_limits():
-    """Fieller set for y0 / b on the NoInt1 data; formula worked out in R (version not recorded), no printed answer."""
+    """The Fieller set for y0 / b on the NoInt1 data. R computed the formula (version not recorded). None is printed."""
     x, y = columns("strd_noint1", "x", "y")
     curve = fit_curve(x, y, prior=None, noise="constant", dead_setting=0.0)
     mean = curve.setting_for(135.0)
@@ -68,10 +68,10 @@ def test_setting_on_a_line_through_zero_has_fieller_limits():
 
 
 def test_iso_28037_straight_line_with_known_uncertainties():
-    """ISO/TS 28037:2010, 6.3 example 1, p. 13 (read): a 1.867, b 1.757, chi-squared 1.665; u are given, so not scaled.
+    """ISO/TS 28037:2010, 6.3 example 1, p. 13 (read): a 1.867, b 1.757, chi-squared 1.665.
 
-    Also read: u(a) 0.465, u(b) 0.120, cov -0.050, y at 3.5 8.017, x at 10.5 4.913. Further digits of u(b) by R, version
-    not recorded.
+    The u are given, so they are not scaled. Also read: u(a) 0.465, u(b) 0.120, cov -0.050, y at 3.5 8.017, x at 10.5
+    4.913. R computed further digits of u(b) (version not recorded).
     """
     x, y, u = columns("iso28037_wls1", "x", "y", "u")
     curve = fit_curve(x, y, prior=None, noise="constant", weights=1 / u**2)
@@ -79,7 +79,7 @@ def test_iso_28037_straight_line_with_known_uncertainties():
     assert round(curve.params["slope"], 3) == 1.757
     chi_squared = curve.sd**2 * curve.df
     assert round(chi_squared, 3) == 1.665
-    # the standard takes u(y) as known: undo the scaling by the residual standard deviation
+    # The standard takes u(y) as known. Undo the scaling by the residual standard deviation.
     assert round(curve.std_errors["intercept"] / curve.sd, 3) == 0.465
     assert curve.std_errors["slope"] / curve.sd == pytest.approx(0.119522860933439, rel=1e-12)
     assert round(curve.covariance / curve.sd**2, 3) == -0.05
@@ -88,10 +88,10 @@ def test_iso_28037_straight_line_with_known_uncertainties():
 
 
 def test_iso_28037_straight_line_with_unknown_uncertainty():
-    """ISO/TS 28037:2010, annex E, pp. 58-59 (read): a 1.172 and b 1.964, their errors 0.159 and 0.041, x at 10.5 4.751,
-    y at 3.5 8.044 with error 0.070, of a new reading 0.18. Further digits by R, version not recorded.
+    """ISO/TS 28037:2010, annex E, pp. 58-59 (read): a 1.172 and b 1.964 with errors 0.159 and 0.041.
 
-    The standard widens the errors by a posterior factor, which is not applied here.
+    Also read: x at 10.5 4.751, y at 3.5 8.044 with error 0.070, and error 0.18 of a new reading. R computed further
+    digits (version not recorded). The standard widens the errors by a posterior factor, which is not applied here.
     """
     curve = constant("iso28037_wls3")
     assert round(curve.params["intercept"], 3) == 1.172
@@ -129,13 +129,13 @@ INVERSIONS = [
     ("inv_arsenic", 3.0, 0.90, "next", (2.9314, 2.6035, 3.2587), 4),
     ("inv_crystal", 8.0, 0.95, "mean", (15.8882, 14.6590, 17.1596), 4),
     # Graybill & Iyer (1994), Regression Analysis: Concepts and Applications, p. 431 (read): 103.995, 103.4 to 104.6;
-    # third decimals of the limits computed in R, version not recorded
+    # R computed the third decimals of the limits (version not recorded)
     ("inv_thermostat", 104.0, 0.95, "next", (103.995, 103.404, 104.589), 3),
-    # Massart et al. (1997), example 7 (read): 43.9 +- 4.9, symmetric there; Fieller limits computed in R, version not
-    # recorded
+    # Massart et al. (1997), example 7 (read): 43.9 +- 4.9, which is symmetric. R computed the Fieller limits (version
+    # not recorded)
     ("inv_massart97ex1", 90.0, 0.95, "next", (43.93983083, 39.19522541, 49.06843010), 8),
-    # the crystal data again: only a standard error by delta is printed (investr, read); limits computed in R, version
-    # not recorded
+    # The crystal data again. Only a standard error by the delta method is printed (investr, read). R computed the
+    # limits (version not recorded)
     ("inv_crystal", 5.0, 0.95, "mean", (9.92905788876277, 8.33565332183002, 11.2815294222942), 9),
 ]
 
@@ -146,7 +146,7 @@ def test_setting_for_an_output_has_the_published_limits(name, output, level, of,
     x, y = (np.asarray(table[column], dtype=float) for column in _xy(table.dtype.names))
     found = fit_curve(x, y, prior=None, noise="constant").setting_for(output, level, of=of)
     assert found.shape == "finite"
-    # printed values are rounded, or cut off, to their last place
+    # Printed values are rounded or cut off at their last place.
     assert (found.estimate, found.lower, found.upper) == pytest.approx(expected, abs=1.01 * 10.0**-places)
 
 
@@ -159,9 +159,10 @@ def _xy(names):
 
 
 def test_lines_that_are_not_well_determined_say_so():
-    """Constructed data whose slope is not significant; shapes and roots by R, version not recorded (computed).
+    """The data are constructed so that the slope is not significant.
 
-    `investr::calibrate` refuses them; for 11.0 it names the pieces, -Inf to -9.336 and 16.6045 to Inf.
+    R computed shapes and roots (version not recorded).
+    `investr::calibrate` refuses these data. For 11.0 it names the pieces, -Inf to -9.336 and 16.6045 to Inf.
     """
     curve = constant("inv_degenerate")
     for of in ("mean", "next"):
@@ -176,14 +177,14 @@ def test_lines_that_are_not_well_determined_say_so():
 
 
 def test_proportional_noise_is_the_gamma_identity_fit():
-    """Toluene by GC/MS, Rocke & Lorenzato (1995), Technometrics 37, 176, table 4, data read in the R package chemCal.
+    """Toluene by GC/MS, Rocke & Lorenzato (1995), Technometrics 37, 176, table 4. Data were read in R package chemCal.
 
-    Means by R `glm(y ~ x, Gamma("identity"))`, the rest by weighted least squares iterated in R; versions not recorded,
-    no printed answer.
+    R computed the means by `glm(y ~ x, Gamma("identity"))`, and the rest by iterated weighted least squares. Versions
+    were not recorded, and no answer is printed.
     """
     x, y = columns("cv_toluene", "x", "y")
     curve = fit_curve(x, y, prior=None)
-    # glm stops at its tolerance: the fixed point itself, reached by iterated weighted least squares, has more digits
+    # glm stops at its tolerance. Iterated weighted least squares reaches the fixed point itself, to more digits.
     assert list(curve.params.values()) == pytest.approx([12.9643270419722, 1.51358645362271], rel=1e-9)
     assert list(curve.std_errors.values()) == pytest.approx([1.55319682874322, 0.0606619918341129], rel=1e-8)
     assert curve.cv == pytest.approx(0.159764310537072, rel=1e-9)
@@ -222,9 +223,9 @@ def test_proportional_noise_is_the_gamma_identity_fit():
     ],
 )
 def test_weighted_line_matches_r(power, coefficients, errors, sigma, lower, upper):
-    """Toluene again, R `lm(y ~ x, weights = 1/x^k)` and prediction intervals with those weights.
+    """Toluene again: R `lm(y ~ x, weights = 1/x^k)`, and prediction intervals with those weights.
 
-    Computed, not printed; version not recorded.
+    R computed the values (version not recorded). They are not printed.
     """
     x, y = columns("cv_toluene", "x", "y")
     curve = fit_curve(x, y, prior=None, noise="constant", weights=x ** -float(power))
@@ -245,17 +246,17 @@ def test_weighted_line_matches_r(power, coefficients, errors, sigma, lower, uppe
     ],
 )
 def test_setting_on_a_weighted_line_matches_r(output, estimate, lower, upper):
-    """Toluene, weights 1/x: band of the mean inverted by root finding in R, version not recorded (computed)."""
+    """Toluene, weights 1/x. R inverted the band of the mean by root finding (version not recorded, not printed)."""
     x, y = columns("cv_toluene", "x", "y")
     found = fit_curve(x, y, prior=None, noise="constant", weights=1 / x).setting_for(output)
     assert (found.estimate, found.lower, found.upper) == pytest.approx((estimate, lower, upper), rel=1e-9)
 
 
 def test_proportional_line_through_zero_can_be_checked_by_hand():
-    """Ratios 1.02, .98, 1.01, .99, 1.03, .97: mean 1, sd .0236643 (own arithmetic).
+    """The ratios 1.02, .98, 1.01, .99, 1.03, .97 have mean 1 and sd .0236643 (own arithmetic).
 
-    R's weighted `lm`, version not recorded, gives the same numbers and the interval of the next; limits of the setting
-    in closed form.
+    R's weighted `lm` (version not recorded) gives the same numbers and the interval of the next catch. The limits of
+    the setting are in closed form.
     """
     x, y = columns("prop_cv", "x", "y")
     curve = fit_curve(x, y, prior=None, dead_setting=0.0)
@@ -269,7 +270,7 @@ def test_proportional_line_through_zero_can_be_checked_by_hand():
 def test_monotone_fit_agrees_with_an_independent_one():
     """Stopping distances (R's `cars`), cubic I-splines with non-negative coefficients: rss 10201.6554536116.
 
-    By mgcv::pcls in R (computed, not printed), versions not recorded; interior knots at the quartiles of speed.
+    mgcv::pcls in R computed it (versions not recorded, not printed). The interior knots are the quartiles of speed.
     """
     speed, dist, fit = columns("mono_ispline_cars", "speed", "dist", "fit")
     knots = np.r_[np.zeros(4), (np.array([12.0, 15.0, 19.0]) - 4) / 21, np.ones(4)]
@@ -280,9 +281,9 @@ def test_monotone_fit_agrees_with_an_independent_one():
 
 
 def test_spline_basis_sums_to_the_published_i_splines():
-    """Ramsay (1988), Statist. Sci. 3, 425: order 3, knots .3 .5 .6 as in his figure; I-splines are sums of B-splines.
+    """Ramsay (1988), Statist. Sci. 3, 425: order 3 and knots .3 .5 .6 as in his figure.
 
-    The row at 0.5 was computed in R two ways, version not recorded; it is not printed.
+    I-splines are sums of B-splines. R computed the row at 0.5 in two ways (version not recorded). It is not printed.
     """
     knots = np.r_[np.zeros(4), 0.3, 0.5, 0.6, np.ones(4)]
     values = b_spline(np.array([0.5]), knots, 4)[0]

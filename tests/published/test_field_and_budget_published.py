@@ -1,7 +1,7 @@
-"""Field checks and uncertainty budgets beside published values.
+"""Field checks and uncertainty budgets agree with published values.
 
-Each test says where its figures come from and whether they were read; a title, year or page that is missing was not
-recorded when they were. Catches, areas and distances are invented.
+Each test says where its figures come from and whether they were read. If a title, year or page is missing, it was not
+recorded when they were read. Catches, areas and distances are invented.
 """
 
 import math
@@ -18,8 +18,8 @@ from predictor.field.factors import poisson_limits
 from predictor.files.field import read_field
 from predictor.units import KG_PER_HECTARE, METRES, SQUARE_METRES, rate_in
 
-# Garwood (1936), Biometrika 28, 437-442, and Pearson & Hartley (1966), Biometrika Tables for Statisticians 1, table 40:
-# 95 % limits for the mean of a Poisson count. From memory.
+# 95 % limits for the mean of a Poisson count, from memory: Garwood (1936), Biometrika 28, 437-442, and Pearson &
+# Hartley (1966), Biometrika Tables for Statisticians 1, table 40.
 GARWOOD = {
     0: (0.0, 3.689),
     1: (0.0253, 5.572),
@@ -40,7 +40,7 @@ def test_exact_poisson_limits_are_those_of_the_table(count):
 @pytest.mark.parametrize("count", [1, 7, 63, 500, 20_000])
 @pytest.mark.parametrize("level", [0.9, 0.95, 0.99])
 def test_exact_poisson_limits_are_those_of_statsmodels(count, level):
-    """statsmodels.stats.rates.confint_poisson(count, 1, method="exact-c"), as installed (0.15.0 at the last run)."""
+    """statsmodels.stats.rates.confint_poisson(count, 1, method="exact-c"). The last run had version 0.15.0."""
     other = confint_poisson(count, 1, method="exact-c", alpha=1 - level)
     assert poisson_limits(count, level) == pytest.approx([float(end) for end in other], rel=1e-9)
 
@@ -52,13 +52,13 @@ def test_end_gauge_of_the_guide():
     assert combined == pytest.approx(32, abs=0.5)
     assert dof == pytest.approx(16.7, abs=0.1)
     assert k == pytest.approx(2.92, abs=0.005)
-    assert k * combined == pytest.approx(93, abs=0.7)  # the guide multiplies the rounded 32
+    assert k * combined == pytest.approx(93, abs=0.7)  # The guide multiplies the rounded 32
 
 
 def test_welch_satterthwaite_of_the_guide():
-    """JCGM 100:2008, G.4.1, its example (from memory): 0.25, 0.57, 0.82 % with 9, 4 and 14: u_c = 1.03 %, 19.
+    """JCGM 100:2008, example of G.4.1 (from memory): 0.25, 0.57, 0.82 % with 9, 4 and 14 give u_c = 1.03 % with 19.
 
-    The factor is that of scipy.special.stdtrit, as installed (SciPy 1.17.1 at the last run).
+    The factor is that of scipy.special.stdtrit. The last run had SciPy 1.17.1.
     """
     combined, dof, k = combined_uncertainty([(0.25, 9), (0.57, 4), (0.82, 14)])
     assert combined == pytest.approx(1.03, abs=0.005)
@@ -86,10 +86,10 @@ def read(tmp_path, header, row, machine):
 
 
 def test_refilling_to_a_mark_after_one_round_gives_the_rate_of_the_field_note(tmp_path):
-    """kg/ha = 5000 x kg / (run in m x width in m), the round being there and back.
+    """kg/ha = 5000 x kg / (run in m x width in m), where the round goes there and back.
 
-    Read in a field-check note in Russian whose author, title and year were not recorded, so that nobody can look it up.
-    It holds by own arithmetic: 10,000 m2 in a hectare over twice the run.
+    The formula was read in a field-check note in Russian. Its author, title and year were not recorded, so nobody can
+    look it up. It holds by own arithmetic: 10,000 m2 in a hectare over twice the run.
     """
     check = read(tmp_path, "distance_m,seed_used_kg", "1200,13.5", drill(24, 0.15))
     assert rate_in(check.rate, "metric") == pytest.approx(5000 * 13.5 / (600 * 24 * 0.15), rel=1e-12)
@@ -105,7 +105,7 @@ def test_grams_in_ten_metres_of_row_over_the_spacing_are_kg_per_hectare():
 
 def test_seeds_in_a_foot_of_row_are_those_of_the_drill_page(tmp_path):
     """University of Kentucky, web page on seeding rates (read; document, author and year not recorded): 35 seeds/ft2
-    in 7-in rows is 20 seeds per foot of row. Unrounded 20.4, own arithmetic: the 204 seeds in 10 ft here.
+    in 7-in rows is 20 seeds per foot of row. Unrounded it is 20.4 (own arithmetic), here 204 seeds in 10 ft.
     """
     machine = drill(12, 7 * METRES["in"])
     check = read(tmp_path, "seeds_counted,row_length_ft", "204,10", machine)
@@ -113,7 +113,7 @@ def test_seeds_in_a_foot_of_row_are_those_of_the_drill_page(tmp_path):
 
 
 def test_pounds_over_acres_are_the_rate(tmp_path):
-    """Own arithmetic: 18 lb on 2.5 ac."""
+    """18 lb on 2.5 ac, by own arithmetic."""
     check = read(tmp_path, "area_ac,seed_used_lb", "2.5,18", drill(12, 0.19))
     assert rate_in(check.rate, "us") == pytest.approx(18 / 2.5, rel=1e-14)
     assert check.area_m2 == 2.5 * SQUARE_METRES["ac"]

@@ -1,7 +1,7 @@
-"""Variance components, one-way analysis and ratios for comparing lots, against published values.
+"""Variance components, one-way analysis and ratios for comparing lots agree with published values.
 
-Printed answers of lme4 and nlme were read in stored copies of what they printed. Where R is named as having computed an
-answer, versions of R and of its packages were not recorded.
+Printed answers of lme4 and nlme were read in stored copies of what they printed. Where R computed an answer, the
+versions of R and of its packages were not recorded.
 """
 
 from pathlib import Path
@@ -29,8 +29,8 @@ def digits(value, certified):
     return 16.0 if value == certified else -np.log10(abs(value - certified) / abs(certified))
 
 
-# NIST StRD, one-way analysis of variance: SiRstv, AtmWtAg, SmLs01, SmLs07, certified (read in stored copies): between
-# and within sums of squares, F.
+# NIST StRD, one-way analysis of variance (read in stored copies): the certified sums of squares between and within, and
+# F, of SiRstv, AtmWtAg, SmLs01 and SmLs07.
 ANOVA = {
     "strd_sirstv": (5.11462616000000e-02, 2.16636560000000e-01, 1.18046237440255),
     "strd_atmwtag": (3.63834187500000e-09, 1.04951729166667e-08, 1.59467335677930e01),
@@ -43,10 +43,10 @@ ANOVA = {
     ("name", "least"), [("strd_sirstv", 13), ("strd_smls01", 15), ("strd_atmwtag", 10), ("strd_smls07", 3.9)]
 )
 def test_nist_analysis_of_variance(name, least):
-    """Digits reached are those that the values keep when written as doubles.
+    """The digits reached are those that the values keep when they are written as doubles.
 
-    AtmWtAg's seven and SmLs07's twelve leading digits are constant: exact fractions of the rounded values agree with
-    the certified ones to 10.2 and 4.0 digits (own arithmetic).
+    The first seven digits of AtmWtAg and the first twelve of SmLs07 are constant. Exact fractions of the rounded values
+    agree with the certified ones to 10.2 and 4.0 digits (own arithmetic).
     """
     columns = table(name)
     names = columns.dtype.names
@@ -57,9 +57,10 @@ def test_nist_analysis_of_variance(name, least):
     assert min(reached) >= least
 
 
-# Dyestuff, Davies & Goldsmith (1972) 6.4; Dyestuff2, Box & Tiao (1973); Rail, Pinheiro & Bates (2000) 1.1. Variances
-# between and within in closed form (balanced; own arithmetic), which agree with those printed by lme4 and nlme: 1764
-# and 2451, 0 and 3.715684^2, 24.80547^2 and 4.020779^2; restricted criterion as printed, for Rail -2 x -61.0885 (read).
+# Dyestuff, Davies & Goldsmith (1972) 6.4; Dyestuff2, Box & Tiao (1973); Rail, Pinheiro & Bates (2000) 1.1. The
+# variances between and within are in closed form, since the data are balanced (own arithmetic). They agree with those
+# that lme4 and nlme print: 1764 and 2451, 0 and 3.715684^2, 24.80547^2 and 4.020779^2. The restricted criterion is the
+# printed one, for Rail -2 x -61.0885 (read).
 COMPONENTS = {
     "mm_dyestuff": ("Batch", "Yield", 1764.05, 2451.25, 319.6543),
     "mm_dyestuff2": ("Batch", "Yield", 0.0, 13.8063096275862, 161.8283),
@@ -78,9 +79,9 @@ def test_variance_components_reach_the_closed_form(name):
 
 
 def test_lots_of_dyestuff_are_shrunk_as_published():
-    """Dyestuff: shrinkage 0.782526726700085 of each batch's departure, closed form for balanced data (own arithmetic).
+    """Dyestuff: each batch's departure shrinks to 0.782526726700085 of itself (closed form, own arithmetic).
 
-    Standard error of the mean 19.38 as printed by lme4 (read); further digits by R's lmer, version not recorded.
+    lme4 prints the standard error of the mean as 19.38 (read). R's lmer gave further digits (version not recorded).
     """
     columns = table("mm_dyestuff")
     found = one_way(columns["Yield"].astype(float), codes(columns["Batch"]))
@@ -97,10 +98,11 @@ def test_lots_of_dyestuff_are_shrunk_as_published():
 
 
 def test_random_slopes_match_the_published_fit():
-    """sleepstudy, Belenky et al. (2003): REML criterion 1743.628, fixed 251.405 and 10.467 (printed by lme4, read).
+    """sleepstudy, Belenky et al. (2003): lme4 prints criterion 1743.628 and fixed effects 251.405 and 10.467 (read).
 
-    Standard deviations by R's lmer(Reaction ~ Days + (Days | Subject)), version not recorded, whose optimiser stops at
-    4 to 6 digits: 24.74045, 5.92213, 25.59182 (older printings give 24.741 for the first).
+    The criterion is REML's. R's lmer(Reaction ~ Days + (Days | Subject)) gave the standard deviations 24.74045, 5.92213
+    and 25.59182 (version not recorded). Its optimiser stops at 4 to 6 digits. Older printings give 24.741 for the
+    first.
     """
     columns = table("mm_sleepstudy")
     found = random_lines(columns["Reaction"].astype(float), columns["Days"].astype(float), codes(columns["Subject"]))
@@ -111,9 +113,10 @@ def test_random_slopes_match_the_published_fit():
 
 
 def test_slope_ratio_has_the_published_fieller_limits():
-    """Bliss (1952) / Jensen (1989), slope-ratio assay of pantothenic acid, U1 and U2; data read in R package mratios.
+    """Bliss (1952) / Jensen (1989), slope-ratio assay of pantothenic acid, U1 and U2.
 
-    Answers by its sci.ratio.gen and by Fieller's formula in R (computed, not printed), versions not recorded.
+    The data were read in the R package mratios. Its sci.ratio.gen and Fieller's formula in R computed the answers
+    (versions not recorded, not printed).
     """
     columns = table("bio_slope_ratio")
     prep = np.char.strip(columns["prep"], '"')
@@ -135,9 +138,9 @@ def test_slope_ratio_has_the_published_fieller_limits():
 
 
 def test_lots_of_sleepstudy_are_predicted_as_published():
-    """Predicted levels and slopes of some subjects, errors of the fixed ones, to the digits the optimiser keeps.
+    """Predicted levels and slopes of some subjects, and errors of the fixed effects, to the digits the optimiser keeps.
 
-    By R's lmer(Reaction ~ Days + (Days | Subject)) (computed, not printed), version not recorded.
+    R's lmer(Reaction ~ Days + (Days | Subject)) computed them (version not recorded, not printed).
     """
     columns = table("mm_sleepstudy")
     found = random_lines(columns["Reaction"].astype(float), columns["Days"].astype(float), codes(columns["Subject"]))
@@ -150,9 +153,9 @@ def test_lots_of_sleepstudy_are_predicted_as_published():
 
 
 def test_rails_are_shrunk_as_the_closed_form_says():
-    """Rail, Pinheiro & Bates (2000) 1.1: mean 66.5, its error 10.17104 (printed by nlme, read).
+    """Rail, Pinheiro & Bates (2000) 1.1: nlme prints the mean 66.5 and its error 10.17104 (read).
 
-    Predictions and further digits in closed form, own arithmetic: 3 x 615.3111 / (3 x 615.3111 + 16.1667).
+    Predictions and further digits are own arithmetic in closed form: 3 x 615.3111 / (3 x 615.3111 + 16.1667).
     """
     columns = table("mm_rail")
     found = one_way(columns["travel"].astype(float), codes(columns["Rail"]))

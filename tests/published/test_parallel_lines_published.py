@@ -1,8 +1,8 @@
-"""Parallel lines, critical values of many comparisons and random slopes, against published values.
+"""Parallel lines, critical values of many comparisons and random slopes agree with published values.
 
-European Pharmacopoeia 5.3, examples 5.1.1 and 5.1.2: data and printed answers were read as the R package pla carries
-them (version, edition and pages not recorded). Printed answers have four to six digits; the further digits asked for
-here were computed in R from the same data, version not recorded.
+Data and printed answers of European Pharmacopoeia 5.3, examples 5.1.1 and 5.1.2, were read in the R package pla
+(version, edition and pages not recorded). Printed answers have four to six digits. R computed the further digits from
+the same data (version not recorded).
 """
 
 import math
@@ -17,8 +17,8 @@ from predictor.lots.random_levels import one_way, one_way_anova
 from predictor.lots.random_lines import random_lines
 from predictor.lots.seasons import bartlett
 
-# European Pharmacopoeia 5.3, example 5.1.1 (read, as above): corticotrophin, ten responses at each of two dilutions of
-# standard S and preparations T and U.
+# European Pharmacopoeia 5.3, example 5.1.1 (read, as above): corticotrophin. There are ten responses at each of two
+# dilutions of standard S and preparations T and U.
 CORTICOTROPHIN = {
     ("S", 1): (300, 310, 330, 290, 364, 328, 390, 360, 342, 306),
     ("S", 2): (289, 221, 267, 236, 250, 231, 229, 269, 233, 259),
@@ -27,8 +27,8 @@ CORTICOTROPHIN = {
     ("U", 1): (250, 268, 273, 240, 307, 270, 317, 312, 320, 265),
     ("U", 2): (236, 213, 283, 269, 251, 294, 223, 250, 216, 265),
 }
-# European Pharmacopoeia 5.3, example 5.1.2 (read, as above): antibiotic in a Latin square, row, column, preparation,
-# dilution, response.
+# European Pharmacopoeia 5.3, example 5.1.2 (read, as above): an antibiotic in a Latin square. Each entry has row,
+# column, preparation, dilution and response.
 LATIN = (
     (1, 1, 'S', 1, 161), (2, 1, 'T', 1, 151), (3, 1, 'T', 2, 162), (4, 1, 'S', 3, 194),
     (5, 1, 'S', 2, 176), (6, 1, 'T', 3, 193), (1, 2, 'T', 1, 160), (2, 2, 'T', 3, 192),
@@ -54,7 +54,7 @@ def corticotrophin():
 def test_corticotrophin_is_not_parallel_as_printed():
     """Ph. Eur. 5.3, 5.1.1 prints 8218.23 for non-parallelism, residual 765.572, p .007.
 
-    Further digits by R, version not recorded; 54 degrees of freedom by counting.
+    R computed further digits (version not recorded). The 54 degrees of freedom were counted.
     """
     y, x, lot = corticotrophin()
     common, own = parallel_lines(y, x, lot, np.zeros(60, dtype=int)), parallel_lines(y, x, lot, lot)
@@ -74,7 +74,7 @@ def test_corticotrophin_is_not_parallel_as_printed():
 def test_corticotrophin_potency_has_the_printed_fieller_limits(prep, potency, lower, upper):
     """Ph. Eur. 5.3, 5.1.1 prints 1.14205 (0.783648, 1.6869) for T, 1.66889 (1.14813, 2.55503) for U.
 
-    Further digits by R, version not recorded.
+    R computed further digits (version not recorded).
     """
     y, x, lot = corticotrophin()
     lines, own = parallel_lines(y, x, lot, np.zeros(60, dtype=int)), parallel_lines(y, x, lot, lot)
@@ -86,7 +86,7 @@ def test_corticotrophin_potency_has_the_printed_fieller_limits(prep, potency, lo
         var_bottom=noise / lines.spread[0],
         critical=t_critical(own.df, 0.95),
     )
-    # the second step is the larger dose, which the response falls with; the shift of the lines is the log potency
+    # The second step is the larger dose, and the response falls with it. The shift of the lines is the log potency.
     assert math.exp(found.estimate) == pytest.approx(potency, rel=1e-12)
     assert np.exp(found.pieces[0]) == pytest.approx((lower, upper), rel=1e-10)
 
@@ -94,7 +94,7 @@ def test_corticotrophin_potency_has_the_printed_fieller_limits(prep, potency, lo
 def test_latin_square_potency_has_the_printed_limits():
     """Ph. Eur. 5.3, 5.1.2 prints a slope of 46.346, residual 20.7667, potency 5456.37 (5092.37, 5843.36).
 
-    Further digits by R, version not recorded; 20 degrees of freedom by counting.
+    R computed further digits (version not recorded). The 20 degrees of freedom were counted.
     """
     row, column, prep, dilution, y = (np.array(each) for each in zip(*LATIN, strict=True))
     prep, y = (prep == "T").astype(int), y.astype(float)
@@ -126,7 +126,7 @@ def test_latin_square_potency_has_the_printed_limits():
 def test_many_to_one_critical_values_agree_with_an_independent_integral(k, df):
     """scipy.stats.multivariate_t.cdf (Genz and Bretz's quasi Monte Carlo, good to about 1e-3) gives 95 % jointly.
 
-    SciPy as installed, 1.17.1 at the last run.
+    The last run had SciPy 1.17.1.
     """
     found = many_to_one_critical(np.ones(k), np.ones((k, 1)), df=df).value
     corr = np.full((k, k), 0.5) + 0.5 * np.eye(k)
@@ -141,9 +141,9 @@ def test_many_to_one_critical_values_are_the_printed_ones(k, df, printed):
 
 
 def test_lots_of_unequal_size_with_a_common_slope_hold_together():
-    """The joint probability of comparisons that share a reference and a slope, by 400,000 draws (error 0.0004).
+    """400,000 draws give the joint probability of comparisons that share a reference and a slope (error 0.0004).
 
-    Own simulation with numpy, held to the 95 % asked for; variances invented.
+    The simulation is our own, with numpy, and is held to the 95 % asked for. The variances are invented.
     """
     rng = np.random.default_rng(5)
     own, shared, df = np.full(10, 0.1), np.column_stack([np.ones(10), 0.2 * np.arange(10)]), 5
@@ -154,10 +154,10 @@ def test_lots_of_unequal_size_with_a_common_slope_hold_together():
 
 
 def test_random_slopes_reach_the_closed_form_of_balanced_lots():
-    """Every lot at the same x: REML is the covariance of the lots' own lines, less that of their errors.
+    """Where every lot has the same x, REML is the covariance of the lots' own lines less that of their errors.
 
-    The closed form for balanced random coefficients; Laird & Ware (1982), Biometrics 38, 963-974 (from memory).
-    Data invented, own arithmetic with numpy.
+    This is the closed form for balanced random coefficients: Laird & Ware (1982), Biometrics 38, 963-974 (from memory).
+    The data are invented, and the arithmetic with numpy is our own.
     """
     rng = np.random.default_rng(4)
     x = np.arange(8.0)
@@ -173,9 +173,9 @@ def test_random_slopes_reach_the_closed_form_of_balanced_lots():
 
 
 def test_unbalanced_lots_agree_with_statsmodels():
-    """statsmodels MixedLM(y, X, lot).fit(reml=True): its optimiser stops at four to six digits of the variances.
+    """statsmodels MixedLM(y, X, lot).fit(reml=True), whose optimiser stops at four to six digits of the variances.
 
-    As installed, at least 0.14.1, 0.15.0 at the last run; invented data.
+    Any version from 0.14.1 on will do. The last run had 0.15.0. The data are invented.
     """
     mixed = pytest.importorskip("statsmodels.regression.mixed_linear_model")
     rng = np.random.default_rng(0)
@@ -194,8 +194,8 @@ def test_unbalanced_lots_agree_with_statsmodels():
 def test_a_large_offset_costs_no_more_digits_than_doubles_lose():
     """NIST StRD SmLs01 and SmLs07 (read in stored copies): sums of squares 1.68 and 1.80, F 21.
 
-    The latter has an offset of 1e12: there 0.1 is stored to three or four digits only, and so are the
-    answers, whatever the arithmetic.
+    SmLs07 has an offset of 1e12. There 0.1 is stored to three or four digits only, so the answers have no more,
+    whatever the arithmetic.
     """
     steps = np.array([0.4, *([0.3, 0.5] * 10)])
     shift = np.array([0.0, -0.1, 0.1, -0.1, 0.1, -0.1, 0.1, -0.1, 0.1])
@@ -206,7 +206,7 @@ def test_a_large_offset_costs_no_more_digits_than_doubles_lose():
 
 
 def test_bartlett_agrees_with_scipy():
-    """scipy.stats.bartlett as installed, SciPy 1.17.1 at the last run; invented data."""
+    """scipy.stats.bartlett. The last run had SciPy 1.17.1. The data are invented."""
     rng = np.random.default_rng(3)
     groups = [rng.normal(0, sd, n) for sd, n in ((1, 9), (1.5, 14), (0.8, 6))]
     found = bartlett([each.var(ddof=1) for each in groups], [len(each) - 1 for each in groups])

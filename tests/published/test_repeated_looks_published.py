@@ -1,6 +1,7 @@
-"""What looking again and again does to a plain test: published or computed figures against simulation.
+"""What repeated looks do to a plain test: simulation agrees with published or computed figures.
 
-Each set of figures says whether it was printed somewhere, or else how it was computed and how to compute it again.
+Each set of figures says whether it is printed somewhere. If not, it says how it was computed and how to compute it
+again.
 """
 
 import numpy as np
@@ -16,13 +17,13 @@ from predictor.curves.student import mixture_cdf, segments_of
 from predictor.domain.control import Lever
 from predictor.domain.drill import SeedBox
 
-# Armitage, McPherson & Rowe (1969), J. R. Stat. Soc. A 132, 235-244 (values from memory; an exact recursion agrees to
-# the printed digits): chance that a two-sided 5 % test is significant at least once in k looks.
+# The chance that a two-sided 5 % test is significant at least once in k looks: Armitage, McPherson & Rowe (1969), J. R.
+# Stat. Soc. A 132, 235-244. The values are from memory. An exact recursion agrees to the printed digits.
 REPEATED = {1: 0.050, 2: 0.083, 3: 0.107, 4: 0.126, 5: 0.142, 10: 0.193, 20: 0.248, 50: 0.320}
 
 
 def test_repeated_two_sided_tests_by_simulation():
-    """100,000 runs: Monte Carlo error at most 0.0015; held to four of them."""
+    """100,000 runs have a Monte Carlo error of at most 0.0015. The test allows four of them."""
     rng = np.random.default_rng(1)
     sums = np.cumsum(rng.standard_normal((100_000, 50)), axis=1)
     z = np.abs(sums) / np.sqrt(np.arange(1, 51))
@@ -32,11 +33,12 @@ def test_repeated_two_sided_tests_by_simulation():
 
 
 def test_repeated_equivalence_tests_accept_the_edge_of_tolerance():
-    """CV = tolerance = 5 %, a look after each catch from n = 3: accepted 4.0 % at the first, 13.9 % after ten.
+    """With CV = tolerance = 5 % and a look after each catch from n = 3, 4.0 % are accepted at the first look and 13.9 %
+    after ten catches.
 
-    No printed answer is known. The two figures, 0.04011 and 0.13887, are another Monte Carlo (100,000 runs, error
-    0.0006 and 0.0011), made beforehand in Python with code not kept here; versions not recorded. The first can be had
-    exactly, by an integral like that above `POWER` with the mean on the edge: 0.0409242 (SciPy 1.17.1).
+    No printed answer is known. The two figures, 0.04011 and 0.13887, are from another Monte Carlo (100,000 runs, errors
+    0.0006 and 0.0011). It was made beforehand in Python with code that is not kept here (versions not recorded). An
+    integral like that above `POWER`, with the mean on the edge, gives the first exactly: 0.0409242 (SciPy 1.17.1).
     """
     rng = np.random.default_rng(2)
     runs = 20_000
@@ -54,10 +56,10 @@ def test_repeated_equivalence_tests_accept_the_edge_of_tolerance():
     assert accepted.mean() == pytest.approx(0.13887, abs=4 * 0.0025)
 
 
-# Power of the one-sample equivalence test at 5 % with the mean on target; no printed answer. Computed in Python,
-# version not recorded, and worked out again to 14 digits with scipy.integrate.quad of SciPy 1.17.1: the integral over
-# w = s / sigma, from 0 to c / t, of (2 Phi(c - t w) - 1) f(w), where c = tolerance sqrt(n) / cv, t is Student's upper
-# 5 % point on n - 1, and f the density of w, (n - 1) w^2 being chi-squared on n - 1.
+# The power of the one-sample equivalence test at 5 % with the mean on target. No answer is printed. Python computed it
+# (version not recorded), and scipy.integrate.quad of SciPy 1.17.1 computed it again to 14 digits. It is the integral
+# over w = s / sigma, from 0 to c / t, of (2 Phi(c - t w) - 1) f(w). There c = tolerance sqrt(n) / cv, t is Student's
+# upper 5 % point on n - 1, and f is the density of w, where (n - 1) w^2 is chi-squared on n - 1.
 POWER = {
     (0.02, 0.02, 3): 0.12733842750819754,
     (0.02, 0.02, 5): 0.2938530722643278,
@@ -67,7 +69,7 @@ POWER = {
 
 @pytest.mark.parametrize("case", POWER)
 def test_equivalence_power_on_target(case):
-    """40,000 runs of the plain test; Monte Carlo error at most 0.0025."""
+    """40,000 runs of the plain test have a Monte Carlo error of at most 0.0025."""
     cv, tolerance, n = case
     rng = np.random.default_rng(3)
     y = 1 + cv * rng.standard_normal((40_000, n))
@@ -84,23 +86,25 @@ T_TABLE = {1: (12.706, 63.657), 2: (4.303, 9.925), 5: (2.571, 4.032), 10: (2.228
 def test_t_tails_match_the_printed_table(df):
     for point, tail in zip(T_TABLE[df], (0.025, 0.005), strict=True):
         assert round(float(stdtrit(df, 1 - tail)), 3) == point
-        # the printed point is rounded to half a unit of its last place
+        # The printed point is rounded to half a unit of its last place.
         assert 1 - stdtr(df, point + 0.0005) <= tail <= 1 - stdtr(df, point - 0.0005)
         if df >= 2:
             ours = 1 - mixture_cdf(segments_of(np.array([float(df)])), np.array([[point + 0.0005, point - 0.0005]]))[0]
             assert ours[0] <= tail <= ours[1]
 
 
-# Catches needed so that the half width of a 95 % interval is at most the tolerance, sigma known: (z cv / E)^2, rounded
-# up. A formula of any textbook (from memory); the figures are own arithmetic, with z = 1.959964 and z^2 = 3.84146.
+# The catches needed so that the half width of a 95 % interval is at most the tolerance where sigma is known: (z cv /
+# E)^2, rounded up. Any textbook has the formula (from memory). The figures are own arithmetic with z = 1.959964, z^2 =
+# 3.84146.
 SIZES = {(0.05, 0.05): 4, (0.08, 0.05): 10, (0.05, 0.02): 25, (0.03, 0.02): 9}
 
 
 @pytest.mark.parametrize("case", SIZES)
 def test_catches_still_expected_agree_with_the_textbook_when_repeatability_is_known(case):
-    """One catch on target, shape and repeatability all but known: catches made and still named add up to the formula's.
+    """With one catch on target, the catches made and those still expected add up to the formula's.
 
-    Its limits are 1 +- E, the advice's the logarithms of them, and half a step of the lever is left over: one apart.
+    Shape and repeatability are all but known. They may differ by one: the formula's limits are 1 +- E, the advice takes
+    their logarithms, and half a step of the lever is left over.
     """
     cv, tolerance = case
     prior = Prior(dead_spread=1e-4, bend_spread=1e-4, repeatability=((1.0, cv, 1e6),), name="history")
@@ -108,7 +112,7 @@ def test_catches_still_expected_agree_with_the_textbook_when_repeatability_is_kn
     box = SeedBox("small", "small", Lever(0, 200, 1))
     frame = pd.DataFrame({"box": "small", "lot": "A", "setting": [100], "catch_g": [5000.0], "turns": 28, "rows": 3})
     advice = recommend(frame, box, target_output=5000 / 84, tolerance=tolerance, history=history)
-    if advice.catches_expected_more is None:  # more than are worth making: said as the decision lengthen, later
+    if advice.catches_expected_more is None:  # more than are worth making: a later decision is lengthen
         assert SIZES[case] > MOST_MORE_CATCHES
     else:
         assert abs(1 + advice.catches_expected_more - SIZES[case]) <= 1

@@ -1,7 +1,7 @@
-"""PLS and catch arithmetic against agency figures; roundings are those printed.
+"""PLS and catch arithmetic agrees with agency figures, which are rounded as printed.
 
-Each test says where its figures come from and whether they were read; a title, year or page that is missing was not
-recorded when they were. What is worked out from them, unrounded or with exact units, is own arithmetic.
+Each test says where its figures come from and whether they were read. If a title, year or page is missing, it was not
+recorded when they were read. Figures worked out from them, unrounded or with exact units, are own arithmetic.
 """
 
 import csv
@@ -31,7 +31,8 @@ def drill(spacing_m, circumference_m):
     return Drill("made up", 12, spacing_m, circumference_m, (SeedBox("a", "small", Lever(0, 60)),))
 
 
-# Printed to steps of 0.05; in these four of sixty cells the step is not the nearest but the next, by own arithmetic.
+# The table is printed in steps of 0.05. In these four of sixty cells the step is not the nearest but the one after it
+# (own arithmetic).
 NOT_NEAREST = {("100", "70"), ("95", "65"), ("90", "95"), ("65", "95")}
 
 
@@ -45,14 +46,15 @@ def test_bulk_pounds_for_a_pls_pound(row):
     purity, germination = row["purity_pct"], row["germination_pct"]
     bulk = 1 / pure_live_seed(float(purity) / 100, float(germination) / 100)
     nearest = (purity, germination) not in NOT_NEAREST
-    # half a step where the nearest is printed, a whole one where the next is
+    # Half a step where the nearest is printed, and a whole step where the one after it is.
     assert float(row["bulk_lb_per_1_lb_pls_published"]) == pytest.approx(bulk, abs=0.025 if nearest else 0.05)
 
 
 def test_texas_dot_worked_example():
     """Texas DOT: purity 85 x germination 75 = 0.6375, printed as 0.64, and 1.56 bulk pounds from that.
 
-    Read; document, year and page not recorded. Unrounded it is 1.5686, own arithmetic: nothing is rounded on the way.
+    It was read; document, year and page were not recorded. Unrounded it is 1.5686 (own arithmetic), since nothing is
+    rounded on the way.
     """
     pls = pure_live_seed(0.85, 0.75)
     assert pls == pytest.approx(0.6375, abs=1e-15)
@@ -61,10 +63,12 @@ def test_texas_dot_worked_example():
 
 
 def test_hard_seed_counts_with_the_dormant(tmp_path):
-    """Reference Guide for Texas Ranchers, Seeding Rangeland, adds hard seed; a sheet in the manner of NRCS, Colorado
-    Division of Reclamation, Mining and Safety, public record 984379, p. 22, adds dormant seed: one rule, "total".
+    """Reference Guide for Texas Ranchers, Seeding Rangeland, adds hard seed. A sheet in the manner of NRCS, Colorado
+    Division of Reclamation, Mining and Safety, public record 984379, p. 22, adds dormant seed. Both are the rule
+    "total".
 
-    Both read; issuer and page of the first and years of both not recorded. Tag invented, 0.98 x 0.90 own arithmetic.
+    Both were read. Issuer and page of the first and the years of both were not recorded. The tag is invented, and
+    0.98 x 0.90 is own arithmetic.
     """
     path = tmp_path / "plan.csv"
     path.write_text(
@@ -86,7 +90,7 @@ def test_colorado_reclamation_mix_adds_up(tmp_path):
     """Colorado Division of Reclamation, Mining and Safety, public record 493681, p. 15 (read; year not recorded):
     17.9 PLS pounds an acre, 44.7 to purchase, without the alternative.
 
-    Its per cents, 19 to 86, are worked out from the two printed columns, so that this checks the sums over a mix.
+    The per cents, 19 to 86, are worked out from the two printed columns, so this test checks the sums over a mix.
     """
     mix = [row for row in rows("co_mix_pls_vs_bulk") if "alternative" not in row["species"]]
     pls = [float(row["implied_pls_pct"]) for row in mix]
@@ -101,13 +105,13 @@ def test_colorado_reclamation_mix_adds_up(tmp_path):
         ),
     )
     assert sum(rate_in(lot.pls_rate, "us") for lot in found.lots) == pytest.approx(17.9, rel=1e-12)
-    # per cents rounded to a tenth: at most 0.05 of 19.4, a fourth of a per cent, in each
+    # Per cents are rounded to a tenth. That is at most 0.05 of 19.4, a fourth of a per cent, in each.
     assert rate_in(found.boxes[0].bulk_rate, "us") == pytest.approx(44.7, rel=0.05 / 19.4)
 
 
 def test_kentucky_seeds_per_foot_of_row(tmp_path):
     """University of Kentucky, web page on seeding rates (read; document, author and year not recorded): 35 seeds/ft2
-    in 7-in rows is 20 a foot. Unrounded 35 x 7 / 12, own arithmetic.
+    in 7-in rows is 20 a foot. Unrounded it is 35 x 7 / 12 (own arithmetic).
     """
     (lot,) = plan(tmp_path, 7 * IN, "seeds_per_ft2", "a,K,switchgrass,98,80,35").lots
     per_foot = lot.seeds_per_row_m(7 * IN) * FT
@@ -123,17 +127,17 @@ def test_kentucky_wheel_turns():
 
 
 def test_a_hundred_square_feet():
-    """Worksheet of a soil-health outreach programme (read; issuer, title and year not recorded): 8 ft wheel, 7.5-in
-    rows, 20 turns, one row are 100 ft2. It is 20 x 8 x 7.5 / 12, whoever printed it.
+    """Worksheet of a soil-health outreach programme (read; issuer, title and year not recorded): with an 8 ft wheel and
+    7.5-in rows, 20 turns of one row cover 100 ft2. That is 20 x 8 x 7.5 / 12, whoever printed it.
 
-    At 25 lb/ac that is 26.03 g with exact units, own arithmetic.
+    At 25 lb/ac it is 26.03 g with exact units (own arithmetic).
     """
     assert catch_area(20, 1, 8 * FT, 7.5 * IN) == pytest.approx(100 * FT**2)
     assert round(target_catch_g(25 * LB_PER_ACRE, drill(7.5 * IN, 8 * FT), 20, 1), 2) == 26.03
 
 
 def test_small_seed_catch_is_small():
-    """At 8 lb/ac one 7.5-in row over 100 ft2 gives 8.3 g: own arithmetic, 8 x 453.59237 / 435.6 = 8.33."""
+    """At 8 lb/ac one 7.5-in row over 100 ft2 gives 8.3 g, by own arithmetic: 8 x 453.59237 / 435.6 = 8.33."""
     assert round(target_catch_g(8 * LB_PER_ACRE, drill(7.5 * IN, 8 * FT), 20, 1), 1) == 8.3
 
 
@@ -157,7 +161,7 @@ def test_seeds_in_a_pound_from_a_twenty_gram_sample():
 
 def test_field_factor_raises_the_target_catch():
     """Yousif, Gedarif University, field seasons 2006 to 2008 (read; title, journal, year and page not recorded): cotton
-    went out at 85 % of the stationary rate. What follows for the target is own arithmetic.
+    was sown at 85 % of the standing rate. The consequence for the target is own arithmetic.
     """
     plain = target_catch_g(1.0, drill(0.19, 2.2), 28, 3)
     assert target_catch_g(1.0, drill(0.19, 2.2), 28, 3, field_factor=0.85) == pytest.approx(plain / 0.85)
