@@ -70,13 +70,13 @@ class Asked:
                 say(str(error))
 
 
-def ask_catch(asked: Asked, job: Job, decimal: str, turns: float, rows: int) -> Catch:
-    """The catch that was given and asked for; slips are asked about, numbers may have the log's decimal sign."""
+def ask_catch(asked: Asked, job: Job, turns: float, rows: int) -> Catch:
+    """The catch that was given and asked for; slips are asked about."""
     from predictor.files.entry import Catch, Weight, questions, read_box, read_fill, read_weight
     from predictor.job.entry import advice_on, expected_g
 
     def read_parts(text: str) -> Weight:
-        weight = _by_either_sign(lambda sign: read_weight(text, tare_g=tare, decimal=sign), decimal)
+        weight = read_weight(text, tare_g=tare)
         if len(weight.parts) > job.drill.rows:
             raise ValueError(f"{len(weight.parts)} weights are more than the drill's {job.drill.rows} rows.")
         return weight
@@ -86,7 +86,7 @@ def ask_catch(asked: Asked, job: Job, decimal: str, turns: float, rows: int) -> 
     box = asked.value("box", f"Box ({names})", last, lambda text: read_box(text, job.drill))
     lot = _lot(asked, job, box)
     mine, advice = job.trials.of(box=box.name), advice_on(job, box, lot)
-    setting = _setting(asked, box, mine, advice, decimal)
+    setting = _setting(asked, box, mine, advice)
     tare = asked.value("tare", "", "0", read_weight).grams if asked.given["tare"] else 0.0
     while True:
         weight = asked.value("catch", f"Weight of {turns:g} turns, {rows} rows, g", "", read_parts)
@@ -101,16 +101,6 @@ def ask_catch(asked: Asked, job: Job, decimal: str, turns: float, rows: int) -> 
         return catch
     fill = asked.value("fill", "How full is the box, per cent (Enter if you have not looked)", "", read_fill)
     return replace(catch, fill_pct=fill)
-
-
-def _by_either_sign(read: Callable[[str], T], decimal: str) -> T:
-    """What a text says with a decimal point, or with the log's own decimal sign."""
-    try:
-        return read(".")
-    except ValueError:
-        if decimal == ".":
-            raise
-        return read(decimal)
 
 
 def _lot(asked: Asked, job: Job, box: SeedBox) -> str:
@@ -130,16 +120,13 @@ def _lot(asked: Asked, job: Job, box: SeedBox) -> str:
     return lot
 
 
-def _setting(asked: Asked, box: SeedBox, mine: Trials, advice: Advice | None, decimal: str) -> Setting:
+def _setting(asked: Asked, box: SeedBox, mine: Trials, advice: Advice | None) -> Setting:
     """The setting of the catch; where the last one and the advised one differ, Enter could mean either."""
-    from predictor.domain.control import read_setting
-
-    def read(text: str) -> Setting:
-        return _by_either_sign(lambda sign: read_setting(text.strip(), box.control, box.name, decimal=sign), decimal)
+    from predictor.files.entry import setting_of
 
     label, usual = "Setting", next(iter(mine.setting[-1:].tolist()), "")
     caught = advice is not None and advice.catches_used + advice.catches_left_out
     advised = advice.advised.text if advice is not None and advice.advised is not None and caught else ""
     if usual and advised not in ("", usual) and asked.given["catch"] is None:
         label, usual = f"Setting (advised {advised}, last {usual})", ""
-    return asked.value("setting", label, usual, read)
+    return asked.value("setting", label, usual, lambda text: setting_of(text, box))

@@ -80,9 +80,8 @@ def command(
         if undo:
             _undo(path, box, as_json)
             return
-        decimal = _checked(path)
         job = _job(path, drill)
-        caught = ask_catch(asked, job, decimal, turns or job.drill.catch.turns, options.rows_of(rows, job.drill))
+        caught = ask_catch(asked, job, turns or job.drill.catch.turns, options.rows_of(rows, job.drill))
         today = on or datetime.date.today()
         if today > datetime.date.today() and not asked.agreed(Remark("log.future_day", {"day": today})):
             raise InputError("Nothing was saved. Record the catch again with its day.")
@@ -147,26 +146,23 @@ def _start(path: Path) -> None:
         say(f"A new log: {path}", whole=True)
 
 
-def _checked(path: Path) -> str:
-    """The log's decimal sign; a log that takes no catch is refused before any question."""
-    from predictor.files.log import check_log
-
-    try:
-        return check_log(path) if path.exists() else "."
-    except InputError:
-        say("Nothing was saved. First mend this:")
-        raise
-
-
 def _job(path: Path, drill: str | None) -> Job:
     """The job as far as it can be read: a catch is kept even where another row or file is broken."""
     from predictor.domain.trials import no_trials
     from predictor.files.drill import read_drill
+    from predictor.files.log import check_log
     from predictor.job.job import Job
 
-    for trials in (path, None):
+    if path.exists():
         with contextlib.suppress(InputError):
-            return _read(path.parent, drill, trials)
+            return _read(path.parent, drill, path)
+        try:
+            check_log(path)
+        except InputError:  # a log that takes no catch is refused before any question
+            say("Nothing was saved. First mend this:")
+            raise
+    with contextlib.suppress(InputError):
+        return _read(path.parent, drill, None)
     machine = read_drill(options.job_file(path.parent, drill, "drill.toml"))
     return Job(machine, no_trials(machine), None)
 

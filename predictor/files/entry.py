@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from predictor.domain.control import Lever, Setting
+from predictor.domain.control import Lever, Setting, read_setting
 from predictor.domain.drill import Drill, SeedBox
 from predictor.domain.result import Remark
 from predictor.domain.trials import Trials
@@ -18,6 +18,7 @@ from predictor.numbers import parse_number, quoted
 from predictor.units import GRAMS
 
 _UNIT = re.compile(r"(.*?)\s*(g|grams?|oz|ounces?|lbs?|pounds?|kg)\.?", re.IGNORECASE).fullmatch
+_DECIMAL_COMMA = re.compile(r"(?<![0-9.,])([0-9]*),([0-9]{1,2}|[0-9]{4,})(?![0-9.,])")
 _NAMES = {"g": "g", "gram": "g", "grams": "g", "oz": "oz", "ounce": "oz", "ounces": "oz", "kg": "kg"}
 _NAMES |= dict.fromkeys(("lb", "lbs", "pound", "pounds"), "lb")
 # Catches of a lot this close together are one season, over a new year too.
@@ -64,14 +65,23 @@ class Catch:
         return {name: cell for name, cell in cells.items() if cell is not None}
 
 
-def read_weight(text: str, *, tare_g: float = 0.0, decimal: str = ".") -> Weight:
-    """A weight such as `61.2`, `2.1 oz`, `0.13 lb` or `61.2+59.8+60.4`; grams where no unit is named."""
-    pieces = [piece.strip() for piece in text.strip().split("+")]
+def pointed(text: str) -> str:
+    """Text with a point for each decimal comma; a comma that could mark thousands stays.
+
+    >>> pointed("14,5"), pointed("7,25 + 7,5 oz"), pointed("1,234")
+    ('14.5', '7.25 + 7.5 oz', '1,234')
+    """
+    return _DECIMAL_COMMA.sub(r"\1.\2", text)
+
+
+def read_weight(text: str, *, tare_g: float = 0.0) -> Weight:
+    """A weight such as `61.2`, `2.1 oz`, `0,13 lb` or `61.2+59.8+60.4`; grams where no unit is named."""
+    pieces = [piece.strip() for piece in pointed(text).strip().split("+")]
     split = [found.groups() if (found := _UNIT(piece)) else (piece, "") for piece in pieces]
     last = _NAMES[split[-1][1].lower()] if split[-1][1] else "g"
     parts = []
     for number, name in split:
-        value = parse_number(number, decimal=decimal, what="a weight")
+        value = parse_number(number, what="a weight")
         grams = value * GRAMS[_NAMES[name.lower()] if name else last]
         if grams < 0:
             raise ValueError(f"{quoted(number)} is below zero. Weigh again.")
@@ -90,6 +100,11 @@ def read_box(text: str, drill: Drill) -> SeedBox:
         names = listed(each.name for each in drill.boxes)
         raise ValueError(f"The drill has no box {quoted(text)}. Its boxes are {names}.")
     return found
+
+
+def setting_of(text: str, box: SeedBox) -> Setting:
+    """The setting of a box that a text names."""
+    return box.control.find(text) or read_setting(pointed(text), box.control, box.name)
 
 
 def read_fill(text: str) -> float | None:

@@ -6,6 +6,8 @@ import os
 import pytest
 
 from predictor import read_trials
+from predictor.files import log as log_file
+from predictor.job import read as job_reading
 
 
 @pytest.fixture
@@ -293,3 +295,18 @@ def test_the_sign_of_the_log_may_be_typed(run, log):
     log.write_text("box;lot;setting;catch_g\nsmall;forb mix;14,5;22,1\n")
     assert run("record", log, stdin="small\nforb mix\n15,5\n24,3\ny\ny\n").returncode == 0
     assert read_trials(log).catch_g.tolist() == [22.1, 24.3]
+
+
+def test_the_log_is_read_once_before_and_once_after_a_catch_is_added(run, log, monkeypatch):
+    """What is read while the row is written, under the lock, does not count."""
+    read = []
+    for module, name in ((job_reading, "read_trials"), (log_file, "check_log")):
+        real = getattr(module, name)
+        monkeypatch.setattr(module, name, lambda *given, real=real: (read.append(real.__name__), real(*given))[1])
+    assert run("record", log, "--setting", "14", "--catch", "23.1").returncode == 0
+    assert read == ["read_trials", "read_trials"]
+    read.clear()
+    with log.open("a") as file:
+        file.write("2026-11-15,2026,small,forb mix,15,28,3,12 g,,yes,,yes,R.,\n")
+    assert run("record", log, "--box", "small", "--lot", "A", "--setting", "14", "--catch", "23.1", "--yes").returncode
+    assert read == ["read_trials", "check_log", "read_trials"]

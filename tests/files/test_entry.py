@@ -6,8 +6,8 @@ import pandas as pd
 import pytest
 from hypothesis import given, strategies as st
 
-from predictor import Drill, Lever, SeedBox
-from predictor.files.entry import Catch, questions, read_box, read_fill, read_weight, season_of
+from predictor import Drill, Lever, SeedBox, Sprockets
+from predictor.files.entry import Catch, questions, read_box, read_fill, read_weight, season_of, setting_of
 from predictor.files.trials import as_trials
 from predictor.units import GRAMS
 
@@ -26,6 +26,9 @@ BOX = SeedBox("small", "small", Lever(0, 60, 1))
         ("0.5 lbs", (226.796185,)),
         ("1 kg", (1000.0,)),
         ("0", (0.0,)),
+        ("61,2", (61.2,)),
+        ("7,5+7,25 oz", (212.6214234375, 205.53404265625)),
+        ("0,12345", (0.12345,)),
     ],
 )
 def test_weights_are_read_in_grams(text, grams):
@@ -40,7 +43,8 @@ def test_weights_are_read_in_grams(text, grams):
         ("nan", "is not a weight"),
         ("1e9", "more than a tonne"),
         ("-3", "below zero"),
-        ("61,2", "Write 61.2"),
+        ("61,234", "two ways"),
+        ("1,234,5", "is not a weight"),
         ("61.2 stone", "Write the number alone"),
         ("61.2++60", "is not a weight"),
         ("6 1.2", "is not a weight"),
@@ -63,6 +67,24 @@ def test_boxes_are_found_in_capitals_or_not_and_others_are_named():
     assert read_box("SMALL", drill) is BOX
     with pytest.raises(ValueError, match=r'no box "smal"\. Its boxes are small\.'):
         read_box("smal", drill)
+
+
+@pytest.mark.parametrize(
+    ("control", "text", "value"),
+    [
+        (Lever(0, 60, 0.5), "14,5", 14.5),
+        (Lever(0, 60, 0.5), " 14.5 ", 14.5),
+        (Sprockets({"3,5": 0.4, "3.5": 0.5}), "3,5", "3,5"),
+        (Sprockets({"3.5": 0.4, "4": 0.5}), "3,5", "3.5"),
+    ],
+)
+def test_a_setting_is_read_as_the_control_names_it(control, text, value):
+    assert setting_of(text, SeedBox("b", "small", control)).value == value
+
+
+def test_a_setting_the_control_lacks_is_refused():
+    with pytest.raises(ValueError, match="61"):
+        setting_of("61", BOX)
 
 
 @pytest.mark.parametrize(("text", "fill"), [("", None), ("60%", 60.0), ("0", 0.0), ("150 %", 150.0)])
