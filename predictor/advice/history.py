@@ -118,8 +118,20 @@ def learn_history(
     Notes
     -----
     All lots share one shape; each has its own level; one repeatability is pooled. The shape's posterior is taken on a
-    grid of dead settings and bends; its spread for a new lot adds what lots differ by (method of moments of
-    DerSimonian and Laird 1986, Control. Clin. Trials 7, 177-188, from memory).
+    grid of dead settings and bends; its spread for a new lot adds what lots differ by (method of moments).
+
+    References
+    ----------
+    DerSimonian and Laird (1986), Control. Clin. Trials 7, 177-188 (cited from memory).
+
+    Examples
+    --------
+    >>> import predictor
+    >>> drill = predictor.read_drill("sample_trials/drill.toml")
+    >>> trials = predictor.read_trials("sample_trials/trials.csv", drill)
+    >>> history = predictor.learn_history(trials, "grain", before=("CW-26", "2026"))
+    >>> history.lots
+    ('CW-24 (2025)', 'VW-25 (2025)')
     """
     trials = as_trials(trials)
     seed_box = box_of(trials, box)

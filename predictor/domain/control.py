@@ -159,6 +159,11 @@ class Lever:
         Returns
         -------
         Setting
+
+        Examples
+        --------
+        >>> print(Lever(0, 60, 1).nearest(37.6))
+        38
         """
         return self.at(float(self.openings[np.argmin(np.abs(self.openings - opening))]))
 
@@ -187,6 +192,11 @@ class Lever:
         -------
         Setting or None
             None where the text is not a reading on the scale.
+
+        Examples
+        --------
+        >>> Lever(0, 60, 0.5).find("14,5", decimal=",").value
+        14.5
         """
         try:
             value = parse_number(text, decimal=decimal)
@@ -294,6 +304,11 @@ class Sprockets:
         Returns
         -------
         Setting
+
+        Examples
+        --------
+        >>> print(Sprockets({"1": 0.40, "2": 0.54}).nearest(0.5))
+        2
         """
         return self.at(opening)
 

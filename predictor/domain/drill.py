@@ -106,6 +106,12 @@ class Drill:
         ------
         KeyError
             No such box; the message lists those there are.
+
+        Examples
+        --------
+        >>> import predictor
+        >>> predictor.read_drill("sample_trials/drill.toml").box("small").control
+        Lever(lowest=0.0, highest=40.0, step=0.5, more_is='higher')
         """
         for box in self.boxes:
             if box.name == name:

@@ -138,6 +138,14 @@ class BoxPlan:
         Returns
         -------
         float
+
+        Examples
+        --------
+        >>> import predictor
+        >>> drill = predictor.read_drill("sample_trials/drill.toml")
+        >>> plan = predictor.read_plan("sample_trials/plan.csv", drill)
+        >>> round(plan.target("grain", "CW-26").load_g(area_m2=10_000))
+        8130
         """
         return self.bulk_rate * area_m2
 
@@ -189,6 +197,14 @@ class Plan:
         Returns
         -------
         BoxPlan or None
+
+        Examples
+        --------
+        >>> import predictor
+        >>> drill = predictor.read_drill("sample_trials/drill.toml")
+        >>> plan = predictor.read_plan("sample_trials/plan.csv", drill)
+        >>> round(plan.target("grain", "CW-26").target_catch_g(turns=28, rows=3), 1)
+        28.6
         """
         small = lot.lower()
         return next((each for each in self.boxes if each.box.name == box and each.lot.lower() == small), None)
@@ -210,6 +226,15 @@ class Plan:
         ------
         ValueError
             A factor that cannot be.
+
+        Examples
+        --------
+        >>> import predictor
+        >>> drill = predictor.read_drill("sample_trials/drill.toml")
+        >>> plan = predictor.read_plan("sample_trials/plan.csv", drill)
+        >>> corrected = plan.with_field_factors({"grain": 0.95}, drill)
+        >>> round(corrected.target("grain", "CW-26").target_catch_g(28, 3), 1)
+        30.1
         """
         return replace(self, boxes=box_plans(self.lots, drill, factors))
 

@@ -156,6 +156,13 @@ class Trials(Shown):
         Returns
         -------
         Trials
+
+        Examples
+        --------
+        >>> import predictor
+        >>> trials = predictor.read_trials("sample_trials/trials.csv")
+        >>> trials.where(~trials.charged).catch_g.tolist()
+        [27.7]
         """
         if mask.all():
             return self
@@ -176,6 +183,13 @@ class Trials(Shown):
         Returns
         -------
         Trials
+
+        Examples
+        --------
+        >>> import predictor
+        >>> trials = predictor.read_trials("sample_trials/trials.csv")
+        >>> trials.of(box="small", lot="forb mix").catch_g.tolist()
+        [31.8, 25.2]
         """
         mask = np.ones(len(self), dtype=bool)
         for name, wanted in (("box", box), ("lot", lot), ("season", season)):
@@ -218,6 +232,13 @@ class Trials(Shown):
         """The catches as a pandas DataFrame with the columns above, `output` added.
 
         The drill's name stands in the column `drill`, as in a trials file, so that `as_trials` takes it back.
+
+        Examples
+        --------
+        >>> import predictor
+        >>> trials = predictor.read_trials("sample_trials/trials.csv")
+        >>> trials.of(lot="CW-26").frame()["output"].round(3).tolist()
+        [0.306, 0.327, 0.354]
         """
         import pandas as pd
 

@@ -189,6 +189,13 @@ class FieldResult(Shown):
         -------
         BoxFactor or None
             None where no check gives one.
+
+        Examples
+        --------
+        >>> import predictor
+        >>> field = predictor.read_job("sample_trials").field
+        >>> round(field.of("grain").factor, 2)
+        0.97
         """
         return next((each for each in self.boxes if each.box == box), None)
 

@@ -58,6 +58,13 @@ def read_drill(path: str | os.PathLike[str]) -> Drill:
     ------
     InputError
         All problems of the file, each with its line, its key, what was found and what to do.
+
+    Examples
+    --------
+    >>> import predictor
+    >>> drill = predictor.read_drill("sample_trials/drill.toml")
+    >>> [box.name for box in drill.boxes], drill.rows
+    (['chaffy', 'grain', 'small'], 12)
     """
     file, data = read_bytes(path)
     text = decode(data, file)

@@ -77,6 +77,14 @@ def read_plan(
         All problems of the file.
     ValueError
         A rule that cannot be.
+
+    Examples
+    --------
+    >>> import predictor
+    >>> drill = predictor.read_drill("sample_trials/drill.toml")
+    >>> plan = predictor.read_plan("sample_trials/plan.csv", drill)
+    >>> [(each.box.name, each.lot) for each in plan.boxes]
+    [('chaffy', 'tall mix'), ('grain', 'CW-26'), ('small', 'forb mix')]
     """
     rule = viable or drill.viable
     if rule not in VIABLE:

@@ -72,6 +72,13 @@ def read_trials(path: str | os.PathLike[str], drill: Drill | None = None) -> Tri
     ------
     InputError
         All problems of the file, each with line, column, what was found and what to do.
+
+    Examples
+    --------
+    >>> import predictor
+    >>> trials = predictor.read_trials("sample_trials/trials.csv")
+    >>> len(trials), int(trials.counts.sum())
+    (42, 37)
     """
     problems: list[Problem] = []
     with _no_collection():
@@ -113,6 +120,14 @@ def as_trials(data: Any, drill: Drill | None = None) -> Trials:
         All problems of the frame; its rows are counted from 1.
     TypeError
         Something that has no columns.
+
+    Examples
+    --------
+    >>> import predictor
+    >>> import pandas as pd
+    >>> frame = pd.DataFrame({"box": "small", "lot": "A", "setting": [30, 38], "catch_g": [48.0, 61.0]})
+    >>> predictor.as_trials(frame.assign(turns=28, rows=3)).output.round(3).tolist()
+    [0.571, 0.726]
     """
     if isinstance(data, Trials):
         return data

@@ -137,6 +137,14 @@ class Job:
         ------
         ValueError
             A target, tolerance or confidence is out of its range.
+
+        Examples
+        --------
+        >>> import predictor
+        >>> job = predictor.read_job("sample_trials")
+        >>> advice = job.advice(job.tasks()[0])
+        >>> advice.box, advice.decision, advice.setting
+        ('chaffy', 'lock', '4')
         """
         history = self.history(task.box, task.lot, task.season)
         aim = Aim(task.target_output, tolerance, confidence, history, task.field_factor)

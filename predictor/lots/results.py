@@ -271,7 +271,15 @@ class LotComparison(Shown):
         }
 
     def frame(self) -> pd.DataFrame:
-        """The lots as a pandas DataFrame, one row a lot, indexed by `lot`."""
+        """The lots as a pandas DataFrame, one row a lot, indexed by `lot`.
+
+        Examples
+        --------
+        >>> import predictor
+        >>> trials = predictor.read_trials("sample_trials/trials.csv")
+        >>> predictor.compare_lots(trials, "small").frame()["ratio"].round(2).tolist()
+        [0.81, 1.0, 0.95]
+        """
         import pandas as pd
 
         columns = [each.name for each in fields(Lot)]

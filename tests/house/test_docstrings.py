@@ -2,12 +2,10 @@
 
 import ast
 import re
-from pathlib import Path
 
 import predictor
-
-ROOT = Path(predictor.__file__).parent
-FUNCTION, NAMED = ast.FunctionDef | ast.AsyncFunctionDef, ast.FunctionDef | ast.AsyncFunctionDef | ast.ClassDef
+from tests.house import public
+from tests.house.public import FUNCTION
 
 
 def sections(node):
@@ -60,41 +58,35 @@ def class_faults(node):
     return faults + [f"{name} is not a field" for name in listed if name not in (*given, *methods)]
 
 
-def is_overload(node):
-    return any(ast.unparse(each) == "overload" for each in getattr(node, "decorator_list", ()))
-
-
-def public_nodes():
-    """Every public class and function, and the public methods of public classes, with its name."""
-    found = []
-    for name in predictor.__all__:
-        value = getattr(predictor, name)
-        if not getattr(value, "__module__", "").startswith("predictor"):
-            continue  # an alias of types
-        path = ROOT.parent / (value.__module__.replace(".", "/") + ".py")
-        if not path.exists():
-            path = path.with_suffix("") / "__init__.py"
-        node = next(
-            each
-            for each in ast.parse(path.read_text("utf-8")).body
-            if isinstance(each, NAMED) and each.name == value.__name__
-        )
-        found.append((node, name))
-        if isinstance(node, ast.ClassDef):
-            methods = [each for each in node.body if isinstance(each, NAMED) and not each.name.startswith("_")]
-            found += [(each, f"{name}.{each.name}") for each in methods if not is_overload(each)]
-    return found
-
-
 def test_every_public_docstring_says_what_its_signature_says():
-    nodes = public_nodes()
-    base = {node.name: parameters(node) for node, name in nodes if name.startswith("Curve.")}
+    base = {each.node.name: parameters(each.node) for each in public.nodes() if each.name.startswith("Curve.")}
     faults = []
-    for node, name in nodes:
-        if not ast.get_docstring(node):
-            faults.append(f"{name}: no docstring")
+    for each in public.nodes():
+        if not each.docstring:
+            faults.append(f"{each.name}: no docstring")
             continue
-        found = class_faults(node) if isinstance(node, ast.ClassDef) else function_faults(node, base)
-        faults += [f"{name} (line {node.lineno}): {fault}" for fault in found]
-    assert len(nodes) > 50
+        found = class_faults(each.node) if isinstance(each.node, ast.ClassDef) else function_faults(each.node, base)
+        faults += [f"{each.name} (line {each.node.lineno}): {fault}" for fault in found]
+    assert len(public.nodes()) > 50
     assert not faults, "\n" + "\n".join(faults)
+
+
+def test_half_of_the_public_functions_have_an_example():
+    """Examples run as tests with the modules."""
+    functions = [each for each in public.nodes() if each.is_called()]
+    without = [each.name for each in functions if ">>> " not in each.docstring]
+    assert len(without) <= len(functions) / 2, without
+
+
+def test_half_of_the_public_functions_that_compute_name_their_source():
+    computing = [each for each in public.nodes() if each.computes()]
+    without = [each.name for each in computing if not re.search(r"^References$", each.docstring, re.MULTILINE)]
+    assert len(computing) > 10
+    assert len(without) <= len(computing) / 2, without
+
+
+def test_every_type_that_a_public_function_takes_or_returns_is_public():
+    known = {getattr(predictor, name) for name in predictor.__all__}
+    for each in public.nodes():
+        if not isinstance(each.node, ast.ClassDef):
+            assert {kind.__name__ for kind in public.types(each) - known} == set(), each.name
