@@ -1,4 +1,4 @@
-"""The number parser: what is a number, what is none, and that nothing in between is guessed."""
+"""The number parser reads numbers, refuses other text, and never guesses."""
 
 import math
 

@@ -1,4 +1,4 @@
-"""Exact factors against scipy.constants (CODATA and exact definitions) and the printed ones."""
+"""Exact factors agree with scipy.constants (CODATA and exact definitions) and with printed ones."""
 
 from fractions import Fraction
 
@@ -9,7 +9,7 @@ from predictor import units
 
 
 def test_factors_agree_with_a_reference_library():
-    # 1e-15: scipy works its pound out from the grain, one rounding apart
+    # scipy works its pound out from the grain, which is one rounding (1e-15) apart
     assert pytest.approx(c.pound, rel=1e-15) == units.GRAMS_PER_POUND / 1000
     assert pytest.approx(c.ounce, rel=1e-15) == units.GRAMS_PER_OUNCE / 1000
     assert pytest.approx(c.foot, rel=1e-15) == units.METRES_PER_FOOT
@@ -30,7 +30,7 @@ def test_rates_come_back_in_the_unit_asked_for():
 
 
 def test_one_pound_an_acre_is_the_exact_fraction():
-    """From the definitions alone, in exact arithmetic: 0.45359237 kg over 43,560 x 0.3048^2 m2."""
+    """The definitions alone give it in exact arithmetic: 0.45359237 kg over 43,560 x 0.3048^2 m2."""
     pound = Fraction("453.59237")
     acre = 43_560 * Fraction("0.3048") ** 2
     assert pytest.approx(float(pound / acre), rel=4e-16) == units.LB_PER_ACRE

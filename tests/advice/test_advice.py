@@ -1,4 +1,4 @@
-"""The advice: each decision where it belongs, and what must hold whatever was caught."""
+"""Each decision comes where it belongs, and some things hold whatever was caught."""
 
 import json
 
@@ -46,7 +46,7 @@ def test_a_setting_caught_often_and_on_target_is_locked():
 def test_one_catch_far_from_target_moves_in_proportion():
     advice = advise([30], [40.0])
     assert advice.decision == "move"
-    # output grows about in proportion to the reading: 30 x 61 / 40 = 45.75
+    # Output grows about in proportion to the reading: 30 x 61 / 40 = 45.75.
     assert 42 <= advice.setting <= 50
     assert advice.catches_expected_more >= 1
     low, high = advice.next_catch_interval_g
@@ -82,7 +82,7 @@ def test_target_out_of_reach_names_the_nearest_and_what_would_mend_it():
 
 
 def test_target_in_the_gap_between_two_chain_positions_is_out_of_reach():
-    # positions 2 and 3 differ by 30 %: half way between them nothing is within 10 %
+    # Positions 2 and 3 differ by 30 %, so half way between them nothing is within 10 %.
     settings_ = ["2", "3"] * 4
     advice = advise(settings_, [54.0, 70.2, 54.3, 69.8, 53.8, 70.0, 54.1, 70.1], CHAFFY, target=61.6 / 84)
     assert advice.decision == "unreachable"
@@ -104,7 +104,7 @@ def test_a_bridged_catch_is_named_and_once_repeated_does_not_stop_the_work():
     assert advice.why["ratio"] == pytest.approx(25 / 61.2, rel=0.02)
     again = advise([38, 38, 38, 38, 38], [61.0, 62.0, 60.5, 25.0, 61.2])
     assert again.decision == "lock"
-    # never dropped in silence: the first thing that is said
+    # A catch is never dropped in silence: it is named first.
     assert (again.remarks[0].code, again.remarks[0]["number"]) == ("advice.set-aside", 4)
     assert again.catches_used == 4
     assert again.catches_left_out == 1
@@ -119,7 +119,7 @@ def test_ordinary_scatter_is_not_called_suspicious():
     for _ in range(100):
         catches = 61 * np.exp(0.05 * rng.standard_normal(6))
         false += advise([38] * 6, catches.tolist()).decision == "recheck"
-    # 1 % of six catches or fewer; three standard errors of 100 runs
+    # 1 % of six catches or fewer, and three standard errors of 100 runs.
     assert false <= 4
 
 
@@ -198,7 +198,7 @@ def test_order_of_rows_changes_nothing_but_where_the_lever_stands(order):
 def test_units_of_weight_do_not_change_the_advice(factor):
     one = advise([30, 38], [480.0, 700.0], target=610 / 84)
     other = advise([30, 38], [480.0 * factor, 700.0 * factor], target=610 * factor / 84, drill=None)
-    # the scale's 0.1 g is the same scale, so only catches it can weigh well are compared
+    # The scale shows 0.1 g in both cases, so only catches that it weighs well are compared.
     if 480 * factor > 40:
         assert other.setting == one.setting
         assert other.chance == pytest.approx(one.chance, abs=0.002)
@@ -257,7 +257,7 @@ def test_json_has_the_promised_keys_and_rates_with_a_drill():
     assert set(result["target"]) == {"rate", "rate_unit", "catch_g"}
     assert set(result["expected"]) == {"rate", "rate_interval", "catch_g", "next_catch_interval_g"}
     assert result["target"]["rate_unit"] == "lb/ac" if DRILL.units == "us" else "kg/ha"
-    # 61 g in 28 turns of 7.2 ft and 3 rows 7.5 in apart, by the acre
+    # 61 g in 28 turns of 7.2 ft and 3 rows 7.5 in apart, as pounds per acre.
     assert result["target"]["rate"] == pytest.approx(61 / 453.59237 / (28 * 7.2 * 3 * 7.5 / 12 / 43560), rel=1e-9)
     assert advice.to_dict("metric")["target"]["rate"] == pytest.approx(result["target"]["rate"] * 1.12085, rel=1e-4)
 
@@ -383,7 +383,7 @@ def test_catches_of_nothing_lead_further_up_and_come_to_an_end():
 def test_a_plugged_row_is_named():
     advice = advise([34] * 3, [40.0] * 3, rows_g=[(20.0, 20.0, 0.0)] * 3, drill=DRILL, target=40 / 84)
     assert [each["rows"] for each in advice.remarks if each.code == "advice.plugged"] == [(3,)] * 3
-    # a row that gives nothing plants nothing: never locked on the strength of the others
+    # A row that gives nothing plants nothing, so the other rows never lock the setting.
     assert advice.decision == "recheck"
     assert (advice.why.code, advice.why["rows"]) == ("advice.plugged", (3,))
 
@@ -402,7 +402,7 @@ def test_long_catches_weigh_more_than_short_ones():
         return recommend(log.assign(turns=[28, 28, turns, turns]), SMALL, target_output=61 / 84)
 
     short, long = at_last(28), at_last(224)
-    # two short catches, 13 % lower, beside two long ones on target: the long ones carry the mean
+    # Two short catches are 13 % lower than two long ones on target. The long ones carry the mean.
     assert 61 / 84 > float(long.curve.mean(38.0)) > float(short.curve.mean(38.0))
 
 

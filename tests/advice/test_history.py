@@ -1,4 +1,4 @@
-"""History: what earlier lots teach, and how little one wild lot may spoil."""
+"""Earlier lots teach what the next one may do, and one wild lot spoils little of it."""
 
 import numpy as np
 import pandas as pd
@@ -31,7 +31,7 @@ EIGHT = [(f"L{k}", "1", 0.8 + 0.05 * k) for k in range(8)]
 def test_shape_and_repeatability_of_many_lots_are_found():
     history = learn_history(log(EIGHT, per_lot=12), BOX)
     prior = history.prior
-    # dead setting and bend trade off; where the line through both reaches half its middle value is well determined
+    # Dead setting and bend trade off. Where the line reaches half its middle value is well determined.
     at = np.array([0.35, 0.5, 0.7])
     learned = np.log(at - prior.dead) * prior.bend
     truth = np.log(at - 0.08)
@@ -121,7 +121,7 @@ def test_history_is_worth_no_more_than_its_cap():
 
 
 def test_lots_that_differ_are_not_called_drift():
-    """Ordinary differences between lots, one lot a season: 20 logs, none may say the meters have drifted."""
+    """In 20 logs, lots differ as usual with one lot in each season. None may say that the meters have drifted."""
     rng = np.random.default_rng(5)
     for seed in range(20):
         lots = [(f"L{k}", str(2018 + k), 1.0, float(8 + 5 * rng.standard_normal())) for k in range(6)]
@@ -129,7 +129,7 @@ def test_lots_that_differ_are_not_called_drift():
 
 
 def test_catches_of_the_lot_in_hand_are_never_its_own_history(tmp_path):
-    """Dated, undated or both: with no other lot in the log there is no history."""
+    """Without another lot in the log there is no history, whether catches are dated, undated or both."""
     from predictor.job.read import read_job
     from tests.conftest import SAMPLE
 

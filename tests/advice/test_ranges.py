@@ -1,4 +1,4 @@
-"""Ranges worked out beforehand say what the program would say. All lots are made up."""
+"""Ranges worked out in advance answer as the program would. All lots are made up."""
 
 import itertools
 import json
@@ -34,7 +34,7 @@ def test_ranges_are_the_runs_of_equal_answers_as_far_as_they_were_looked_at(answ
 
 
 def answer(advice):
-    """Decision and setting as a card gives them: no nearest setting where none reaches the target."""
+    """Decision and setting as a card gives them, without a nearest setting where none reaches the target."""
     return advice.decision, None if advice.decision == "unreachable" else advice.advised
 
 
@@ -59,15 +59,16 @@ def lots(count):
 
 
 def next_grams(rng, lot, table):
-    """Weight of the catch that a table asks for, as the scale shows it."""
+    """The weight of the catch that a table asks for, as the scale shows it."""
     return round(lot.catch(rng, table.setting.opening, table.turns, int(table.rows))[0], 1)
 
 
 @pytest.mark.slow
 def test_following_the_card_gives_the_decisions_of_the_program():
-    """First tables agree at every weight the scale can show; second tables, made for the middle of a range, mostly.
+    """First tables agree at every weight the scale can show. Second tables mostly agree.
 
-    5 made-up lots, one weight each and step; `tests/benchmarks/bench_decision_card.py` counts with more.
+    Second tables are made for the middle of a range. There are 5 made-up lots, with one weight for each step.
+    `tests/benchmarks/bench_decision_card.py` counts more.
     """
     steps = second = agreed = 0
     for rng, lot, trials, target in lots(5):

@@ -1,4 +1,4 @@
-"""Catch arithmetic: what must hold for any drill. Agency figures stand in tests/published."""
+"""Catch arithmetic holds for any drill. Figures of agencies are in tests/published."""
 
 import pytest
 from hypothesis import given, strategies as st

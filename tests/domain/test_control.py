@@ -1,4 +1,4 @@
-"""Controls, and what people write for their settings."""
+"""Controls map settings to openings, and read what people write for a setting."""
 
 import math
 

@@ -1,6 +1,6 @@
 """plan.csv: tags to bulk rates, warnings, and what is refused with which words. All lots here are invented."""
 
-# A case a line reads better than wrapped ones.
+# One case on each line reads better than wrapped cases.
 # ruff: noqa: E501
 
 import csv
@@ -307,7 +307,7 @@ def test_a_rate_in_seeds_needs_to_know_how_many_make_a_pound(tmp_path):
 
 def test_a_rate_in_seeds_that_makes_an_absurd_weight_is_refused(tmp_path):
     head = HEAD.replace("pls_rate_lb_ac", "seeds_per_ft2")
-    # 8 seeds/ft2 x 43,560 ft2 / 259 seeds a pound is 1,345 lb/ac: thousands left out of the count
+    # 8 seeds/ft2 x 43,560 ft2 / 259 seeds a pound is 1,345 lb/ac: the count lacks its thousands
     (found,) = problems(tmp_path, "small,A,an ecotype,8,97,62,,259,,,", head)
     assert found.startswith("line 2, column seeds_per_lb: At 259 seeds in a pound")
     assert "would be 1,345 pounds of live seed an acre" in found

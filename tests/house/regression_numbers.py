@@ -1,7 +1,7 @@
-"""Numbers of the engine on fixed inputs, to show every change: `python -m tests.house.regression_numbers`.
+"""Writes the numbers of the engine on fixed inputs again: `python -m tests.house.regression_numbers`.
 
-They are from our own code, not from outside: they say that nothing moved, not that it is right. What is right stands in
-tests/published/. All catches are invented.
+The numbers are from our own code, not from outside. They show that nothing changed, not that it is right. The tests in
+tests/published/ show what is right. All catches are invented.
 """
 
 from __future__ import annotations
@@ -30,7 +30,7 @@ AT = np.array([12.0, 25.0, 33.0, 48.0])
 
 
 def plain(value):
-    """Numbers to twelve digits, everything else as JSON holds it."""
+    """A value for JSON, with numbers to twelve digits."""
     if isinstance(value, dict):
         return {name: plain(each) for name, each in value.items()}
     if isinstance(value, list | tuple | np.ndarray):
@@ -90,7 +90,7 @@ def curves() -> dict:
 
 
 def log(lots: dict, box=LEVER) -> pd.DataFrame:
-    """A log: lot and season to (dead setting, slope, scatter, settings)."""
+    """A log made of lots: lot and season to (dead setting, slope, scatter, settings)."""
     rng = np.random.default_rng(13)
     rows = []
     for (lot, season), (dead, slope, scatter, settings) in lots.items():
@@ -139,7 +139,7 @@ def histories() -> dict:
 
 
 def boundaries() -> dict:
-    """Where one more step of something changes an answer: numbers that a single case would not meet."""
+    """Series of cases in which one more step changes an answer. A single case would not meet these numbers."""
     wild = {}
     for lots in (4, 5, 7):
         for catches in (2, 3, 5):
@@ -249,12 +249,12 @@ CASES = {
 
 
 def reason(advice) -> list:
-    """The code of a reason with the numbers of its sentence."""
+    """The code of a reason, and the numbers of its sentence."""
     return [advice.why.code, *(value for value in advice.why.values.values() if isinstance(value, float | int))]
 
 
 def advice_numbers(advice) -> dict:
-    """What advice says, without its wording."""
+    """What advice says, without its words."""
     found = advice.to_dict()
     for words in ("reason", "model", "history", "warnings", "reason_code"):
         del found[words]

@@ -1,4 +1,4 @@
-"""Docstrings say what signatures say: every parameter, result, error and field, and none that does not exist."""
+"""Public docstrings name every parameter, result, error and field of the code, and nothing that does not exist."""
 
 import ast
 import re
@@ -9,7 +9,7 @@ from tests.house.public import FUNCTION
 
 
 def sections(node):
-    """Names listed in each section of a docstring: `{"Parameters": ["settings", "outputs"], ...}`."""
+    """The names listed in each section of a docstring: `{"Parameters": ["settings", "outputs"], ...}`."""
     parts = re.split(r"^(\w[\w ]*)\n-{3,}$", ast.get_docstring(node), flags=re.MULTILINE)[1:]
     heads = [re.sub(r" :.*", "", text, flags=re.MULTILINE) for text in parts[1::2]]
     return {
@@ -34,7 +34,7 @@ def body(function):
 
 def function_faults(function, base):
     named, given, inside = sections(function), parameters(function), list(body(function))
-    # an override documents what it adds to the method it refers to
+    # An override documents what it adds to the method it refers to.
     found = re.match(r"See `Curve\.(\w+)`", ast.get_docstring(function))
     known, listed = base[found[1]] if found else [], named.get("Parameters", [])
     faults = [f"no parameter {name}" for name in given if name not in listed and name not in known]

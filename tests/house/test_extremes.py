@@ -1,4 +1,4 @@
-"""Right numbers at the ends: tiny and huge, equal and exact, mirrored and shuffled. All catches are invented."""
+"""Numbers are right for extreme input: tiny, huge, equal, exact, mirrored and shuffled. All catches are invented."""
 
 import math
 
@@ -19,7 +19,7 @@ def frame(settings, grams, **columns):
 
 
 def sane(advice):
-    """Finite where it says something, and between what it can be."""
+    """The advice, after a check that its numbers are finite and within their ranges."""
     for value in (advice.chance, advice.expected_output, advice.repeatability, *advice.expected_interval):
         assert value is None or math.isfinite(value)
     assert advice.chance is None or 0 <= advice.chance <= 1
@@ -106,9 +106,10 @@ def test_more_seed_at_a_higher_setting(made):
 
 
 def test_more_catches_at_the_best_setting_never_lower_its_true_chance_on_average():
-    """Share of 300 made-up boxes whose true mean is within 10 % where the chance is largest, after 2, 4 and 8 catches.
+    """300 made-up boxes: how often the true mean is within 10 % at the best setting, after 2, 4 and 8 catches.
 
-    The best setting is chosen anew from the catches; Monte Carlo error about 2 points each.
+    The best setting has the largest chance, and is chosen again from the catches each time. Each share has a Monte
+    Carlo error of about 2 points.
     """
     rng = np.random.default_rng(21)
     shares = []

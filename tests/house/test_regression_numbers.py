@@ -1,4 +1,4 @@
-"""Numbers of the engine are what they were (from our own code; see tests/house/regression_numbers.py)."""
+"""Numbers of the engine are what they were. They are from our own code: see tests/house/regression_numbers.py."""
 
 import json
 
@@ -25,5 +25,5 @@ def differences(kept, found, path=""):
 
 
 def test_no_number_moved_unseen():
-    """Where one is meant to move: `python -m tests.house.regression_numbers`, and the reason into the commit."""
+    """If a number should change, run `python -m tests.house.regression_numbers` and give the reason in the commit."""
     assert differences(json.loads(FILE.read_text(encoding="utf-8")), numbers()) == []

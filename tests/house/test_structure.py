@@ -1,4 +1,4 @@
-"""Arrows between rooms point one way: what the picture in DEVELOPERS.md promises."""
+"""Rooms import in one direction only, as the table in DEVELOPERS.md promises."""
 
 import ast
 from functools import cache
@@ -14,7 +14,7 @@ ROOMS = ("domain", "files", "curves", "advice", "lots", "field", "job", "study",
 
 @cache
 def modules():
-    """Dotted name of each module to its syntax tree."""
+    """The dotted name of each module, and its syntax tree."""
     return {
         ".".join(("predictor", *path.relative_to(PACKAGE).with_suffix("").parts)).removesuffix(".__init__"): ast.parse(
             path.read_text(encoding="utf-8")
@@ -24,7 +24,7 @@ def modules():
 
 
 def imports():
-    """Module to the modules of the package that it imports, those inside functions too."""
+    """Each module, and the modules of the package that it imports, inside functions too."""
     found = {}
     for name, tree in modules().items():
         found[name] = set()

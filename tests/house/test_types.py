@@ -1,4 +1,4 @@
-"""Users' type checkers see what the library is made of: names, signatures, results."""
+"""Type checkers of users see the names, signatures and results of the library."""
 
 import os
 import re
@@ -13,7 +13,7 @@ from tests.running import ROOT
 
 @pytest.fixture(scope="module")
 def checked(tmp_path_factory):
-    """Runs mypy over a user's file; gives its messages."""
+    """Runs mypy over a user's file and gives its messages."""
     folder = tmp_path_factory.mktemp("user")
 
     def check(*lines):

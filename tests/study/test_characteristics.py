@@ -1,4 +1,4 @@
-"""The operating characteristics of the whole procedure, looks included."""
+"""The operating characteristics are those of the whole procedure, with a look after each catch."""
 
 import json
 
@@ -32,7 +32,7 @@ def named(results):
 @pytest.mark.slow
 @pytest.mark.parametrize(("cv", "holds"), [(0.03, "free-flowing"), (0.12, "chaffy")])
 def test_advice_is_right_where_the_hand_rule_is_not(cv, holds):
-    """120 runs a row: a share of 0.95 has a Monte Carlo error of 0.020; the claim is held to two of them."""
+    """In 120 runs a share of 0.95 has a Monte Carlo error of 0.020. The test allows two of them."""
     results = named(study(Setup(cv, holds), 120, 11))
     assert results["advice"].right >= 0.95 - 2 * 0.020
     assert results["advice"].right >= results["one-catch"].right
@@ -64,7 +64,7 @@ def test_rows_that_differ_do_not_make_the_advice_sure_of_the_wrong_thing():
 
 
 def test_intervals_cover_what_they_say():
-    """400 runs: Monte Carlo error 0.011; held to three of them around 0.95, over mixed truths."""
+    """400 runs over mixed truths have a Monte Carlo error of 0.011. The test allows three of them around 0.95."""
     cover = coverage((0.03, 0.12), 5, 400, 1)
     for share in (cover.mean, cover.next, cover.setting):
         assert abs(share - 0.95) <= 3 * cover.error
@@ -111,7 +111,7 @@ def test_a_study_is_told_run_by_run():
 
 
 def test_words_of_a_study():
-    """Invented figures; those of a real study are in the README."""
+    """The figures are invented. README has those of a real study."""
     rules = [Result("one-catch", 2.25, 0.11, 0.94, 0.01), Result("two-catch", 3.32, 0.11, 0.963, 0.008)]
     rules += [Result("oracle", 2.0, 0.01, 0.998, 0.002), Result("advice", 2.7, 0.02, 1.0, 0.001)]
     warm = Setup(0.03, earlier_lots=6), (Result("advice", 2.1, 0.02, 0.985, 0.005),)

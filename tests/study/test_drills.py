@@ -1,4 +1,4 @@
-"""Made-up drills: curves that grow, catches that scatter as they should, and a log that is like a user's."""
+"""Made-up drills have curves that grow, catches that scatter as they should, and a log like a user's."""
 
 import numpy as np
 import pytest
@@ -17,7 +17,7 @@ def test_true_curves_grow_with_the_setting(kind):
 
 
 def test_catches_scatter_by_the_repeatability_around_the_true_mean():
-    """20,000 catches: standard errors 0.06 % of the mean and 0.5 % of the spread; held to four of them."""
+    """20,000 catches have standard errors of 0.06 % of the mean and 0.5 % of the spread. Four are allowed."""
     lot = MadeUpLot(BOX, Shape("line", 0.0), 2.0, 0.08)
     rng = np.random.default_rng(3)
     grams = np.array([lot.catch(rng, 50.0, 10, 2)[0] for _ in range(20_000)])

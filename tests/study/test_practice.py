@@ -1,4 +1,4 @@
-"""A practice job: catches that follow from its seed, a log like any other, and what is refused."""
+"""A practice job has catches that follow from its seed and a log like any other, and refuses what is not its own."""
 
 import json
 
