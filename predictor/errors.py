@@ -1,9 +1,12 @@
-"""What goes wrong, said in sentences: where, what was found, what to do."""
+"""What goes wrong, in sentences: where it is, what was found and what to do."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass
+
+# More than anyone reads: a file with more has one cause of them all, which the first ones show.
+MOST_PROBLEMS = 1000
 
 
 @dataclass(frozen=True)
@@ -13,7 +16,7 @@ class Problem:
     Attributes
     ----------
     message : str
-        What was found, what is wrong with it and what to do; whole sentences.
+        What was found, what is wrong with it and what to do, in whole sentences.
     file : str, optional
         Name of the file as the user gave it.
     line : int, optional
@@ -21,7 +24,7 @@ class Problem:
     column : str, optional
         Column header.
     key : str, optional
-        Where it stands in a file of keys: "row_spacing_in", "box small, highest".
+        Place in a file of keys: "row_spacing_in", "box small, highest".
 
     Examples
     --------
@@ -57,8 +60,52 @@ class InputError(ValueError):
 
     def __init__(self, problems: Iterable[Problem] | str):
         self.problems = (Problem(problems),) if isinstance(problems, str) else tuple(problems)
-        super().__init__("\n".join(str(problem) for problem in self.problems))
+        super().__init__("\n".join(map(str, self.problems)))
+
+    def __reduce__(self) -> tuple[type[InputError], tuple[tuple[Problem, ...]]]:
+        return type(self), (self.problems,)
 
 
 class NotEnoughCatches(ValueError):
     """Fewer catches than the curve has free parameters, and no prior to stand in for them."""
+
+
+class Problems:
+    """Collects what is wrong with one file while it is read."""
+
+    def __init__(self, file: str):
+        self.file, self.found = file, list[Problem]()
+        self.columns: Sequence[str] = ()  # In the order of the file
+
+    def add(self, message: str, line: int | None = None, column: str | None = None, key: str | None = None) -> None:
+        """Note one thing that is wrong."""
+        self.found.append(Problem(message, self.file, line, column, key))
+
+    @property
+    def enough(self) -> bool:
+        """Whether there are more than anyone reads, so that reading on would help nobody."""
+        return len(self.found) > MOST_PROBLEMS
+
+    def error(self) -> InputError:
+        """All of them, by line and from left to right, without those that are more than anyone reads."""
+        places = {name: k for k, name in enumerate(self.columns)}
+        last = len(places)
+        ordered = sorted(self.found, key=lambda each: (each.line or 0, places.get(each.column or "", last)))
+        if self.enough:
+            more = "There are more problems than are listed here. Correct these first."
+            ordered[MOST_PROBLEMS:] = [Problem(more, self.file, ordered[MOST_PROBLEMS - 1].line)]
+        return InputError(ordered)
+
+    def check(self) -> None:
+        """Raise an InputError if anything was found."""
+        if self.found:
+            raise self.error()
+
+
+def near(name: str, names: Collection[str], cutoff: float = 0.6) -> str | None:
+    """The name most like a given one, or None: it is offered as what was probably meant."""
+    import difflib  # only a misspelling needs it
+
+    by_small = {each.lower(): each for each in names}
+    found = difflib.get_close_matches(name.lower()[:100], list(by_small), n=1, cutoff=cutoff)
+    return by_small[found[0]] if found else None

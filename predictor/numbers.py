@@ -1,9 +1,10 @@
-"""One number parser for files, options and prompts, strict enough never to misread."""
+"""One number parser for files, options and prompts, strict enough never to misread; and ranges of allowed numbers."""
 
 from __future__ import annotations
 
 import math
 import re
+from dataclasses import dataclass
 
 # Longest text taken for a number: the longest way to write a double exactly enough is 24 characters.
 LONGEST_NUMBER = 40
@@ -17,6 +18,31 @@ _SWAPPED = str.maketrans(",.", ".,")
 _CONTROLS = re.compile(r"[\x00-\x1f\x7f-\x9f\u2028\u2029\u202a-\u202e\u2066-\u2069]")
 
 
+@dataclass(frozen=True)
+class Range:
+    """Which numbers are allowed."""
+
+    low: float = -math.inf
+    high: float = math.inf
+    above: bool = False  # Whether `low` itself is not allowed
+
+    def has(self, value: float) -> bool:
+        """Whether a number is allowed."""
+        return (self.low < value if self.above else self.low <= value) and value <= self.high
+
+    def times(self, factor: float) -> Range:
+        """The same range in another unit."""
+        return Range(self.low * factor, self.high * factor, self.above)
+
+    def __str__(self) -> str:
+        low, high = (f"{end:,.0f}" if 1e3 <= abs(end) < 1e15 else f"{end:.4g}" for end in (self.low, self.high))
+        if self.above:
+            return f"above {low}" if math.isinf(self.high) else f"above {low} and at most {high}"
+        if math.isinf(self.high):
+            return f"at least {low}"
+        return f"at most {high}" if math.isinf(self.low) else f"between {low} and {high}"
+
+
 def quoted(text: str) -> str:
     """Text as a message shows it: in quotes, no longer than 40 characters, without control characters."""
     short = text if len(text) <= 40 else text[:37] + "..."
@@ -26,11 +52,11 @@ def quoted(text: str) -> str:
 def parse_number(
     text: str, *, decimal: str = ".", what: str = "a number", unit: str = "", grouped: bool = False
 ) -> float:
-    """The number a text stands for, or a sentence that says why it is none.
+    """The number a text stands for; raises a ValueError with a sentence if it is not a number.
 
-    Read: an optional minus sign, digits, the decimal sign, an exponent as spreadsheets write it (`1.2E+03`), and
-    thousands in groups of three where they cannot be a decimal fraction (`1,234.5`, `12,345,678`). Everything
-    else is refused, above all what Python's own `float` would take: `nan`, `inf`, `1_0`, digits of other scripts.
+    It may have a minus sign, digits, the decimal sign, an exponent as spreadsheets write it (`1.2E+03`), and thousands
+    in groups of three where they cannot be a decimal fraction (`1,234.5`, `12,345,678`). Everything else is refused,
+    above all what Python's own `float` would take: `nan`, `inf`, `1_0`, digits of other scripts.
     """
     text = text.strip()
     # from here on the decimal sign is "." whatever the file uses
@@ -51,7 +77,7 @@ def parse_number(
 
 
 def _why_not(text: str, plain: str, decimal: str, what: str, unit: str) -> str:
-    """The sentence for a text that is no number; `plain` is it with "." as decimal sign."""
+    """The sentence for a text that is not a number; `plain` is it with "." as decimal sign."""
 
     def written(number: str) -> str:
         return number if decimal == "." else number.translate(_SWAPPED)

@@ -64,9 +64,9 @@ def fraction(text: str, *, at_least: float = 0.0) -> float:
 
 def day(text: str) -> datetime.date:
     """A date, written as 2026-04-18."""
-    from predictor.files.cells import read_date
+    from predictor.files.signs import Signs
 
-    return datetime.date.fromisoformat(read_date(text.strip()))
+    return datetime.date.fromisoformat(Signs().date(text.strip()))
 
 
 def one_of(text: str, *, names: Sequence[str]) -> str:

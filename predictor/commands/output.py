@@ -65,19 +65,19 @@ def _refuse_job_files(path: Path, read: Iterable[str | os.PathLike[str] | None])
 
 def _holds_records(path: Path) -> bool:
     """Whether a CSV file is a log, a plan or field checks, by its header: not one of our own tables."""
-    from predictor.files import field as field_file, plan as plan_file, trials as trials_file
-    from predictor.files.text import decode, normalised, read_bytes, split
+    from predictor.errors import Problems
+    from predictor.files import field, plan, trials
+    from predictor.files.split import split
+    from predictor.files.text import decode, read_bytes
 
     if not path.exists():
         return False
     try:
         file, data = read_bytes(path)
-        records, _, _ = split(decode(data, file), file, trials_file.COLUMNS, [])
+        header = split(decode(data, file), trials.HEADER.known, Problems(file)).of_header()
     except InputError:
         return False
-    header = set(map(normalised, records[0][1])) if records else set()
-    kinds = (trials_file.REQUIRED, field_file.REQUIRED, plan_file.REQUIRED)
-    whole = any(all(header & set((e,) if isinstance(e, str) else e) for e in kind) for kind in kinds)
+    whole = any(not kind.HEADER.missing(header) for kind in (trials, field, plan))
     return whole and "expected_catch_g" not in header
 
 

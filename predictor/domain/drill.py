@@ -6,9 +6,12 @@ from dataclasses import dataclass, field
 from typing import Literal
 
 from predictor.domain.control import Control
+from predictor.units import Units
 
 Holds = Literal["chaffy", "free-flowing", "small"]
-HOLDS: tuple[str, ...] = ("chaffy", "free-flowing", "small")
+Viable = Literal["germination", "total"]
+HOLDS: tuple[Holds, ...] = ("chaffy", "free-flowing", "small")
+VIABLE: tuple[Viable, ...] = ("germination", "total")
 
 
 @dataclass(frozen=True)
@@ -86,8 +89,8 @@ class Drill:
     rolling_circumference_m: float
     boxes: tuple[SeedBox, ...]
     catch: CatchDefaults = field(default_factory=CatchDefaults)
-    viable: Literal["germination", "total"] = "germination"
-    units: Literal["us", "metric"] = "us"
+    viable: Viable = "germination"
+    units: Units = "us"
     digest: str = field(default="", compare=False)
 
     def box(self, name: str) -> SeedBox:

@@ -7,11 +7,11 @@ from dataclasses import asdict, dataclass, field, replace
 from typing import Literal
 
 from predictor.domain.catch import output_for_rate
-from predictor.domain.drill import Drill, SeedBox
+from predictor.domain.drill import Drill, SeedBox, Viable
 from predictor.domain.result import Remark
 
-Viable = Literal["germination", "total"]
-VIABLE: tuple[str, ...] = ("germination", "total")
+# Where the count of seeds in a gram is from: the plan file, the shipped table, or nowhere.
+SeedsFrom = Literal["plan", "table", ""]
 
 
 @dataclass(frozen=True)
@@ -52,7 +52,7 @@ class LotPlan:
     bulk_rate: float
     carrier: float
     seeds_per_g: float
-    seeds_from: str
+    seeds_from: SeedsFrom
     table_species: str
     test_date: str
 

@@ -3,42 +3,39 @@
 from __future__ import annotations
 
 import datetime
+import math
 import os
+from collections.abc import Iterator
 from typing import NamedTuple
 
+import numpy as np
+
 from predictor.domain import species as species_table
-from predictor.domain.drill import HOLDS, Drill, SeedBox
+from predictor.domain.drill import HOLDS, VIABLE, Drill, Viable
 from predictor.domain.result import Remark
-from predictor.domain.seed import VIABLE, LotPlan, Plan, Viable, box_plans, pure_live_seed
-from predictor.errors import InputError, Problem
-from predictor.files.cells import Cells, near
-from predictor.files.table import read_table
-from predictor.numbers import quoted
+from predictor.domain.seed import LotPlan, Plan, SeedsFrom, box_plans, pure_live_seed
+from predictor.domain.species import Species
+from predictor.files.columns import Columns
+from predictor.files.table import Header, Table, read_table
+from predictor.numbers import Range, quoted
 from predictor.units import GRAMS_PER_POUND, KG_PER_HECTARE, LB_PER_ACRE, SQUARE_METRES_PER_SQUARE_FOOT
 
-# Columns of a rate, with the largest that can be meant: several times the heaviest mixes, common practice.
-RATE_COLUMNS = {
-    "pls_rate_lb_ac": 500.0,
-    "pls_rate_kg_ha": 560.0,
-    "seeds_per_ft2": 5_000.0,
-    "seeds_per_m2": 50_000.0,
-}
+# Columns of a rate in pure live seed and in seeds, with the largest that can be meant: several times the heaviest
+# mixes, common practice. The factors give grams, or seeds, per square metre.
+_WEIGHT_RATES = {"pls_rate_lb_ac": (LB_PER_ACRE, 500.0), "pls_rate_kg_ha": (KG_PER_HECTARE, 560.0)}
+_SEED_RATES = {"seeds_per_ft2": (1 / SQUARE_METRES_PER_SQUARE_FOOT, 5_000.0), "seeds_per_m2": (1.0, 50_000.0)}
+_RATES = _WEIGHT_RATES | _SEED_RATES
+LARGEST_RATE = 500 * LB_PER_ACRE
 # Grams per square metre in one unit of the column.
-CARRIER_COLUMNS = {"carrier_lb_ac": LB_PER_ACRE, "carrier_kg_ha": KG_PER_HECTARE}
+_CARRIERS = {"carrier_lb_ac": LB_PER_ACRE, "carrier_kg_ha": KG_PER_HECTARE}
 # Grams in the unit of the count, and the counts between the largest and the smallest seeds sown with a drill.
-COUNT_COLUMNS = {"seeds_per_lb": (GRAMS_PER_POUND, 100.0, 5e7), "seeds_per_g": (1.0, 0.2, 1e5)}
-WORDS = frozenset({"box", "lot", "species", "test_date", "blend", "kind", "note"})
-COLUMNS = WORDS | {
-    "purity_pct",
-    "germination_pct",
-    "dormant_pct",
-    "hard_pct",
-    *RATE_COLUMNS,
-    *CARRIER_COLUMNS,
-    *COUNT_COLUMNS,
-}
-REQUIRED = ("box", "lot", "species", "purity_pct", "germination_pct")
-
+_COUNTS = {"seeds_per_lb": (GRAMS_PER_POUND, Range(100, 5e7)), "seeds_per_g": (1.0, Range(0.2, 1e5))}
+_TAG = ("purity_pct", "germination_pct", "dormant_pct", "hard_pct")
+HEADER = Header(
+    words=frozenset({"box", "lot", "species", "test_date", "blend", "kind", "note"}),
+    numbers=frozenset({*_TAG, *_RATES, *_CARRIERS, *_COUNTS}),
+    required=(("box",), ("lot",), ("species",), ("purity_pct",), ("germination_pct",)),
+)
 # Iowa DOT wants the seed test within nine months of use (materials instruction IM 469.02, read).
 OLDEST_TEST_MONTHS = 9
 # Below this a slip on the tag is likelier than a lot worth sowing; the poorest of a published mix has 0.19
@@ -76,7 +73,7 @@ def read_plan(
     InputError
         All problems of the file.
     ValueError
-        A rule that cannot be.
+        `viable` is neither of the two rules.
 
     Examples
     --------
@@ -88,186 +85,236 @@ def read_plan(
     """
     rule = viable or drill.viable
     if rule not in VIABLE:
-        raise ValueError(f'viable is "germination" or "total"; got {rule!r}.')
-    problems: list[Problem] = []
-    table = read_table(path, known=COLUMNS, required=REQUIRED, words=WORDS, problems=problems)
-    problems.extend(
-        Problem(f"{' and '.join(names)} say the same thing. Keep one of them.", table.file)
-        for names in (CARRIER_COLUMNS, COUNT_COLUMNS)
-        if all(name in table.columns for name in names)
-    )
-    rated = any(name in table.columns for name in RATE_COLUMNS)
-    if not rated:
-        rates = ", ".join(RATE_COLUMNS)
-        problems.append(Problem(f"There is no rate. Add one of the columns {rates}.", table.file))
-    remarks: list[Remark] = []
-    lines: list[int] = []
-    lots: list[LotPlan] = []
-    for row in table.rows:
-        lot = _lot(Cells(table, row, problems), drill, rule, rated, today or datetime.date.today(), remarks)
-        if lot is not None:
-            lots.append(lot)
-            lines.append(row.line)
-    _check_boxes(lots, lines, drill, table.file, problems, remarks)
-    if problems:
-        raise InputError(sorted(problems, key=lambda problem: problem.line or 0))
-    return Plan(tuple(lots), box_plans(lots, drill), rule, tuple(remarks), table.assumed, table.digest)
+        raise ValueError(f'viable must be "germination" or "total"; got {rule!r}.')
+    table = read_table(path, HEADER)
+    reader = _Reader(table, drill, rule, today or datetime.date.today())
+    lots = reader.lots()
+    table.problems.check()
+    return Plan(tuple(lots), box_plans(lots, drill), rule, tuple(reader.remarks), table.assumed, table.digest)
 
 
-class _Tag(NamedTuple):
-    """Fractions of a tag's analysis."""
+class _Row(NamedTuple):
+    """The values of one row; numbers are NaN where a cell is empty or wrong."""
 
-    purity: float
+    box: str
+    lot: str
+    species: str
+    blend: str
+    purity: float  # Per cent
     germination: float
     dormant: float
+    hard: float
+    seeds: float  # Seeds in a gram, as the file has it
+    carrier: float  # Grams per square metre
+    test_date: str
+    kind: str
 
 
-class _Seeds(NamedTuple):
-    """Seeds in a gram, where the figure is from, and the species of the table."""
+class _Reader(Columns):
+    """Turns the rows of a table into lots, with remarks about what to look at."""
 
-    per_g: float
-    source: str
-    table: str
+    def __init__(self, table: Table, drill: Drill, rule: Viable, today: datetime.date):
+        super().__init__(table)
+        self.drill, self.rule, self.today = drill, rule, today
+        self.remarks: list[Remark] = []
+        self.counted_in = self.only(_COUNTS)
+        self.rates: dict[str, list[float]] = {
+            name: self.numbers(name, "a rate", Range(0, most, above=True)).tolist()
+            for name, (_, most) in _RATES.items()
+            if name in table.columns
+        }
+        if not self.rates:
+            table.problems.add(f"There is no rate. Add one of the columns {', '.join(_RATES)}.")
 
-
-def _lot(
-    cells: Cells, drill: Drill, rule: Viable, rated: bool, today: datetime.date, remarks: list[Remark]
-) -> LotPlan | None:
-    """One row of the plan; None with problems noted where it is wrong."""
-    before = len(cells.problems)
-    box = _box(cells, drill)
-    lot, species, blend = cells.text("lot"), cells.text("species"), cells.text("blend")
-    tag = _tag(cells, rule)
-    seeds = _seeds(cells, lot, species, remarks)
-    rate = _rate(cells, lot, species, seeds, remarks) if rated else None
-    carrier = 0.0
-    for name, factor in CARRIER_COLUMNS.items():
-        carrier += (cells.number(name, default=0.0, low=0, high=1000, what="a rate") or 0.0) * factor
-    test_date = cells.date("test_date")
-    kind = cells.text("kind").lower().replace(" ", "-")
-    if kind and kind not in HOLDS:
-        cells.wrong("kind", f"{quoted(kind)} is none of {', '.join(HOLDS)}. Write one of them, or nothing.")
-    if len(cells.problems) > before or box is None or tag is None or rate is None:
-        return None
-    if not seeds.source:
-        remarks.append(Remark("plan.no_count", {"lot": lot, "species": species}))
-    remarks.extend(_test_age(lot, test_date, today))
-    remarks.extend(_poor_tag(lot, tag, rule))
-    if box.holds != "chaffy" and (kind == "chaffy" if kind else species_table.is_chaffy(species)):
-        found = {"lot": lot, "species": species, "box": box.name, "holds": box.holds}
-        remarks.append(Remark(f"plan.{'chaffy' if kind else 'may_be_chaffy'}", found))
-    pls = pure_live_seed(*tag, viable=rule)
-    return LotPlan(
-        box=box.name,
-        lot=lot,
-        species=species,
-        blend=blend,
-        pls=pls,
-        pls_germination=pure_live_seed(*tag),
-        pls_total=pure_live_seed(*tag, viable="total"),
-        purity=tag.purity,
-        germination=tag.germination,
-        dormant=tag.dormant,
-        pls_rate=rate,
-        bulk_rate=rate / pls,
-        carrier=carrier,
-        seeds_per_g=seeds.per_g,
-        seeds_from=seeds.source,
-        table_species=seeds.table,
-        test_date=test_date,
-    )
-
-
-def _box(cells: Cells, drill: Drill) -> SeedBox | None:
-    name = cells.text("box")
-    found = next((box for box in drill.boxes if box.name.lower() == name.lower()), None)
-    if found is None and name:
-        meant = near(name, [box.name for box in drill.boxes])
-        hint = f"Did you mean {meant}?" if meant else f"Its boxes are {', '.join(b.name for b in drill.boxes)}."
-        cells.wrong("box", f"The drill has no box {quoted(name)}. {hint}")
-    return found
-
-
-def _tag(cells: Cells, rule: Viable) -> _Tag | None:
-    """Fractions of the tag; None with problems noted where it cannot be."""
-    before = len(cells.problems)
-    names = ("purity_pct", "germination_pct", "dormant_pct", "hard_pct")
-    defaults = (None, None, 0.0, 0.0)
-    values = [
-        cells.number(name, default=default, low=0, high=100, what="a percentage")
-        for name, default in zip(names, defaults, strict=True)
-    ]
-    if len(cells.problems) > before or None in values:
-        return None
-    # 0.5 % dormant seed is common, and a lot with 0.5 % of live seed is not sold
-    fractions = any(0 < value <= 1 for value in values[:2])
-    for name, value in zip(names, values, strict=True):
-        if fractions and 0 < value <= 1:
-            cells.wrong(name, f"{value:g} looks like a fraction. Per cent is meant: write {100 * value:g}.")
-    purity, germination, dormant = values[0], values[1], values[2] + values[3]
-    if germination + dormant > 100:
-        cells.wrong(
-            "dormant_pct",
-            f"Germination {germination:g} and dormant {dormant:g} add to more than 100. Read the tag again; "
-            "if its total of both stands here as germination, write germination alone.",
+    def lots(self) -> list[LotPlan]:
+        """The lots of all rows without a problem."""
+        texts = [self.texts(name) for name in ("lot", "species", "blend")]
+        defaults = {"purity_pct": np.nan, "germination_pct": np.nan, "dormant_pct": 0.0, "hard_pct": 0.0}
+        tag = [self.numbers(name, "a percentage", Range(0, 100), each).tolist() for name, each in defaults.items()]
+        rows = zip(
+            *(self.boxes(self.drill), *texts, *tag, self.counts(), self.carriers()),
+            *(self.dates("test_date"), self.each("kind", _kind, "")),
+            strict=True,
         )
-    tag = _Tag(purity / 100, germination / 100, dormant / 100)
-    if purity == 0:
-        cells.wrong("purity_pct", "At 0 per cent there is no seed in the bag. Read the tag again.")
-    elif pure_live_seed(*tag, viable=rule) == 0:
-        hint = ' By the rule "total" its dormant seed would count.' if dormant else ""
-        cells.wrong("germination_pct", f"At 0 per cent no seed is alive. Read the tag again.{hint}")
-    return tag if len(cells.problems) == before else None
+        lots = [(i, lot) for i, row in enumerate(rows) if (lot := self.lot(i, _Row(*row)))]
+        for box in self.drill.boxes:
+            self.check_box(box.name, [(i, lot) for i, lot in lots if lot.box == box.name])
+        return [lot for _, lot in lots]
 
+    def counts(self) -> list[float]:
+        """Seeds in a gram, as the file has them."""
+        if self.counted_in is None:
+            return [np.nan] * len(self)
+        grams, allowed = _COUNTS[self.counted_in]
+        counts: list[float] = (self.numbers(self.counted_in, "a count of seeds", allowed) / grams).tolist()
+        return counts
 
-def _seeds(cells: Cells, lot: str, species: str, remarks: list[Remark]) -> _Seeds:
-    """Seeds in a gram; NaN where neither the file nor the table knows."""
-    known = species_table.find(species)
-    table = known.common_name if known else ""
-    for name, (grams, low, high) in COUNT_COLUMNS.items():
-        value = cells.number(name, low=low, high=high, what="a count of seeds")
-        if value is None:
-            continue
-        ratio = value / grams * GRAMS_PER_POUND / known.seeds_per_lb if known else 1.0
-        if not 1 / MOST_COUNT_RATIO <= ratio <= MOST_COUNT_RATIO:
-            usual = known.seeds_per_lb / GRAMS_PER_POUND * grams
-            found = {"lot": lot, "column": name, "count": value, "usual": usual, "species": table}
-            remarks.append(Remark("plan.odd_count", found))
-        return _Seeds(value / grams, "plan", table)
-    if known is None:
-        return _Seeds(float("nan"), "", "")
-    return _Seeds(known.seeds_per_lb / GRAMS_PER_POUND, "table", table)
+    def carriers(self) -> list[float]:
+        """Carrier, grams per square metre."""
+        column = self.only(_CARRIERS)
+        if column is None:
+            return [0.0] * len(self)
+        carriers: list[float] = (self.numbers(column, "a rate", Range(0, 1000), 0.0) * _CARRIERS[column]).tolist()
+        return carriers
 
-
-def _rate(cells: Cells, lot: str, species: str, seeds: _Seeds, remarks: list[Remark]) -> float | None:
-    """Wanted pure live seed, grams per square metre."""
-    filled = [name for name in RATE_COLUMNS if cells.text(name)]
-    if len(filled) != 1:
-        found = " and ".join(filled) or "none"
-        cells.wrong(None, f"Each row needs exactly one of {', '.join(RATE_COLUMNS)}; filled: {found}.")
-        return None
-    name = filled[0]
-    value = cells.number(name, above=0, high=RATE_COLUMNS[name], what="a rate")
-    if value is None:
-        return None
-    if name.startswith("pls_rate"):
-        return value * (LB_PER_ACRE if name == "pls_rate_lb_ac" else KG_PER_HECTARE)
-    if seeds.source == "":
-        if species and not any(cells.text(column) for column in COUNT_COLUMNS):
-            cells.wrong("species", unknown_species(species))
-        return None
-    rate = value / (SQUARE_METRES_PER_SQUARE_FOOT if name == "seeds_per_ft2" else 1.0) / seeds.per_g
-    if rate > RATE_COLUMNS["pls_rate_lb_ac"] * LB_PER_ACRE:
-        cells.wrong(
-            next((column for column in COUNT_COLUMNS if cells.text(column)), name),
-            f"At {seeds.per_g * GRAMS_PER_POUND:,.6g} seeds in a pound this rate would be {rate / LB_PER_ACRE:,.0f} "
-            "pounds of live seed an acre. Check the rate and the count of seeds, and their units.",
+    def lot(self, i: int, row: _Row) -> LotPlan | None:
+        """The lot of one row; None where something is wrong with it."""
+        known = species_table.find(row.species)
+        seeds, source = self.count(row, known)
+        purity, germination, dormant = row.purity / 100, row.germination / 100, (row.dormant + row.hard) / 100
+        pls, by_germination, total = (
+            pure_live_seed(purity, germination, dormant, viable=rule) for rule in (self.rule, "germination", "total")
         )
-        return None
-    if seeds.source == "table":
-        code = "plan.doubtful_count" if species_table.find(species).doubtful else "plan.count_of_table"
-        remarks.append(Remark(code, {"lot": lot, "seeds_per_lb": seeds.per_g * GRAMS_PER_POUND}))
-    return rate
+        self.check_tag(i, row, pls)
+        rate = self.rate(i, row, seeds, known)
+        if i in self.wrong_rows or not row.box or math.isnan(pls * rate):
+            return None
+        lot = LotPlan(
+            box=row.box,
+            lot=row.lot,
+            species=row.species,
+            blend=row.blend,
+            pls=pls,
+            pls_germination=by_germination,
+            pls_total=total,
+            purity=purity,
+            germination=germination,
+            dormant=dormant,
+            pls_rate=rate,
+            bulk_rate=rate / pls,
+            carrier=row.carrier,
+            seeds_per_g=seeds,
+            seeds_from=source,
+            table_species=known.common_name if known else "",
+            test_date=row.test_date,
+        )
+        self.remarks += self.remarks_on(lot, row.kind, known)
+        return lot
+
+    def count(self, row: _Row, known: Species | None) -> tuple[float, SeedsFrom]:
+        """Seeds in a gram, NaN where neither the file nor the table has a count; and where the count is from."""
+        if not math.isnan(row.seeds):
+            return row.seeds, "plan"
+        return (known.seeds_per_lb / GRAMS_PER_POUND, "table") if known else (math.nan, "")
+
+    def check_tag(self, i: int, row: _Row, pls: float) -> None:
+        """Note what a tag cannot say."""
+        values = row.purity, row.germination, row.dormant, row.hard
+        if any(map(math.isnan, values)):
+            return
+        # 0.5 % dormant seed is common, and a lot with 0.5 % of live seed is not sold
+        if any(0 < value <= 1 for value in values[:2]):
+            for name, value in zip(_TAG, values, strict=True):
+                if 0 < value <= 1:
+                    message = f"{value:g} looks like a fraction. Write it in per cent, here {100 * value:g}."
+                    self.wrong(i, name, message)
+        dormant = row.dormant + row.hard
+        if row.germination + dormant > 100:
+            self.wrong(
+                i,
+                "dormant_pct",
+                f"Germination {row.germination:g} and dormant {dormant:g} add to more than 100. Read the tag again. "
+                "If germination here is the tag's total of both, write germination alone.",
+            )
+        if row.purity == 0:
+            self.wrong(i, "purity_pct", "At 0 per cent there is no seed in the bag. Read the tag again.")
+        elif pls == 0:
+            hint = ' By the rule "total" its dormant seed would count.' if dormant else ""
+            self.wrong(i, "germination_pct", f"At 0 per cent no seed is alive. Read the tag again.{hint}")
+
+    def rate(self, i: int, row: _Row, seeds: float, known: Species | None) -> float:
+        """Wanted pure live seed, grams per square metre; NaN where the row does not say."""
+        filled = [name for name in self.rates if self.table.cells[name][i]]
+        if len(filled) != 1:
+            if self.rates:
+                has = " and ".join(filled) or "none of them"
+                self.wrong(i, None, f"Each row needs exactly one of {', '.join(_RATES)}. This row has {has}.")
+            return math.nan
+        name = filled[0]
+        rate = self.rates[name][i] * _RATES[name][0]
+        if name in _WEIGHT_RATES:
+            return rate
+        counted = self.counted_in is not None and self.table.cells[self.counted_in][i] != ""
+        if known is None and row.species and not counted:
+            self.wrong(i, "species", unknown_species(row.species))
+        rate /= seeds
+        if rate > LARGEST_RATE:
+            self.wrong(
+                i,
+                self.counted_in if counted else name,
+                f"At {seeds * GRAMS_PER_POUND:,.6g} seeds per pound this rate would be {rate / LB_PER_ACRE:,.0f} "
+                "pounds of live seed an acre. Check the rate and the count of seeds, and their units.",
+            )
+        elif known and math.isnan(row.seeds):
+            code = "plan.doubtful_count" if known.doubtful else "plan.count_of_table"
+            self.remarks.append(Remark(code, {"lot": row.lot, "seeds_per_lb": seeds * GRAMS_PER_POUND}))
+        return rate
+
+    def remarks_on(self, lot: LotPlan, kind: str, known: Species | None) -> Iterator[Remark]:
+        """What to look at in a lot before it is planted."""
+        if self.counted_in and known and lot.seeds_from == "plan":
+            grams = _COUNTS[self.counted_in][0]
+            count, usual = lot.seeds_per_g * grams, known.seeds_per_lb / GRAMS_PER_POUND * grams
+            if not 1 / MOST_COUNT_RATIO <= count / usual <= MOST_COUNT_RATIO:
+                found = {"column": self.counted_in, "count": count, "usual": usual, "species": known.common_name}
+                yield Remark("plan.odd_count", {"lot": lot.lot, **found})
+        if not lot.seeds_from:
+            yield Remark("plan.no_count", {"lot": lot.lot, "species": lot.species})
+        if code := _test_age(lot.test_date, self.today):
+            yield Remark(code, {"lot": lot.lot, "date": lot.test_date, "months": OLDEST_TEST_MONTHS})
+        if lot.pls < LEAST_PLS:  # the bulk rate grows out of hand
+            yield Remark("plan.little_live_seed", {"lot": lot.lot, "pls": lot.pls, "total": lot.pls_total})
+        holds = self.drill.box(lot.box).holds
+        if holds != "chaffy" and (kind == "chaffy" if kind else species_table.is_chaffy(lot.species)):
+            code = "plan.chaffy" if kind else "plan.may_be_chaffy"
+            yield Remark(code, {"lot": lot.lot, "species": lot.species, "box": lot.box, "holds": holds})
+
+    def check_box(self, box: str, lots: list[tuple[int, LotPlan]]) -> None:
+        """Note where a box holds neither one lot nor one named blend."""
+        names: set[tuple[str, str]] = set()
+        blends: dict[str, list[LotPlan]] = {}  # Of two spellings of a blend the first names it
+        for i, lot in lots:
+            name = (lot.blend.lower(), lot.lot.lower())
+            if name in names:
+                self.wrong(i, "lot", f"Lot {lot.lot} appears twice in box {box}. Keep one row.")
+            names.add(name)
+            blends.setdefault(lot.blend.lower(), []).append(lot)
+        alone = [i for i, lot in lots if not lot.blend]
+        blends.pop("", None)
+        spelled = {members[0].blend: members for members in blends.values()}
+        if alone and 1 < len(lots) == len(names):
+            self.wrong(
+                alone[-1],
+                "blend",
+                f"Box {box} holds several lots ({', '.join(lot.lot for _, lot in lots)}). In the column blend, write "
+                "one name for all that are mixed in it. Their catches carry that name as lot.",
+            )
+        elif len(spelled) > 1:
+            self.remarks.append(Remark("plan.several_blends", {"box": box, "blends": tuple(spelled)}))
+        for blend, members in spelled.items():
+            carriers = {lot.carrier for lot in members}
+            if len(members) > 1 and len(carriers) == 1 and carriers != {0.0}:
+                values = {"box": box, "blend": blend, "rows": len(members)}
+                self.remarks.append(Remark("plan.carrier_repeated", values))
+
+
+def _kind(text: str) -> str:
+    """The kind of box a lot belongs into."""
+    kind = text.lower().replace(" ", "-")
+    if kind not in HOLDS:
+        raise ValueError(f"{quoted(kind)} is none of {', '.join(HOLDS)}. Write one of these, or leave the cell empty.")
+    return kind
+
+
+def _test_age(test_date: str, today: datetime.date) -> str:
+    """The code of the remark on a seed test that is old, or in the future; "" where it is neither."""
+    if not test_date:
+        return ""
+    tested = datetime.date.fromisoformat(test_date)
+    months = (today.year - tested.year) * 12 + today.month - tested.month
+    if tested > today:
+        return "plan.future_test"
+    return "plan.old_test" if (months, today.day) > (OLDEST_TEST_MONTHS, tested.day) else ""
 
 
 def unknown_species(species: str) -> str:
@@ -275,69 +322,3 @@ def unknown_species(species: str) -> str:
     meant = species_table.near_names(species)
     hint = f"Did you mean {' or '.join(meant)}? Or write" if meant else "Write"
     return f"{quoted(species)} is not in the shipped table of seeds per pound. {hint} its count in column seeds_per_lb."
-
-
-def _poor_tag(lot: str, tag: _Tag, rule: Viable) -> list[Remark]:
-    """A remark where the rule in force counts so little of a lot that its bulk rate grows out of hand."""
-    pls, total = (pure_live_seed(*tag, viable=each) for each in (rule, "total"))
-    return [] if pls >= LEAST_PLS else [Remark("plan.little_live_seed", {"lot": lot, "pls": pls, "total": total})]
-
-
-def _test_age(lot: str, test_date: str, today: datetime.date) -> list[Remark]:
-    """A remark about the date of a seed test that is old, or in the future."""
-    if not test_date:
-        return []
-    tested = datetime.date.fromisoformat(test_date)
-    months = (today.year - tested.year) * 12 + today.month - tested.month
-    if tested > today:
-        code = "plan.future_test"
-    elif (months, today.day) > (OLDEST_TEST_MONTHS, tested.day):
-        code = "plan.old_test"
-    else:
-        return []
-    return [Remark(code, {"lot": lot, "date": test_date, "months": OLDEST_TEST_MONTHS})]
-
-
-def _check_boxes(
-    lots: list[LotPlan],
-    lines: list[int],
-    drill: Drill,
-    file: str,
-    problems: list[Problem],
-    remarks: list[Remark],
-) -> None:
-    """A box holds one lot, or one named blend: note what is neither."""
-    for box in drill.boxes:
-        mine = [(line, lot) for line, lot in zip(lines, lots, strict=True) if lot.box == box.name]
-        names: set[tuple[str, str]] = set()
-        twice = False
-        for line, lot in mine:
-            name = (lot.blend.lower(), lot.lot.lower())
-            if name in names:
-                twice = True
-                problems.append(
-                    Problem(f"Lot {lot.lot} stands twice in box {box.name}. Keep one row.", file, line, "lot")
-                )
-            names.add(name)
-        alone = [(line, lot) for line, lot in mine if not lot.blend]
-        blends: dict[str, str] = {}
-        for _, lot in mine:
-            if lot.blend:  # of two spellings the first names it
-                blends.setdefault(lot.blend.lower(), lot.blend)
-        if alone and len(mine) > 1 and not twice:
-            problems.append(
-                Problem(
-                    f"Box {box.name} holds several lots ({', '.join(lot.lot for _, lot in mine)}). Write one "
-                    "name in the column blend for all that are mixed in it: their catches carry it as lot.",
-                    file,
-                    alone[-1][0],
-                    "blend",
-                )
-            )
-        elif len(blends) > 1:
-            remarks.append(Remark("plan.several_blends", {"box": box.name, "blends": tuple(blends.values())}))
-        for small, name in blends.items():
-            carriers = [lot.carrier for _, lot in mine if lot.blend.lower() == small]
-            if len(carriers) > 1 and carriers[0] > 0 and len(set(carriers)) == 1:
-                values = {"box": box.name, "blend": name, "rows": len(carriers)}
-                remarks.append(Remark("plan.carrier_repeated", values))

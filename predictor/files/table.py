@@ -5,16 +5,18 @@ from __future__ import annotations
 import csv
 import itertools
 import os
-import re
 from collections import Counter
-from collections.abc import Collection, Iterable, Iterator, Sequence
-from dataclasses import replace
+from collections.abc import Collection, Iterator, Sequence
+from dataclasses import dataclass, field
+from functools import cached_property
 from hashlib import sha256
 from typing import Any
 
-from predictor.errors import InputError, Problem
-from predictor.files.cells import LOCAL_DATE, MOST_PROBLEMS, Table, enough, near
-from predictor.files.text import CONTROL, composed, decode, normalised, read_bytes, split
+from predictor.errors import MOST_PROBLEMS, InputError, Problem, Problems, near
+from predictor.files.signs import Signs, signs_of
+from predictor.files.split import Records, split
+from predictor.files.text import CONTROL, composed, decode, normalised, read_bytes
+from predictor.format import listed
 from predictor.numbers import quoted
 
 # Units in which people write fractions: where a decimal comma may have split a number in two.
@@ -22,204 +24,188 @@ _FRACTIONAL = ("_g", "_oz", "_lb", "_kg", "_pct", "_ac", "_ha", "_ft", "_m", "_f
 # Own columns compared with the known ones: nobody keeps more by hand, and a made-up table must not take long.
 MOST_LOOKED_AT = 100
 MOST_COLUMNS = 10_000
-# "12,4" and "1.234,5" tell of a decimal comma, "12.4" and "1,234.5" of a point; "1,234" alone tells nothing.
-_COMMA_DECIMAL = re.compile(
-    r"^(?:-?[0-9]*,(?:[0-9]{1,2}|[0-9]{4,})|-?0,[0-9]+|-?[0-9]{1,3}(?:\.[0-9]{3})+,[0-9]+)$", re.MULTILINE
-).search
-_POINT_DECIMAL = re.compile(
-    r"^(?:-?[0-9]*\.(?:[0-9]{1,2}|[0-9]{4,})|-?0\.[0-9]+|-?[0-9]{1,3}(?:,[0-9]{3})+\.[0-9]+)$", re.MULTILINE
-).search
-_LONE_GROUPS = re.compile(r"^-?[1-9][0-9]{0,2}[,.][0-9]{3}$", re.MULTILINE).finditer
 
 
-def read_table(
-    source: str | os.PathLike[str],
-    *,
-    known: Collection[str],
-    required: Collection[str | tuple[str, ...]],
-    words: Collection[str] = (),
-    problems: list[Problem] | None = None,
-) -> Table:
+@dataclass(frozen=True)
+class Header:
+    """The columns a kind of file has."""
+
+    words: frozenset[str]
+    numbers: frozenset[str]
+    required: tuple[tuple[str, ...], ...]  # Exactly one of each group must be there
+
+    @cached_property
+    def known(self) -> frozenset[str]:
+        """All columns the program reads."""
+        return self.words | self.numbers
+
+    def missing(self, columns: Collection[str]) -> list[str]:
+        """What a header lacks, each as "catch_g or catch_oz"."""
+        return [" or ".join(choices) for choices in self.required if not set(choices) & set(columns)]
+
+
+@dataclass
+class Table:
+    """A table of text with a header: n rows, column by column, and what is wrong with it so far."""
+
+    problems: Problems
+    columns: tuple[str, ...]  # Column names, normalised: small letters, `_` between words
+    lines: Sequence[int]
+    cells: dict[str, list[str]]  # Column name to stripped texts, "" where empty
+    required: frozenset[str] = frozenset()  # Columns in which no cell may be empty
+    signs: Signs = field(default_factory=Signs)
+    assumed: tuple[str, ...] = ()  # What had to be assumed to read it, in sentences
+    digest: str = ""  # SHA-256 of the bytes that were read; "" where there were none
+
+    def __len__(self) -> int:
+        return len(self.lines)
+
+    @property
+    def file(self) -> str:
+        """Name of the file as given; "" where there is none."""
+        return self.problems.file
+
+
+def read_table(source: str | os.PathLike[str], header: Header) -> Table:
     """Read a CSV file as people and spreadsheets write it.
 
     UTF-8, or UTF-16 with a byte order mark; cells separated by comma, semicolon or tab; any line ends; `#`
-    starts a comment line; blank rows are passed over. What had to be assumed stands in `Table.assumed`.
+    starts a comment line; blank rows are skipped.
     """
     file, data = read_bytes(source)
-    table = table_of(decode(data, file), file, known=known, required=required, words=words, problems=problems)
-    return replace(table, digest=sha256(data).hexdigest())
+    table = table_of(decode(data, file), file, header)
+    table.digest = sha256(data).hexdigest()
+    return table
 
 
-def table_of(
-    text: str,
-    file: str,
-    *,
-    known: Collection[str],
-    required: Collection[str | tuple[str, ...]],
-    words: Collection[str] = (),
-    problems: list[Problem] | None = None,
-) -> Table:
+def table_of(text: str, file: str, header: Header) -> Table:
     """The table that the text of a CSV file holds."""
-    found: list[Problem] = []
-    records, separator, remarks = split(text, file, known, found)
+    problems = Problems(file)
+    records = split(text, header.known, problems)
     if not records:
-        if not found:
-            message = "The file is empty. It needs a header row and a row below it for each entry."
-            found.append(Problem(message, file))
-        raise InputError(found)
-    header_line, header = records[0]
-    width = len(header)
-    if width > MOST_COLUMNS:
-        message = f"The header has {width:,} columns: not a table kept by hand. Is this the right file?"
-        raise InputError([Problem(message, file, header_line)])
-    named = _filled(header)
-    if named < width:  # columns a spreadsheet adds beyond the table have no name and nothing in them
-        named = min(width, max(_filled(cells) for _, cells in records))
-    columns = tuple(map(normalised, header[:named]))
-    checked, assumed = _check_header(columns, known, required, file, header_line, found)
-    lines, cells = _columns(records[1:], columns, width, separator, file, found)
-    if not lines and not found:
-        message = "There is a header but no row below it. Write a row for each entry."
-        found.append(Problem(message, file))
-    used = [name for name in columns if name in known]
-    numbers = [cells[name] for name in used if name not in words]
-    decimal, grouped, undecided = number_signs(numbers, separator, assumed)
-    order = _date_order([cells[name] for name in used if name.endswith("date")], assumed)
-    assumed.extend(_doubtful_remarks(remarks, separator, len(columns), len(required)))
-    if found and problems is None:
-        raise InputError(found)
-    if problems is not None:
-        problems.extend(found)
-    own = tuple(name for name in columns if name not in known)
-    return Table(file, columns, lines, cells, own, tuple(assumed), decimal, checked, order, grouped, undecided)
+        if not problems.found:
+            problems.add("The file is empty. It needs a header row and a row below it for each entry.")
+        raise problems.error()
+    columns = _columns_of(records, problems)
+    problems.columns = columns
+    required, assumed = _check_header(columns, header, records.rows[0], problems)
+    lines, cells = _body(records, columns, problems)
+    if not lines and not problems.found:
+        problems.add("There is a header but no row below it. Write a row for each entry.")
+    numbers = [cells[name] for name in columns if name in header.numbers]
+    dates = [cells[name] for name in columns if name in header.words and name.endswith("date")]
+    signs, read_as = signs_of(numbers, dates, records.separator)
+    doubtful = _doubtful_remarks(records, len(columns), len(header.required))
+    return Table(problems, columns, lines, cells, required, signs, (*assumed, *read_as, *doubtful))
 
 
-def frame_table(
-    data: Any,
-    *,
-    known: Collection[str],
-    required: Collection[str | tuple[str, ...]],
-    problems: list[Problem],
-    file: str = "",
-    lines: Sequence[int] | None = None,
-) -> Table:
+def frame_table(data: Any, header: Header) -> Table:
     """The same table from a DataFrame, or from anything with `.columns` that gives a column by its name."""
+    problems = Problems("")
     columns = tuple(normalised(str(name)) for name in data.columns)
-    found: list[Problem] = []
-    checked, assumed = _check_header(columns, known, required, file, None, found)
+    required, assumed = _check_header(columns, header, None, problems)
     if len(set(columns)) < len(columns):
-        raise InputError(found)
+        raise problems.error()
     texts = [[_cell_text(value) for value in data[name]] for name in data.columns]
-    numbers = range(1, len(texts[0]) + 1 if texts else 1) if lines is None else lines
-    for name, cells in zip(columns, texts, strict=True):
-        for line, cell in zip(numbers, cells, strict=True):
+    for name, column in zip(columns, texts, strict=True):
+        for line, cell in enumerate(column, 1):
             if CONTROL.search(cell):
-                message = f"{quoted(cell)} holds a character that cannot be seen. Retype it."
-                found.append(Problem(message, file, line, name))
-    problems.extend(found)
-    filled = [any(cells) for cells in zip(*texts, strict=True)]
+                problems.add(f"{quoted(cell)} contains an invisible character. Retype it.", line, name)
+    filled = [any(row) for row in zip(*texts, strict=True)]
     cells = {name: list(itertools.compress(each, filled)) for name, each in zip(columns, texts, strict=True)}
-    places = [int(line) for line in itertools.compress(numbers, filled)]
-    own = tuple(name for name in columns if name not in known)
-    dates = [cells[name] for name in columns if name in known and name.endswith("date")]
-    order = _date_order(dates, assumed)
-    return Table(file, columns, places, cells, own, tuple(assumed), ".", checked, order)
+    lines = [line for line, kept in enumerate(filled, 1) if kept]
+    dates = [cells[name] for name in columns if name in header.words and name.endswith("date")]
+    signs, read_as = signs_of([], dates, ",")
+    return Table(problems, columns, lines, cells, required, signs, (*assumed, *read_as))
 
 
-def _filled(cells: list[str]) -> int:
-    """How many cells there are up to the last that is not empty."""
-    return next((len(cells) - i for i, cell in enumerate(reversed(cells)) if cell.strip()), 0)
+def _columns_of(records: Records, problems: Problems) -> tuple[str, ...]:
+    """Normalised names of the columns, without those a spreadsheet adds beyond the table: no name, nothing in them."""
+
+    def filled(cells: list[str]) -> int:
+        return next((len(cells) - i for i, cell in enumerate(reversed(cells)) if cell.strip()), 0)
+
+    header = records.cells[0]
+    if len(header) > MOST_COLUMNS:
+        message = f"The header has {len(header):,} columns, too many for a table kept by hand. Is this the right file?"
+        raise InputError([Problem(message, problems.file, records.rows[0])])
+    named = filled(header)
+    if named < len(header):
+        named = min(len(header), max(map(filled, records.cells)))
+    return records.of_header()[:named]
 
 
 def _check_header(
-    columns: tuple[str, ...],
-    known: Collection[str],
-    required: Collection[str | tuple[str, ...]],
-    file: str,
-    line: int | None,
-    found: list[Problem],
+    columns: tuple[str, ...], header: Header, line: int | None, problems: Problems
 ) -> tuple[frozenset[str], list[str]]:
     """Note what is wrong with a header; return the columns without empty cells, and what was assumed."""
     for name, count in Counter(columns).items():
         if not name:
-            found.append(Problem("A column has no name. Name it, or delete it.", file, line))
+            problems.add("A column has no name. Name it, or delete it.", line)
         elif count > 1:
-            found.append(Problem(f"The column stands {count} times. Keep one.", file, line, name))
-    own = [name for name in columns if name and name not in known][:MOST_LOOKED_AT]
-    names = set(columns)
-    absent = [name for name in known if name not in names]
+            problems.add(f"This column appears {count} times. Keep one.", line, name)
+    own = [name for name in columns if name and name not in header.known][:MOST_LOOKED_AT]
     needed = []
-    for entry in required:
-        choices = (entry,) if isinstance(entry, str) else entry
+    for choices in header.required:
         there = [name for name in choices if name in columns]
         if len(there) == 1:
             needed.append(there[0])
         elif there:
-            found.append(Problem(f"{' and '.join(there)} say the same thing. Keep one of them.", file, line))
+            problems.add(same_thing(there), line)
         else:
             pairs = ((name, near(name, choices, 0.5)) for name in own)
             hint = next((f' Is "{_clipped(name)}" meant to be {meant}?' for name, meant in pairs if meant), "")
-            message = f"The column {' or '.join(choices)} is missing.{hint} Columns found: {_list(columns)}."
-            found.append(Problem(message, file, line))
-    assumed = []
-    for name in own:
-        meant = near(name, absent, 0.8)
-        if meant:
-            shown = _clipped(name)
-            assumed.append(f'Column "{shown}" was kept as your own, unused. If {meant} was meant, rename it.')
+            found = listed(_clipped(name) or "(no name)" for name in columns)
+            problems.add(f"The column {' or '.join(choices)} is missing.{hint} Columns found: {found}.", line)
+    absent = header.known - set(columns)
+    assumed = [
+        f'Column "{_clipped(name)}" was taken as your own and not used. If {meant} was meant, rename it.'
+        for name in own
+        if (meant := near(name, absent, 0.8))
+    ]
     return frozenset(needed), assumed
+
+
+def same_thing(columns: Collection[str]) -> str:
+    """The sentence for columns of which only one can be true."""
+    return f"{' and '.join(columns)} say the same thing. Keep one of them."
 
 
 def _clipped(name: str) -> str:
     return name if len(name) <= 40 else name[:37] + "..."
 
 
-def _list(columns: Sequence[str]) -> str:
-    shown = [_clipped(name) or "(no name)" for name in columns[:12]]
-    return ", ".join(shown) + (" ..." if len(columns) > 12 else "")
-
-
-def _columns(
-    records: list[tuple[int, list[str]]],
-    columns: tuple[str, ...],
-    width: int,
-    separator: str,
-    file: str,
-    found: list[Problem],
-) -> tuple[list[int], dict[str, list[str]]]:
+def _body(records: Records, columns: tuple[str, ...], problems: Problems) -> tuple[list[int], dict[str, list[str]]]:
     """Lines and stripped cells of the records that fit the header, column by column; the others are problems."""
-    fits = {len(columns), width}  # beyond the columns all cells are empty
-    rows = []
-    for record in records:
-        if len(record[1]) in fits:
-            rows.append(record)
-        elif enough(found, file):
-            break
-        else:
-            found.append(Problem(_misfit(list(map(str.strip, record[1])), columns, separator), file, record[0]))
     count = len(columns)
-    whole = itertools.chain.from_iterable(cells[:count] for _, cells in rows)
-    stripped = list(map(str.strip, whole))
+    fits = {count, len(records.cells[0])}  # beyond the columns all cells are empty
+    lines, rows = records.rows[1:], records.cells[1:]
+    if not set(map(len, rows)) <= fits:
+        for line, row in zip(lines, rows, strict=True):
+            if len(row) not in fits and not problems.enough:
+                problems.add(_misfit(list(map(str.strip, row)), columns, records.separator), line)
+        kept = [len(row) in fits for row in rows]
+        lines, rows = list(itertools.compress(lines, kept)), list(itertools.compress(rows, kept))
+    inner = rows if fits == {count} else [row[:count] for row in rows]
+    stripped = list(map(str.strip, itertools.chain.from_iterable(inner)))
     cells = {name: stripped[k::count] for k, name in enumerate(columns)}
     again = _header_again(cells, columns)
     if again:
-        message = "The header stands a second time here. Delete this row."
-        found.extend(Problem(message, file, rows[i][0]) for i in sorted(again)[:MOST_PROBLEMS])
-        kept = [i not in again for i in range(len(rows))]
-        rows = list(itertools.compress(rows, kept))
+        for i in sorted(again)[: MOST_PROBLEMS + 1]:
+            problems.add("The header is repeated here. Delete this row.", lines[i])
+        kept = [i not in again for i in range(len(lines))]
+        lines = list(itertools.compress(lines, kept))
         cells = {name: list(itertools.compress(each, kept)) for name, each in cells.items()}
-    return [line for line, _ in rows], cells
+    return lines, cells
 
 
 def _header_again(cells: dict[str, list[str]], columns: tuple[str, ...]) -> set[int]:
     """Rows that repeat the header."""
     first = cells[columns[0]]
     like = {text for text in set(first) if text[:1].lower() == columns[0][:1] and normalised(text) == columns[0]}
-    if not like:
-        return set()
     return {
         i
-        for i, text in enumerate(first)
+        for i, text in enumerate(first if like else [])
         if text in like and all(normalised(cells[name][i]) == name for name in columns)
     }
 
@@ -231,70 +217,31 @@ def _misfit(cells: list[str], columns: tuple[str, ...], separator: str) -> str:
     if len(cells) < len(columns):
         return f"{counts}. Write every cell, empty ones too."
     if not any(cells[len(columns) :]):
-        return f"{counts}: separators at the end. Delete them, or the values would stand in wrong columns."
+        return f"{counts}. Delete the separators at its end, or values could be read in the wrong columns."
     # a decimal comma splits a number in two: most likely one in a column whose unit has fractions
     halves = [
-        (column, left, right)
+        (left, right)
         for column, (left, right) in zip(columns, itertools.pairwise(cells), strict=False)
         if left.isdigit() and right.isdigit() and len(left + right) < 20 and column.endswith(_FRACTIONAL)
     ]
     if separator == "," and halves:
-        _, left, right = halves[0]
+        left, right = halves[0]
         return (
             f"{counts}. If {left},{right} is a number with a decimal comma, write {left}.{right}, "
             f'or "{left},{right}" in quotes in every row.'
         )
-    return f'{counts}. Put text that holds "{separator}" in quotes.'
+    return f'{counts}. Put text that contains "{separator}" in quotes.'
 
 
-def _doubtful_remarks(remarks: list[tuple[int, str]], separator: str, width: int, least: int) -> Iterator[str]:
+def _doubtful_remarks(records: Records, width: int, least: int) -> Iterator[str]:
     """A sentence for each comment that looks like a row someone meant to be read."""
-    for line, remark in remarks:
+    for line, comment in records.remarks:
         try:
-            cells = next(csv.reader([remark], delimiter=separator), [])
+            cells = next(csv.reader([comment.strip().lstrip("# ")], delimiter=records.separator), [])
         except csv.Error:
             continue  # a cell too long for a table: certainly a comment
         if len(cells) == width and sum(map(bool, cells)) >= least:
-            yield f"Line {line} starts with # and was passed over as a comment, though it has a row's cells."
-
-
-def number_signs(columns: Iterable[list[str]], separator: str, assumed: list[str]) -> tuple[str, bool, bool]:
-    """What the numbers of a file tell of their signs."""
-    # every number on a line of its own, so that one search looks at all
-    text = "\n".join("\n".join(cells) for cells in columns).replace(";", "\n")
-    if separator == "," and "," not in text:
-        return ".", False, False
-    commas, points = _COMMA_DECIMAL(text) is not None, _POINT_DECIMAL(text) is not None
-    lone = [found[0] for found in _LONE_GROUPS(text) if "," in found[0] or separator != ","]
-    decimal = "," if commas and not points else "."
-    if separator != "," or decimal == ",":
-        name = {";": '";"', "\t": "tabs", ",": '","'}[separator]
-        assumed.append(f'Read with {name} between cells and "{decimal}" as decimal sign.')
-    grouped = bool(lone) and commas != points
-    if grouped and any(decimal not in each for each in lone):
-        sign = "," if decimal == "." else "."
-        assumed.append(
-            f"Read numbers such as 1{sign}234 as thousands: the other numbers show which sign is the decimal one."
-        )
-    return decimal, grouped, bool(lone) and not commas and not points and separator != ","
-
-
-def _date_order(columns: Iterable[list[str]], assumed: list[str]) -> str:
-    """Whether days or months come first in dates such as 3/14/2026, as far as the file itself tells."""
-    orders = set()
-    for cell in {cell for cells in columns for cell in cells}:
-        found = LOCAL_DATE(cell)
-        if found:
-            first, sign, second = int(found[1]), found[2], int(found[3])
-            if sign == "." or first > 12:
-                orders.add("dmy")
-            elif second > 12:
-                orders.add("mdy")
-    if len(orders) != 1:
-        return ""
-    order = orders.pop()
-    assumed.append(f"Read dates with the {'month' if order == 'mdy' else 'day'} first.")
-    return order
+            yield f"Line {line} starts with # and was skipped as a comment, although it has the cells of a row."
 
 
 def _cell_text(value: Any) -> str:
@@ -306,10 +253,10 @@ def _cell_text(value: Any) -> str:
         return ""
     if kind in ("bool_", "bool"):
         return "yes" if value else "no"
-    if isinstance(value, (list, tuple)) or getattr(value, "ndim", 0):
+    if isinstance(value, (list, tuple)) or getattr(value, "ndim", False):
         return ";".join(map(_cell_text, value))
     if hasattr(value, "isoformat"):
-        return value.isoformat()[:10]
+        return str(value.isoformat())[:10]
     if hasattr(value, "__float__"):
         try:
             number = float(value)

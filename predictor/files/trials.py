@@ -4,50 +4,45 @@ from __future__ import annotations
 
 import contextlib
 import gc
-import itertools
 import os
 import re
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Iterator
 from dataclasses import replace
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from predictor.domain.control import read_setting
-from predictor.domain.drill import CatchDefaults, Drill, SeedBox
+from predictor.domain.control import Floats, read_setting
+from predictor.domain.drill import CatchDefaults, Drill
 from predictor.domain.trials import KINDS, Trials
-from predictor.errors import InputError, Problem
-from predictor.files.cells import EMPTY, MOST_PROBLEMS, Table, first_problems, near, one_line, yes_no
-from predictor.files.table import frame_table, read_table
-from predictor.numbers import quoted
+from predictor.errors import MOST_PROBLEMS
+from predictor.files.columns import PLAIN, Columns, yes_no
+from predictor.files.table import Header, Table, frame_table, read_table
+from predictor.format import count, plain
+from predictor.numbers import Range, quoted
 from predictor.units import GRAMS
+
+if TYPE_CHECKING:
+    import pandas as pd
 
 # Units a weight may be written in, after the name of its column.
 _WEIGHT_UNITS = ("g", "oz", "lb", "kg")
-_WEIGHTS = ("catch", "tare", "target", "rows")
-REQUIRED: tuple[str | tuple[str, ...], ...] = (
-    "box",
-    "lot",
-    "setting",
-    tuple(f"catch_{unit}" for unit in _WEIGHT_UNITS),
+_WEIGHTS = {name: tuple(f"{name}_{unit}" for unit in _WEIGHT_UNITS) for name in ("catch", "tare", "target", "rows")}
+HEADER = Header(
+    words=frozenset({"box", "lot", "setting", "date", "season", "drill", "charged", "use", "operator", "note"}),
+    numbers=frozenset({"turns", "rows", "fill_pct"}.union(*_WEIGHTS.values())),
+    required=(("box",), ("lot",), ("setting",), _WEIGHTS["catch"]),
 )
-WORDS = frozenset({"box", "lot", "setting", "date", "season", "drill", "charged", "use", "operator", "note"})
-COLUMNS = frozenset(
-    {*WORDS, "turns", "rows", "fill_pct", *(f"{name}_{unit}" for name in _WEIGHTS for unit in _WEIGHT_UNITS)}
-)
-# Numbers that can be read in one way only, whatever else the file holds; their digits fit a double.
-_PLAIN = r"[0-9]{1,15}(?:\.[0-9]{1,15})?"
-_PLAIN_NUMBERS = re.compile(rf"(?:{_PLAIN}\n)*")
-_PLAIN_ROWS = re.compile(rf"(?:(?:{_PLAIN}(?:;{_PLAIN})*)?\n)*")
+_PLAIN_ROWS = re.compile(rf"(?:(?:{PLAIN}(?:;{PLAIN})*)?\n)*")
 _SIGNS = re.compile(r"[\W_]+")
 # A tonne in one catch is a slip of the unit, whatever the drill.
 LARGEST_CATCH_G = 1e6
-LARGEST_TURNS = 1e5
+TURNS = Range(0, 1e5, above=True)
 LARGEST_ROWS = 500
 # The single rows were weighed apart: sum and whole differ by rounding and by a few seeds, not by more.
 ROWS_AGREE = 0.02
 
-# Without the drill's own file nothing else is known; common practice.
+# Used where there is no drill file; common practice.
 _DEFAULTS = CatchDefaults()
 
 
@@ -80,10 +75,8 @@ def read_trials(path: str | os.PathLike[str], drill: Drill | None = None) -> Tri
     >>> len(trials), int(trials.counts.sum())
     (42, 37)
     """
-    problems: list[Problem] = []
     with _no_collection():
-        table = read_table(path, known=COLUMNS, required=REQUIRED, words=WORDS, problems=problems)
-        return _trials_of(table, drill, problems)
+        return trials_of(read_table(path, HEADER), drill)
 
 
 @contextlib.contextmanager
@@ -98,7 +91,7 @@ def _no_collection() -> Iterator[None]:
             gc.enable()
 
 
-def as_trials(data: Any, drill: Drill | None = None) -> Trials:
+def as_trials(data: Trials | pd.DataFrame, drill: Drill | None = None) -> Trials:
     """Trials as they are, or a DataFrame with the columns of a trials file read by the same checks.
 
     Parameters
@@ -132,18 +125,19 @@ def as_trials(data: Any, drill: Drill | None = None) -> Trials:
     if isinstance(data, Trials):
         return data
     if not hasattr(data, "columns"):
-        raise TypeError(f"Trials are a Trials or a DataFrame; got {type(data).__name__}.")
-    problems: list[Problem] = []
-    table = frame_table(data, known=COLUMNS, required=REQUIRED, problems=problems)
-    return _trials_of(table, drill, problems)
+        raise TypeError(f"Trials must be a Trials or a DataFrame; got {type(data).__name__}.")
+    return trials_of(frame_table(data, HEADER), drill)
 
 
-def _trials_of(table: Table, drill: Drill | None, problems: list[Problem]) -> Trials:
-    """Check every row and turn the table into columns; raise all problems together."""
-    columns = read_columns(table, drill, problems)
-    if problems:
-        raise InputError(sorted(problems, key=lambda problem: problem.line or 0))
-    trials = Trials(**columns, file=table.file, drill=drill, digest=table.digest)
+def trials_of(table: Table, drill: Drill | None) -> Trials:
+    """Check every cell of a table and turn it into trials; raise all problems together."""
+    columns = _Reader(table, drill).columns()
+    table.problems.check()
+    arrays: dict[str, Any] = {
+        name: tuple(columns[name]) if kind is None else np.asarray(columns[name], dtype=kind)
+        for name, kind in KINDS.items()
+    }
+    trials = Trials(**arrays, file=table.file, drill=drill, digest=table.digest)
     return replace(trials, assumed=(*table.assumed, *_other_drills(trials), *_lots_alike(trials)))
 
 
@@ -153,72 +147,54 @@ def _other_drills(trials: Trials) -> list[str]:
     others = [name for name in dict.fromkeys(trials.drill_name.tolist()) if name and name.lower() != own.lower()]
     if not own or not others:
         return []
-    count = int(np.isin(trials.drill_name, others).sum())
+    number = int(np.isin(trials.drill_name, others).sum())
+    names = ", ".join(map(quoted, others[:5]))
+    verb, was = ("names", "was") if number == 1 else ("name", "were")
     return [
-        f"{count} {'catch names' if count == 1 else 'catches name'} the drill {', '.join(map(quoted, others[:5]))} and "
-        f"{'was' if count == 1 else 'were'} read as made with {quoted(own)}. Keep a file for each drill."
+        f"{count(number, 'catch', 'catches')} {verb} the drill {names} and {was} read as made with {quoted(own)}. "
+        "Keep a separate file for each drill."
     ]
 
 
 def _lots_alike(trials: Trials) -> list[str]:
-    """A sentence for lots of a box whose names differ in capitals, blanks or signs only."""
+    """A sentence for lots of a box whose names differ only in capitals, spaces or signs."""
     names: dict[tuple[str, str], dict[str, None]] = {}
     for box, lot in dict.fromkeys(zip(trials.box.tolist(), trials.lot.tolist(), strict=True)):
         names.setdefault((box, _SIGNS.sub("", lot.lower()) or lot), {})[lot] = None
     return [
-        f"Box {box}: {' and '.join(map(quoted, lots))} were taken as different lots. If they are one, "
-        "write the name in one way."
+        f"Box {box}: {' and '.join(map(quoted, lots))} were read as different lots. If they are the same lot, "
+        "write its name in one way."
         for (box, _), lots in names.items()
         if len(lots) > 1
     ]
 
 
-def read_columns(table: Table, drill: Drill | None, problems: list[Problem]) -> dict[str, Any]:
-    """Check every cell of a table and turn it into the columns of `Trials`."""
-    columns = _Reader(table, drill, problems).columns()
-    if problems:
-        first_problems(problems, table.file)
-        return {}
-    return {
-        name: tuple(columns[name]) if kind is None else np.asarray(columns[name], dtype=kind)
-        for name, kind in KINDS.items()
-    }
+class _Reader(Columns):
+    """Turns the columns of a table into those of trials."""
 
-
-class _Reader:
-    """Turns the columns of a table into those of trials; each different text of a column is read once."""
-
-    def __init__(self, table: Table, drill: Drill | None, problems: list[Problem]):
-        self.table, self.drill, self.problems = table, drill, problems
+    def __init__(self, table: Table, drill: Drill | None):
+        super().__init__(table)
+        self.drill = drill
         self.defaults = _DEFAULTS if drill is None else drill.catch
-        self.weights: dict[str, tuple[str, float] | None] = {}
-        for name in _WEIGHTS:
-            there = [unit for unit in _WEIGHT_UNITS if f"{name}_{unit}" in table.columns]
-            self.weights[name] = (f"{name}_{there[0]}", GRAMS[there[0]]) if there else None
-            if len(there) > 1 and name != "catch":  # of the catch the header check has said so
-                both = " and ".join(f"{name}_{unit}" for unit in there)
-                problems.append(Problem(f"{both} say the same thing. Keep one of them.", table.file))
+        # of several columns of the catch the header check has said so
+        catch = next((name for name in _WEIGHTS["catch"] if name in table.columns), None)
+        self.weights = {name: self.only(names) if name != "catch" else catch for name, names in _WEIGHTS.items()}
 
     def columns(self) -> dict[str, Any]:
-        """The columns by name, in the order in which problems of one row are to be told."""
-        box, boxes = self.boxes()
-        lot = self.texts("lot")
-        setting, opening = self.settings(box, boxes)
-        turns = self.numbers(
-            "turns", default=self.defaults.turns, above=0, high=LARGEST_TURNS, what="a number of turns"
-        )
+        """The columns by name, in the order in which problems of one row are listed."""
+        box, lot = self.boxes(self.drill), self.texts("lot")
+        setting, opening = self.settings(box)
+        turns = self.numbers("turns", "a number of turns", TURNS, self.defaults.turns)
         rows = self.row_counts()
-        fill = self.numbers("fill_pct", low=0, high=150, what="a filling in per cent")
-        date = self.each("date", self.table.date, "")
-        season = self.texts("season")
-        season = [named or day[:4] for named, day in zip(season, date, strict=True)]
+        fill = self.numbers("fill_pct", "a filling in per cent", Range(0, 150))
+        date, season = self.dates("date"), self.texts("season")
         charged, use = (self.each(name, yes_no, True) for name in ("charged", "use"))
         drill, operator = self.texts("drill"), self.texts("operator")
         net = self.net_grams()
         return {
             "box": box,
             "lot": lot,
-            "season": season,
+            "season": [named or day[:4] for named, day in zip(season, date, strict=True)],
             "setting": setting,
             "opening": opening,
             "catch_g": net,
@@ -228,7 +204,7 @@ class _Reader:
             "charged": charged,
             "use": use,
             "fill_pct": fill,
-            "target_g": self.grams("target", "a target weight", above=0),
+            "target_g": self.grams("target", "a target weight", Range(0, above=True)),
             "date": date,
             "drill_name": drill,
             "operator": operator,
@@ -236,195 +212,94 @@ class _Reader:
             "line": self.table.lines,
         }
 
-    # -- whole columns ----------------------------------------------------------------------------------------------
-
-    def wrong(self, column: str | None, messages: Iterable[tuple[int, str]]) -> None:
-        """Note problems with rows of a column, given as the row's index and a sentence; no more than anyone reads."""
-        for i, message in itertools.islice(messages, MOST_PROBLEMS + 1):
-            self.problems.append(Problem(message, self.table.file, self.table.lines[i], column))
-
-    def each(self, column: str, read: Callable[[str], Any], empty: Any) -> list[Any]:
-        """Every cell of a column as `read` has it, `empty` where there is nothing or the cell is wrong."""
-        texts = self.table.cells.get(column)
-        if texts is None:
-            return [empty] * len(self.table)
-        return self.each_of(texts, read, column, {"": empty}, empty)
-
-    def each_of(self, keys: list, read: Callable[[Any], Any], column: str, known: dict, empty: Any) -> list[Any]:
-        """What `read` makes of each key; `known` says what is known without reading, and takes what was read."""
-        different = dict.fromkeys(keys)
-        wrong = {"": EMPTY} if "" in different and column in self.table.required else {}
-        for key in different:
-            if key in known:
-                continue
-            if len(wrong) > MOST_PROBLEMS:  # nobody reads more, and every message takes its time
-                known[key] = empty
-                continue
-            try:
-                known[key] = read(key)
-            except ValueError as error:
-                known[key], wrong[key] = empty, str(error)
-        if wrong:
-            self.wrong(column, ((i, wrong[key]) for i, key in enumerate(keys) if key in wrong))
-        return list(map(known.__getitem__, keys))
-
-    def texts(self, column: str) -> list[str]:
-        """Texts of a column, line breaks as spaces."""
-        return self.each(column, one_line, "")
-
-    def numbers(
-        self,
-        column: str,
-        *,
-        default: float = np.nan,
-        low: float | None = None,
-        high: float | None = None,
-        above: float | None = None,
-        what: str,
-    ) -> np.ndarray:
-        """Numbers of a column, shape (n,); `default` where a cell is empty, NaN where it is wrong."""
-        texts = self.table.cells.get(column)
-        if texts is None:
-            return np.full(len(self.table), default)
-        if self.readable_at_once(texts, _PLAIN_NUMBERS):
-            # nothing in them that could be read in two ways: all at once
-            values = np.array(texts, dtype=float)
-            beyond = (
-                (low is not None and (values < low).any())
-                or (high is not None and (values > high).any())
-                or (above is not None and (values <= above).any())
-            )
-            if not beyond:
-                return values
-
-        def read(text: str) -> float:
-            return self.table.number(text, column, low=low, high=high, above=above, what=what)
-
-        return np.array(self.each_of(texts, read, column, {"": default}, np.nan), dtype=float)
-
-    def readable_at_once(self, texts: list[str], pattern: re.Pattern[str]) -> bool:
-        """Whether the pattern holds for every text, and no sign in them can be read in two ways."""
-        if self.table.decimal != "." or self.table.undecided:
-            return False
-        lines = "\n".join([*texts, ""])
-        return lines.count("\n") == len(texts) and pattern.fullmatch(lines) is not None
-
-    # -- what the columns hold --------------------------------------------------------------------------------------
-
-    def boxes(self) -> tuple[list[str], dict[str, SeedBox | None]]:
-        """Names of the boxes, and the drill's box of each name."""
-        if self.drill is None:
-            return self.texts("box"), {}
-        by_name = {box.name.lower(): box for box in self.drill.boxes}
-        found: dict[str, SeedBox | None] = {"": None}
-
-        def read(text: str) -> str:
-            name = one_line(text)
-            box = by_name.get(name.lower())
-            if box is None:
-                names = [each.name for each in self.drill.boxes]
-                meant = near(name, names)
-                hint = f"Did you mean {meant}?" if meant else f"Its boxes are {', '.join(names)}."
-                raise ValueError(f"The drill has no box {quoted(name)}. {hint}")
-            found[box.name] = box
-            return box.name
-
-        return self.each("box", read, ""), found
-
-    def settings(self, names: list[str], boxes: dict[str, SeedBox | None]) -> tuple[list[str], np.ndarray]:
+    def settings(self, names: list[str]) -> tuple[list[str], list[float]]:
         """Settings as the control shows them, and their openings."""
+        controls = {} if self.drill is None else {box.name: box.control for box in self.drill.boxes}
         texts = self.texts("setting")
 
         def read(key: tuple[str, str]) -> tuple[str, float]:
             name, text = key
-            box = boxes.get(name)
-            if not text or (box is None and self.drill is not None):
-                return text, np.nan  # empty, or of an unknown box: said already
-            found = read_setting(text, None if box is None else box.control, name, decimal=self.table.decimal)
+            if not text or (name not in controls and self.drill is not None):
+                return text, np.nan  # empty, or of an unknown box: that problem is noted already
+            found = read_setting(text, controls.get(name), name, decimal=self.table.signs.decimal)
             return found.text, found.opening
 
         pairs = self.each_of(list(zip(names, texts, strict=True)), read, "setting", {}, ("", np.nan))
-        return [shown for shown, _ in pairs], np.array([opening for _, opening in pairs], dtype=float)
+        return [shown for shown, _ in pairs], [opening for _, opening in pairs]
 
-    def row_counts(self) -> np.ndarray:
+    def row_counts(self) -> Floats:
         """How many rows were caught."""
-        rows = self.numbers("rows", default=self.defaults.rows, above=0, high=LARGEST_ROWS, what="a number of rows")
-        most = LARGEST_ROWS if self.drill is None else self.drill.rows
-        none = np.flatnonzero((rows != np.floor(rows)) & ~np.isnan(rows) | (rows > most))
-        drills = f" of the drill's {self.drill.rows}" if self.drill is not None else ""
-        self.wrong(
-            "rows", ((i, f"{rows[i]:g} rows cannot be caught. Write how many rows{drills} were caught.") for i in none)
-        )
+        rows = self.numbers("rows", "a number of rows", Range(0, LARGEST_ROWS, above=True), self.defaults.rows)
+        most, of_them = LARGEST_ROWS, "rows"
+        if self.drill is not None:
+            most, of_them = self.drill.rows, f"of the drill's {self.drill.rows} rows"
+        wrong = np.flatnonzero((rows != np.floor(rows)) & ~np.isnan(rows) | (rows > most)).tolist()
+        message = f"rows cannot be caught. Write how many {of_them} were caught."
+        self.all_wrong("rows", ((i, f"{rows[i]:g} {message}") for i in wrong))
         return rows
 
-    def grams(self, weight: str, what: str, above: float | None = None) -> np.ndarray:
+    def grams(self, weight: str, what: str, allowed: Range) -> Floats:
         """A weight in grams; NaN where the file has no such column or the cell is empty or wrong."""
         column = self.weights[weight]
         if column is None:
-            return np.full(len(self.table), np.nan)
-        name, factor = column
-        values = self.numbers(name, low=0 if above is None else None, above=above, what=what)
-        grams = values * factor
+            return np.full(len(self), np.nan)
+        values, unit = self.numbers(column, what, allowed), column.rpartition("_")[2]
+        grams = values * GRAMS[unit]
         heavy = np.flatnonzero(grams > LARGEST_CATCH_G)
-        unit = name.rpartition("_")[2]
         words = "is more than a tonne. Check the unit in the header."
-        self.wrong(name, ((i, f"{values[i]:g} {unit} {words}") for i in heavy))
+        self.all_wrong(column, ((i, f"{plain(values[i])} {unit} {words}") for i in heavy.tolist()))
         grams[heavy] = np.nan
         return grams
 
-    def net_grams(self) -> np.ndarray:
+    def net_grams(self) -> Floats:
         """Net weights of the catches."""
-        catch, tare = self.grams("catch", "a weight"), np.nan_to_num(self.grams("tare", "a weight"))
-        net = catch - tare
-        below = np.flatnonzero(net < 0)
-        if len(below):
-            self.wrong(
-                self.weights["tare"][0],
-                ((i, f"The tare ({tare[i]:g} g) is more than the catch ({catch[i]:g} g). Check both.") for i in below),
-            )
+        catch, tare = (self.grams(name, "a weight", Range(0)) for name in ("catch", "tare"))
+        net: Floats = catch - np.nan_to_num(tare)
+        words = "The tare ({:g} g) is more than the catch ({:g} g). Check both."
+        below = np.flatnonzero(net < 0).tolist()
+        self.all_wrong(self.weights["tare"] or "", ((i, words.format(tare[i], catch[i])) for i in below))
         return net
 
-    def single_rows(self, rows: np.ndarray, net: np.ndarray) -> list[tuple[float, ...] | None]:
+    def single_rows(self, rows: Floats, net: Floats) -> list[tuple[float, ...] | None]:
         """Weights of the single rows, checked against their number and their sum."""
         column = self.weights["rows"]
         if column is None:
-            return [None] * len(self.table)
-        name, factor = column
-        texts = self.texts(name)
-        plain = factor == 1 and self.readable_at_once(texts, _PLAIN_ROWS)
-        found: list[tuple[float, ...] | None] = []
+            return [None] * len(self)
+        factor = GRAMS[column.rpartition("_")[2]]
+        texts = self.texts(column)
+        found: list[tuple[float, ...] | None] = [None] * len(self)
+        look_at = [i for i, text in enumerate(texts) if text]
+        if factor == 1 and self.at_once(texts, _PLAIN_ROWS):
+            found = [tuple(map(float, text.split(";"))) if text else None for text in texts]
+            numbers = np.array([0 if each is None else len(each) for each in found])
+            sums = np.array([0.0 if each is None else sum(each) for each in found])
+            agree = (numbers == rows) & (np.abs(sums - net) <= ROWS_AGREE * net)
+            look_at = np.flatnonzero((numbers > 0) & ~agree).tolist()
         wrong: list[tuple[int, str]] = []
-        for i, (text, count, weight) in enumerate(zip(texts, rows.tolist(), net.tolist(), strict=True)):
-            if not text or len(wrong) > MOST_PROBLEMS:
-                found.append(None)
-                continue
-            if plain:
-                grams = tuple(map(float, text.split(";")))
-                if len(grams) == count and abs(sum(grams) - weight) <= ROWS_AGREE * weight:
-                    found.append(grams)
-                    continue
+        for i in look_at:
+            if len(wrong) > MOST_PROBLEMS:
+                break
             try:
-                found.append(self.weights_of_rows(text, name, factor, count, weight))
+                found[i] = self.weights_of_rows(texts[i], column, factor, rows[i], net[i])
             except ValueError as error:
-                found.append(None)
                 wrong.append((i, str(error)))
-        self.wrong(name, wrong)
+        self.all_wrong(column, wrong)
         return found
 
-    def weights_of_rows(self, text: str, name: str, factor: float, rows: float, net: float) -> tuple[float, ...]:
-        """The single rows of one catch; a ValueError with a sentence where they cannot be."""
+    def weights_of_rows(self, text: str, column: str, factor: float, rows: float, net: float) -> tuple[float, ...]:
+        """The single rows of one catch; raises a ValueError with a sentence where they do not fit the catch."""
+        signs, unit = self.table.signs, column.rpartition("_")[2]
         parts = text.replace(";", " ").replace("+", " ").replace("/", " ").split()
-        values = [self.table.number(part, name, low=0, what="the weight of one row") for part in parts]
-        grams = tuple([value * factor for value in values])
+        grams = tuple([signs.number(part, "the weight of one row", Range(0), unit) * factor for part in parts])
         total = sum(grams)
         if rows == rows and len(grams) != rows:
             raise ValueError(
-                f"There are {len(grams)} weights for {rows:g} rows. Write one a row, as 61.2;59.8;60.4, "
-                "or how many rows were caught in the column rows."
+                f"There are {count(len(grams), 'weight')} for {rows:g} rows. Write one for each row, as "
+                "61.2;59.8;60.4, or how many rows were caught in the column rows."
             )
         if net == net and abs(total - net) > ROWS_AGREE * max(net, total):
             # half a step of the scale for each weight; the most exact one shows how it was read
-            decimals = max((len(part.partition(self.table.decimal)[2]) for part in parts), default=0)
+            decimals = max((len(part.partition(signs.decimal)[2]) for part in parts), default=0)
             step = max(factor * 10.0**-decimals, self.defaults.scale_resolution_g)
             if abs(total - net) > ROWS_AGREE * max(net, total) + step * (len(parts) + 1) / 2:
                 raise ValueError(

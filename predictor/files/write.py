@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import os
+import sys
 import tempfile
 import time
 from collections.abc import Callable, Iterator
@@ -15,7 +16,7 @@ from predictor.errors import InputError, Problem
 LONGEST_WAIT_S = 20.0
 _STEP_S = 0.02
 # Windows does not replace a file that is open.
-REPLACES_OPEN_FILES = os.name != "nt"
+REPLACES_OPEN_FILES = sys.platform != "win32"
 
 
 def replace_file(path: str | os.PathLike[str], data: bytes) -> None:
@@ -126,21 +127,10 @@ def _locked(path: str | os.PathLike[str], deadline: float) -> Iterator[int]:
         os.close(handle)  # lets the lock go
 
 
-try:
-    import fcntl
-
-    def _try_lock(handle: int) -> bool:
-        """Whether the lock was free."""
-        try:
-            fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
-        except BlockingIOError:
-            return False
-        return True
-
-except ImportError:  # Windows; far beyond the end, since a locked stretch cannot be read by others there
+if sys.platform == "win32":
     import msvcrt
 
-    _FAR = 1 << 40
+    _FAR = 1 << 40  # Far beyond the end, since a locked stretch cannot be read by others there
 
     def _try_lock(handle: int) -> bool:
         """Whether the lock was free."""
@@ -148,5 +138,16 @@ except ImportError:  # Windows; far beyond the end, since a locked stretch canno
         try:
             msvcrt.locking(handle, msvcrt.LK_NBLCK, 1)
         except OSError:
+            return False
+        return True
+
+else:
+    import fcntl
+
+    def _try_lock(handle: int) -> bool:
+        """Whether the lock was free."""
+        try:
+            fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
+        except BlockingIOError:
             return False
         return True

@@ -8,7 +8,7 @@ from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import Protocol, TypeVar
 
-from predictor.domain.seed import Viable
+from predictor.domain.drill import Viable
 from predictor.domain.trials import Trials, joined, no_trials, without_copies
 from predictor.errors import InputError, Problem
 from predictor.files.drill import read_drill

@@ -14,8 +14,7 @@ from predictor.domain.control import Control, Floats, Lever, Setting, Sprockets
 from predictor.domain.drill import CatchDefaults, SeedBox
 from predictor.domain.result import Remark
 from predictor.domain.trials import Flags, Status, Trials
-from predictor.errors import InputError
-from predictor.files.cells import near
+from predictor.errors import InputError, near
 from predictor.format import listed, plain
 from predictor.lots.parallel import Codes
 

@@ -3,6 +3,7 @@
 import math
 import pickle
 from dataclasses import replace
+from functools import partial
 
 import numpy as np
 import pytest
@@ -16,6 +17,7 @@ from predictor.field.factors import CHECK_SPREAD, OWN_SPREAD, SHARED_SPREAD, fie
 from predictor.files.field import read_field
 from predictor.files.plan import read_plan
 from predictor.text.field import SENTENCES
+from tests.refused import places_of, refusals
 
 DRILL = Drill(
     "made up",
@@ -68,29 +70,31 @@ def test_rows_are_read_with_their_boxes_areas_and_counts(tmp_path):
     assert (found[2].counted, found[2].seeds_per_m2(0.19)) == (True, pytest.approx(41 / 1.9))
 
 
-@pytest.mark.parametrize(
-    ("row", "words"),
-    [
-        ("2026-11-18,grian,A,30,2,,13,,,", 'line 2, column box: The drill has no box "grian". Did you mean grain?'),
-        ("2026-11-18,grain,A,61,2,,13,,,", 'line 2, column setting: "61" is off the scale of box grain'),
-        ("2026-11-18,chaffy+grain,M,2+30,2,,13,,,", "line 2, column box: There are 2 boxes, 1 lots and 2 settings."),
-        ("2026-11-18,grain+grain,A+B,2+30,2,,13,,,", "column box: A box stands twice in this row."),
-        ("2026-11-18,chaffy+grain,M+,2+30,2,,13,,,", "column lot: A lot has no name."),
-        ("2026-11-18,grain,A,30,2,,,,,", "line 2: A check needs an area (or a distance) with the seed used"),
-        ("2026-11-18,grain,A,30,2,,13,40,10,", "line 2: A check needs an area"),
-        ("2026-11-18,grain,A,30,2,500,13,,,", "line 2: Area and distance say the same thing."),
-        ("2026-11-18,grain,A,30,0,,13,,,", 'column area_ha: "0" is not an area: it must be above 0'),
-        ("2026-11-18,grain,A,30,2,,0,,,", 'column seed_used_kg: "0" is not a weight'),
-        ("2026-11-18,grain,A,30,,,,4.5,10,", "column seeds_counted: 4.5 seeds cannot be counted."),
-        ("2026-11-18,grain,A,30,,,,-4,10,", 'column seeds_counted: "-4" is not a number of seeds'),
-        ("18/11,grain,A,30,2,,13,,,", 'column date: "18/11" is not a date.'),
-        ("2026-11-18,grain,A,30,9e9,,13,,,", "column area_ha"),
-    ],
-)
-def test_what_is_wrong_is_said_with_line_and_column(tmp_path, row, words):
-    with pytest.raises(InputError) as caught:
-        read(tmp_path, row)
-    assert words in str(caught.value)
+REFUSED = {
+    "a box of another name": ("2026-11-18,grian,A,30,2,,13,,,", "line 2, column box"),
+    "a setting off the scale": ("2026-11-18,grain,A,61,2,,13,,,", "line 2, column setting"),
+    "fewer lots than boxes": ("2026-11-18,chaffy+grain,M,2+30,2,,13,,,", "line 2, column box"),
+    "a box twice": ("2026-11-18,grain+grain,A+B,2+30,2,,13,,,", "line 2, column box"),
+    "a lot without a name": ("2026-11-18,chaffy+grain,M+,2+30,2,,13,,,", "line 2, column lot"),
+    "an area without seed": ("2026-11-18,grain,A,30,2,,,,,", "line 2"),
+    "seed and a count": ("2026-11-18,grain,A,30,2,,13,40,10,", "line 2"),
+    "an area and a distance": ("2026-11-18,grain,A,30,2,500,13,,,", "line 2"),
+    "an area of nothing": ("2026-11-18,grain,A,30,0,,13,,,", "line 2, column area_ha"),
+    "seed of nothing": ("2026-11-18,grain,A,30,2,,0,,,", "line 2, column seed_used_kg"),
+    "half a seed": ("2026-11-18,grain,A,30,,,,4.5,10,", "line 2, column seeds_counted"),
+    "seeds below zero": ("2026-11-18,grain,A,30,,,,-4,10,", "line 2, column seeds_counted"),
+    "a day without a year": ("18/11,grain,A,30,2,,13,,,", "line 2, column date"),
+    "an area beyond every farm": ("2026-11-18,grain,A,30,9e9,,13,,,", "line 2, column area_ha"),
+}
+
+
+@pytest.mark.parametrize(("row", "places"), REFUSED.values(), ids=REFUSED)
+def test_what_is_wrong_is_one_problem_at_its_place(tmp_path, row, places):
+    assert places_of(lambda: read(tmp_path, row)) == places
+
+
+def test_the_words_of_each_refusal(tmp_path):
+    refusals("refused-field", {name: partial(read, tmp_path, row) for name, (row, _) in REFUSED.items()})
 
 
 def test_all_problems_come_together(tmp_path):

@@ -260,12 +260,11 @@ def on_windows(monkeypatch):
         held.add(file)
 
     fake = types.SimpleNamespace(LK_NBLCK=2, locking=locking)
-    monkeypatch.setitem(sys.modules, "fcntl", None)
+    monkeypatch.setattr(sys, "platform", "win32")
     monkeypatch.setitem(sys.modules, "msvcrt", fake)
     spec = importlib.util.spec_from_file_location("storing_on_windows", storing.__file__)
     module = importlib.util.module_from_spec(spec)
     spec.loader.exec_module(module)
-    monkeypatch.setattr(module, "REPLACES_OPEN_FILES", False)
     monkeypatch.setattr(module, "LONGEST_WAIT_S", 0.05)
     return module, held
 

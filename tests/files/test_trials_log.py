@@ -4,7 +4,8 @@ import pytest
 from hypothesis import given, settings, strategies as st
 
 from predictor import InputError, read_trials
-from predictor.files.log import HEADER, add_catch, begin_empty, comment_out_last, cut_short, new_log, undo_last
+from predictor.files.form import NEW_HEADER
+from predictor.files.log import add_catch, begin_empty, comment_out_last, cut_short, new_log, undo_last
 
 CATCH = {"box": "small", "lot": "A", "setting": "14", "catch_g": 61.2}
 
@@ -19,7 +20,7 @@ def test_a_new_log_is_begun_once(tmp_path):
     path = tmp_path / "trials.csv"
     assert new_log(path)
     assert not new_log(path)
-    assert path.read_text() == HEADER + "\n"
+    assert path.read_text() == NEW_HEADER + "\n"
     assert add_catch(path, CATCH) == 2
     assert read_trials(path).catch_g.tolist() == [61.2]
 
@@ -69,13 +70,29 @@ def test_columns_a_catch_needs_are_added_and_the_rest_stays(tmp_path):
 def test_undo_marks_the_last_catch_in_use_and_deletes_nothing(tmp_path):
     path = log(tmp_path, "box,lot,setting,catch_g\nsmall,A,14,60.5\ngrain,B,14,61.5\nsmall,A,14,70.5\n")
     assert undo_last(path)[0] == 4
-    assert undo_last(path, "spilt", box="Small")[0] == 2
+    assert undo_last(path, box="Small")[0] == 2
     trials = read_trials(path)
     assert trials.catch_g.tolist() == [60.5, 61.5, 70.5]
     assert trials.use.tolist() == [False, True, False]
-    assert trials.note.tolist() == ["spilt", "", "undone"]
+    assert trials.note.tolist() == ["undone", "", "undone"]
     with pytest.raises(InputError, match="nothing to undo"):
         undo_last(path, box="small")
+
+
+def test_a_row_with_a_note_of_two_lines_is_undone_too(tmp_path):
+    path = log(tmp_path, 'box,lot,setting,catch_g,note,use\nsmall,A,14,60.5,"two\nlines",yes\n')
+    assert undo_last(path)[0] == 2
+    trials = read_trials(path)
+    assert (trials.use.tolist(), trials.note.tolist()) == ([False], ["two lines; undone"])
+
+
+def test_a_row_that_would_be_a_comment_is_not_saved(tmp_path):
+    path = log(tmp_path, "lot,box,setting,catch_g\nA,small,14,60.5\n")
+    before = path.read_bytes()
+    for lot in ("#1", " #1", "#1\nA"):
+        with pytest.raises(InputError, match="read as a comment"):
+            add_catch(path, {**CATCH, "lot": lot})
+    assert path.read_bytes() == before
 
 
 def test_a_note_cannot_become_a_formula(tmp_path):
@@ -137,7 +154,7 @@ words = st.text(st.characters(exclude_categories=("C", "Z"), max_codepoint=0x24F
 @given(words, words, st.floats(1e-3, 1e5), st.sampled_from([",", ";", "\t"]), st.sampled_from(["utf-8", "utf-16"]))
 def test_whatever_is_written_is_read_again(tmp_path_factory, lot, note, grams, separator, encoding):
     path = tmp_path_factory.mktemp("log") / "trials.csv"
-    path.write_bytes((HEADER.replace(",", separator) + "\n").encode(encoding))
+    path.write_bytes((NEW_HEADER.replace(",", separator) + "\n").encode(encoding))
     values = {**CATCH, "lot": lot, "note": note, "catch_g": grams}
     add_catch(path, values)
     add_catch(path, values)
@@ -157,4 +174,4 @@ def test_an_empty_log_is_begun_and_one_with_catches_left_alone(tmp_path):
     before = path.read_bytes()
     begin_empty(path)
     assert path.read_bytes() == before
-    assert before.decode().startswith(HEADER + "\n")
+    assert before.decode().startswith(NEW_HEADER + "\n")

@@ -1,0 +1,155 @@
+"""Reads a table column by column: cells become values, and every problem is noted with its line and column."""
+
+from __future__ import annotations
+
+import itertools
+import re
+from collections.abc import Callable, Collection, Hashable, Iterable, Mapping, Sequence
+from typing import Any, TypeVar
+
+import numpy as np
+
+from predictor.domain.control import Floats
+from predictor.domain.drill import Drill, SeedBox
+from predictor.errors import MOST_PROBLEMS, near
+from predictor.files.table import Table, same_thing
+from predictor.files.text import one_line
+from predictor.numbers import Range, quoted
+
+Key = TypeVar("Key", bound=Hashable)
+Value = TypeVar("Value")
+
+YES = frozenset({"yes", "y", "true", "t", "1", "on"})
+NO = frozenset({"no", "n", "false", "f", "0", "off"})
+# Numbers that can be read in one way only, whatever else the file holds; their digits fit a double.
+PLAIN = r"[0-9]{1,15}(?:\.[0-9]{1,15})?"
+_PLAIN_NUMBERS = re.compile(rf"(?:{PLAIN}\n)*")
+
+
+class Columns:
+    """Turns the columns of a table into values; each different text of a column is read once."""
+
+    def __init__(self, table: Table):
+        self.table = table
+        self.wrong_rows: set[int] = set()  # Rows with a problem, by their index
+
+    def __len__(self) -> int:
+        return len(self.table)
+
+    def wrong(self, i: int, column: str | None, message: str) -> None:
+        """Note a problem with a row, given by its index."""
+        self.table.problems.add(message, self.table.lines[i], column)
+        self.wrong_rows.add(i)
+
+    def all_wrong(self, column: str, messages: Iterable[tuple[int, str]]) -> None:
+        """Note problems with rows of a column; no more than anyone reads."""
+        for i, message in itertools.islice(messages, MOST_PROBLEMS + 1):
+            self.wrong(i, column, message)
+
+    def only(self, columns: Collection[str]) -> str | None:
+        """The one column of several that the file has, None if it has none; more than one is a problem."""
+        there = [name for name in columns if name in self.table.columns]
+        if len(there) > 1:
+            self.table.problems.add(same_thing(there))
+        return there[0] if there else None
+
+    def each(self, column: str, read: Callable[[str], Value], empty: Value) -> list[Value]:
+        """Every cell of a column as `read` gives it; `empty` where there is nothing or the cell is wrong."""
+        texts = self.table.cells.get(column)
+        if texts is None:
+            return [empty] * len(self)
+        return self.each_of(texts, read, column, {"": empty}, empty)
+
+    def each_of(
+        self,
+        keys: Sequence[Key],
+        read: Callable[[Key], Value],
+        column: str,
+        known: dict[Any, Value],
+        empty: Value,
+    ) -> list[Value]:
+        """What `read` gives for each key; `known` has what needs no reading, and takes what was read."""
+        different = dict.fromkeys(keys)
+        wrong: dict[Any, str] = {}
+        if "" in different and column in self.table.required:
+            wrong[""] = "The cell is empty. Every row needs a value here."
+        for key in different:
+            if key in known:
+                continue
+            if len(wrong) > MOST_PROBLEMS:  # nobody reads more, and every message takes its time
+                known[key] = empty
+                continue
+            try:
+                known[key] = read(key)
+            except ValueError as error:
+                known[key], wrong[key] = empty, str(error)
+        if wrong:
+            self.all_wrong(column, ((i, wrong[key]) for i, key in enumerate(keys) if key in wrong))
+        return list(map(known.__getitem__, keys))
+
+    def texts(self, column: str) -> list[str]:
+        """Texts of a column, line breaks as spaces."""
+        return self.each(column, one_line, "")
+
+    def dates(self, column: str) -> list[str]:
+        """Dates of a column as YYYY-MM-DD; "" where a cell is empty or wrong."""
+        return self.each(column, self.table.signs.date, "")
+
+    def numbers(self, column: str, what: str, allowed: Range, default: float = np.nan) -> Floats:
+        """Numbers of a column, shape (n,); `default` where a cell is empty, NaN where it is wrong."""
+        texts = self.table.cells.get(column)
+        if texts is None:
+            return np.full(len(self), default)
+        if texts and self.at_once(texts, _PLAIN_NUMBERS):
+            # nothing in them that could be read in two ways: all at once
+            values = np.array(texts, dtype=float)
+            if allowed.has(float(values.min())) and allowed.has(float(values.max())):
+                return values
+        signs, unit = self.table.signs, column.rpartition("_")[2].replace("pct", "%")
+        read = self.each_of(texts, lambda text: signs.number(text, what, allowed, unit), column, {"": default}, np.nan)
+        return np.array(read, dtype=float)
+
+    def at_once(self, texts: list[str], pattern: re.Pattern[str]) -> bool:
+        """Whether the pattern holds for every text, and no sign in them can be read in two ways."""
+        if self.table.signs.decimal != "." or self.table.signs.undecided:
+            return False
+        lines = "\n".join([*texts, ""])
+        return lines.count("\n") == len(texts) and pattern.fullmatch(lines) is not None
+
+    def measures(self, units: Mapping[str, float], what: str, allowed: Range) -> Floats:
+        """A quantity in grams, metres or square metres, of whichever of its columns a row fills; NaN where none.
+
+        `units` has the factor of each column, and `allowed` is in the unit of the result.
+        """
+        values = np.full(len(self), np.nan)
+        for column, factor in units.items():
+            found = self.numbers(column, what, allowed.times(1 / factor)) * factor
+            twice = np.flatnonzero(~np.isnan(found) & ~np.isnan(values)).tolist()
+            self.all_wrong(column, ((i, f"{' and '.join(units)} say the same thing. Fill one of them.") for i in twice))
+            values = np.where(np.isnan(values), found, values)
+        return values
+
+    def boxes(self, drill: Drill | None) -> list[str]:
+        """Names of the boxes as the drill has them; "" where a cell is empty or wrong."""
+        if drill is None:
+            return self.texts("box")
+        return self.each("box", lambda text: box_of(drill, one_line(text)).name, "")
+
+
+def box_of(drill: Drill, name: str) -> SeedBox:
+    """The drill's box of a name, in capitals or not; raises a ValueError with a sentence."""
+    names = [box.name for box in drill.boxes]
+    for box in drill.boxes:
+        if box.name.lower() == name.lower():
+            return box
+    meant = near(name, names)
+    hint = f"Did you mean {meant}?" if meant else f"Its boxes are {', '.join(names)}."
+    raise ValueError(f"The drill has no box {quoted(name)}. {hint}")
+
+
+def yes_no(text: str) -> bool:
+    """Whether a text means yes; raises a ValueError with a sentence."""
+    word = text.lower()
+    if word not in YES and word not in NO:
+        raise ValueError(f"{quoted(text)} is neither yes nor no. Write yes or no.")
+    return word in YES

@@ -1,0 +1,102 @@
+"""What the numbers and dates of a file show of its signs: decimal sign, thousands, day or month first."""
+
+from __future__ import annotations
+
+import datetime
+import re
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from predictor.numbers import Range, parse_number, quoted
+
+# "12,4" and "1.234,5" tell of a decimal comma, "12.4" and "1,234.5" of a point; "1,234" alone tells nothing.
+_COMMA_DECIMAL = re.compile(
+    r"^(?:-?[0-9]*,(?:[0-9]{1,2}|[0-9]{4,})|-?0,[0-9]+|-?[0-9]{1,3}(?:\.[0-9]{3})+,[0-9]+)$", re.MULTILINE
+).search
+_POINT_DECIMAL = re.compile(
+    r"^(?:-?[0-9]*\.(?:[0-9]{1,2}|[0-9]{4,})|-?0\.[0-9]+|-?[0-9]{1,3}(?:,[0-9]{3})+\.[0-9]+)$", re.MULTILINE
+).search
+# "1.234" or "1,234": a fraction or thousands
+_LONE_GROUPS = re.compile(r"^-?[1-9][0-9]{0,2}[,.][0-9]{3}$", re.MULTILINE).finditer
+_LONE_GROUP = re.compile(r"-?[1-9][0-9]{0,2}[,.][0-9]{3}").fullmatch
+_ISO_DATE = re.compile(r"([0-9]{4})-([0-9]{1,2})-([0-9]{1,2})(?:[ T][0-9]{2}:[0-9]{2}(?::[0-9.]+)?)?").fullmatch
+_LOCAL_DATE = re.compile(r"([0-9]{1,2})([/.-])([0-9]{1,2})\2([0-9]{4})(?: 0?0:00(?::00)?)?").fullmatch
+_NAMES = {";": '";"', "\t": "tabs", ",": '","'}
+
+
+@dataclass(frozen=True)
+class Signs:
+    """How a file writes its numbers and dates, as far as it shows."""
+
+    decimal: str = "."
+    grouped: bool = False  # Whether "1,234" is known to mean 1234
+    undecided: bool = False  # Whether it stays open if "1.234" is a fraction or thousands
+    date_order: str = ""  # "dmy" or "mdy" for dates such as 3/14/2026; "" where the file does not show it
+
+    def number(self, text: str, what: str, allowed: Range, unit: str = "") -> float:
+        """The number a text stands for; raises a ValueError with a sentence."""
+        if self.undecided and _LONE_GROUP(text):
+            whole, _, rest = text.replace(".", ",").partition(",")
+            raise ValueError(
+                f"{quoted(text)} can be read in two ways, and no other number of the file shows its decimal sign. "
+                f"Write {whole}{rest} or {whole}.{rest}0."
+            )
+        value = parse_number(text, decimal=self.decimal, grouped=self.grouped, what=what, unit=unit)
+        if not allowed.has(value):
+            raise ValueError(f"{quoted(text)} is out of range: {what} must be {allowed}.")
+        return value
+
+    def date(self, text: str) -> str:
+        """A date as people write it, as YYYY-MM-DD; raises a ValueError with a sentence."""
+        found, local = _ISO_DATE(text), _LOCAL_DATE(text)
+        if found:
+            year, month, day = map(int, found.groups())
+        elif local:
+            month, day, year = int(local[1]), int(local[3]), int(local[4])
+            if not self.date_order and month != day:
+                raise ValueError(f"{quoted(text)} can be read in two ways. Write year, month and day as 2026-04-18.")
+            if self.date_order == "dmy":
+                month, day = day, month
+        else:
+            raise ValueError(f"{quoted(text)} is not a date. Write year, month and day as 2026-04-18.")
+        if not 1900 <= year <= 2200:
+            raise ValueError(f"{quoted(text)} is in the year {year}. Write the date as 2026-04-18.")
+        try:
+            return datetime.date(year, month, day).isoformat()
+        except ValueError:
+            raise ValueError(f"{quoted(text)} is not a day of the calendar. Write the date as 2026-04-18.") from None
+
+
+def signs_of(numbers: Iterable[list[str]], dates: Iterable[list[str]], separator: str) -> tuple[Signs, tuple[str, ...]]:
+    """What columns of numbers and of dates show of their signs, and sentences about what had to be assumed."""
+    assumed: list[str] = []
+    order = _date_order(dates)
+    # every number on a line of its own, so that one search looks at all
+    text = "\n".join("\n".join(cells) for cells in numbers).replace(";", "\n")
+    decimal, grouped, undecided = ".", False, False
+    if separator != "," or "," in text:
+        commas, points = _COMMA_DECIMAL(text) is not None, _POINT_DECIMAL(text) is not None
+        lone = [found[0] for found in _LONE_GROUPS(text) if "," in found[0] or separator != ","]
+        decimal = "," if commas and not points else "."
+        grouped = bool(lone) and commas != points
+        undecided = bool(lone) and not commas and not points and separator != ","
+        if separator != "," or decimal == ",":
+            assumed.append(f'Read with {_NAMES[separator]} between cells and "{decimal}" as decimal sign.')
+        if grouped and any(decimal not in each for each in lone):
+            sign = "," if decimal == "." else "."
+            assumed.append(f"Read 1{sign}234 and the like as thousands: the other numbers show the decimal sign.")
+    if order:
+        assumed.append(f"Read dates with the {'month' if order == 'mdy' else 'day'} first.")
+    return Signs(decimal, grouped, undecided, order), tuple(assumed)
+
+
+def _date_order(columns: Iterable[list[str]]) -> str:
+    """Whether days or months come first in dates such as 3/14/2026, as far as the file itself shows."""
+    orders = set()
+    for cell in {cell for cells in columns for cell in cells}:
+        if found := _LOCAL_DATE(cell):
+            if found[2] == "." or int(found[1]) > 12:
+                orders.add("dmy")
+            elif int(found[3]) > 12:
+                orders.add("mdy")
+    return orders.pop() if len(orders) == 1 else ""

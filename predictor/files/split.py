@@ -1,0 +1,145 @@
+"""From text to records: the cells of each row, the row a spreadsheet would give it, and where it is in the text."""
+
+from __future__ import annotations
+
+import csv
+import io
+import itertools
+import re
+from collections.abc import Collection, Iterator
+from dataclasses import dataclass, field
+
+from predictor.errors import Problems
+from predictor.files.text import CONTROL, holds_controls, normalised
+
+# Different texts remembered while a file is read.
+MOST_SHARED = 20_000
+# A first line by which spreadsheets tell the separator.
+_SEPARATOR_LINE = re.compile(r"sep=[,;\t]\s*", re.IGNORECASE).fullmatch
+
+
+@dataclass
+class Records:
+    """The records of a CSV text. Rows count as in a spreadsheet: comments and blank rows too."""
+
+    text: str
+    separator: str
+    rows: list[int] = field(default_factory=list)  # Row of each record
+    cells: list[list[str]] = field(default_factory=list)
+    remarks: list[tuple[int, str]] = field(default_factory=list)  # Row and text of each comment
+    ends: list[int] = field(default_factory=list)  # For each row, how many lines of the text it and all before it take
+
+    def __len__(self) -> int:
+        return len(self.rows)
+
+    def spans(self) -> list[tuple[int, int]]:
+        """Start and end of each record in the text, its line end included."""
+        lines = io.StringIO(self.text, newline="")
+        starts = list(itertools.accumulate(map(len, lines), initial=0))
+        ends = [0, *self.ends]
+        return [(starts[ends[row - 1]], starts[ends[row]]) for row in self.rows]
+
+    def of_header(self) -> tuple[str, ...]:
+        """Normalised names of the columns; none where there is no record."""
+        return tuple(map(normalised, self.cells[0])) if self.cells else ()
+
+
+class _Lines(Iterator[str]):
+    """Lines for the CSV reader, without the text of comments: a quote in one would hide what follows."""
+
+    def __init__(self, text: str, separator: str):
+        self._lines = io.StringIO(text, newline="")
+        self._blanks = " " if separator == "\t" else None
+        self.between, self.comment = True, ""
+
+    def __next__(self) -> str:
+        line = next(self._lines)
+        if self.between and line.lstrip(self._blanks)[:1] == "#":
+            self.comment = line
+            return "#\n"
+        self.between = False
+        return line
+
+
+def split(text: str, known: Collection[str], problems: Problems) -> Records:
+    """The records of a text; what breaks the rules of CSV is a problem, placed at its row, and left out."""
+    separator = _separator(text, known)
+    found = Records(text, separator)
+    rows, kept, ends = found.rows, found.cells, found.ends
+    lines = _Lines(text, separator)
+    feed = lines if "#" in text else io.StringIO(text, newline="")  # quicker, where there are no comments
+    before = 0
+    # cells repeat from row to row: one text for all of them saves most of the memory, and its time
+    seen: dict[str, str] = {}
+    share = seen.setdefault
+    while not problems.enough:
+        reader = csv.reader(feed, delimiter=separator, strict=True, skipinitialspace=True)
+        try:
+            for row in reader:
+                ends.append(before + reader.line_num)
+                lines.between = True
+                cells = list(map(share, row, row))
+                if len(seen) > MOST_SHARED:
+                    share = seen.get
+                first = cells[0].lstrip() if cells else ""
+                if first[:1] == "#":
+                    found.remarks.append((len(ends), lines.comment or separator.join(cells)))
+                    lines.comment = ""
+                elif first or any(map(str.strip, cells)):
+                    rows.append(len(ends))
+                    kept.append(cells)
+            break
+        except csv.Error as error:
+            before += reader.line_num
+            ends.append(before)
+            lines.between = True
+            problems.add(_broken(str(error)), len(ends))
+    if rows[:1] == [1] and _SEPARATOR_LINE(separator.join(kept[0])):
+        del rows[0], kept[0]
+    if holds_controls(text):
+        _leave_out_controls(found, problems)
+    return found
+
+
+def _separator(text: str, known: Collection[str]) -> str:
+    """The sign between cells that suits the header best: by known columns, then by the number of cells."""
+
+    def fit(sign: str) -> tuple[int, int]:
+        try:
+            cells = next(csv.reader([head], delimiter=sign, skipinitialspace=True), [])
+        except csv.Error:
+            return 0, 0
+        return sum(normalised(cell) in known for cell in cells), len(cells)
+
+    lines = enumerate(io.StringIO(text, newline=""))
+    heads = (each for k, each in lines if each.lstrip()[:1] != "#" and not (k == 0 and _SEPARATOR_LINE(each)))
+    head = next((each for each in heads if each.strip().strip(",;")), "")
+    return max(",;\t", key=fit)
+
+
+def _broken(error: str) -> str:
+    """A sentence for what the CSV reader could not read."""
+    if "expected after" in error:
+        words = "In this row, text or a space follows a closing quote."
+    elif "field larger" in error:
+        words = "A cell of this row is far too long. A quote is opened in it and closed much later, or never."
+    else:
+        words = "A quote is opened in this row and never closed."
+    return f'{words} Check the " signs.'
+
+
+def _leave_out_controls(found: Records, problems: Problems) -> None:
+    """Take out the records that contain an invisible character; they are problems."""
+    kept = Records("", "")
+    for row, cells in zip(found.rows, found.cells, strict=True):
+        if problems.enough:
+            break
+        place = next((i for i, cell in enumerate(cells) if CONTROL.search(cell.strip())), None)
+        if place is None:
+            kept.rows.append(row)
+            kept.cells.append(cells)
+            continue
+        header = kept.of_header()
+        column = header[place] if place < len(header) else None
+        problems.add("The cell contains an invisible character. Clear the cell and retype it.", row, column)
+    found.rows, found.cells = kept.rows, kept.cells

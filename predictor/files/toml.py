@@ -1,0 +1,176 @@
+"""Reads TOML key by key: keys become values, and every problem is noted with its line and key."""
+
+from __future__ import annotations
+
+import math
+import os
+import re
+import tomllib
+from collections import Counter
+from collections.abc import Collection
+from hashlib import sha256
+from typing import Any, TypeVar
+
+from predictor.errors import InputError, Problem, Problems, near
+from predictor.files.text import CONTROL, decode, read_bytes
+from predictor.numbers import Range, quoted
+
+_HEADER = re.compile(r"\s*(\[\[?)\s*([^\]\[#]+?)\s*\]").match
+_KEY = re.compile(r"""\s*["']?([A-Za-z0-9_-]+)["']?\s*=""").match
+_ANY = Range(-1e9, 1e9)
+
+Choice = TypeVar("Choice", bound=str)
+
+
+class Keys:
+    """One table of a file, read key by key; what is wrong is collected."""
+
+    def __init__(
+        self,
+        data: dict[str, Any],
+        known: Collection[str],
+        problems: Problems,
+        lines: dict[str, int],
+        where: str = "",
+        path: str = "",
+    ):
+        self.data, self.problems, self.lines, self.where, self.path = data, problems, lines, where, path
+        for key in data:
+            if key not in known:
+                meant = near(key, known)
+                hint = f"Did you mean {meant}?" if meant else f"The keys here are {', '.join(sorted(known))}."
+                self.wrong(key, f"This key is unknown. {hint}")
+
+    def inner(self, data: dict[str, Any], known: Collection[str], where: str, path: str) -> Keys:
+        """A table inside this one."""
+        return Keys(data, known, self.problems, self.lines, where, path)
+
+    def wrong(self, key: str, message: str) -> None:
+        """Note a problem with a key of this table."""
+        tried = (self.path + key, f"{self.path}{key}.", self.path)
+        line = next((self.lines[each] for each in tried if each in self.lines), None)
+        self.problems.add(message, line, key=CONTROL.sub("?", f"{self.where}{key}"))
+
+    def number(self, key: str, allowed: Range = _ANY, default: float | None = None, hint: str = "") -> float:
+        """A number; NaN with a problem noted where it is not one, or not allowed."""
+        value = self.data.get(key, default)
+        if value is None:
+            self.wrong(key, "The key is missing. Write its number.")
+        elif isinstance(value, bool) or not isinstance(value, (int, float)) or value != value:
+            self.wrong(key, f"{shown(value)} is not a number. Write the number alone, without quotes or unit.")
+        elif not allowed.has(value):
+            self.wrong(key, f"{shown(value)} is out of range: {key} must be {allowed}. {hint}".rstrip())
+        else:
+            return float(value)
+        return math.nan
+
+    def whole(self, key: str, most: int, default: int | None = None) -> int:
+        """A whole number from 1 to `most`; `most` with a problem noted where it is not."""
+        value = self.number(key, Range(1, most), default)
+        if value == value and value != int(value):
+            self.wrong(key, f"{value:g} is not a whole number.")
+        return int(value) if value == value else most
+
+    def text(self, key: str) -> str:
+        """A name; "" with a problem noted where there is none."""
+        value = self.data.get(key)
+        if value is None:
+            self.wrong(key, f'The key is missing. Write it in quotes: {key} = "...".')
+        elif not isinstance(value, str) or not value.strip() or CONTROL.search(value):
+            self.wrong(key, f'{shown(value)} is not a name. Write it in quotes: {key} = "...".')
+        else:
+            return " ".join(value.split())
+        return ""
+
+    def choice(self, key: str, choices: tuple[Choice, ...], default: Choice | None = None) -> Choice | None:
+        """One of a few words; None with a problem noted where it is none of them."""
+        value = self.data.get(key, default)
+        for each in choices:
+            if value == each:
+                return each
+        found = "The key is missing." if value is None else f"{shown(value)} is none of these words."
+        self.wrong(key, f"{found} Write one of: " + ", ".join(f'"{choice}"' for choice in choices) + ".")
+        return None
+
+
+def read_toml(source: str | os.PathLike[str], known: Collection[str]) -> tuple[Keys, str]:
+    """The keys of a file, and the SHA-256 of its bytes."""
+    file, data = read_bytes(source)
+    text = decode(data, file)
+    try:
+        content = tomllib.loads(text)
+    except (ValueError, RecursionError) as error:
+        raise InputError([_syntax(str(error), text, file)]) from None
+    return Keys(content, known, Problems(file), _key_lines(text)), sha256(data).hexdigest()
+
+
+def _key_lines(text: str) -> dict[str, int]:
+    """Lines of tables and keys, as "catch.turns" or "box.2.highest"; the TOML reader does not keep them.
+
+    A key written in an unusual way may be missing: its problem then has the line of its table.
+    """
+    lines: dict[str, int] = {}
+    counts: Counter[str] = Counter()
+    here = ""
+    for number, line in enumerate(text.split("\n"), 1):
+        if header := _HEADER(line):
+            *outer, last = (part.strip(" \"'") for part in header[2].split("."))
+            here = ""
+            for part in outer:
+                here += f"{part}."
+                here += f"{counts[here]}." if counts[here] else ""
+            here += f"{last}."
+            if header[1] == "[[":
+                counts[here] += 1
+                here += f"{counts[here]}."
+            lines[here] = number
+        elif key := _KEY(line):
+            lines.setdefault(here + key[1], number)
+    return lines
+
+
+def _syntax(error: str, text: str, file: str) -> Problem:
+    """A sentence for what the TOML reader could not read."""
+    what, _, place = error.partition(" (at ")
+    found = re.match(r"line (\d+)", place)
+    lines = text.split("\n")
+    number = int(found[1]) if found and int(found[1]) <= len(lines) else None
+    if number is None:
+        return Problem("The file ends too early. Look for a quote or bracket that is never closed.", file)
+    line = lines[number - 1].strip()
+    shown = f"{quoted(line)} cannot be read" if line else "This line cannot be read"
+    if any(word in what for word in ("overwrite", "twice", "uplicate", "mutate")):
+        return Problem(f"{quoted(line)} appears a second time in its table. Keep one.", file, number)
+    return Problem(f"{shown}. {_syntax_hint(line)}", file, number)
+
+
+def _syntax_hint(line: str) -> str:
+    """What is probably wrong with a line that is not TOML."""
+    key, sign, value = (part.strip() for part in line.partition("="))
+    if re.search("[“”„«»‘’]", line):
+        return 'Type straight quotes: ".'
+    if not sign:
+        return "Write a key, an = sign and its value, or a table in brackets."
+    if " " in key:
+        return f"Write the key in one word: {'_'.join(key.split())}."
+    if not value or value.startswith("#"):
+        return "There is nothing after the = sign. Write the value there, or delete the line."
+    if number := re.match(r"-?[0-9]+,[0-9]+", value):
+        return f"Write a decimal point: {number[0].replace(',', '.')}."
+    if number := re.match(r"(-?\d+(?:\.\d+)?)\s*[A-Za-z\"'%]", value):
+        return f"Write the number alone, without its unit: {number[1]}."
+    if re.match(r"\.\d", value):
+        return f"Write a zero before the point: 0{value}."
+    if re.match(r"[^\W\d]", value):
+        return f'Put words in quotes: {key} = "{value}".'
+    return "Check its quotes, brackets and commas."
+
+
+def shown(value: Any) -> str:
+    """A value as a message shows it: numbers bare, everything else in quotes."""
+    if isinstance(value, float):
+        return f"{value:g}"
+    try:
+        return str(value) if type(value) is int and abs(value) < 1e15 else quoted(str(value))
+    except ValueError:  # Python refuses to write out a whole number of thousands of digits
+        return "This number"
