@@ -9,6 +9,7 @@ import pytest
 
 from predictor.__main__ import COMMANDS
 from tests.house.readme_blocks import BLOCK, PAGES, SESSION, commands, output, session
+from tests.house.test_structure import ROOMS
 from tests.running import ROOT
 
 TEXT = (ROOT / "README.md").read_text(encoding="utf-8")
@@ -42,6 +43,16 @@ def test_pictures_of_the_pages_are_there():
     for page in PAGES:
         for name in re.findall(r"!\[[^\]]+\]\(([^)]+)\)", page.read_text("utf-8")):
             assert (page.parent / name).stat().st_size > 10_000
+
+
+def test_contributors_are_shown_the_rooms_in_their_order_and_files_that_exist():
+    text = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
+    assert tuple(re.findall(r"^\| `(\w+)/` \|", text, re.MULTILINE)) == ROOMS
+    text += (ROOT / "sample_trials" / "statistics.md").read_text(encoding="utf-8")
+    paths = set(re.findall(r"`((?:\w+/)*\w+(?:/|\.py|\.pyi|\.json))`", text))
+    assert len(paths) > 20
+    places = (ROOT, ROOT / "predictor", ROOT / "predictor" / "advice")
+    assert not [path for path in paths if not any((place / path).exists() for place in places)]
 
 
 @pytest.mark.slow
