@@ -396,10 +396,6 @@ def _trend(alone: list[_Evidence]) -> Maybe:
     days = np.array([datetime.date.fromisoformat(each.check.date).toordinal() for each in alone], dtype=float)
     if len(np.unique(days)) < ENOUGH_FOR_TREND:
         return NOTHING
-    x = (days - days.mean()) / 30
-    y = np.array([each.log_factor for each in alone])
-    square = float(x @ x)
-    slope = float(x @ y) / square
-    rest = y - y.mean() - slope * x
-    reach = float(stdtrit(len(x) - 2, 0.975)) * math.sqrt(rest @ rest / (len(x) - 2) / square)
+    (slope, _), spread = np.polyfit((days - days.mean()) / 30, [each.log_factor for each in alone], 1, cov=True)
+    reach = float(stdtrit(len(days) - 2, 0.975)) * math.sqrt(spread[0, 0])
     return math.expm1(slope), math.expm1(slope - reach), math.expm1(slope + reach)

@@ -10,21 +10,8 @@ from importlib.metadata import distribution
 from fpdf import FPDF
 from fpdf.fonts import FontFace, TTFFont
 
-from predictor.pages.blocks import (
-    PAPERS,
-    Block,
-    Facts,
-    Frame,
-    Grid,
-    Heading,
-    Items,
-    Lines,
-    Page,
-    Picture,
-    Sign,
-    Text,
-    visible,
-)
+from predictor.pages import blocks
+from predictor.pages.blocks import PAPERS, Block, Grid, Heading, Page, Text, visible
 
 MARGIN_MM = 9.0
 # Room left and right of a table's text.
@@ -107,31 +94,31 @@ class _Sheets(FPDF):
     def put(self, block: Block) -> None:
         """One block."""
         match block:
-            case Heading(text, level):
+            case blocks.Heading(text, level):
                 self.keep_together(11)
                 self.ln(0 if level == 1 else self.leading * 0.4)
                 self.say(text, (1.5, 1.2, 1.05)[level - 1], bold=True)
-            case Text(text, strong, small):
+            case blocks.Text(text, strong, small):
                 self.keep_together(3 if strong else 1)
                 self.say(text, 0.85 if small else 1.0, strong, small)
-            case Items(items):
+            case blocks.Items(items):
                 for each in items:
                     self.say(f"\u2022 {each}", 0.95)
-            case Facts(rows):
+            case blocks.Facts(rows):
                 self.facts(rows)
-            case Sign(label, value):
+            case blocks.Sign(label, value):
                 self.say(label, 0.95, bold=True)
                 self.say(value, 2.0, bold=True)
-            case Lines(labels):
+            case blocks.Lines(labels):
                 self.lines(labels)
-            case Picture(figure, alt):
+            case blocks.Picture(figure, alt):
                 from predictor.plots.style import render
 
                 wide, tall = figure.get_size_inches()
                 width = min(0.8 * self.epw, (self.eph - 4) * wide / tall)
                 self.image(io.BytesIO(render(figure, "png", 110)), w=width, alt_text=alt)
-            case Frame(blocks):
-                self.frame(blocks)
+            case blocks.Frame(inside):
+                self.frame(inside)
             case Grid():
                 self.grid(block)
 
@@ -161,14 +148,14 @@ class _Sheets(FPDF):
             self.cell(width, self.leading, visible(label))
         self.set_xy(self.l_margin, y + self.leading * 1.2)
 
-    def frame(self, blocks: tuple[Block, ...]) -> None:
+    def frame(self, inside: tuple[Block, ...]) -> None:
         """Blocks with a border. A frame that would be split begins on a new sheet."""
         with self.offset_rendering() as trial:
-            self.framed(blocks)
+            self.framed(inside)
         if trial.page_break_triggered and self.get_y() > MARGIN_MM + 1:
             self.add_page()
         top, sheet = self.get_y(), self.page_no()
-        self.framed(blocks)
+        self.framed(inside)
         bottom = self.get_y()
         if self.page_no() == sheet:
             self.set_line_width(0.5)
@@ -176,12 +163,12 @@ class _Sheets(FPDF):
             self.set_line_width(0.2)
         self.set_y(bottom + 1.6)
 
-    def framed(self, blocks: tuple[Block, ...]) -> None:
+    def framed(self, inside: tuple[Block, ...]) -> None:
         """What is inside a border."""
         pad = 2.0
         self.set_margin_sides(pad)
         self.set_y(self.get_y() + pad / 2)
-        for block in blocks:
+        for block in inside:
             self.put(block)
         self.set_margin_sides(-pad)
         self.set_y(self.get_y() + pad / 2)
