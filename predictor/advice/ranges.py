@@ -11,14 +11,14 @@ from typing import Any
 
 import numpy as np
 
-from predictor.advice.decision import Action, Decision, decide
+from predictor.advice.decision import Decision, decide
 from predictor.advice.lot_fit import LotFit, fit_lot
 from predictor.advice.recommend import advise
 from predictor.advice.result import Advice
 from predictor.domain.control import Floats, Setting
 from predictor.domain.drill import Drill
 from predictor.domain.result import Remark
-from predictor.domain.trials import Trials, joined, one_catch
+from predictor.domain.trials import joined, one_catch
 
 # Weights looked at first; between two with different answers the border is found to a step of the scale.
 FIRST_LOOK, SECOND_LOOK = 25, 17
@@ -44,8 +44,15 @@ class Range:
     setting: Setting | None  # None where no setting reaches the target: with the card in hand the nearest is no help
     turns: float  # Of the catch to make next; more than now where it is to be lengthened
     rows: float
-    likely: float | None  # How likely the next catch falls into it; None before any catch
     why: Remark
+    likely: float | None  # How likely the next catch falls into it; None before any catch
+
+    def to_dict(self) -> dict[str, Any]:
+        """Fields by name, as JSON takes them."""
+        setting = None if self.setting is None else self.setting.value
+        values = {**vars(self), "setting": setting, "reason": str(self.why)}
+        del values["why"]
+        return values
 
 
 @dataclass(frozen=True)
@@ -67,20 +74,8 @@ class Table:
 
     def to_dict(self) -> dict[str, Any]:
         """Fields by name, as JSON takes them."""
-        after = None if self.after is None else _range_dict(self.after)
-        return {
-            **vars(self),
-            "setting": self.setting.value,
-            "after": after,
-            "ranges": [_range_dict(each) for each in self.ranges],
-        }
-
-
-def _range_dict(found: Range) -> dict[str, Any]:
-    setting = None if found.setting is None else found.setting.value
-    values = {**vars(found), "setting": setting, "reason": str(found.why)}
-    del values["why"]
-    return values
+        after, ranges = self.after and self.after.to_dict(), [each.to_dict() for each in self.ranges]
+        return {**vars(self), "setting": self.setting.value, "after": after, "ranges": ranges}
 
 
 def tables_after(advice: Advice, *, second: bool = True) -> list[Table]:
@@ -88,24 +83,17 @@ def tables_after(advice: Advice, *, second: bool = True) -> list[Table]:
 
     There is none where the advice ends the work, or where it was given without a drill.
     """
-    now = _look(advice)
+    now = _Look.at(advice)
     if now is None:
         return []
     tables = [now.table(None)]
     more = [each for each in tables[0].ranges if each.decision not in ENDS and (each.likely or 0.0) > LEAST_LIKELY]
     for each in sorted(more, key=lambda each: -(each.likely or 0.0))[:SECOND_TABLES] if second else ():
         ends = [end for end in (each.low_g, each.high_g) if end is not None]
-        then = _look(advise(now.fit_with(math.sqrt(ends[0] * ends[-1])), advice.aim))
+        then = _Look.at(advise(now.fit_with(math.sqrt(ends[0] * ends[-1])), advice.aim))
         if then is not None:
             tables.append(then.table(each))
     return tables
-
-
-def _look(advice: Advice) -> _Look | None:
-    """The next catch of an advice; None where there is to be none."""
-    if advice.decision in ENDS or advice.advised is None or advice.drill is None or advice.trials is None:
-        return None
-    return _Look(advice, advice.advised, advice.drill, advice.trials)
 
 
 @dataclass(frozen=True)
@@ -115,7 +103,13 @@ class _Look:
     now: Advice
     setting: Setting
     drill: Drill
-    trials: Trials
+
+    @classmethod
+    def at(cls, advice: Advice) -> _Look | None:
+        """The next catch of an advice; None where there is to be none."""
+        if advice.decision in ENDS or advice.advised is None or advice.drill is None:
+            return None
+        return cls(advice, advice.advised, advice.drill)
 
     def fit_with(self, grams: float) -> LotFit:
         """The fit of the catches with one more of this weight, made as the advice says."""
@@ -130,7 +124,7 @@ class _Look:
             turns=now.next_turns,
             rows=now.next_rows,
         )
-        caught = joined([self.trials, one])
+        caught = joined([now.trials, one])
         return fit_lot(caught, box, lot=now.lot, season=now.season, history=now.aim.history, drill=self.drill)
 
     def likely_weights(self) -> Floats | None:
@@ -154,31 +148,20 @@ class _Look:
         looks = np.geomspace(first, last, FIRST_LOOK if after is None else SECOND_LOOK)
         if weights is not None and after is None:  # closer where the catch is likely: a range may be thin there
             looks = np.concatenate([looks, np.clip(weights / step, first, last)])
-        actions: dict[int, Action] = {}
 
-        def answer(k: int) -> Hashable:
-            actions[k] = decide(self.fit_with(k * step), now.aim)
-            return _doing(actions[k]), actions[k].turns, actions[k].rows
+        @cache
+        def act(k: int) -> tuple[Decision, Setting | None, float, float, Remark]:
+            action = decide(self.fit_with(k * step), now.aim)
+            setting = None if action.decision == "unreachable" else action.setting
+            return action.decision, setting, action.turns or now.next_turns, action.rows or now.next_rows, action.why
 
         ranges = []
-        for start, stop in ranges_of(answer, np.unique(np.round(looks).astype(int)).tolist()):
-            ranges.append(
-                Range(
-                    None if start == first else round(start * step, 9),
-                    None if stop == last else round((stop + 1) * step - scale, 9),
-                    *_doing(actions[start]),
-                    actions[start].turns or now.next_turns,
-                    actions[start].rows or now.next_rows,
-                    None if weights is None else _share(weights, (start - 0.5) * step, (stop + 0.5) * step),
-                    actions[start].why,
-                )
-            )
+        for start, stop in ranges_of(lambda k: act(k)[:4], np.unique(np.round(looks).astype(int)).tolist()):
+            low_g = None if start == first else round(start * step, 9)
+            high_g = None if stop == last else round((stop + 1) * step - scale, 9)
+            likely = None if weights is None else _share(weights, (start - 0.5) * step, (stop + 0.5) * step)
+            ranges.append(Range(low_g, high_g, *act(start), likely))
         return Table(now.box, now.lot, self.setting, now.next_turns, now.next_rows, target_g, after, tuple(ranges))
-
-
-def _doing(action: Action) -> tuple[Decision, Setting | None]:
-    """What to do; out of reach, the nearest setting is no help with the card in hand."""
-    return action.decision, None if action.decision == "unreachable" else action.setting
 
 
 def _share(weights: Floats, low: float, high: float) -> float:
@@ -187,9 +170,8 @@ def _share(weights: Floats, low: float, high: float) -> float:
     return float(ends[1] - ends[0])
 
 
-def ranges_of(decide: Callable[[int], Hashable], looks: Sequence[int]) -> list[tuple[int, int]]:
+def ranges_of(answer: Callable[[int], Hashable], looks: Sequence[int]) -> list[tuple[int, int]]:
     """Runs of whole numbers with the same answer, as far as they were looked at."""
-    answer = cache(decide)
     borders: list[int] = []
 
     def search(low: int, high: int) -> None:

@@ -116,6 +116,17 @@ class Budget(Shown):
         -------
         float
             0 to 1.
+
+        References
+        ----------
+        JCGM 100:2008, Guide to the expression of uncertainty in measurement, 5.1.2.
+
+        Examples
+        --------
+        >>> import predictor
+        >>> budget = predictor.read_job("sample_trials").budgets()[0]
+        >>> round(sum(map(budget.share, budget.sources)), 9)
+        1.0
         """
         return (source.u / self.combined) ** 2
 
@@ -129,6 +140,17 @@ class Budget(Shown):
         Returns
         -------
         float
+
+        References
+        ----------
+        JCGM 100:2008, Guide to the expression of uncertainty in measurement, 5.1.2 and 6.2.1.
+
+        Examples
+        --------
+        >>> import predictor
+        >>> budget = predictor.read_job("sample_trials").budgets()[0]
+        >>> budget.after(budget.sources[0]) < budget.expanded
+        True
         """
         return self.k * math.sqrt(self.combined**2 - source.u**2 * (1 - source.left**2))
 
@@ -198,7 +220,9 @@ def live_seed_budget(
     # half of what changes while the box empties, either way
     filling = Source("filling", Remark(f"budget.fill_{seen}"), abs(fill) / 2 / ROOT_3, left=0.5)
     sources = [*_tag(plan), filling]
-    checks = field.times_weighed(plan.box.name, plan.lot) if field else 0
+    own = (plan.box.name,), (plan.lot.lower(),)
+    weighed = [each for each in field.checks if each.kind == "weighed"] if field else []
+    checks = sum((each.boxes, tuple(map(str.lower, each.lots))) == own for each in weighed)
     if checks:
         basis = Remark("budget.checked", {"checks": checks})
         u, dof = CHECK_SPREAD / math.sqrt(checks), CHECK_SPREAD_WORTH + checks

@@ -74,38 +74,8 @@ class CheckResult:
     why_not: Remark | None
     line: int
 
-    def amount(self, value: float, units: Units) -> float:
-        """A rate, or a number of seeds, in the units that people read.
-
-        Parameters
-        ----------
-        value : float
-            `achieved` or `target`.
-        units : {"us", "metric"}
-
-        Returns
-        -------
-        float
-        """
-        if self.kind == "weighed":
-            return rate_in(value, units)
-        return value * (SQUARE_METRES_PER_SQUARE_FOOT if units == "us" else 1.0)
-
-    def unit(self, units: Units) -> str:
-        """Unit of `amount`.
-
-        Parameters
-        ----------
-        units : {"us", "metric"}
-
-        Returns
-        -------
-        str
-        """
-        return RATE_UNIT[units] if self.kind == "weighed" else "seeds/ft2" if units == "us" else "seeds/m2"
-
     def to_dict(self, units: Units) -> dict[str, Any]:
-        """Fields by name, amounts in the units given, and `why_not` as a sentence ("" for none).
+        """Fields by name, amounts in the unit added, and `why_not` as a sentence ("" for none).
 
         Parameters
         ----------
@@ -114,9 +84,20 @@ class CheckResult:
         Returns
         -------
         dict
+
+        Examples
+        --------
+        >>> import predictor
+        >>> check = predictor.read_job("sample_trials").field.checks[2].to_dict("us")
+        >>> round(check["achieved"], 2), check["unit"]
+        (6.86, 'lb/ac')
         """
-        target = None if self.target is None else self.amount(self.target, units)
-        amounts = {"achieved": self.amount(self.achieved, units), "target": target, "unit": self.unit(units)}
+        if self.kind == "weighed":
+            scale, unit = rate_in(1.0, units), RATE_UNIT[units]
+        else:
+            scale, unit = (SQUARE_METRES_PER_SQUARE_FOOT, "seeds/ft2") if units == "us" else (1.0, "seeds/m2")
+        target = None if self.target is None else scale * self.target
+        amounts = {"achieved": scale * self.achieved, "target": target, "unit": unit}
         return {**vars(self), **amounts, "why_not": str(self.why_not or "")}
 
 
@@ -198,21 +179,6 @@ class FieldResult(Shown):
         0.97
         """
         return next((each for each in self.boxes if each.box == box), None)
-
-    def times_weighed(self, box: str, lot: str) -> int:
-        """How many checks weighed one lot in one box alone.
-
-        Parameters
-        ----------
-        box, lot : str
-            Names; that of the lot in capitals or not.
-
-        Returns
-        -------
-        int
-        """
-        weighed = [each for each in self.checks if each.kind == "weighed" and each.boxes == (box,)]
-        return sum(each.lots[0].lower() == lot.lower() for each in weighed)
 
 
 def poisson_limits(count: float, level: float = 0.95) -> tuple[float, float]:

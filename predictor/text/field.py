@@ -40,11 +40,11 @@ def check_words(check: CheckResult, units: Units) -> list[str]:
     boxes = " + ".join(
         f"{box}, {lot} at {setting}" for box, lot, setting in zip(check.boxes, check.lots, check.settings, strict=True)
     )
-    text = f"{check.date} {boxes}: {figures(check.amount(check.achieved, units))} {check.unit(units)}"
+    shown = check.to_dict(units)
+    text = f"{check.date} {boxes}: {figures(shown['achieved'])} {shown['unit']}"
     ratio = [percent(each) for each in (check.ratio, check.ratio_lower, check.ratio_upper) if each is not None]
-    if check.target is not None:
-        wanted = figures(check.amount(check.target, units))
-        text += f", {ratio[0]} % of the target of {wanted} ({ratio[1]} to {ratio[2]} %)"
+    if ratio:
+        text += f", {ratio[0]} % of the target of {figures(shown['target'])} ({ratio[1]} to {ratio[2]} %)"
     said = [f"{text}."]
     factor = [f"{each:.2f}" for each in (check.factor, check.factor_lower, check.factor_upper) if each is not None]
     if factor:

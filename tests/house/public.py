@@ -32,7 +32,7 @@ class Public:
 
     def computes(self) -> bool:
         """Whether it works something out by a method that has a source: no reader, no look-up, no change of form."""
-        plain = ("to_dict", "frame", "lot", "of", "factors", "times_weighed", "of_pieces")
+        plain = ("to_dict", "frame", "lot", "of", "factors", "of_pieces")
         return self.is_called() and self.room in ("curves", "advice", "lots", "field") and self.node.name not in plain
 
     def is_called(self) -> bool:

@@ -68,9 +68,9 @@ def test_before_any_catch_no_range_is_called_likely(run, job):
     ],
 )
 def test_weights_are_shown_to_the_step_of_the_scale(low, high, step, words):
-    assert weight_words(Range(low, high, "move", None, 28, 3, None, Remark("advice.likelier")), step) == words
+    assert weight_words(Range(low, high, "move", None, 28, 3, Remark("advice.likelier"), None), step) == words
 
 
 @pytest.mark.parametrize(("likely", "words"), [(None, ""), (0.009, "rare"), (0.126, "13 %")])
 def test_how_likely_a_range_is(likely, words):
-    assert likely_words(Range(None, None, "move", None, 28, 3, likely, Remark("advice.likelier"))) == words
+    assert likely_words(Range(None, None, "move", None, 28, 3, Remark("advice.likelier"), likely)) == words
