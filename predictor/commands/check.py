@@ -34,7 +34,7 @@ trials.csv beside it. The commands plan and recommend then use the field factor 
 
 
 def command(
-    checks: Annotated[str, typer.Argument(metavar="FIELD.csv", help='Field checks; "-" reads standard input.')],
+    checks: Annotated[str, typer.Argument(metavar="FIELD.csv")],
     drill: options.DrillFile = None,
     plan: options.PlanFile = None,
     trials: Annotated[str | None, options.named("--trials", "FILE", "Trials, if not DIR/trials.csv.")] = None,

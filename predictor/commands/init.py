@@ -27,7 +27,7 @@ is there already is never replaced. --units is us if not given.
 
 
 def command(
-    folder: Annotated[str, typer.Argument(metavar="DIR", help="Folder to make.")],
+    folder: Annotated[str, typer.Argument(metavar="DIR")],
     units: options.UnitsOption = None,
 ) -> None:
     """Write the two files."""

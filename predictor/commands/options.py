@@ -92,9 +92,7 @@ def to_read(text: str) -> str:
 
 
 VIABLE, UNITS = ("germination", "total"), ("us", "metric")
-TrialsFile = Annotated[
-    str, typer.Argument(metavar="TRIALS.csv", parser=usage(to_read), help='Catches; "-" reads standard input.')
-]
+TrialsFile = Annotated[str, typer.Argument(metavar="TRIALS.csv", parser=usage(to_read))]
 JobFolder = Annotated[str, named("--job", "DIR", "Folder with drill.toml and plan.csv.")]
 DrillFile = Annotated[str | None, named("--drill", "FILE", "Drill file, if not DIR/drill.toml.")]
 PlanFile = Annotated[str | None, named("--plan", "FILE", "Plan file, if not DIR/plan.csv.")]

@@ -8,8 +8,6 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
-import typer
-
 from predictor.commands import options
 from predictor.commands.asking import Asked, ask_catch
 from predictor.commands.output import lead_on, next_step, print_json, say, wrapped
@@ -41,28 +39,21 @@ asked about. A weight may be a sum of rows, and may end in oz or lb.
 
 
 def command(
-    trials: Annotated[
-        str,
-        typer.Argument(
-            metavar="TRIALS.csv", parser=options.usage(options.to_read), help="The log; begun where there is none."
-        ),
-    ] = "trials.csv",
-    box: Annotated[str | None, options.named("--box", "BOX", "Box caught.")] = None,
-    lot: Annotated[str | None, options.named("--lot", "LOT", "Lot or blend in it.")] = None,
+    trials: options.TrialsFile = "trials.csv",
+    box: Annotated[str | None, options.named("--box", "BOX", "Box that was caught.")] = None,
+    lot: Annotated[str | None, options.named("--lot", "LOT", "Lot or blend in the box.")] = None,
     setting: Annotated[str | None, options.named("--setting", "SETTING", "Lever reading or chain position.")] = None,
-    catch: Annotated[str | None, options.named("--catch", "WEIGHT", "As 61.2, 2.1oz, or a sum of rows.")] = None,
+    catch: Annotated[str | None, options.named("--catch", "WEIGHT", "Such as 61.2, 2.1oz, or a sum of rows.")] = None,
     tare: Annotated[str | None, options.named("--tare", "WEIGHT", "Empty container, taken off each weight.")] = None,
     turns: options.Turns = None,
     rows: options.Rows = None,
     fill: Annotated[str | None, options.named("--fill", "PERCENT", "How full the box was.")] = None,
-    not_charged: Annotated[bool, options.named("--not-charged", None, "Meters were not charged first.")] = False,
-    operator: Annotated[str, options.named("--operator", "NAME", "Who caught.")] = "",
+    not_charged: Annotated[bool, options.named("--not-charged", None, "The meters were not charged first.")] = False,
+    operator: Annotated[str, options.named("--operator", "NAME", "Who made the catch.")] = "",
     note: Annotated[str, options.named("--note", "TEXT", "Anything worth remembering.")] = "",
-    on: Annotated[
-        datetime.date | None, options.named("--on", "DATE", "Day of the catch; today if not given.", options.day)
-    ] = None,
+    on: Annotated[datetime.date | None, options.named("--on", "DATE", "Day, if not today.", options.day)] = None,
     drill: options.DrillFile = None,
-    yes: Annotated[bool, options.named("--yes", None, "Keep it, whatever looks odd.")] = False,
+    yes: Annotated[bool, options.named("--yes", None, "Keep the catch, whatever looks odd.")] = False,
     undo: Annotated[bool, options.named("--undo", None, "Mark the last catch unused.")] = False,
     units: options.UnitsOption = None,
     as_json: options.AsJson = False,
@@ -70,7 +61,7 @@ def command(
     """Ask, save, answer."""
     from predictor.domain.result import Remark
     from predictor.files.entry import season_of
-    from predictor.files.log import add_catch
+    from predictor.files.log import add_catch, begin_log
     from predictor.text.log import saved
 
     path = Path(trials)
@@ -88,7 +79,8 @@ def command(
         season = season_of(job.trials.of(box=caught.box.name, lot=caught.lot), today)
         cells = caught.cells() | {"date": today.isoformat(), "season": season, "operator": operator, "note": note}
         cells |= {"charged": "no" if not_charged else "yes", "use": "yes"}
-        _start(path)  # not before: an entry given up leaves no empty log
+        if begin_log(path):  # not before: an entry given up leaves no empty log
+            say(f"A new log: {path}", whole=True)
         line = add_catch(path, cells)
     say(saved(line, caught))
     _advise(path, drill, caught, units, as_json, line)
@@ -132,18 +124,6 @@ def _undo(path: Path, box: str | None, as_json: bool) -> None:
     print(wrapped(undone(line, cells), ""))
     say("To take that back, write yes in its column use.")
     lead_on("What do the other catches say?", "recommend", path)
-
-
-def _start(path: Path) -> None:
-    """Begin the log where there is none."""
-    from predictor.files.log import begin_empty, new_log
-
-    if path.exists():
-        begin_empty(path)
-    elif not path.parent.is_dir():
-        raise InputError([Problem(f"There is no folder {path.parent}. Make it, or name another.", str(path))])
-    elif new_log(path):
-        say(f"A new log: {path}", whole=True)
 
 
 def _job(path: Path, drill: str | None) -> Job:

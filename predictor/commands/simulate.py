@@ -33,7 +33,7 @@ ROWS_DIFFER = "How rows differ in the study."
 
 
 def command(
-    folder: Annotated[str | None, typer.Argument(metavar="DIR", help="Folder of the practice job.")] = None,
+    folder: Annotated[str | None, typer.Argument(metavar="DIR")] = None,
     seed: Annotated[int, typer.Option(help="Number of the made-up drill.", min=0)] = 1,
     box: Annotated[str | None, options.named("--box", "BOX", "Catch from this box.")] = None,
     setting: Annotated[str | None, options.named("--setting", "SETTING", "Catch at this setting.")] = None,

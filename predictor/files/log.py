@@ -19,22 +19,20 @@ from predictor.files.write import update
 from predictor.numbers import quoted
 
 
-def new_log(path: str | os.PathLike[str]) -> bool:
-    """Begin a trials file where there is none; whether there was none."""
+def begin_log(path: str | os.PathLike[str]) -> bool:
+    """Begin a log where there is no file, or nothing in it; whether there was no file."""
+    header = f"{NEW_HEADER}\n".encode()
     try:
         handle = os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o666)
     except FileExistsError:
+        # under the lock, so that what another writer added meanwhile stays
+        update(path, lambda data: data if data.strip() else header)
         return False
-    with os.fdopen(handle, "w", encoding="utf-8", newline="") as stream:
-        stream.write(NEW_HEADER + "\n")
+    with os.fdopen(handle, "wb") as stream:
+        stream.write(header)
         stream.flush()
         os.fsync(stream.fileno())
     return True
-
-
-def begin_empty(path: str | os.PathLike[str]) -> None:
-    """Give a log with nothing in it its header, under the lock: what another writer added meanwhile stays."""
-    update(path, lambda data: data if data.strip() else f"{NEW_HEADER}\n".encode())
 
 
 def add_catch(path: str | os.PathLike[str], values: Mapping[str, Value]) -> int:
@@ -76,10 +74,11 @@ def _check_row(form: Form, cells: list[str], row: str, file: str) -> None:
         raise InputError(Problem(f"Nothing was saved. {each.message}", file, None, each.column) for each in mine)
 
 
-def check_log(path: str | os.PathLike[str]) -> str:
-    """The decimal sign of a log, which a catch could be added to."""
+def check_log(path: str | os.PathLike[str]) -> None:
+    """Refuse a log that a catch cannot be added to."""
     file, data = read_bytes(path)
-    return form_of(data, file).decimal if data.strip() else "."
+    if data.strip():
+        form_of(data, file)
 
 
 def only_begun(path: str | os.PathLike[str]) -> bool:

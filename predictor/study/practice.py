@@ -13,7 +13,8 @@ from predictor.domain.control import Setting, read_setting
 from predictor.domain.drill import SeedBox
 from predictor.errors import InputError, Problem
 from predictor.files.drill import read_drill
-from predictor.files.log import HEADER, add_catch
+from predictor.files.form import NEW_HEADER
+from predictor.files.log import add_catch
 from predictor.files.plan import read_plan
 from predictor.study.drills import SHAPES, MadeUpLot, random_shape
 
@@ -39,7 +40,7 @@ def practice_files(seed: int) -> dict[str, bytes]:
     """The files of a new practice job."""
     job = resources.files("predictor.study").joinpath("practice_job")
     files = {name: job.joinpath(name).read_bytes() for name in ("drill.toml", "plan.csv")}
-    return {**files, "trials.csv": f"{HEADER}\n".encode(), SEED_FILE: f"{seed}\n".encode()}
+    return {**files, "trials.csv": f"{NEW_HEADER}\n".encode(), SEED_FILE: f"{seed}\n".encode()}
 
 
 def make_catch(folder: Path, box_name: str, setting_text: str) -> PracticeCatch:

@@ -14,7 +14,7 @@ import pytest
 
 from predictor import InputError, read_trials
 from predictor.files import write as storing
-from predictor.files.log import add_catch, comment_out_last, cut_short, new_log, only_begun, undo_last
+from predictor.files.log import add_catch, begin_log, comment_out_last, cut_short, only_begun, undo_last
 from predictor.files.write import replace_file, update
 
 CATCH = {"date": "2026-11-25", "box": "small", "lot": "A", "setting": "14", "catch_g": 61.2, "turns": 28.0, "rows": 3.0}
@@ -40,7 +40,7 @@ def _write(path, name, acknowledged):
 @posix
 def test_no_acknowledged_catch_is_lost_or_doubled_by_two_hundred_kills(tmp_path):
     path = tmp_path / "trials.csv"
-    new_log(path)
+    begin_log(path)
     rng = random.Random(7)
     promised, total = [], 0
     for kill in range(200):
@@ -70,7 +70,7 @@ def test_no_acknowledged_catch_is_lost_or_doubled_by_two_hundred_kills(tmp_path)
             assert len(kept) - len(promised) <= 40  # at most the one under way at each kill
             total += len(promised)
             path.unlink()
-            new_log(path)
+            begin_log(path)
             promised = []
     assert total > 2000, total
 
@@ -83,7 +83,7 @@ def _add_many(path, name, count):
 @posix
 def test_four_writers_at_once_lose_and_merge_nothing(tmp_path):
     path = tmp_path / "trials.csv"
-    new_log(path)
+    begin_log(path)
     context = multiprocessing.get_context("fork")
     writers = [context.Process(target=_add_many, args=(path, name, 60)) for name in "abcd"]
     for writer in writers:
@@ -100,7 +100,7 @@ def test_four_writers_at_once_lose_and_merge_nothing(tmp_path):
 @posix
 def test_catches_and_undos_at_once_lose_nothing(tmp_path):
     path = tmp_path / "trials.csv"
-    new_log(path)
+    begin_log(path)
     _add_many(path, "first", 5)
     context = multiprocessing.get_context("fork")
     writer = context.Process(target=_add_many, args=(path, "a", 60))
@@ -115,7 +115,7 @@ def test_catches_and_undos_at_once_lose_nothing(tmp_path):
 
 def test_a_full_disk_leaves_the_file_as_it_was(tmp_path, monkeypatch):
     path = tmp_path / "trials.csv"
-    new_log(path)
+    begin_log(path)
     add_catch(path, CATCH)
     before = path.read_bytes()
     real = os.write
@@ -138,7 +138,7 @@ CALLS = ["open", "fstat", "stat", "lseek", "read", "write", "fsync"]
 @pytest.mark.parametrize("call", CALLS)
 def test_an_error_of_each_system_call_is_said_and_loses_nothing(tmp_path, monkeypatch, call):
     path = tmp_path / "trials.csv"
-    new_log(path)
+    begin_log(path)
     add_catch(path, {**CATCH, "note": "kept"})
     before = path.read_bytes()
 
@@ -185,7 +185,7 @@ def test_a_replaced_file_keeps_its_mode_and_its_link(tmp_path):
 def test_a_file_saved_anew_while_a_row_is_added_gets_the_row_all_the_same(tmp_path, monkeypatch):
     """A spreadsheet replaces the file between our lock and our write; its other changes stay."""
     path = tmp_path / "trials.csv"
-    new_log(path)
+    begin_log(path)
     add_catch(path, {**CATCH, "note": "ours"})
     theirs = path.read_bytes().replace(b"ours", b"edited there")
     real, saved = storing._append, []
@@ -205,7 +205,7 @@ def test_a_file_saved_anew_while_a_row_is_added_gets_the_row_all_the_same(tmp_pa
 
 def test_a_file_another_program_holds_is_named(tmp_path, monkeypatch):
     path = tmp_path / "trials.csv"
-    new_log(path)
+    begin_log(path)
     monkeypatch.setattr(storing, "LONGEST_WAIT_S", 0.05)
     monkeypatch.setattr(storing, "_try_lock", lambda handle: False)
     with pytest.raises(InputError, match="Another program holds the file"):
@@ -228,7 +228,7 @@ def test_a_change_that_raises_writes_nothing(tmp_path):
 def test_a_last_line_cut_anywhere_is_named_and_never_misread(tmp_path, cut):
     """A crash may leave any part of the last row: it reads whole, or is named, or only its line end is missing."""
     path = tmp_path / "trials.csv"
-    new_log(path)
+    begin_log(path)
     add_catch(path, {**CATCH, "note": "first"})
     whole = path.read_bytes()
     add_catch(path, {**CATCH, "catch_g": 123.4, "note": "second"})

@@ -5,7 +5,7 @@ from hypothesis import given, settings, strategies as st
 
 from predictor import InputError, read_trials
 from predictor.files.form import NEW_HEADER
-from predictor.files.log import add_catch, begin_empty, comment_out_last, cut_short, new_log, undo_last
+from predictor.files.log import add_catch, begin_log, comment_out_last, cut_short, undo_last
 
 CATCH = {"box": "small", "lot": "A", "setting": "14", "catch_g": 61.2}
 
@@ -18,8 +18,8 @@ def log(tmp_path, data):
 
 def test_a_new_log_is_begun_once(tmp_path):
     path = tmp_path / "trials.csv"
-    assert new_log(path)
-    assert not new_log(path)
+    assert begin_log(path)
+    assert not begin_log(path)
     assert path.read_text() == NEW_HEADER + "\n"
     assert add_catch(path, CATCH) == 2
     assert read_trials(path).catch_g.tolist() == [61.2]
@@ -97,7 +97,7 @@ def test_a_row_that_would_be_a_comment_is_not_saved(tmp_path):
 
 def test_a_note_cannot_become_a_formula(tmp_path):
     path = tmp_path / "trials.csv"
-    new_log(path)
+    begin_log(path)
     add_catch(path, {**CATCH, "note": "=2+3", "operator": "@x", "lot": "-A"})
     assert '" =2+3"' in path.read_text()
     assert ", @x," in path.read_text()
@@ -107,7 +107,7 @@ def test_a_note_cannot_become_a_formula(tmp_path):
 
 def test_a_lever_below_zero_stays_a_number(tmp_path):
     path = tmp_path / "trials.csv"
-    new_log(path)
+    begin_log(path)
     add_catch(path, {**CATCH, "setting": "-5"})
     assert ",-5," in path.read_text()
 
@@ -169,9 +169,9 @@ def test_whatever_is_written_is_read_again(tmp_path_factory, lot, note, grams, s
 def test_an_empty_log_is_begun_and_one_with_catches_left_alone(tmp_path):
     """Two who find the same empty file: the second must not wipe what the first has saved."""
     path = log(tmp_path, "")
-    begin_empty(path)
+    begin_log(path)
     add_catch(path, CATCH)
     before = path.read_bytes()
-    begin_empty(path)
+    begin_log(path)
     assert path.read_bytes() == before
     assert before.decode().startswith(NEW_HEADER + "\n")
