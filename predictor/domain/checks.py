@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 
 from predictor.domain.control import Setting
 from predictor.domain.drill import SeedBox
+from predictor.domain.result import NanEqual
 
 
 @dataclass(frozen=True)
@@ -18,8 +19,8 @@ class Part:
     setting: Setting
 
 
-@dataclass(frozen=True)
-class FieldCheck:
+@dataclass(frozen=True, eq=False)
+class FieldCheck(NanEqual):
     """One field check: seed weighed, or seeds counted."""
 
     date: str  # As YYYY-MM-DD

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, fields
 from importlib import import_module
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, ClassVar
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -38,6 +38,22 @@ class Remark:
 
     def __str__(self) -> str:
         return str(import_module("predictor.text.remarks").sentence(self))
+
+
+class NanEqual:
+    """A frozen record in which NaN equals NaN, so that it equals itself when it is read or unpickled again."""
+
+    __dataclass_fields__: ClassVar[dict[str, Any]]
+
+    def _values(self) -> tuple[object, ...]:
+        values = (getattr(self, each.name) for each in fields(self) if each.compare)
+        return tuple(None if value != value else value for value in values)
+
+    def __eq__(self, other: object) -> bool:
+        return self._values() == other._values() if isinstance(other, type(self)) else NotImplemented
+
+    def __hash__(self) -> int:
+        return hash(self._values())
 
 
 class Shown:

@@ -8,14 +8,14 @@ from typing import Literal
 
 from predictor.domain.catch import output_for_rate
 from predictor.domain.drill import Drill, SeedBox, Viable
-from predictor.domain.result import Remark
+from predictor.domain.result import NanEqual, Remark
 
 # Where the count of seeds in a gram is from: the plan file, the shipped table, or nowhere.
 SeedsFrom = Literal["plan", "table", ""]
 
 
-@dataclass(frozen=True)
-class LotPlan:
+@dataclass(frozen=True, eq=False)
+class LotPlan(NanEqual):
     """One lot of the mix, from its tag to what must be dropped. Rates in grams per square metre.
 
     Attributes

@@ -8,6 +8,7 @@ import dataclasses
 import gc
 import hashlib
 import json
+import pickle
 import time
 from functools import partial
 from importlib import resources
@@ -598,3 +599,30 @@ def test_a_thousand_wrong_weights_of_a_frame_are_not_all_worded():
     with pytest.raises(InputError) as caught:
         as_trials(pd.DataFrame({**catch, "catch_g": [f"x{k}" for k in range(MOST_PROBLEMS + 50)]}))
     assert len(caught.value.problems) == MOST_PROBLEMS + 1
+
+
+def test_what_was_read_twice_is_equal_and_survives_pickling(job):
+    drill = read_drill(job / "drill.toml")
+    (job / "plan.csv").write_text(
+        "box,lot,species,pls_rate_lb_ac,purity_pct,germination_pct\nsmall,A,no such seed,2,98,80\n", encoding="utf-8"
+    )
+    readers = {
+        "drill.toml": read_drill,
+        "plan.csv": lambda path: read_plan(path, drill),
+        "field.csv": lambda path: read_field(path, drill),
+        "trials.csv": lambda path: read_trials(path, drill),
+    }
+    for name, reader in readers.items():
+        found = reader(job / name)
+        assert found == reader(job / name), name
+        assert pickle.loads(pickle.dumps(found)) == found, name
+        if name != "trials.csv":
+            assert hash(found) == hash(reader(job / name)), name
+    assert readers["plan.csv"](job / "plan.csv").lots[0] != readers["field.csv"](job / "field.csv").checks[0]
+
+
+def test_an_error_survives_pickling_with_its_problems(tmp_path):
+    with pytest.raises(InputError) as caught:
+        read(tmp_path, HEAD + "small,A,99,61.2\n")
+    again = pickle.loads(pickle.dumps(caught.value))
+    assert (str(again), again.problems) == (str(caught.value), caught.value.problems)
