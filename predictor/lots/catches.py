@@ -30,10 +30,11 @@ class LeftOut:
 
 @dataclass(frozen=True, eq=False)
 class Catches:
-    """Catches of lots on one scale of openings, as columns of length n."""
+    """The catches of one box that count, on one scale of openings, as columns of length n."""
 
+    box: str
     control: Control | None
-    ordered: bool  # False where chain positions have no order: all catches are then at one of them
+    label: str  # The one chain position that lots are compared at, where positions have no order; else ""
     names: tuple[str, ...]  # Lots, by name
     lot: Codes  # Index into `names`
     seasons: Mapping[str, float]  # When each season was, in years, in the order of time
@@ -42,21 +43,15 @@ class Catches:
     output: Floats
     floor: float  # Variance of log outputs that a reading rounded to the scale's step has at least
     target: float | None  # The latest output named in the trials
+    left_out: tuple[LeftOut, ...]
+
+    def __len__(self) -> int:
+        return len(self.lot)
 
     @cached_property
     def log_output(self) -> Floats:
         """Logarithm of the outputs."""
         return np.log(self.output)
-
-    @property
-    def lowest(self) -> float:
-        """Opening near which a dead setting is expected."""
-        return 0.0 if self.control is None else self.control.lowest_opening
-
-    @property
-    def span(self) -> float:
-        """Length of the scale, in openings; of one without a control, as far as it was used."""
-        return (float(np.abs(self.opening).max()) or 1.0) if self.control is None else self.control.span
 
     @cached_property
     def ends(self) -> tuple[Floats, Floats]:
@@ -65,6 +60,18 @@ class Catches:
         np.minimum.at(first, self.lot, self.opening)
         np.maximum.at(last, self.lot, self.opening)
         return first, last
+
+    def index(self, lot: str | None) -> int:
+        """Index of a lot, by its name; of the most caught one where no name is given."""
+        if lot is None:
+            return int(np.bincount(self.lot).argmax())
+        if lot in self.names:
+            return self.names.index(lot)
+        like = near(lot, list(self.names))
+        meant = f" Did you mean {like}?" if like else ""
+        raise InputError(
+            f"Box {self.box} has no lot {lot!r} with a catch that counts.{meant} Lots: {listed(self.names)}."
+        )
 
     def most_caught(self, lot: int) -> float:
         """The opening that a lot was caught at most; among equals the one nearest the middle."""
@@ -81,67 +88,59 @@ class Catches:
 
     def to_set(self, opening: float) -> Setting | None:
         """A setting that the control has, to set next; None off its scale."""
-        if not (self.ordered and np.isfinite(opening)):
+        if self.label or not np.isfinite(opening):
             return None
         if self.control is None:
             return self.caught_at(float(f"{opening:.3g}"))
-        on_scale = isinstance(self.control, Sprockets) or self.control.has(self.control.opening(opening))
-        return self.control.nearest(opening) if on_scale else None
-
-    def beyond(self, opening: float) -> str:
-        """Which end of a lever's scale an opening is beyond, "least" or "most"; "" where it is beyond none."""
-        if not isinstance(self.control, Lever) or self.control.has(self.control.opening(opening)):
-            return ""
-        return "most" if opening > self.control.lowest_opening + self.control.span / 2 else "least"
+        off = isinstance(self.control, Lever) and not self.control.has(self.control.opening(opening))
+        return None if off else self.control.nearest(opening)
 
 
-@dataclass(frozen=True, eq=False)
-class Selection:
-    """What a log holds of one box: the catches that count, those left out and why."""
-
-    box: str
-    trials: Trials  # All catches of the box
-    catches: Catches | None  # None where none counts
-    left_out: tuple[LeftOut, ...]
-    label: str  # The chain position that lots are compared at, where positions have no order; else ""
-
-
-def select(data: Trials, box: str | SeedBox | None) -> Selection:
+def select(data: Trials, box: str | SeedBox | None) -> Catches:
     """Sort the catches of one box into those that count and those left out."""
     name, home = _box_of(data, box)
     mine = data.of(box=name)
-    left_out = [_left_out(f"lots.{status}", mine, mine.status == status) for status in get_args(Status) if status]
     used, control, label = mine.where(mine.counts), None, ""
     if home is not None:
         used, control = used.in_box(home), home.control
-    placed = np.isfinite(used.opening)
+    placed, rest = np.isfinite(used.opening), Remark("lots.unplaced")
     if len(used) and not placed.any():
-        # labels without drive ratios cannot be put on one scale: compare where most lots were caught
-        often = Counter(
-            setting for setting, _ in sorted(set(zip(used.setting.tolist(), used.lot.tolist(), strict=True)))
-        )
-        label = often.most_common(1)[0][0]
-        placed, control = used.setting == label, Sprockets({label: 1.0})
-        left_out.append(_left_out("lots.elsewhere", used, ~placed, label=label))
-        used = replace(used, opening=np.ones(len(used)))
-    else:
-        left_out.append(_left_out("lots.unplaced", used, ~placed))
+        label = _most_shared(used)
+        placed, rest = used.setting == label, Remark("lots.elsewhere", {"label": label})
+        used, control = replace(used, opening=np.ones(len(used))), Sprockets({label: 1.0})
+    left_out = [_left_out(Remark(f"lots.{each}"), mine, mine.status == each) for each in get_args(Status) if each]
+    left_out.append(_left_out(rest, used, ~placed))
     used = used.where(placed)
-    catches = _columns(used, mine.season_times, control, ordered=not label) if len(used) else None
-    return Selection(name, mine, catches, tuple(each for each in left_out if each.catches), label)
+    names, lot = np.unique(used.lot, return_inverse=True)
+    seasons = {season: time for season, time in mine.season_times.items() if (used.season == season).any()}
+    code = {season: k for k, season in enumerate(seasons)}
+    named = used.target_g / (used.turns * used.rows)
+    return Catches(
+        box=name,
+        control=control,
+        label=label,
+        names=tuple(names.tolist()),
+        lot=lot,
+        seasons=seasons,
+        season=np.array([code[season] for season in used.season.tolist()], dtype=np.intp),
+        opening=used.opening,
+        output=used.output,
+        floor=_floor(used),
+        target=next(iter(named[np.isfinite(named)][::-1].tolist()), None),
+        left_out=tuple(each for each in left_out if each.catches),
+    )
 
 
-def lot_index(catches: Catches, selection: Selection, wanted: str | None) -> int:
-    """Index of a lot that is compared, by its name; of the most caught one where no name is given."""
-    if wanted is None:
-        return int(np.bincount(catches.lot).argmax())
-    if wanted in catches.names:
-        return catches.names.index(wanted)
-    if wanted in selection.trials.lot.tolist():
-        raise InputError(f"No catch of lot {wanted} counts, so it cannot be the reference.")
-    like = near(wanted, list(catches.names))
-    meant = f" Did you mean {like}?" if like else ""
-    raise InputError(f"Box {selection.box} has no lot {wanted!r}.{meant} Lots: {listed(catches.names)}.")
+def _most_shared(used: Trials) -> str:
+    """The setting that most lots were caught at, where labels without drive ratios cannot be put on one scale."""
+    often = Counter(setting for setting, _ in sorted(set(zip(used.setting.tolist(), used.lot.tolist(), strict=True))))
+    return str(often.most_common(1)[0][0])
+
+
+def _floor(used: Trials) -> float:
+    """Variance of a log output that is rounded to the scale's step: step / sqrt(12) is the standard deviation."""
+    resolution_g = (CatchDefaults() if used.drill is None else used.drill.catch).scale_resolution_g
+    return float(np.mean(np.minimum(resolution_g / used.catch_g, 1.0) ** 2)) / 12 if len(used) else 0.0
 
 
 def _box_of(data: Trials, box: str | SeedBox | None) -> tuple[str, SeedBox | None]:
@@ -157,30 +156,5 @@ def _box_of(data: Trials, box: str | SeedBox | None) -> tuple[str, SeedBox | Non
     return name, next((each for each in boxes if each.name == name), None)
 
 
-def _left_out(code: str, trials: Trials, mask: Flags, **values: str) -> LeftOut:
-    lines = tuple(line for line in trials.line[mask].tolist() if line > 0)
-    return LeftOut(Remark(code, values), int(mask.sum()), lines)
-
-
-def _columns(used: Trials, times: Mapping[str, float], control: Control | None, *, ordered: bool) -> Catches:
-    names, lot = np.unique(used.lot, return_inverse=True)
-    there = set(used.season.tolist())
-    seasons = {season: time for season, time in times.items() if season in there}
-    code = {season: k for k, season in enumerate(seasons)}
-    resolution_g = (CatchDefaults() if used.drill is None else used.drill.catch).scale_resolution_g
-    # a reading rounded to the scale's step has a standard deviation of step / sqrt(12)
-    floor = float(np.mean(np.minimum(resolution_g / used.catch_g, 1.0) ** 2)) / 12
-    named = used.target_g / (used.turns * used.rows)
-    named = named[np.isfinite(named)]
-    return Catches(
-        control=control,
-        ordered=ordered,
-        names=tuple(names.tolist()),
-        lot=lot,
-        seasons=seasons,
-        season=np.array([code[season] for season in used.season.tolist()], dtype=np.intp),
-        opening=used.opening,
-        output=used.output,
-        floor=floor,
-        target=float(named[-1]) if len(named) else None,
-    )
+def _left_out(reason: Remark, trials: Trials, mask: Flags) -> LeftOut:
+    return LeftOut(reason, int(mask.sum()), tuple(line for line in trials.line[mask].tolist() if line > 0))

@@ -3,20 +3,21 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from predictor.domain.control import Lever, Setting, Sprockets
+from predictor.domain.control import Floats, Lever, Sprockets
 from predictor.domain.drill import SeedBox
 from predictor.domain.result import Remark
 from predictor.domain.trials import Trials
 from predictor.errors import InputError
 from predictor.files.trials import as_trials
-from predictor.lots.catches import Catches, lot_index, select
+from predictor.lots.catches import select
 from predictor.lots.flow import Asked, Flow, compare_flow
 from predictor.lots.limits import FTest, exp_or_none
-from predictor.lots.results import Curves, CurveShape, Lot, LotComparison, Reference, Seasons, Spread
+from predictor.lots.results import CurveShape, Lot, LotComparison, Reference, Seasons, Spread
 from predictor.lots.seasons import compare_seasons, repeatability_of
 from predictor.lots.shapes import LotCurves, fit_common, fit_own, same_shape
 from predictor.lots.spread import lots_at_setting, lots_in_general
@@ -84,75 +85,65 @@ def compare_lots(
         raise InputError(f"A level must be between 0 and 1, such as 0.95; got {level:g}.")
     if target_output is not None and not (math.isfinite(target_output) and target_output > 0):
         raise InputError(f"A target output must be above 0, in grams per row per turn; got {target_output}.")
-    selection = select(as_trials(trials), box)
-    catches, warnings = selection.catches, []
-    if selection.label:
-        warnings.append(Remark("lots.one_label", {"label": selection.label}))
-    if catches is None:
-        warnings.append(Remark("lots.no_catch"))
-        return LotComparison(selection.box, level, left_out=selection.left_out, warnings=tuple(warnings))
-    r = lot_index(catches, selection, reference)
+    catches = select(as_trials(trials), box)
+    if not len(catches):
+        warnings = (Remark("lots.no_catch"),)
+        return LotComparison(catches.box, level, left_out=catches.left_out, warnings=warnings)
+    r = catches.index(reference)
     target = catches.target if target_output is None else target_output
     asked = Asked(r, catches.most_caught(r), None if target is None else math.log(target), level)
     common = fit_common(catches, level)
-    own = fit_own(catches, common)
+    own = fit_own(common)
     test = same_shape(common, own)
-    if own is not None and test is not None and test.p < 1 - level:
-        curves, (spread, average) = own, lots_at_setting(common, own, catches, asked)
-    else:
-        curves, (spread, average) = common, lots_in_general(common, catches, asked)
-    flow = compare_flow(curves, catches, asked)
-    seasons = compare_seasons(curves, catches, level)
-    usual_output = float(curves.output(r, np.array(asked.usual)))
+    curves = own if own is not None and test is not None and test.p < 1 - level else common
+    spread, average = lots_in_general(common, asked) if curves is common else lots_at_setting(common, curves, asked)
+    flow = compare_flow(curves, asked)
+    seasons = compare_seasons(curves, level)
+    output = float(curves.output(r, np.array(asked.usual))) if target is None else target
     return LotComparison(
-        box=selection.box,
+        box=catches.box,
         level=level,
-        reference=Reference(
-            catches.names[r],
-            catches.to_set(flow.need[r]),
-            usual_output if target is None else target,
-            target is not None,
-        ),
+        reference=Reference(catches.names[r], catches.to_set(flow.need[r]), output, target is not None),
         adjustment="" if flow.critical is None else flow.critical.adjustment,
         repeatability=repeatability_of(curves.variance, curves.lines.df, level),
-        shape=_shape(curves, catches, test, level),
+        shape=_shape(curves, test, level),
         spread=spread,
         seasons=seasons,
-        lots=_rows(curves, catches, flow, spread, average, r),
-        left_out=selection.left_out,
-        warnings=(*warnings, *_warnings(common, catches, seasons)),
-        curves=Curves(catches, curves),
+        lots=_rows(curves, flow, spread, average, r),
+        left_out=catches.left_out,
+        warnings=tuple(_warnings(common, seasons)),
+        curves=curves,
     )
 
 
-def _shape(curves: LotCurves, catches: Catches, test: FTest | None, level: float) -> CurveShape:
-    reason = None
-    if test is None and len(catches.names) == 1:
-        reason = Remark("lots.one_lot")
-    elif test is None:
-        reason = Remark("lots.untestable" if (curves.lines.count > 1).any() else "lots.each_once")
-    if not (curves.shared and catches.ordered):
-        return CurveShape(curves.shared if test else None, test, None, None, None, not catches.ordered, reason)
+def _shape(curves: LotCurves, test: FTest | None, level: float) -> CurveShape:
+    reason = None if test else Remark("lots.untestable")
+    same, labelled = curves.shared if test else None, bool(curves.catches.label)
+    if labelled or not curves.shared:
+        return CurveShape(same, test, None, None, None, labelled, reason)
     low, high = (end if math.isfinite(end) else None for end in curves.dead_limits(level))
-    return CurveShape(True if test else None, test, curves.dead(0), low, high, curves.assumed, reason)
+    return CurveShape(same, test, curves.dead(0), low, high, curves.assumed, reason)
 
 
 def _rows(
-    curves: LotCurves, catches: Catches, flow: Flow, spread: Spread | None, average: np.ndarray | None, reference: int
+    curves: LotCurves, flow: Flow, spread: Spread | None, average: Floats | None, reference: int
 ) -> tuple[Lot, ...]:
     """The lots, by first season, then by name."""
-    seasons = list(catches.seasons)
-    caught_in: list[list[int]] = [[] for _ in catches.names]
+    catches = curves.catches
+    seasons, names = list(catches.seasons), catches.names
+    caught_in: list[list[int]] = [[] for _ in names]
     for lot, season in np.unique(np.column_stack([catches.lot, catches.season]), axis=0).tolist():
         caught_in[lot].append(season)
     first, last = catches.ends
     rows = []
-    for k in sorted(range(len(catches.names)), key=lambda k: (caught_in[k][0], catches.names[k])):
+    for k in sorted(range(len(names)), key=lambda k: (caught_in[k][0], names[k])):
         ratio, half, own = flow.log_ratio[k], flow.half[k], not (curves.shared or curves.borrowed[k])
-        low, high = _limits(catches, flow.need_low[k], flow.need_high[k])
+        ends = [catches.to_set(flow.need_low[k]), catches.to_set(flow.need_high[k])]
+        if isinstance(catches.control, Lever) and catches.control.more_is == "lower":
+            ends.reverse()
         rows.append(
             Lot(
-                lot=catches.names[k],
+                lot=names[k],
                 seasons=tuple(seasons[each] for each in caught_in[k]),
                 catches=int(curves.lines.count[k]),
                 settings=(catches.caught_at(first[k]), catches.caught_at(last[k])),
@@ -161,46 +152,40 @@ def _rows(
                 upper=exp_or_none(ratio + half),
                 at_setting=None if math.isnan(flow.at[k]) else catches.caught_at(flow.at[k]),
                 setting=catches.to_set(flow.need[k]),
-                setting_lower=low,
-                setting_upper=high,
+                setting_lower=ends[0],
+                setting_upper=ends[1],
                 against_average=None if average is None else float(average[k]),
-                unusual=spread is not None and catches.names[k] in spread.unusual,
+                unusual=spread is not None and names[k] in spread.unusual,
                 dead_opening=curves.dead(k) if own and curves.bend[k] > 0 else None,
-                notes=_notes(k, curves, catches, flow.need[k], reference),
+                notes=tuple(_notes(k, curves, flow.need[k], reference)),
             )
         )
     return tuple(rows)
 
 
-def _limits(catches: Catches, low: float, high: float) -> tuple[Setting | None, Setting | None]:
-    ends = catches.to_set(low), catches.to_set(high)
-    mirrored = isinstance(catches.control, Lever) and catches.control.more_is == "lower"
-    return (ends[1], ends[0]) if mirrored else ends
-
-
-def _notes(k: int, curves: LotCurves, catches: Catches, need: float, reference: int) -> tuple[Remark, ...]:
-    notes = []
-    if curves.lines.count[k] == 1:
-        notes.append(Remark("lots.one_catch"))
+def _notes(k: int, curves: LotCurves, need: float, reference: int) -> Iterator[Remark]:
+    catches, control = curves.catches, curves.catches.control
     first, last = catches.ends
+    if curves.lines.count[k] == 1:
+        yield Remark("lots.one_catch")
     if last[k] < first[reference] or first[k] > last[reference]:
-        notes.append(Remark("lots.no_common_setting"))
-    if catches.ordered and math.isfinite(need):
-        if end := catches.beyond(need):
-            notes.append(Remark("lots.beyond", {"end": end}))
-        elif isinstance(catches.control, Sprockets):
-            position = catches.control.at(need).opening
-            if abs(math.log(max(need, 1e-9) / position)) > NEAR_POSITION:
-                notes.append(Remark("lots.between_positions"))
-    return tuple(notes)
+        yield Remark("lots.no_common_setting")
+    if catches.label or control is None or not math.isfinite(need):
+        return
+    nearest = control.nearest(need).opening
+    if isinstance(control, Sprockets) and abs(math.log(max(need, 1e-9) / nearest)) > NEAR_POSITION:
+        yield Remark("lots.between_positions")
+    if isinstance(control, Lever) and catches.to_set(need) is None:
+        yield Remark("lots.beyond", {"end": "most" if need > nearest else "least"})
 
 
-def _warnings(common: LotCurves, catches: Catches, seasons: Seasons) -> list[Remark]:
-    found = []
-    if common.assumed and catches.ordered:
-        found.append(Remark("lots.dead_assumed"))
+def _warnings(common: LotCurves, seasons: Seasons) -> Iterator[Remark]:
+    label = common.catches.label
+    if label:
+        yield Remark("lots.one_label", {"label": label})
+    if common.assumed and not label:
+        yield Remark("lots.dead_assumed")
     if common.variance is None:
-        found.append(Remark("lots.no_repeats"))
+        yield Remark("lots.no_repeats")
     if seasons.drift is not None and seasons.drift.shown:
-        found.append(Remark("lots.drift_inside"))
-    return found
+        yield Remark("lots.drift_inside")

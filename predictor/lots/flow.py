@@ -8,7 +8,6 @@ from dataclasses import dataclass
 import numpy as np
 
 from predictor.domain.control import Floats
-from predictor.lots.catches import Catches
 from predictor.lots.limits import Critical, fieller, many_to_one_critical, t_critical
 from predictor.lots.shapes import LotCurves
 
@@ -36,15 +35,17 @@ class Flow:
     critical: Critical | None  # Of the ratios' limits; None without limits
 
 
-def compare_flow(curves: LotCurves, catches: Catches, asked: Asked) -> Flow:
+def compare_flow(curves: LotCurves, asked: Asked) -> Flow:
     """Compare every lot with the reference lot.
 
     Where lots share one curve shape a ratio holds at every setting. Where they do not it holds at a named one: the
     setting that the reference lot was caught at most where the lot was caught on both sides of it, else the nearest
     end of what the lot was caught at.
     """
-    r, lots = asked.reference, len(catches.names)
-    at = np.full(lots, asked.usual) if curves.shared or curves.borrowed[r] else np.clip(asked.usual, *catches.ends)
+    r, lots = asked.reference, len(curves.bend)
+    at = np.full(lots, asked.usual)
+    if not (curves.shared or curves.borrowed[r]):
+        at = np.clip(at, *curves.catches.ends)
     height, answer = curves.at(slice(None), at)
     height_r, answer_r = curves.at(r, at)
     half, others, critical = np.full(lots, np.nan), np.arange(lots) != r, None
@@ -71,23 +72,18 @@ def _needs(curves: LotCurves, asked: Asked, critical: Critical | None) -> tuple[
             goal_answer = float(answer)
         else:
             goal_var += float(answer) ** 2 * curves.bend_var[r]
-    size = np.exp(np.clip(goal - lines.level, -600, 600))
+    size = np.exp(np.clip(goal - lines.level, -250, 250))  # so that its square has a value
     with np.errstate(divide="ignore", invalid="ignore"):
         need = np.where(curves.bend > 0, curves.middle + (size - 1) / curves.bend, np.nan)
     low, high = np.full(len(need), -np.inf), np.full(len(need), np.inf)
     if curves.variance is not None:
         value = t_critical(lines.df, asked.level) if critical is None else critical.value
         answers = lines.centre + goal_answer
+        cov, bottom = size * answers * curves.bend_var, curves.bend_var
+        top = size**2 * (goal_var + curves.variance / lines.count + answers**2 * curves.bend_var)
         for k in np.flatnonzero(~curves.borrowed).tolist():
-            found = fieller(
-                size[k] - 1,
-                curves.bend[k],
-                var_top=size[k] ** 2
-                * (goal_var + curves.variance / lines.count[k] + answers[k] ** 2 * curves.bend_var[k]),
-                var_bottom=curves.bend_var[k],
-                cov=size[k] * answers[k] * curves.bend_var[k],
-                critical=value,
-            )
+            rise = {"var_top": top[k], "var_bottom": bottom[k], "cov": cov[k]}
+            found = fieller(size[k] - 1, curves.bend[k], **rise, critical=value)
             low[k], high[k] = (curves.middle[k] + end for end in found.around)
     if asked.log_output is None:
         need[r] = low[r] = high[r] = asked.usual

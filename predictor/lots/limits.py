@@ -1,4 +1,4 @@
-"""Limits by Student's t, of repeatability, of ratios, of several comparisons at once; the F test of nested fits."""
+"""Limits by Student's t, of ratios, of several comparisons at once; the F test of nested fits."""
 
 from __future__ import annotations
 
@@ -15,8 +15,6 @@ from predictor.domain.control import Floats
 # Above this many comparisons the joint integral changes nothing that a technician could see: with many lots against
 # one well-caught reference, Dunnett's and Sidak's critical values agree within about one per cent.
 DUNNETT_LOTS = 40
-# Variance of logs at a coefficient of variation of 1000 per cent.
-LARGEST = math.log1p(100.0)
 
 
 Adjustment = Literal["Dunnett", "Sidak", "Bonferroni", "none"]
@@ -35,17 +33,6 @@ def exp_or_none(log_ratio: float) -> float | None:
 def cv_of(variance: float) -> float | None:
     """Coefficient of variation of a lognormal quantity from the variance of its log; None where that is too large."""
     return math.sqrt(math.expm1(variance)) if variance < 400 else None
-
-
-def cv_limits(variance: float, df: float, level: float) -> tuple[float | None, float | None]:
-    """Limits of a coefficient of variation, by the chi-square limits of the variance of logs.
-
-    A limit beyond 1000 per cent is None: the catches do not bound it.
-    """
-    tails = (0.5 + level / 2, 0.5 - level / 2)
-    ends = [variance * df / (2 * float(special.gammaincinv(df / 2, tail))) for tail in tails]
-    low, high = (cv_of(end) if end < LARGEST else None for end in ends)
-    return low, high
 
 
 @dataclass(frozen=True)

@@ -54,7 +54,7 @@ class OneWay:
     ratio_limits: tuple[float, float]  # Exact limits for between/within
     criterion: float  # -2 x the restricted log likelihood
     blup: Floats  # Each lot's predicted departure from the mean
-    student: Floats  # Departure of each lot from the others, scaled by the others' scatter; NaN for too few lots
+    student: Floats  # Departure of each lot from the others, scaled by the others' scatter; 0 for two lots
     df_between: int
     df_within: int
     next_limits: tuple[float, float]  # Limits for the departure of a new lot
@@ -91,18 +91,6 @@ def one_way_of_estimates(
 
 
 @dataclass(frozen=True, eq=False)
-class _Solved:
-    """Generalised least squares at one ratio of the variances."""
-
-    beta: Floats
-    rest: Floats  # Departure of each lot's mean
-    total: float  # Weighted sum of squares
-    info: Floats
-    weight: Floats  # Of each lot
-    log_det: float  # Determinants' part of the criterion
-
-
-@dataclass(frozen=True, eq=False)
 class _Sums:
     n: int  # Catches
     count: Floats  # Of each lot; a fraction where a lot's mean is known as well as by so many catches
@@ -121,19 +109,29 @@ class _Sums:
     def df_between(self) -> int:
         return self.free - self.df_within
 
-    def solve(self, ratio: float) -> _Solved:
-        """Fit at this ratio of the variance between lots to that between catches."""
-        weight = self.count / (1 + self.count * ratio)
-        info = (self.x_mean * weight[:, None]).T @ self.x_mean
-        right = self.x_mean.T @ (weight * self.mean)
-        info[1:, 1:] += self.x_within
-        right[1:] += self.x_within @ self.slope_within
-        beta: Floats = np.asarray(np.linalg.solve(info, right), dtype=np.float64)
-        rest = self.mean - self.x_mean @ beta
-        off = beta[1:] - self.slope_within
-        total = self.ss_within + float(off @ self.x_within @ off) + float(weight @ rest**2)
-        log_det = float(np.log1p(self.count * ratio).sum()) + float(np.linalg.slogdet(info)[1])
-        return _Solved(beta, rest, total, info, weight, log_det)
+
+class _Solved:
+    """Generalised least squares at one ratio of the variance between lots to that between catches."""
+
+    def __init__(self, sums: _Sums, ratio: float):
+        self.sums, self.weight = sums, sums.count / (1 + sums.count * ratio)
+        self.info = (sums.x_mean * self.weight[:, None]).T @ sums.x_mean
+        right = sums.x_mean.T @ (self.weight * sums.mean)
+        self.info[1:, 1:] += sums.x_within
+        right[1:] += sums.x_within @ sums.slope_within
+        self.beta: Floats = np.asarray(np.linalg.solve(self.info, right), dtype=np.float64)
+        self.rest = sums.mean - sums.x_mean @ self.beta  # departure of each lot's mean
+        off = self.beta[1:] - sums.slope_within
+        self.total = sums.ss_within + float(off @ sums.x_within @ off) + float(self.weight @ self.rest**2)
+        self.log_det = float(np.log1p(sums.count * ratio).sum()) + float(np.linalg.slogdet(self.info)[1])
+        # -2 x the restricted log likelihood
+        self.criterion = sums.free * (1 + math.log(2 * math.pi * self.total / sums.free)) + self.log_det
+
+    def slope(self) -> float:
+        """Derivative of the criterion by the ratio."""
+        turn = (self.sums.x_mean * (self.weight**2)[:, None]).T @ self.sums.x_mean
+        scatter = self.sums.free * float(self.weight**2 @ self.rest**2) / self.total
+        return float(self.weight.sum()) - scatter - float(np.trace(np.linalg.solve(self.info, turn)))
 
 
 def _sums(y: Floats, group: Codes, x: Floats) -> _Sums:
@@ -155,7 +153,7 @@ def _fit(sums: _Sums, level: float, offset: float, back: Floats) -> OneWay:
     if sums.df_within < 1 or sums.ss_within <= 0:
         raise ValueError("A variance between lots needs lots with repeated catches that are not all alike.")
     ratio = _best_ratio(sums)
-    found = sums.solve(ratio)
+    found = _Solved(sums, ratio)
     within = found.total / sums.free
     cov = within * np.linalg.inv(found.info)
     hat = np.einsum("ij,jk,ik->i", sums.x_mean, cov, sums.x_mean)
@@ -168,7 +166,7 @@ def _fit(sums: _Sums, level: float, offset: float, back: Floats) -> OneWay:
         within=within,
         ratio_limits=_ratio_limits(sums, level),
         # the likelihood's determinant term counts the scale of the covariates
-        criterion=_criterion(sums, ratio) - 2 * float(np.linalg.slogdet(back)[1]),
+        criterion=found.criterion - 2 * float(np.linalg.slogdet(back)[1]),
         blup=ratio * found.weight * found.rest,
         student=_studentised(found.rest, within / found.weight, hat, sums.df_between),
         df_between=sums.df_between,
@@ -177,33 +175,19 @@ def _fit(sums: _Sums, level: float, offset: float, back: Floats) -> OneWay:
     )
 
 
-def _criterion(sums: _Sums, ratio: float) -> float:
-    found = sums.solve(ratio)
-    return sums.free * (1 + math.log(2 * math.pi * found.total / sums.free)) + found.log_det
-
-
 def _best_ratio(sums: _Sums) -> float:
     """Ratio of the variances at which the criterion is least."""
 
-    def slope(ratio: float) -> float:
-        found = sums.solve(ratio)
-        turn = (sums.x_mean * (found.weight**2)[:, None]).T @ sums.x_mean
-        return (
-            -sums.free * float(found.weight**2 @ found.rest**2) / found.total
-            + float(found.weight.sum())
-            - float(np.trace(np.linalg.solve(found.info, turn)))
-        )
-
     def score(log_ratio: float) -> float:
         ratio = math.exp(log_ratio)
-        return slope(ratio) * (1 + ratio)  # of a steady size
+        return _Solved(sums, ratio).slope() * (1 + ratio)  # of a steady size
 
     grid = np.linspace(math.log(1e-7), math.log(1e9), 60)
     scores = np.array([score(each) for each in grid])
-    minima = [0.0] if slope(0.0) >= 0 else []
+    minima = [0.0] if _Solved(sums, 0.0).slope() >= 0 else []
     for k in np.flatnonzero((scores[:-1] < 0) & (scores[1:] >= 0)):
         minima.append(math.exp(optimize.brentq(score, grid[k], grid[k + 1], xtol=1e-14, rtol=1e-14)))
-    return min(minima, key=lambda ratio: _criterion(sums, ratio)) if minima else math.exp(grid[-1])
+    return min(minima, key=lambda ratio: _Solved(sums, ratio).criterion) if minima else math.exp(grid[-1])
 
 
 def _next_limits(sums: _Sums, mean: float, level: float) -> tuple[float, float]:
@@ -217,25 +201,23 @@ def _next_limits(sums: _Sums, mean: float, level: float) -> tuple[float, float]:
     After Box and Tiao (1973), Bayesian Inference in Statistical Analysis, section 5.2 (one-way random effects).
     """
 
-    def mixture(grid: Floats) -> tuple[Floats, Floats, Floats]:
-        ratios = np.expm1(grid) ** 2  # equal steps in log(1 + r) are the weight 1/(1 + r)
-        found = [sums.solve(ratio) for ratio in ratios]
-        logs = np.array([-0.5 * (each.log_det + sums.free * math.log(each.total)) for each in found])
-        places = np.array([each.beta[0] for each in found])
-        sizes = np.array(
-            [
-                math.sqrt(each.total / sums.free * (ratio + np.linalg.inv(each.info)[0, 0]))
-                for ratio, each in zip(ratios, found, strict=True)
-            ]
-        )
-        return logs - logs.max(), places, sizes
+    def at(ratio: float) -> tuple[float, float, float]:
+        """Log of the likelihood, and place and size of the new lot's Student distribution."""
+        found = _Solved(sums, ratio)
+        size = math.sqrt(found.total / sums.free * (ratio + float(np.linalg.inv(found.info)[0, 0])))
+        return -0.5 * (found.log_det + sums.free * math.log(found.total)), float(found.beta[0]), size
+
+    def mixture(grid: Floats) -> Floats:
+        # equal steps in log(1 + r) are the weight 1/(1 + r)
+        return np.array([at(ratio) for ratio in np.expm1(grid) ** 2]).T
 
     grid = np.linspace(0.0, 12.0, 121)
-    held = np.flatnonzero(mixture(grid)[0] > -30)
+    logs = mixture(grid)[0]
+    held = np.flatnonzero(logs > logs.max() - 30)
     # with many lots the likelihood is a needle between two points of the first grid
     grid = np.linspace(grid[max(held[0] - 1, 0)], grid[min(held[-1] + 1, len(grid) - 1)], 161)
     logs, places, sizes = mixture(grid)
-    weight = np.exp(logs)
+    weight = np.exp(logs - logs.max())
     weight /= weight.sum()
 
     def end(tail: float) -> float:
@@ -254,7 +236,7 @@ def _ratio_limits(sums: _Sums, level: float) -> tuple[float, float]:
     """Limits of between/within by inverting the exact F test."""
 
     def f_value(log_ratio: float) -> float:
-        between = sums.solve(math.expm1(log_ratio)).total - sums.ss_within
+        between = _Solved(sums, math.expm1(log_ratio)).total - sums.ss_within
         return between / sums.df_between / (sums.ss_within / sums.df_within)
 
     def end(probability: float) -> float:
@@ -274,13 +256,9 @@ def _studentised(rest: Floats, own: Floats, hat: Floats, df_between: int) -> Flo
     `own` is the variance of each lot's mean about the line. For lots of equal size this is Grubbs's (1950, Ann. Math.
     Stat. 21, 27-58) statistic in its t form.
     """
-    if df_between < 2:
-        return np.full(len(rest), np.nan)
     squares = rest**2 / own
-    if squares.sum() <= 0:
-        return np.zeros(len(rest))
     leverage = np.clip(hat / own, 0.0, 1 - 1e-9)
     # the scale is judged from the lots' own scatter, not taken as known
-    inner = squares / (1 - leverage) / (squares.sum() / df_between)
+    inner = squares / (1 - leverage) / max(float(squares.sum()) / df_between, 1e-300)
     student: Floats = np.sign(rest) * np.sqrt(inner * (df_between - 1) / np.maximum(df_between - inner, 1e-12))
     return student

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any, Literal
 
 from predictor.domain.control import Setting
 from predictor.domain.result import Remark, Shown
-from predictor.lots.catches import Catches, LeftOut
+from predictor.lots.catches import LeftOut
 from predictor.lots.limits import Adjustment, FTest
 from predictor.lots.shapes import LotCurves
 
@@ -162,14 +162,6 @@ class Seasons:
     reasons: tuple[Remark, ...]  # What cannot be given, and why
 
 
-@dataclass(frozen=True, eq=False)
-class Curves:
-    """The catches and fitted curves behind a comparison, for drawing."""
-
-    catches: Catches
-    fitted: LotCurves
-
-
 @dataclass(frozen=True)
 class LotComparison(Shown):
     """What a log tells about the lots of one box.
@@ -198,8 +190,8 @@ class LotComparison(Shown):
     left_out : tuple of LeftOut
         Catches that do not count, and why.
     warnings : tuple of Remark
-    curves : Curves or None
-        For drawing; no part of `to_dict`.
+    curves : LotCurves or None
+        The catches and the curves fitted to them, for drawing; no part of `to_dict`.
 
     Examples
     --------
@@ -223,7 +215,7 @@ class LotComparison(Shown):
     lots: tuple[Lot, ...] = ()
     left_out: tuple[LeftOut, ...] = ()
     warnings: tuple[Remark, ...] = ()
-    curves: Curves | None = field(default=None, repr=False, compare=False)
+    curves: LotCurves | None = field(default=None, repr=False, compare=False)
 
     @property
     def catches_used(self) -> int:
@@ -282,8 +274,7 @@ class LotComparison(Shown):
         """
         import pandas as pd
 
-        columns = [each.name for each in fields(Lot)]
-        return pd.DataFrame([_plain(row) for row in self.lots], columns=columns).set_index("lot")
+        return pd.DataFrame(map(_plain, self.lots), columns=[each.name for each in fields(Lot)]).set_index("lot")
 
 
 def _plain(value: Any) -> Any:

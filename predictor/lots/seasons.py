@@ -3,19 +3,18 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping
 
 import numpy as np
 import numpy.typing as npt
 from scipy import special
+from scipy.sparse.csgraph import connected_components
 
 from predictor.domain.control import Floats
 from predictor.domain.result import Remark
 from predictor.domain.season import season_time
-from predictor.lots.catches import Catches
-from predictor.lots.limits import cv_limits, cv_of, t_critical
-from predictor.lots.parallel import Codes, ParallelLines, parallel_lines, sums_of
+from predictor.lots.limits import cv_of, t_critical
+from predictor.lots.parallel import lot_means, parallel_lines, sums_of
 from predictor.lots.random_levels import one_way
 from predictor.lots.results import Change, Drift, Repeatability, SameRepeatability, Season, Seasons
 from predictor.lots.shapes import LotCurves
@@ -25,55 +24,46 @@ MOST_SEASONS = 100
 # Whether lots agree on the drift is tested first, and only a clear agreement is pooled with the catches' own scatter.
 # Level after Bancroft (1964), Biometrics 20, 427-442 (from memory).
 POOL_ABOVE = 0.25
+# Variance of logs at a coefficient of variation of 1000 per cent; catches do not bound it where a limit lies beyond.
+LARGEST = math.log1p(100.0)
 
 
-@dataclass(frozen=True, eq=False)
 class _Cells:
     """The catches in cells, one for each lot in each season, with the lines through them."""
 
-    lot: Codes  # Of each cell
-    season: Codes
-    of_catch: Codes  # Cell of each catch
-    lines: ParallelLines  # With a level for each cell
-    slope_group: Codes  # Of each catch: which of the lines' slopes is its own
-    variance: float  # Of log outputs about the lines; NaN without repeats
+    def __init__(self, curves: LotCurves):
+        catches, seasons = curves.catches, len(curves.catches.seasons)
+        self.curves = curves
+        key, self.of_catch = np.unique(catches.lot * seasons + catches.season, return_inverse=True)
+        self.lot, self.season = np.divmod(key, seasons)  # of each cell
+        self.group = np.zeros_like(catches.lot) if curves.shared else catches.lot  # which slope each catch goes by
+        self.lines = parallel_lines(curves.z, curves.x, self.of_catch, self.group)
+        self.names = list(catches.seasons)
 
 
-def compare_seasons(curves: LotCurves, catches: Catches, level: float) -> Seasons:
-    """Compare repeatability and flow of the seasons.
-
-    Source: Bartlett (1937), Proc. R. Soc. A 160, 268-282; for two seasons the exact F test.
-    """
-    cells, names = _cells(curves, catches), list(catches.seasons)
-    repeatability = _by_season(cells, curves, catches, level)
+def compare_seasons(curves: LotCurves, level: float) -> Seasons:
+    """Compare repeatability and flow of the seasons."""
+    cells = _Cells(curves)
+    repeatability = _by_season(cells, level)
     same = _same_repeatability([each for each in repeatability if each.df >= 1])
     drift, changes, reasons = None, {}, []
-    if len(names) < 2:
+    if len(cells.names) < 2:
         reasons.append(Remark("lots.one_season"))
     else:
         if same is None:
             reasons.append(Remark("lots.no_repeats_by_season"))
-        changes = _changes(cells, names, level, reasons)
-        drift = _steady_drift(cells, curves, catches, level, reasons)
-    catches_in, lots_in = (np.bincount(each, minlength=len(names)).tolist() for each in (catches.season, cells.season))
-    table = [Season(name, catches_in[k], lots_in[k], repeatability[k], changes.get(k)) for k, name in enumerate(names)]
+        changes = _changes(cells, level, reasons)
+        drift = _steady_drift(cells, level, reasons)
+    catches, lots = (np.bincount(each).tolist() for each in (curves.catches.season, cells.season))
+    table = [Season(name, catches[k], lots[k], repeatability[k], changes.get(k)) for k, name in enumerate(cells.names)]
     return Seasons(tuple(table), same, drift, tuple(reasons))
 
 
-def _cells(curves: LotCurves, catches: Catches) -> _Cells:
-    key, cell = np.unique(catches.lot * len(catches.seasons) + catches.season, return_inverse=True)
-    lot, season = np.divmod(key, len(catches.seasons))
-    group = np.zeros_like(catches.lot) if curves.shared else catches.lot
-    lines = parallel_lines(curves.z, curves.x, cell, group)
-    variance = max(lines.ss / lines.df, catches.floor) if lines.df >= 1 else math.nan
-    return _Cells(lot, season, cell, lines, group, variance)
-
-
-def _by_season(cells: _Cells, curves: LotCurves, catches: Catches, level: float) -> list[Repeatability]:
-    lines = cells.lines
-    inside = curves.x - lines.centre[cells.of_catch]
+def _by_season(cells: _Cells, level: float) -> list[Repeatability]:
+    lines, catches = cells.lines, cells.curves.catches
     with np.errstate(invalid="ignore", divide="ignore"):
-        leverage = np.where(np.isnan(lines.slope), 0.0, 1 / lines.spread)[cells.slope_group] * inside**2
+        per_slope = np.where(np.isnan(lines.slope), 0.0, 1 / lines.spread)[cells.group]
+    leverage = per_slope * (cells.curves.x - lines.centre[cells.of_catch]) ** 2
     free = 1 - 1 / lines.count[cells.of_catch] - leverage
     ss, df = (sums_of(each, catches.season).tolist() for each in (lines.residual**2, free))
     return [
@@ -83,14 +73,17 @@ def _by_season(cells: _Cells, curves: LotCurves, catches: Catches, level: float)
 
 
 def repeatability_of(variance: float | None, df: float, level: float) -> Repeatability:
-    """Repeatability with its limits, from the variance of log outputs; None where there is none."""
+    """Repeatability from the variance of log outputs, with chi-square limits; None where there is none."""
     if variance is None:
         return Repeatability(None, None, None, df)
-    return Repeatability(cv_of(variance), *cv_limits(variance, df, level), df)
+    tails = (0.5 + level / 2, 0.5 - level / 2)
+    ends = [variance * df / (2 * float(special.gammaincinv(df / 2, tail))) for tail in tails]
+    low, high = (cv_of(end) if end < LARGEST else None for end in ends)
+    return Repeatability(cv_of(variance), low, high, df)
 
 
 def _same_repeatability(rows: list[Repeatability]) -> SameRepeatability | None:
-    """F test for two seasons, Bartlett's for more. Both trust the normal shape of log outputs."""
+    """The exact F test for two seasons, Bartlett's for more. Both trust the normal shape of log outputs."""
     df = [row.df for row in rows]
     variance = [math.log1p((row.cv or 0.0) ** 2) for row in rows]
     if len(rows) < 2 or min(variance) <= 0:
@@ -115,20 +108,21 @@ def bartlett(variance: npt.ArrayLike, df: npt.ArrayLike) -> SameRepeatability:
     return SameRepeatability("Bartlett", value, float(special.chdtrc(len(free) - 1, value)), len(free))
 
 
-def _changes(cells: _Cells, names: Sequence[str], level: float, reasons: list[Remark]) -> dict[int, Change]:
+def _changes(cells: _Cells, level: float, reasons: list[Remark]) -> dict[int, Change]:
     """Each season against the first one that shared lots link it to, by least squares on lots and seasons."""
+    names, lines = cells.names, cells.lines
     if len(names) > MOST_SEASONS:
         reasons.append(Remark("lots.many_seasons", {"most": MOST_SEASONS}))
         return {}
-    if cells.lines.df < 1:
+    if lines.df < 1:
         return {}
     keep = (np.bincount(cells.lot) > 1)[cells.lot]
     if not keep.any():
         reasons.append(Remark("lots.no_link"))
         return {}
     lot, season = np.unique(cells.lot[keep], return_inverse=True)[1], cells.season[keep]
-    weight, value = cells.lines.count[keep].astype(float), cells.lines.level[keep]
-    total = sums_of(weight, lot)
+    weight, value = lines.count[keep].astype(float), lines.level[keep]
+    total = np.bincount(lot, weights=weight)
     presence = np.zeros((len(total), len(names)))
     presence[lot, season] = weight
     info = np.diag(presence.sum(axis=0)) - (presence / total[:, None]).T @ presence
@@ -140,37 +134,25 @@ def _changes(cells: _Cells, names: Sequence[str], level: float, reasons: list[Re
     inverse = np.linalg.pinv(info, hermitian=True, rcond=1e-10)
     effect = inverse @ sums_of(weight * gap, season, len(names))
     rest = from_lot(gap - effect[season])
-    part = _first_linked(info)
-    linked = set(season.tolist())
-    df = len(lot) - len(total) - (len(linked) - len({part[s] for s in linked}))
-    variance, freedom = cells.variance, cells.lines.df
+    part = connected_components(np.abs(info) > 0)[1]
+    first = np.unique(part, return_index=True)[1][part].tolist()  # season of its part that each is compared with
+    df = len(lot) - len(total) - len(np.unique(season)) + len(np.unique(part[season]))
+    variance, freedom = max(lines.ss / lines.df, cells.curves.catches.floor), lines.df
     if df >= 1:
         agreement = float(weight @ rest**2) / df
-        unlike = special.fdtrc(df, cells.lines.df, agreement / max(variance, 1e-300)) < POOL_ABOVE
+        unlike = special.fdtrc(df, freedom, agreement / max(variance, 1e-300)) < POOL_ABOVE
         if unlike and agreement > variance:
             variance, freedom = agreement, df
             reasons.append(Remark("lots.disagree"))
     else:
         reasons.append(Remark("lots.one_link"))
-    critical = t_critical(freedom, level)
-    found = {}
-    for s, first in enumerate(part):
-        if first != s:
-            contrast = inverse[s, s] + inverse[first, first] - 2 * inverse[s, first]
-            limits = _ratio(effect[s] - effect[first], critical * math.sqrt(variance * contrast))
-            found[s] = Change(*limits, names[first])
-    return found
-
-
-def _first_linked(info: Floats) -> list[int]:
-    """The first of the seasons that each season hangs together with through shared lots."""
-    part = np.arange(len(info))
-    joined = (np.abs(info) > 0) | np.eye(len(info), dtype=bool)
-    while True:
-        lowest = np.where(joined, part[None, :], len(info)).min(axis=1)
-        if (lowest == part).all():
-            return list(part.tolist())
-        part = lowest
+    contrast = np.diag(inverse) + np.diag(inverse)[first] - 2 * inverse[first, range(len(first))]
+    half = t_critical(freedom, level) * np.sqrt(variance * contrast)
+    return {
+        k: Change(*_ratio(effect[k] - effect[other], half[k]), names[other])
+        for k, other in enumerate(first)
+        if other != k
+    }
 
 
 def _ratio(middle: float, half: float) -> tuple[float, float, float]:
@@ -179,35 +161,34 @@ def _ratio(middle: float, half: float) -> tuple[float, float, float]:
     return ratio, lower, upper
 
 
-def season_years(seasons: Mapping[str, float]) -> Floats | None:
+def _years(seasons: Mapping[str, float]) -> Floats | None:
     """Year or number of each season, from its name or else from its dates; None where one has neither."""
     named = [(season_time(name), dated) for name, dated in seasons.items()]
     years = np.array([dated if math.isinf(time) else time for time, dated in named])
     return np.floor(years) if np.isfinite(years).all() else None
 
 
-def _steady_drift(
-    cells: _Cells, curves: LotCurves, catches: Catches, level: float, reasons: list[Remark]
-) -> Drift | None:
+def _steady_drift(cells: _Cells, level: float, reasons: list[Remark]) -> Drift | None:
     """The drift from season to season, lots taken as random so that lots of one season count too."""
-    years = season_years(catches.seasons)
+    curves, lines = cells.curves, cells.lines
+    years = _years(curves.catches.seasons)
     if years is None or len(set(years.tolist())) < 2:
         reasons.append(Remark("lots.no_years"))
         return None
-    year, lot, slope = years[catches.season], catches.lot, cells.lines.slope
+    year, lot = years[curves.catches.season], curves.catches.lot
     # the bend is taken as found within lots: settings go with how lots flow, so between lots it would mislead
-    rest = curves.z - np.where(np.isnan(slope), 0.0, slope)[cells.slope_group] * curves.x
+    rest = curves.z - np.where(np.isnan(lines.slope), 0.0, lines.slope)[cells.group] * curves.x
     try:
         fit = one_way(rest, lot, year, level=level)
         bend_part = 0.0
-        if curves.shared and not np.isnan(slope[0]):
+        if curves.shared and not np.isnan(lines.slope[0]):
             # how far one standard deviation of the common bend moves the drift
-            step = math.sqrt(cells.lines.ss / max(cells.lines.df, 1) / float(cells.lines.spread[0]))
+            step = math.sqrt(lines.ss / max(lines.df, 1) / float(lines.spread[0]))
             bend_part = float(one_way(rest + step * curves.x, lot, year).beta[1] - fit.beta[1])
     except (ValueError, np.linalg.LinAlgError):
         reasons.append(Remark("lots.thin_drift"))
         return None
-    within = year - (sums_of(year, lot) / np.bincount(lot))[lot]
+    within = year - lot_means(year, lot, np.bincount(lot))[lot]
     # how much of what is known about the drift comes from lots caught in several seasons
     share = min(float(within @ within) / fit.within * float(fit.se[1]) ** 2, 1.0)
     df = 1 / (share**2 / fit.df_within + (1 - share) ** 2 / fit.df_between)

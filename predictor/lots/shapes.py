@@ -30,6 +30,7 @@ LEAST_RISE = -1 + 1e-6
 class LotCurves:
     """A curve for each lot: log output = level + log(1 + bend (opening - middle)), zero output at middle - 1/bend."""
 
+    catches: Catches
     lines: ParallelLines  # Log output made linear about the curves: level, catches and mean covariate of each lot
     middle: Floats  # Of each lot
     bend: Floats
@@ -70,50 +71,43 @@ def fit_common(catches: Catches, level: float) -> LotCurves:
     It counts as placed when the limits of the bend lie above zero: when the catches themselves show that a larger
     opening gives more.
     """
-    fit = _fit(catches, np.zeros_like(catches.lot))
-    lines, lots = fit.lines, len(catches.names)
+    middles, bends, lines, z, x = _fit(catches, np.zeros_like(catches.lot))
     variance = max(lines.ss / lines.df, catches.floor) if lines.df >= 1 else None
-    middle, bend, z, x = float(fit.middle[0]), float(fit.bend[0]), fit.z, fit.x
+    middle, bend = float(middles[0]), float(bends[0])
     bend_var = math.nan if variance is None or math.isnan(bend) else variance / float(lines.spread[0])
     placed = lines.df >= 1 and bend - t_critical(lines.df, level) * math.sqrt(bend_var) > 0
     if not placed:
-        dead = min(catches.lowest, float(catches.opening.min()) - catches.span * DEAD_SPREAD / 2)
-        bend = 1 / (middle - dead)
-        bend_var = (DEAD_SPREAD * catches.span * bend**2) ** 2
+        lowest, span = 0.0, float(np.abs(catches.opening).max()) or 1.0
+        if catches.control is not None:
+            lowest, span = catches.control.lowest_opening, catches.control.span
+        bend = 1 / (middle - min(lowest, float(catches.opening.min()) - span * DEAD_SPREAD / 2))
+        bend_var = (DEAD_SPREAD * span * bend**2) ** 2
         away = catches.opening - middle
         z, x = catches.log_output - np.log1p(bend * away), np.zeros(len(away))
         mean, centre = (lot_means(each, catches.lot, lines.count) for each in (z, away / (1 + bend * away)))
         lines = replace(lines, level=mean, centre=centre)
-    middles, bends, variances = (np.full(lots, each) for each in (middle, bend, bend_var))
+    lots = len(catches.names)
+    middles, bends, bend_vars = (np.full(lots, each) for each in (middle, bend, bend_var))
     none = np.zeros(lots, dtype=bool)
-    return LotCurves(lines, middles, bends, variances, True, not placed, none, variance, z, x)
+    return LotCurves(catches, lines, middles, bends, bend_vars, True, not placed, none, variance, z, x)
 
 
-def fit_own(catches: Catches, common: LotCurves) -> LotCurves | None:
+def fit_own(common: LotCurves) -> LotCurves | None:
     """Fit a dead setting for each lot caught at two or more openings; None with no degrees of freedom left."""
-    fit = _fit(catches, catches.lot)
-    if fit.lines.df < 1:
+    catches = common.catches
+    middle, bend, lines, z, x = _fit(catches, catches.lot)
+    if lines.df < 1:
         return None
-    variance = max(fit.lines.ss / fit.lines.df, catches.floor)
-    borrowed = np.isnan(fit.bend)
-    spread = np.where(borrowed, 1.0, fit.lines.spread)
-
-    def filled(own: Floats, theirs: Floats) -> Floats:
-        return np.where(borrowed, theirs, own)
-
-    level, centre = filled(fit.lines.level, common.lines.level), filled(fit.lines.centre, common.lines.centre)
-    return LotCurves(
-        lines=replace(fit.lines, level=level, centre=centre),
-        middle=filled(fit.middle, common.middle),
-        bend=filled(fit.bend, common.bend),
-        bend_var=filled(variance / spread, common.bend_var),
-        shared=False,
-        assumed=False,
-        borrowed=borrowed,
-        variance=variance,
-        z=fit.z,
-        x=fit.x,
+    variance = max(lines.ss / lines.df, catches.floor)
+    borrowed = np.isnan(bend)
+    spread = np.where(borrowed, 1.0, lines.spread)
+    pairs = (
+        *((lines.level, common.lines.level), (lines.centre, common.lines.centre), (middle, common.middle)),
+        *((bend, common.bend), (variance / spread, common.bend_var)),
     )
+    level, centre, middle, bend, bend_var = (np.where(borrowed, theirs, own) for own, theirs in pairs)
+    lines = replace(lines, level=level, centre=centre)
+    return LotCurves(catches, lines, middle, bend, bend_var, False, False, borrowed, variance, z, x)
 
 
 def same_shape(common: LotCurves, own: LotCurves | None) -> FTest | None:
@@ -123,19 +117,11 @@ def same_shape(common: LotCurves, own: LotCurves | None) -> FTest | None:
     return compare_fits(common.lines.ss, common.lines.df, own.lines.ss, own.lines.df)
 
 
-@dataclass(frozen=True, eq=False)
-class _Fit:
-    """Middle and bend of each group of lots, and the catches made linear about its curve."""
-
-    middle: Floats
-    bend: Floats  # NaN where the group was caught at one opening only
-    lines: ParallelLines
-    z: Floats
-    x: Floats
-
-
-def _fit(catches: Catches, group: Codes) -> _Fit:
+def _fit(catches: Catches, group: Codes) -> tuple[Floats, Floats, ParallelLines, Floats, Floats]:
     """Fit log output = level of the lot + log(1 + bend (opening - middle)) by least squares.
+
+    Gives middle and bend of each group of lots, NaN for the bend of one caught at one opening only, and the lines
+    through the catches made linear about the curves, with their responses and covariate.
 
     The bend is the one parameter that is not linear. It is profiled: for each bend the levels are means, so a
     whole log costs one pass over its catches a trial bend, for all groups at once.
@@ -174,7 +160,8 @@ def _fit(catches: Catches, group: Codes) -> _Fit:
         left, right = np.where(rising, middle_share, left), np.where(rising, right, middle_share)
     bend = bend_at((left + right) / 2)
     rise = bend[group] * away
-    x = away / (1 + rise)
-    z = log_output - np.log1p(rise) + bend[group] * x
-    lines = parallel_lines(z, x, lot, group)
-    return _Fit(middle, np.where(np.isnan(lines.slope), np.nan, bend), lines, z, x)
+    x, flat = away / (1 + rise), log_output - np.log1p(rise)
+    lines = parallel_lines(flat + bend[group] * x, x, lot, group)
+    # levels are taken on the curve, which at an edge of the search leaves the lines
+    lines = replace(lines, level=lot_means(flat, lot, count))
+    return middle, np.where(np.isnan(lines.slope), np.nan, bend), lines, flat + bend[group] * x, x

@@ -9,7 +9,8 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from predictor.lots.results import Curves, Lot, LotComparison, Reference, Repeatability
+from predictor.lots.results import Lot, LotComparison, Reference, Repeatability
+from predictor.lots.shapes import LotCurves
 from predictor.plots.style import BLUE, GREY, dress
 
 if TYPE_CHECKING:
@@ -27,7 +28,7 @@ class Chosen:
 
     found: LotComparison
     reference: Reference
-    curves: Curves
+    curves: LotCurves
     rows: list[Lot]
     names: dict[str, str]  # Lot to its name in the picture
 

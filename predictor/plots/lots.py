@@ -61,7 +61,7 @@ def plot_comparison(found: LotComparison, axes: Axes | None = None) -> Axes:
 def plot_curves(axes: Axes, chosen: Chosen) -> None:
     """Catches and curves of all lots, named at their ends; a curve is thin where the lot was not caught."""
     found, reference = chosen.found, chosen.reference
-    catches, curves = chosen.curves.catches, chosen.curves.fitted
+    catches, curves = chosen.curves.catches, chosen.curves
     low, high = _window(catches)
     grid = np.linspace(low, high, 161)
     named = [row.lot for row in preferred(found, MOST_NAMED)]
@@ -112,7 +112,7 @@ def _window(catches: Catches) -> tuple[float, float]:
 
 def _backdrop(axes: Axes, chosen: Chosen, grid: Floats, named: set[str]) -> None:
     """The lots that are not named, as thin grey curves; of very many evenly picked by level."""
-    curves, names = chosen.curves.fitted, chosen.curves.catches.names
+    curves, names = chosen.curves, chosen.curves.catches.names
     others = [k for k in np.argsort(curves.lines.level).tolist() if names[k] not in named]
     if len(others) > MOST_DRAWN:
         others = [others[round(place)] for place in np.linspace(0, len(others) - 1, MOST_DRAWN).tolist()]

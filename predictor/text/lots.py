@@ -44,8 +44,6 @@ SENTENCES: dict[str, str | Callable[[Remark], str]] = {
     "beyond": "The setting it needs is beyond the end of the scale that gives {end}.",
     "between_positions": "No chain position gives this output within 10 %; the nearest one is named.",
     # why one curve shape cannot be tested
-    "one_lot": "There is only one lot.",
-    "each_once": "Each lot was caught only once.",
     "untestable": "A test needs two lots caught at two settings each, and further catches.",
     # what cannot be given of lots in general
     "spread_unknown": "The difference between lots cannot be separated from the difference between catches, because no "
@@ -74,15 +72,6 @@ SENTENCES: dict[str, str | Callable[[Remark], str]] = {
     "a tenth of the scale. Settings to start at depend on this; ratios at one setting do not.",
     "no_repeats": "No catch was repeated, so ratios have no limits. Catch one lot twice at one setting.",
     "drift_inside": "Ratios between lots of different seasons include the drift between those seasons.",
-}
-
-_TOGETHER = "Simultaneous {sure} limits for all comparisons"
-_ADJUSTMENTS = {
-    "Dunnett": f"{_TOGETHER} (Dunnett).",
-    "Sidak": f"{_TOGETHER} (Sidak, a little wide).",
-    "Bonferroni": f"{_TOGETHER} (Bonferroni, a little wide).",
-    "none": "{sure} limits for one comparison.",
-    "": "",
 }
 
 
@@ -198,7 +187,11 @@ def _limits(low: float, high: float) -> str:
 
 def adjustment_sentence(found: LotComparison) -> str:
     """What the limits of the ratios promise."""
-    return _ADJUSTMENTS[found.adjustment].format(sure=f"{100 * found.level:g} %")
+    sure = f"{100 * found.level:g} % limits"
+    if found.adjustment in ("", "none"):
+        return f"{sure} for one comparison." if found.adjustment else ""
+    wide = "" if found.adjustment == "Dunnett" else ", a little wide"
+    return f"Simultaneous {sure} for all comparisons ({found.adjustment}{wide})."
 
 
 def shape_sentence(found: LotComparison) -> str:
@@ -239,7 +232,8 @@ def spread_sentences(spread: Spread | None) -> list[str]:
         if spread.cv == 0:
             said.append(f"Lots differ by no more than repeated catches do{span}.")
         else:
-            said.append(f"Lots differ by about {percent(spread.cv)} %{span} from one to the next.")
+            much = f"about {percent(spread.cv)}" if spread.cv < 10 else "more than 1000"
+            said.append(f"Lots differ by {much} %{span} from one to the next.")
     if spread.next_lower is not None and spread.next_upper is not None:
         span = f"{_change(spread.next_lower)} to {_change(spread.next_upper)} {_than(spread.next_upper)}"
         said.append(f"A new lot may flow anywhere from {span} the average lot.")
@@ -307,7 +301,8 @@ def _same_repeatability(table: tuple[Season, ...], test: SameRepeatability, leve
     how = f"{_p(test.p)}, {'F' if test.method == 'F' else 'Bartlett'} test"
     if test.p >= 1 - level:
         return f"Repeatability is the same in all seasons as far as these catches show ({how})."
-    known = [(row.repeatability.cv, row.season or "none") for row in table if row.repeatability.cv is not None]
+    rows = [(row.repeatability, row.season or "none") for row in table if row.repeatability.df >= 1]
+    known = [(row.cv, season) for row, season in rows if row.cv is not None]
     (best, calm), (worst, wild) = min(known), max(known)
     seen = f"{percent(best)} % in {calm}, {percent(worst)} % in {wild}"
     causes = f"Possible reasons are a worn meter, damp or trashy seed, {CANNOT_TELL}"

@@ -79,9 +79,8 @@ def main() -> None:
     print(f"peak memory before statsmodels: {peak / (2**20 if sys.platform == 'darwin' else 2**10):.0f} MiB (aim 1024)")
     trials = made_up(*SIZES[-1])
     whole = min(seconds(lambda: compare_lots(trials, BOX)) for _ in range(3))
-    catches = select(trials, BOX).catches
-    common = fit_common(catches, 0.95)
-    fits = min(seconds(lambda: fit_own(catches, common)) for _ in range(3))
+    common = fit_common(select(trials, BOX), 0.95)
+    fits = min(seconds(lambda: fit_own(common)) for _ in range(3))
     loop = seconds(lambda: lot_by_lot(trials))
     print(f"statsmodels, lot by lot: {loop:.1f} s")
     print(f"the same fits here: {fits:.2f} s, {loop / fits:.0f} x faster")

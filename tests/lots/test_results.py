@@ -37,7 +37,7 @@ def test_a_comparison_survives_pickling(found):
     assert back == found
     assert back.to_dict() == found.to_dict()
     assert str(back) == str(found)
-    assert back.curves.fitted.output(0, 30.0) == found.curves.fitted.output(0, 30.0)
+    assert back.curves.output(0, 30.0) == found.curves.output(0, 30.0)
 
 
 def test_a_comparison_of_labels_survives_pickling():
