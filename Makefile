@@ -2,8 +2,11 @@
 PYTHON ?= python3
 VENV := .venv
 BIN := $(VENV)/bin
+# The lowest Python, and the lowest versions of all that the program needs.
+LOWEST := .venv-lowest
+LOWEST_PYTHON ?= $(shell command -v python3.11 || echo $(PYTHON))
 
-.PHONY: demo test test-slow lint types setup readme clean
+.PHONY: demo test test-slow lowest lint types setup readme clean
 
 setup: $(VENV)/ready
 
@@ -22,6 +25,15 @@ test: setup
 test-slow: setup
 	$(BIN)/python -m pytest -m slow
 
+lowest: $(LOWEST)/ready
+	$(LOWEST)/bin/python -m pytest -m "not slow" -W default
+
+$(LOWEST)/ready: pyproject.toml tests/house/lowest.py
+	$(LOWEST_PYTHON) -m venv $(LOWEST)
+	$(LOWEST_PYTHON) tests/house/lowest.py > $(LOWEST)/lowest.txt
+	$(LOWEST)/bin/pip install --quiet --editable ".[test]" --constraint $(LOWEST)/lowest.txt
+	touch $@
+
 lint: setup
 	$(BIN)/ruff check .
 	$(BIN)/ruff format --check .
@@ -30,7 +42,7 @@ types: setup
 	$(BIN)/mypy
 
 clean:
-	rm -rf $(VENV) build dist *.egg-info .pytest_cache .hypothesis .ruff_cache .mypy_cache
+	rm -rf $(VENV) $(LOWEST) build dist *.egg-info .pytest_cache .hypothesis .ruff_cache .mypy_cache
 
 # Outputs and pictures in README and tutorial, and the sample report, made again.
 readme: setup

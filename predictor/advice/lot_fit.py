@@ -44,8 +44,8 @@ class Stationary:
         The two parts of it: catches and curve; rows that were not caught.
     dof : float
         Degrees of freedom of the first part.
-    fill_effect : float
-        Log output of a full box over an empty one, where fillings were recorded; NaN where not.
+    fill_effect : float or None
+        Log output of a full box over an empty one; None where no fillings were recorded.
     """
 
     log_output: float
@@ -53,7 +53,7 @@ class Stationary:
     curve_sd: float
     rows_sd: float
     dof: float
-    fill_effect: float
+    fill_effect: float | None = None
 
 
 @dataclass(frozen=True, eq=False)
@@ -100,7 +100,7 @@ class LotFit:
         curve_sd, rows_sd = (high - low) / 2, float(np.sqrt(self.row_variance))
         effect = self.curve.fill_effect
         both = float(np.hypot(curve_sd, rows_sd))
-        return Stationary(middle, both, curve_sd, rows_sd, self.curve.df, effect[0] if effect else np.nan)
+        return Stationary(middle, both, curve_sd, rows_sd, self.curve.df, effect[0] if effect else None)
 
     def whole_drill(self, opening: float) -> tuple[float, tuple[float, float]]:
         """Mean output of all rows of the drill at an opening, and its 95 % limits."""

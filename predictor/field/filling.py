@@ -18,7 +18,7 @@ LEAST_CHAFFY, LEAST_OTHER = 1 / 3, 1 / 4
 
 def fill_effect(box: SeedBox, standing: Stationary | None) -> tuple[float, Literal["seen", "chaffy", "assumed"]]:
     """Log output of a full box over an empty one, and where it is from: the catches, published or assumed."""
-    if standing is not None and not math.isnan(standing.fill_effect):
+    if standing is not None and standing.fill_effect is not None:
         return standing.fill_effect, "seen"
     return (FILL_CHAFFY[0], "chaffy") if box.holds == "chaffy" else (FILL_OTHER_RANGE, "assumed")
 

@@ -74,6 +74,7 @@ def test_each_command_ends_with_the_next_from_init_to_the_report(run, tmp_path, 
     assert (tmp_path / "my job" / "reports" / "my-drill.html").exists()
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", [each for each in COMMANDS if each != "init"])  # which is tried above
 def test_examples_of_every_help_can_be_run(run, job, tmp_path, monkeypatch, name):
     """Every example in the help of a command, on the sample job under the name the examples use."""

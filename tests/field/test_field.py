@@ -46,7 +46,7 @@ def standing(rates, sd=0.03):
         if box.name not in rates:
             return None
         log_output = math.log(output_for_rate(rates[box.name] / 10, DRILL))
-        return Stationary(log_output, sd, sd, 0.0, 10.0, math.nan)
+        return Stationary(log_output, sd, sd, 0.0, 10.0)
 
     return at
 

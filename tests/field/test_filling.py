@@ -17,7 +17,7 @@ def standing(effect):
 
 def test_the_effect_is_measured_published_or_assumed():
     assert fill_effect(CHAFFY, standing(0.24)) == (0.24, "seen")
-    assert fill_effect(CHAFFY, standing(math.nan)) == fill_effect(CHAFFY, None) == (0.15, "chaffy")
+    assert fill_effect(CHAFFY, standing(None)) == fill_effect(CHAFFY, None) == (0.15, "chaffy")
     assert fill_effect(SMALL, None) == (0.10, "assumed")
 
 

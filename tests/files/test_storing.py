@@ -80,6 +80,7 @@ def _add_many(path, name, count):
         add_catch(path, {**CATCH, "note": f"{name}-{k}"})
 
 
+@pytest.mark.slow
 @posix
 def test_four_writers_at_once_lose_and_merge_nothing(tmp_path):
     path = tmp_path / "trials.csv"

@@ -1,20 +1,19 @@
-"""The lowest versions that pyproject.toml allows, one a line, for pip: `python -m tests.house.lowest`."""
+"""The lowest versions that pyproject.toml allows, one a line, as constraints for pip; `make lowest` tests with them."""
 
 from __future__ import annotations
 
 import re
 import tomllib
-
-from tests.running import ROOT
+from pathlib import Path
 
 
 def lowest() -> list[str]:
     """Each dependency of the program at its lower bound: `numpy==1.26.0`."""
-    with (ROOT / "pyproject.toml").open("rb") as file:
+    with (Path(__file__).parent.parent.parent / "pyproject.toml").open("rb") as file:
         needed = tomllib.load(file)["project"]["dependencies"]
-    found = [re.match(r"([\w-]+)>=([\d.]+)", each) for each in needed]
-    assert all(found), "every dependency needs a lower bound"
-    return [f"{each[1]}=={each[2]}" for each in found if each]
+    bounds = [re.match(r"([\w-]+)>=([\d.]+)", each) for each in needed]
+    assert all(bounds), "every dependency needs a lower bound"
+    return [f"{each[1]}=={each[2]}" for each in bounds if each]
 
 
 if __name__ == "__main__":

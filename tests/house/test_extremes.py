@@ -70,6 +70,7 @@ def test_two_settings_a_hair_apart_are_finite_and_in_order():
 catches = st.lists(st.tuples(st.integers(5, 55), st.floats(0.85, 1.15)), min_size=1, max_size=7)
 
 
+@pytest.mark.slow
 @settings(max_examples=40, deadline=None)
 @given(catches, st.randoms())
 def test_order_unit_and_mirror_change_nothing(made, rng):

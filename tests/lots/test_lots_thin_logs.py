@@ -48,6 +48,7 @@ def plain(result):
 # --- any log at all
 
 
+@pytest.mark.slow
 @settings(max_examples=60, deadline=None)
 @given(
     st.lists(

@@ -61,12 +61,14 @@ def test_a_page_with_any_text_is_escaped_and_made_twice_alike():
     assert to_pdf(page) == to_pdf(page)
 
 
+@pytest.mark.slow
 def test_a_card_of_many_boxes_takes_a_second_sheet():
     frames = tuple(Frame((Sign(f"box {k}", "LOCK 4"), Facts((("Chance", "97 in 100"),) * 6))) for k in range(9))
     made = to_pdf(Page("many", frames, "half-letter", one=True))
     assert len(re.findall(rb"/Type /Page\b", made)) == 2
 
 
+@pytest.mark.slow
 def test_a_pdf_leaves_no_file_open():
     """The library keeps the font files of a document open; a warning of it would fail some other test, at random."""
     seen, before = [], sys.unraisablehook

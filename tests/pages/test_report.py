@@ -179,6 +179,7 @@ def test_a_negative_setting_stays_a_number_in_the_table():
     assert [_cell(text) for text in ("-6", "-6.5", "=1", "-A", "+1")] == ["-6", "-6.5", "'=1", "'-A", "'+1"]
 
 
+@pytest.mark.slow
 def test_names_that_try_to_be_markup_stay_text_everywhere(run, evil):
     assert run("report", "--job", evil, "--out", evil / "r.html", "--pdf", evil / "r.pdf").returncode == 0
     assert run("card", evil / "trials.csv", "--out", evil / "c.html").returncode == 0
