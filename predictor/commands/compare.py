@@ -53,8 +53,8 @@ def command(
     for file in history or []:
         earlier = without_copies(read_trials(file, machine), caught)
         caught = joined([earlier, caught]) if len(earlier) else caught
-    for sentence in caught.assumed:
-        say(sentence)
+    for remark in caught.assumed:
+        say(str(remark))
     results = _compare(caught, box, reference, level)
     if as_json:
         print_json({"schema": 1, "results": [each.to_dict() for each in results]})

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 
 from predictor.domain.control import Setting
 from predictor.domain.drill import SeedBox
-from predictor.domain.result import NanEqual
+from predictor.domain.result import NanEqual, Remark
 
 
 @dataclass(frozen=True)
@@ -53,7 +53,7 @@ class FieldChecks:
 
     checks: tuple[FieldCheck, ...]
     file: str = ""
-    assumed: tuple[str, ...] = ()  # What the reader had to assume, in sentences
+    assumed: tuple[Remark, ...] = ()  # What the reader had to assume
     digest: str = field(default="", compare=False)  # SHA-256 of the bytes that were read
 
     def __len__(self) -> int:

@@ -171,8 +171,8 @@ class Plan:
     viable : {"germination", "total"}
     remarks : tuple of Remark
         What to look at before planting; `str(remark)` gives the sentence.
-    assumed : tuple of str
-        What the reader had to assume, in sentences.
+    assumed : tuple of Remark
+        What the reader had to assume.
     digest : str
         SHA-256 of the bytes of its file, as 64 hexadecimal digits.
     """
@@ -181,7 +181,7 @@ class Plan:
     boxes: tuple[BoxPlan, ...]
     viable: Viable
     remarks: tuple[Remark, ...]
-    assumed: tuple[str, ...]
+    assumed: tuple[Remark, ...]
     digest: str = field(default="", compare=False)
 
     def target(self, box: str, lot: str) -> BoxPlan | None:

@@ -12,7 +12,7 @@ import numpy.typing as npt
 
 from predictor.domain.control import Floats, Setting
 from predictor.domain.drill import Drill, SeedBox
-from predictor.domain.result import Shown
+from predictor.domain.result import Remark, Shown
 from predictor.domain.season import season_time
 from predictor.errors import InputError, Problem
 from predictor.numbers import quoted
@@ -73,8 +73,8 @@ class Trials(Shown):
         Line of the file, as a spreadsheet numbers it; row of the DataFrame, counted from 1; 0 without either.
     file : str
     drill : Drill or None
-    assumed : tuple of str
-        What the reader had to assume, in sentences.
+    assumed : tuple of Remark
+        What the reader had to assume; `str(remark)` gives the sentence.
     digest : str
         SHA-256 of the bytes that were read, as 64 hexadecimal digits; "" where the trials are from no file.
     """
@@ -99,7 +99,7 @@ class Trials(Shown):
     line: npt.NDArray[np.int_]
     file: str = ""
     drill: Drill | None = None
-    assumed: tuple[str, ...] = field(default=())
+    assumed: tuple[Remark, ...] = field(default=())
     digest: str = field(default="", compare=False)
 
     def __len__(self) -> int:

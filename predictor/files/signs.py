@@ -7,6 +7,7 @@ import re
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+from predictor.domain.result import Remark
 from predictor.numbers import Range, parse_number, quoted
 
 # "12,4" and "1.234,5" tell of a decimal comma, "12.4" and "1,234.5" of a point; "1,234" alone tells nothing.
@@ -21,7 +22,6 @@ _LONE_GROUPS = re.compile(r"^-?[1-9][0-9]{0,2}[,.][0-9]{3}$", re.MULTILINE).find
 _LONE_GROUP = re.compile(r"-?[1-9][0-9]{0,2}[,.][0-9]{3}").fullmatch
 _ISO_DATE = re.compile(r"([0-9]{4})-([0-9]{1,2})-([0-9]{1,2})(?:[ T][0-9]{2}:[0-9]{2}(?::[0-9.]+)?)?").fullmatch
 _LOCAL_DATE = re.compile(r"([0-9]{1,2})([/.-])([0-9]{1,2})\2([0-9]{4})(?: 0?0:00(?::00)?)?").fullmatch
-_NAMES = {";": '";"', "\t": "tabs", ",": '","'}
 
 
 @dataclass(frozen=True)
@@ -67,9 +67,9 @@ class Signs:
             raise ValueError(f"{quoted(text)} is not a day of the calendar. Write the date as 2026-04-18.") from None
 
 
-def signs_of(numbers: Iterable[list[str]], dates: Iterable[list[str]], separator: str) -> tuple[Signs, tuple[str, ...]]:
-    """What columns of numbers and of dates show of their signs, and sentences about what had to be assumed."""
-    assumed: list[str] = []
+def signs_of(numbers: Iterable[list[str]], dates: Iterable[list[str]], separator: str) -> tuple[Signs, list[Remark]]:
+    """What columns of numbers and of dates show of their signs, and what had to be assumed."""
+    assumed: list[Remark] = []
     order = _date_order(dates)
     # every number on a line of its own, so that one search looks at all
     text = "\n".join("\n".join(cells) for cells in numbers).replace(";", "\n")
@@ -81,13 +81,12 @@ def signs_of(numbers: Iterable[list[str]], dates: Iterable[list[str]], separator
         grouped = bool(lone) and commas != points
         undecided = bool(lone) and not commas and not points and separator != ","
         if separator != "," or decimal == ",":
-            assumed.append(f'Read with {_NAMES[separator]} between cells and "{decimal}" as decimal sign.')
+            assumed.append(Remark("files.signs", {"separator": separator, "decimal": decimal}))
         if grouped and any(decimal not in each for each in lone):
-            sign = "," if decimal == "." else "."
-            assumed.append(f"Read 1{sign}234 and the like as thousands: the other numbers show the decimal sign.")
+            assumed.append(Remark("files.thousands", {"sign": "," if decimal == "." else "."}))
     if order:
-        assumed.append(f"Read dates with the {'month' if order == 'mdy' else 'day'} first.")
-    return Signs(decimal, grouped, undecided, order), tuple(assumed)
+        assumed.append(Remark("files.month_first" if order == "mdy" else "files.day_first"))
+    return Signs(decimal, grouped, undecided, order), assumed
 
 
 def _date_order(columns: Iterable[list[str]]) -> str:

@@ -12,6 +12,7 @@ from functools import cached_property
 from hashlib import sha256
 from typing import Any
 
+from predictor.domain.result import Remark
 from predictor.errors import MOST_PROBLEMS, InputError, Problem, Problems, near
 from predictor.files.signs import Signs, signs_of
 from predictor.files.split import Records, split
@@ -54,7 +55,7 @@ class Table:
     cells: dict[str, list[str]]  # Column name to stripped texts, "" where empty
     required: frozenset[str] = frozenset()  # Columns in which no cell may be empty
     signs: Signs = field(default_factory=Signs)
-    assumed: tuple[str, ...] = ()  # What had to be assumed to read it, in sentences
+    assumed: tuple[Remark, ...] = ()  # What had to be assumed to read it
     digest: str = ""  # SHA-256 of the bytes that were read; "" where there were none
 
     def __len__(self) -> int:
@@ -137,7 +138,7 @@ def _columns_of(records: Records, problems: Problems) -> tuple[str, ...]:
 
 def _check_header(
     columns: tuple[str, ...], header: Header, line: int | None, problems: Problems
-) -> tuple[frozenset[str], list[str]]:
+) -> tuple[frozenset[str], list[Remark]]:
     """Note what is wrong with a header; return the columns without empty cells, and what was assumed."""
     for name, count in Counter(columns).items():
         if not name:
@@ -159,7 +160,7 @@ def _check_header(
             problems.add(f"The column {' or '.join(choices)} is missing.{hint} Columns found: {found}.", line)
     absent = header.known - set(columns)
     assumed = [
-        f'Column "{_clipped(name)}" was taken as your own and not used. If {meant} was meant, rename it.'
+        Remark("files.own_column", {"column": _clipped(name), "meant": meant})
         for name in own
         if (meant := near(name, absent, 0.8))
     ]
@@ -233,15 +234,15 @@ def _misfit(cells: list[str], columns: tuple[str, ...], separator: str) -> str:
     return f'{counts}. Put text that contains "{separator}" in quotes.'
 
 
-def _doubtful_remarks(records: Records, width: int, least: int) -> Iterator[str]:
-    """A sentence for each comment that looks like a row someone meant to be read."""
+def _doubtful_remarks(records: Records, width: int, least: int) -> Iterator[Remark]:
+    """A remark for each comment that looks like a row someone meant to be read."""
     for line, comment in records.remarks:
         try:
             cells = next(csv.reader([comment.strip().lstrip("# ")], delimiter=records.separator), [])
         except csv.Error:
             continue  # a cell too long for a table: certainly a comment
         if len(cells) == width and sum(map(bool, cells)) >= least:
-            yield f"Line {line} starts with # and was skipped as a comment, although it has the cells of a row."
+            yield Remark("files.row_in_comment", {"line": line})
 
 
 def _cell_text(value: Any) -> str:

@@ -9,7 +9,7 @@ import unicodedata
 from functools import lru_cache
 from pathlib import Path
 
-from predictor.errors import InputError, Problem
+from predictor.errors import InputError, Problem, near
 
 # A larger file is not a table kept by hand; reading it would only fill the memory.
 LARGEST_FILE = 200_000_000
@@ -86,15 +86,13 @@ def _why_unread(error: OSError | ValueError, path: Path) -> str:
 
 def _near_file(path: Path) -> str:
     """A question about the file that was probably meant."""
-    import difflib  # only a missing file needs it
-
     try:
         names = [entry.name for entry in path.parent.iterdir() if entry.name.isprintable()]
     except OSError:
         folder = str(path.parent)
         return f" There is no folder {folder if folder.isprintable() else ascii(folder)[1:-1]} either."
-    found = difflib.get_close_matches(path.name, names[:10_000], n=1, cutoff=0.6)
-    return f" Did you mean {path.parent / found[0]}?" if found else " Check the name and the folder."
+    meant = near(path.name, names[:10_000])
+    return f" Did you mean {path.parent / meant}?" if meant else " Check the name and the folder."
 
 
 def decode(data: bytes, file: str) -> str:

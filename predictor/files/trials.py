@@ -14,12 +14,13 @@ import numpy as np
 
 from predictor.domain.control import Floats, read_setting
 from predictor.domain.drill import CatchDefaults, Drill
+from predictor.domain.result import Remark
 from predictor.domain.trials import KINDS, Trials
 from predictor.errors import MOST_PROBLEMS
 from predictor.files.columns import PLAIN, Columns, yes_no
 from predictor.files.table import Header, Table, frame_table, read_table
 from predictor.format import count, plain
-from predictor.numbers import Range, quoted
+from predictor.numbers import Range
 from predictor.units import GRAMS
 
 if TYPE_CHECKING:
@@ -138,32 +139,26 @@ def trials_of(table: Table, drill: Drill | None) -> Trials:
         for name, kind in KINDS.items()
     }
     trials = Trials(**arrays, file=table.file, drill=drill, digest=table.digest)
-    return replace(trials, assumed=(*table.assumed, *_other_drills(trials), *_lots_alike(trials)))
+    return replace(trials, assumed=(*table.assumed, *_other_drills(trials), *_similar_lots(trials)))
 
 
-def _other_drills(trials: Trials) -> list[str]:
-    """A sentence for catches that name another drill than the one whose controls they are read by."""
+def _other_drills(trials: Trials) -> list[Remark]:
+    """A remark on catches that name another drill than the one whose controls they are read by."""
     own = "" if trials.drill is None else trials.drill.name
     others = [name for name in dict.fromkeys(trials.drill_name.tolist()) if name and name.lower() != own.lower()]
     if not own or not others:
         return []
-    number = int(np.isin(trials.drill_name, others).sum())
-    names = ", ".join(map(quoted, others[:5]))
-    verb, was = ("names", "was") if number == 1 else ("name", "were")
-    return [
-        f"{count(number, 'catch', 'catches')} {verb} the drill {names} and {was} read as made with {quoted(own)}. "
-        "Keep a separate file for each drill."
-    ]
+    catches = int(np.isin(trials.drill_name, others).sum())
+    return [Remark("files.other_drill", {"catches": catches, "names": tuple(others[:5]), "drill": own})]
 
 
-def _lots_alike(trials: Trials) -> list[str]:
-    """A sentence for lots of a box whose names differ only in capitals, spaces or signs."""
-    names: dict[tuple[str, str], dict[str, None]] = {}
+def _similar_lots(trials: Trials) -> list[Remark]:
+    """A remark for lots of a box whose names differ only in capitals, spaces or signs."""
+    names: dict[tuple[str, str], list[str]] = {}
     for box, lot in dict.fromkeys(zip(trials.box.tolist(), trials.lot.tolist(), strict=True)):
-        names.setdefault((box, _SIGNS.sub("", lot.lower()) or lot), {})[lot] = None
+        names.setdefault((box, _SIGNS.sub("", lot.lower()) or lot), []).append(lot)
     return [
-        f"Box {box}: {' and '.join(map(quoted, lots))} were read as different lots. If they are the same lot, "
-        "write its name in one way."
+        Remark("files.similar_lots", {"box": box, "lots": tuple(lots)})
         for (box, _), lots in names.items()
         if len(lots) > 1
     ]

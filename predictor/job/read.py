@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import Protocol, TypeVar
 
 from predictor.domain.drill import Viable
+from predictor.domain.result import Remark
 from predictor.domain.trials import Trials, joined, no_trials, without_copies
 from predictor.errors import InputError, Problem
 from predictor.files.drill import read_drill
@@ -24,7 +25,7 @@ Name = str | os.PathLike[str]
 
 class _Read(Protocol):
     @property
-    def assumed(self) -> tuple[str, ...]: ...
+    def assumed(self) -> tuple[Remark, ...]: ...
 
 
 Found = TypeVar("Found", bound=_Read)
@@ -95,7 +96,7 @@ def read_job(
         except InputError as error:
             problems.extend(error.problems)
             return None
-        messages.extend(found.assumed)
+        messages.extend(map(str, found.assumed))
         return found
 
     def read_log(path: Name) -> Trials:

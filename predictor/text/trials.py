@@ -20,4 +20,4 @@ def lines(trials: Trials, wrapped: Fold) -> list[str]:
         grams = f"{mine.catch_g.min():.4g} to {mine.catch_g.max():.4g} g"
         left_out = [f", {states.count(code)} {words}" for code, words in STATES.items() if code in states]
         found.append(wrapped(f"{name}: {count(len(mine), 'catch', 'catches')}, {grams}{''.join(left_out)}"))
-    return found + [wrapped(each) for each in trials.assumed]
+    return found + [wrapped(str(each)) for each in trials.assumed]

@@ -15,6 +15,7 @@ import pandas as pd
 import pytest
 from hypothesis import given, settings, strategies as st
 
+from predictor.domain.result import Remark
 from predictor.errors import MOST_PROBLEMS, InputError, Problems, near
 from predictor.files.columns import Columns, yes_no
 from predictor.files.split import split
@@ -90,7 +91,7 @@ def test_own_columns_are_kept_and_named(table):
 
 def test_own_column_that_may_be_a_slip_is_said(table):
     assert table("lot,weight_g,turn\nA,1,28\n").assumed == (
-        'Column "turn" was taken as your own and not used. If turns was meant, rename it.',
+        Remark("files.own_column", {"column": "turn", "meant": "turns"}),
     )
 
 
@@ -105,9 +106,7 @@ def test_comment_that_a_spreadsheet_put_in_quotes_is_a_comment(table):
 
 
 def test_comment_that_looks_like_a_row_is_said(table):
-    assert table("lot,weight_g\nA,1\n#B,2\n").assumed == (
-        "Line 3 starts with # and was skipped as a comment, although it has the cells of a row.",
-    )
+    assert table("lot,weight_g\nA,1\n#B,2\n").assumed == (Remark("files.row_in_comment", {"line": 3}),)
 
 
 def test_comments_may_hold_quotes_and_be_long(table):
@@ -267,8 +266,8 @@ def test_own_columns_and_words_do_not_tell_the_decimal_sign(table):
 
 def test_what_was_assumed_of_signs_is_said(table):
     assert table("lot;weight_g\nA;1.234,5\nB;1.234\n").assumed == (
-        'Read with ";" between cells and "," as decimal sign.',
-        "Read 1.234 and the like as thousands: the other numbers show the decimal sign.",
+        Remark("files.signs", {"separator": ";", "decimal": ","}),
+        Remark("files.thousands", {"sign": "."}),
     )
     assert table("lot,weight_g\nA,1.5\n").assumed == ()
 

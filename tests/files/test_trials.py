@@ -1,7 +1,6 @@
 """Trials files as people and spreadsheets leave them: read right, or refused in the right words."""
 
 # One case on each line reads better than wrapped cases.
-# ruff: noqa: E501
 
 import contextlib
 import dataclasses
@@ -20,6 +19,7 @@ from hypothesis import given, settings, strategies as st
 
 from predictor.domain.control import Lever, Sprockets
 from predictor.domain.drill import CatchDefaults, Drill, SeedBox
+from predictor.domain.result import Remark
 from predictor.domain.trials import joined
 from predictor.errors import MOST_PROBLEMS, InputError
 from predictor.files import field, plan
@@ -239,16 +239,15 @@ def test_lines_are_counted_as_a_spreadsheet_counts_rows(tmp_path):
 
 def test_what_was_assumed_is_said(tmp_path):
     trials = read(tmp_path, READ_RIGHT["semicolons and decimal commas"])
-    assert trials.assumed == ('Read with ";" between cells and "," as decimal sign.',)
+    assert trials.assumed == (Remark("files.signs", {"separator": ";", "decimal": ","}),)
     trials = read(tmp_path, "box,lot,setting,catch_g,chargd\nsmall,A,30,61.2,no\n")
-    assert "chargd" in trials.assumed[0]
-    assert "charged" in trials.assumed[0]
+    assert trials.assumed == (Remark("files.own_column", {"column": "chargd", "meant": "charged"}),)
 
 
 def test_thousands_are_read_where_the_file_shows_what_they_are(tmp_path):
     trials = read(tmp_path, HEAD + 'small,A,30,"1,234.5"\nsmall,A,31,"1,234"\n')
     assert trials.catch_g.tolist() == [1234.5, 1234.0]
-    assert any("thousands" in sentence for sentence in trials.assumed)
+    assert trials.assumed == (Remark("files.thousands", {"sign": ","}),)
 
 
 def test_a_weight_of_zero_is_kept_and_does_not_count(tmp_path):
@@ -379,17 +378,13 @@ def test_lots_that_differ_in_capitals_or_signs_only_are_said(tmp_path):
     trials = read(
         tmp_path, HEAD + "small,CW-26,30,61.2\nsmall,cw 26,30,61.2\nchaffy,cw26,1,61.2\nsmall,-,30,1\nsmall,+,30,1\n"
     )
-    assert trials.assumed == (
-        'Box small: "CW-26" and "cw 26" were read as different lots. If they are the same lot, write its name in one way.',
-    )
+    assert trials.assumed == (Remark("files.similar_lots", {"box": "small", "lots": ("CW-26", "cw 26")}),)
 
 
 def test_catches_of_another_drill_are_said(tmp_path):
     rows = "small,A,30,1,Made Up\nsmall,A,30,1,\nsmall,A,30,1,south\n"
     trials = read(tmp_path, "box,lot,setting,catch_g,drill\n" + rows)
-    assert trials.assumed == (
-        '1 catch names the drill "south" and was read as made with "made up". Keep a separate file for each drill.',
-    )
+    assert trials.assumed == (Remark("files.other_drill", {"catches": 1, "names": ("south",), "drill": "made up"}),)
     assert read(tmp_path, "box,lot,setting,catch_g,drill\n" + rows, None).assumed == ()
 
 
