@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import itertools
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any, Literal
 
@@ -13,7 +12,7 @@ from predictor.text import cautions
 
 if TYPE_CHECKING:
     from predictor.advice.result import Advice
-    from predictor.job.job import Job, Task
+    from predictor.job.job import Job
     from predictor.pages.blocks import Page, Paper
     from predictor.units import Units
 
@@ -83,8 +82,8 @@ def command(
         raise InputError(job.nothing_to_do(box))
     shown = units or job.drill.units
     sheet = paper or ("half-letter" if shown == "us" else "a5")
-    make = _decision if decision else _settings
-    page, result = make(job, [(task, job.advice(task, tolerance, confidence)) for task in tasks], shown, sheet)
+    advices = [job.advice(task, tolerance, confidence) for task in tasks]
+    page, result = (_decision if decision else _settings)(job, advices, shown, sheet)
     if as_json:
         print_json({"schema": 1, **result})
         if out is None and pdf is None:
@@ -99,41 +98,28 @@ def command(
         lead_on("Next, in the field: weigh back seed on a known area, write field.csv, then:", "check", field)
 
 
-Advised = list[tuple["Task", "Advice"]]
-
-
-def _last_day(job: Job, boxes: Advised) -> str:
-    """Day of the last catch of the boxes of a card; "" where none is dated."""
-    days = [job.trials.of(box=task.box.name, lot=task.lot).date.tolist() for task, _ in boxes]
-    return max(itertools.chain(*days), default="")
-
-
-def _settings(job: Job, boxes: Advised, units: Units, paper: Paper) -> tuple[Page, dict[str, Any]]:
+def _settings(job: Job, advices: list[Advice], units: Units, paper: Paper) -> tuple[Page, dict[str, Any]]:
     from predictor.field.filling import refill
     from predictor.pages.cards import CardBox, setting_page
 
-    found = []
-    for task, advice in boxes:
-        known = advice.advised if advice.catches_used else None
-        standing = None if known is None else job.stationary(task.box, task.lot, known.opening)
-        plan = job.plan.target(task.box.name, task.lot) if job.plan else None
-        found.append(CardBox(advice, plan, refill(task.box, standing, advice.tolerance)))
-    page = setting_page(job.drill, found, units=units, paper=paper, date=_last_day(job, boxes))
-    return page, {"results": [{**each.advice.to_dict(units), "refill_at": each.refill.at} for each in found]}
+    boxes = []
+    for each in advices:
+        known = each.advised if each.catches_used else None
+        box, plan = job.drill.box(each.box), job.plan.target(each.box, each.lot) if job.plan else None
+        standing = None if known is None else job.stationary(box, each.lot, known.opening)
+        boxes.append(CardBox(each, plan, refill(box, standing, each.tolerance)))
+    results = [{**each.advice.to_dict(units), "refill_at": each.refill.at} for each in boxes]
+    return setting_page(job.drill, boxes, units, paper), {"results": results}
 
 
-def _decision(job: Job, boxes: Advised, units: Units, paper: Paper) -> tuple[Page, dict[str, Any]]:
+def _decision(job: Job, advices: list[Advice], units: Units, paper: Paper) -> tuple[Page, dict[str, Any]]:
     from predictor.advice.ranges import tables_after
     from predictor.pages.cards import decision_page
 
-    tables, done = [], []
-    second = len(boxes) <= MOST_WITH_SECOND
+    second = len(advices) <= MOST_WITH_SECOND
     if not second:
         say("Second tables are left out for so many boxes. Pass --box for those of one box.")
-    for _, advice in boxes:
-        found = tables_after(advice, second=second)
-        tables += found
-        done += [] if found else [advice]
-    tolerance = boxes[0][1].tolerance
-    page = decision_page(job.drill, tables, done, paper=paper, date=_last_day(job, boxes), tolerance=tolerance)
+    tables = [table for each in advices for table in tables_after(each, second=second)]
+    done = [each for each in advices if each.box not in {table.box for table in tables}]
+    page = decision_page(job.drill, tables, done, advices, paper)
     return page, {"tables": [each.to_dict() for each in tables], "done": [each.to_dict(units) for each in done]}

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -25,16 +26,20 @@ class CardBox:
     refill: Refill
 
 
-def setting_page(drill: Drill, boxes: Sequence[CardBox], *, units: Units, paper: Paper, date: str) -> Page:
-    """The setting card."""
-    ready = all(each.advice.decision == "lock" for each in boxes)
-    blocks: tuple[Block, ...] = (
-        *(() if ready else (Text(cards.NOT_LOCKED, strong=True),)),
-        *(_frame(each, drill, units) for each in boxes),
-        Items((*cautions.CAUTIONS, cards.START)),
-        Lines(("Set by, date", "Checked by, date")),
-    )
-    return Page(f"Settings: {drill.name}", blocks, paper, one=True, footer=_footer(date), date=date)
+def setting_page(drill: Drill, boxes: Sequence[CardBox], units: Units, paper: Paper) -> Page:
+    """The setting card, made to fit on one sheet."""
+    advices = [each.advice for each in boxes]
+    blocks: list[Block] = [_frame(each, drill, units) for each in boxes]
+    if {each.decision for each in advices} != {"lock"}:
+        blocks.insert(0, Text(cards.NOT_LOCKED, strong=True))
+    blocks += [Items((*cautions.CAUTIONS, cards.START)), Lines(("Set by, date", "Checked by, date"))]
+    return _card(f"Settings: {drill.name}", blocks, advices, paper, one=True)
+
+
+def _card(title: str, blocks: list[Block], advices: Sequence[Advice], paper: Paper, *, one: bool = False) -> Page:
+    """A card with the day of its last catch at the foot."""
+    day = max(itertools.chain(*(each.trials.date.tolist() for each in advices)), default="")
+    return Page(title, tuple(blocks), paper, one, footer=f"Catches to {day}." if day else "", date=day)
 
 
 def _frame(box: CardBox, drill: Drill, units: Units) -> Frame:
@@ -50,26 +55,15 @@ def _frame(box: CardBox, drill: Drill, units: Units) -> Frame:
 
 
 def decision_page(
-    drill: Drill, tables: Sequence[Table], done: Sequence[Advice], *, paper: Paper, date: str, tolerance: float
+    drill: Drill, tables: Sequence[Table], done: Sequence[Advice], advices: Sequence[Advice], paper: Paper
 ) -> Page:
-    """The decision card; `done` are the boxes that need no further catch."""
+    """The decision card of these advices; `done` are those that need no further catch."""
     blocks: list[Block] = [
-        Text(f"{advice.box}, {advice.lot}: {headline(advice)}. {advice.reason}", strong=True) for advice in done
+        Text(f"{each.box}, {each.lot}: {headline(each)}. {each.reason}", strong=True) for each in done
     ]
     for table in tables:
-        step = drill.catch.scale_resolution_g
-        rows = [
-            (cards.weight_words(each, step), cards.range_words(each, table), cards.likely_words(each))
-            for each in table.ranges
-        ]
-        columns = 3 if any(row[2] for row in rows) else 2  # before any catch nothing shows what is likely
-        header = ("Weight", "Do", "Likely")[:columns]
-        shown = tuple(row[:columns] for row in rows)
-        blocks.append(Grid(header, shown, frozenset({2}), cards.table_title(table, drill)))
-    blocks += [Text(cards.how_to_use(tables, tolerance), small=True), Items(cautions.CAUTIONS)]
-    title = f"What to do after the next catch: {drill.name}"
-    return Page(title, tuple(blocks), paper, footer=_footer(date), date=date)
-
-
-def _footer(date: str) -> str:
-    return f"Catches to {date}." if date else ""
+        rows = tuple(cards.range_words(each, table, drill) for each in table.ranges)
+        header = ("Weight", "Do", "Likely")[: len(rows[0])]
+        blocks.append(Grid(header, rows, frozenset({2}), cards.table_title(table, drill)))
+    blocks += [Text(cards.how_to_use(tables, advices[0].tolerance), small=True), Items(cautions.CAUTIONS)]
+    return _card(f"What to do after the next catch: {drill.name}", blocks, advices, paper)

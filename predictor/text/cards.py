@@ -61,10 +61,14 @@ def refill(found: Refill) -> str:
     return f"at {at} % full, where {percent(found.loss)} % less comes out than half full ({basis})"
 
 
-def range_words(found: Range, table: Table) -> str:
-    """What to do in a range of weight, in a few words."""
+def range_words(found: Range, table: Table, drill: Drill) -> tuple[str, ...]:
+    """A range of weight, what to do in it, and how likely it is where a curve shows that."""
     text = what_to_do(found.decision, found.setting, table.setting, capitals=found.decision == "lock")
-    return f"{text}: {_size(found)}" if found.decision == "lengthen" else text
+    text += f": {_size(found)}" if found.decision == "lengthen" else ""
+    words = (weight_words(found, drill.catch.scale_resolution_g), text)
+    if found.likely is None:
+        return words
+    return (*words, f"{percent(found.likely)} %" if found.likely >= 0.01 else "rare")
 
 
 def weight_words(found: Range, step: float) -> str:
@@ -75,13 +79,6 @@ def weight_words(found: Range, step: float) -> str:
     if high is None:
         return f"{low} g or more"
     return f"{low} g" if low == high else f"{low} to {high} g"
-
-
-def likely_words(found: Range) -> str:
-    """How likely a range is; "" before any catch."""
-    if found.likely is None:
-        return ""
-    return f"{percent(found.likely)} %" if found.likely >= 0.01 else "rare"
 
 
 def table_title(table: Table, drill: Drill) -> str:

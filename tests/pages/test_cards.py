@@ -5,10 +5,15 @@ import re
 
 import pytest
 
-from predictor.advice.ranges import Range
+from predictor import Drill, Lever, SeedBox
+from predictor.advice.ranges import Range, Table
 from predictor.domain.result import Remark
-from predictor.text.cards import likely_words, weight_words
+from predictor.text.cards import range_words, weight_words
 from tests.pages.checking import self_contained
+
+BOX = SeedBox("small", "small", Lever(0, 60))
+DRILL = Drill("made up", 12, 0.19, 2.2, (BOX,))
+AT = BOX.control.at(14.0)
 
 
 def page(path):
@@ -71,6 +76,8 @@ def test_weights_are_shown_to_the_step_of_the_scale(low, high, step, words):
     assert weight_words(Range(low, high, "move", None, 28, 3, Remark("advice.likelier"), None), step) == words
 
 
-@pytest.mark.parametrize(("likely", "words"), [(None, ""), (0.009, "rare"), (0.126, "13 %")])
-def test_how_likely_a_range_is(likely, words):
-    assert likely_words(Range(None, None, "move", None, 28, 3, Remark("advice.likelier"), likely)) == words
+@pytest.mark.parametrize(("likely", "words"), [(None, ()), (0.009, ("rare",)), (0.126, ("13 %",))])
+def test_how_likely_a_range_is_follows_what_to_do(likely, words):
+    found = Range(None, None, "lengthen", AT, 56, 3, Remark("advice.more-turns"), likely)
+    table = Table("small", "A", AT, 28, 3, 60.0, None, (found,))
+    assert range_words(found, table, DRILL) == ("any weight", "stay at 14, longer catches: 56 turns, 3 rows", *words)
