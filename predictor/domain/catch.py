@@ -25,7 +25,7 @@ def output_for_rate(rate_g_m2: float, drill: Drill, field_factor: float = 1.0) -
 
 def rate_for_output(output: float, drill: Drill, field_factor: float = 1.0) -> float:
     """Rate in the field of an output; the inverse of `output_for_rate`."""
-    return output * field_factor / catch_area(1, 1, drill.rolling_circumference_m, drill.row_spacing_m)
+    return output / output_for_rate(1.0, drill, field_factor)
 
 
 def target_catch_g(rate_g_m2: float, drill: Drill, turns: float, rows: float, field_factor: float = 1.0) -> float:
@@ -40,11 +40,11 @@ def coarse_scale(box: str, target_output: float, drill: Drill, turns: float, row
     if times <= 1 + 1e-9:
         return None
     values = {"box": box, "step_g": step, "share": step / target, "all_rows": drill.rows}
-    values |= {"more_turns": None, "more_rows": None, "turns_of_all": None}
-    if times <= MOST_TIMES:
-        values["more_turns"] = math.ceil(turns * times - 1e-9)
-    if rows * times <= drill.rows:
-        values["more_rows"] = math.ceil(rows * times - 1e-9)
-    elif rows < drill.rows and times * rows / drill.rows <= MOST_TIMES:
-        values["turns_of_all"] = math.ceil(turns * times * rows / drill.rows - 1e-9)
+    needed = rows * times
+    mends = {
+        "more_turns": (turns * times, times <= MOST_TIMES),
+        "more_rows": (needed, needed <= drill.rows),
+        "turns_of_all": (turns * needed / drill.rows, rows < drill.rows < needed <= MOST_TIMES * drill.rows),
+    }
+    values |= {name: math.ceil(size - 1e-9) if possible else None for name, (size, possible) in mends.items()}
     return Remark("plan.coarse_scale", values)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Literal
@@ -11,6 +11,7 @@ from typing import Literal
 import numpy as np
 import numpy.typing as npt
 
+from predictor.format import listed
 from predictor.numbers import parse_number, quoted
 
 Floats = npt.NDArray[np.float64]
@@ -232,11 +233,11 @@ class Sprockets:
         if not self.ratios:
             raise ValueError("Sprockets need at least one chain position.")
         for label, ratio in self.ratios.items():
-            if not (np.isfinite(ratio) and ratio > 0):
+            if not 0 < ratio < np.inf:
                 raise ValueError(f"The drive ratio of chain position {label!r} must be above 0; got {ratio}.")
         # sorted once, so that the next position up means more seed, whatever the order in the file
-        ordered = dict(sorted(self.ratios.items(), key=lambda pair: pair[1]))
-        object.__setattr__(self, "ratios", {str(label): float(ratio) for label, ratio in ordered.items()})
+        ordered = sorted(self.ratios.items(), key=lambda pair: pair[1])
+        object.__setattr__(self, "ratios", {str(label): float(ratio) for label, ratio in ordered})
 
     def __hash__(self) -> int:
         return hash(tuple(self.ratios.items()))
@@ -290,27 +291,16 @@ class Sprockets:
         Returns
         -------
         Setting
+
+        Examples
+        --------
+        >>> print(Sprockets({"1": 0.40, "2": 0.54}).at(0.5))
+        2
         """
         label = min(self.ratios, key=lambda each: abs(self.ratios[each] - opening))
         return Setting(label, self.ratios[label], label)
 
-    def nearest(self, opening: float) -> Setting:
-        """The same as `at`: there is nothing between chain positions.
-
-        Parameters
-        ----------
-        opening : float
-
-        Returns
-        -------
-        Setting
-
-        Examples
-        --------
-        >>> print(Sprockets({"1": 0.40, "2": 0.54}).nearest(0.5))
-        2
-        """
-        return self.at(opening)
+    nearest = at  # There is nothing between chain positions
 
     def has(self, label: float | str) -> bool:
         """Whether there is such a chain position.
@@ -339,10 +329,9 @@ class Sprockets:
         Setting or None
             None where there is no such position, or where several could be meant.
         """
-        wanted, small = _as_number(text), text.lower()
-        same = [each for each in self.ratios if each == text] or [
-            each for each in self.ratios if each.lower() == small or _as_number(each) == wanted
-        ]
+        wanted = {text.lower(), _as_number(text)}
+        like = [each for each in self.ratios if wanted & {each.lower(), _as_number(each)}]
+        same = [text] if text in self.ratios else like
         return Setting(same[0], self.ratios[same[0]], same[0]) if len(same) == 1 else None
 
 
@@ -355,9 +344,8 @@ def read_setting(text: str, control: Control | None, box: str = "", *, decimal: 
     Without a control a number is its own opening, and any other text is a label whose opening is NaN.
     """
     found = None if control is None else control.find(text, decimal)
-    if isinstance(control, Sprockets) and found is not None:
-        return found
-    if _DATE_LIKE(text):
+    # A chain position may be called "3-5". On a lever, or without a control, that is a date.
+    if found is None and _DATE_LIKE(text):
         raise ValueError(
             f"{quoted(text)} is a date. Spreadsheets turn a setting such as 3-5 into a date: format the cell as text "
             "and type the setting again."
@@ -371,7 +359,8 @@ def read_setting(text: str, control: Control | None, box: str = "", *, decimal: 
     if found is not None:
         return found
     if isinstance(control, Sprockets):
-        raise ValueError(f"Box {box} has no chain position {quoted(text)}. Its positions: {_listed(control.settings)}.")
+        positions = listed(control.ratios, most=20)
+        raise ValueError(f"Box {box} has no chain position {quoted(text)}. Its positions: {positions}.")
     parse_number(text, decimal=decimal, what="a lever reading")
     raise ValueError(
         f"{quoted(text)} is off the scale of box {box}, which runs from {control.lowest:g} to {control.highest:g}. "
@@ -381,7 +370,3 @@ def read_setting(text: str, control: Control | None, box: str = "", *, decimal: 
 
 def _as_number(text: str) -> float | str:
     return float(text) if _PLAIN(text) else text
-
-
-def _listed(settings: Sequence[Setting]) -> str:
-    return ", ".join(each.text for each in settings[:20]) + (" ..." if len(settings) > 20 else "")

@@ -116,7 +116,7 @@ class Drill:
         >>> predictor.read_drill("sample_trials/drill.toml").box("small").control
         Lever(lowest=0.0, highest=40.0, step=0.5, more_is='higher')
         """
-        for box in self.boxes:
-            if box.name == name:
-                return box
-        raise KeyError(f"{self.name} has no box {name!r}; its boxes are {', '.join(b.name for b in self.boxes)}.")
+        boxes = {box.name: box for box in self.boxes}
+        if name not in boxes:
+            raise KeyError(f"{self.name} has no box {name!r}; its boxes are {', '.join(boxes)}.")
+        return boxes[name]

@@ -8,8 +8,10 @@ from collections.abc import Iterable
 
 _WORDS = re.compile(r"[^\W\d_]+")
 _NUMBERS = re.compile(r"\d+")
-_PARTS = {"winter": 0.0, "spring": 0.25, "summer": 0.5, "autumn": 0.75, "fall": 0.75}
 _MONTHS = ("jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec")
+# Parts of the year, and the first letters of months.
+_PARTS = {"winter": 0.0, "spring": 0.25, "summer": 0.5, "autumn": 0.75, "fall": 0.75}
+_PARTS |= {name: number / 12 for number, name in enumerate(_MONTHS)}
 
 
 def season_time(season: str, dates: Iterable[str] = ()) -> float:
@@ -29,13 +31,9 @@ def season_time(season: str, dates: Iterable[str] = ()) -> float:
     numbers = [int(each) for each in _NUMBERS.findall(season)[:5]]
     if not numbers:
         return -math.inf
-    years = [each for each in numbers if 1000 <= each <= 9999]
-    year = years[0] if years else numbers[0]
+    year = next((each for each in numbers if 1000 <= each <= 9999), numbers[0])
     numbers.remove(year)
-    part = 0.0
-    for word in _WORDS.findall(season.lower()):
-        if word in _PARTS:
-            part = _PARTS[word]
-        elif word[:3] in _MONTHS:
-            part = _MONTHS.index(word[:3]) / 12
-    return year + part + min(numbers[0] if numbers else 0, 199) / 1000
+    words = _WORDS.findall(season.lower())
+    parts = [_PARTS.get(word, _PARTS.get(word[:3])) for word in words]
+    part = next((each for each in reversed(parts) if each is not None), 0.0)
+    return year + part + min([*numbers, 0][0], 199) / 1000

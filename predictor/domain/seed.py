@@ -248,21 +248,19 @@ def box_plans(
     lots: Sequence[LotPlan], drill: Drill, field_factors: Mapping[str, float] | None = None
 ) -> tuple[BoxPlan, ...]:
     """Lots gathered by box and blend, in the drill's order of boxes."""
-    factors = dict(field_factors or {})
+    factors = field_factors or {}
     for name, factor in factors.items():
         if not 0 < factor < float("inf"):
             raise ValueError(f"A field factor is above 0; got {factor} for box {name}.")
+    together: dict[tuple[str, str], list[LotPlan]] = {}
+    for lot in lots:
+        together.setdefault((lot.box, (lot.blend or lot.lot).lower()), []).append(lot)
     plans = []
     for box in drill.boxes:
-        mine: dict[str, list[LotPlan]] = {}
-        for lot in lots:
-            if lot.box == box.name:
-                mine.setdefault((lot.blend or lot.lot).lower(), []).append(lot)
-        for members in mine.values():
-            name = members[0].blend or members[0].lot
+        factor = factors.get(box.name, 1.0)
+        for members in (each for (name, _), each in together.items() if name == box.name):
             carrier = sum(member.carrier for member in members)
             bulk = sum(member.bulk_rate for member in members) + carrier
-            factor = factors.get(box.name, 1.0)
-            output = output_for_rate(bulk, drill, factor)
+            output, name = output_for_rate(bulk, drill, factor), members[0].blend or members[0].lot
             plans.append(BoxPlan(box, name, tuple(members), bulk, carrier, output, factor))
     return tuple(plans)

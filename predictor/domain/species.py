@@ -9,25 +9,13 @@ from functools import cache
 from pathlib import Path
 
 # Genera whose seed is sold with awns, hairs or fluff unless debearded; common practice, no source.
-CHAFFY_GENERA = frozenset(
-    {
-        "andropogon",
-        "asclepias",
-        "bothriochloa",
-        "bouteloua",
-        "hesperostipa",
-        "liatris",
-        "nassella",
-        "oligoneuron",
-        "schizachyrium",
-        "sorghastrum",
-        "symphyotrichum",
-    }
+CHAFFY_GENERA = (
+    "andropogon asclepias bothriochloa bouteloua hesperostipa liatris nassella oligoneuron schizachyrium sorghastrum "
+    "symphyotrichum"
 )
-
 # Figures of the table that look several times too high beside other tables (from memory, but for the first two, of
 # which its source says so): nothing should be sown by them without a counted sample.
-DOUBTFUL = frozenset({"COTI3", "SPHE", "SPPE", "TRVI"})
+DOUBTFUL = ("COTI3", "SPHE", "SPPE", "TRVI")
 
 _TABLE = Path(__file__).parent / "seeds_per_pound.csv"
 _NOT_LETTERS = re.compile(r"[^\w]+|_")
@@ -47,11 +35,6 @@ class Species:
         """Whether the count looks wrong."""
         return self.symbol in DOUBTFUL
 
-    @property
-    def genus(self) -> str:
-        """First word of the scientific name, small letters."""
-        return self.scientific_name.partition(" ")[0].lower()
-
 
 def find(name: str) -> Species | None:
     """A species of the table by its common or scientific name or its symbol.
@@ -62,32 +45,25 @@ def find(name: str) -> Species | None:
     sample of the lot.
     """
     names = _names()
-    found = names.get(_folded(name))
-    if found is None:
-        words = name.split()
-        found = names.get(_folded(" ".join(words[:2]))) if len(words) > 2 else None
-    return found
+    return names.get(_folded(name)) or names.get(_folded(" ".join(name.split()[:2])))
 
 
 def near_names(name: str, most: int = 3) -> list[str]:
     """Common names most like a name that the table does not have, best first."""
     import difflib  # only a misspelling needs it
 
-    small = name.lower().strip()[:80]
-    names = _names()
-    like = difflib.get_close_matches(_folded(small), list(names), n=most, cutoff=0.75)
-    found = [names[each].common_name for each in like]
+    small, names = name.lower().strip()[:80], _names()
+    found = [names[each].common_name for each in difflib.get_close_matches(_folded(small), names, most, cutoff=0.75)]
     # "tall bluestem" is near no name as a whole, but bluestems are what its writer wants to see
-    last = small.split()[-1] if small else ""
-    found += [each.common_name for each in names.values() if last and each.common_name.lower().split()[-1] == last]
+    last = small.split()[-1:]
+    found += [each.common_name for each in names.values() if each.common_name.lower().split()[-1:] == last]
     return list(dict.fromkeys(found))[:most]
 
 
 def is_chaffy(name: str) -> bool:
     """Whether seed of a species is commonly chaffy: awned, hairy or fluffy unless debearded."""
     found = find(name)
-    genus = found.genus if found else name.strip().partition(" ")[0].lower()
-    return genus in CHAFFY_GENERA
+    return (found.scientific_name if found else name).strip().partition(" ")[0].lower() in CHAFFY_GENERA.split()
 
 
 def _folded(name: str) -> str:

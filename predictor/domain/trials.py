@@ -20,12 +20,10 @@ from predictor.numbers import quoted
 if TYPE_CHECKING:
     import pandas as pd
 
-
-# Columns of `Trials` and what they hold.
-KINDS: dict[str, Any] = {
+# Columns of `Trials` that are arrays, and what they hold.
+KINDS: dict[str, type] = {
     **dict.fromkeys(("box", "lot", "season", "setting"), str),
     **dict.fromkeys(("opening", "catch_g", "turns", "rows"), float),
-    "rows_g": None,
     **dict.fromkeys(("charged", "use"), bool),
     **dict.fromkeys(("fill_pct", "target_g"), float),
     **dict.fromkeys(("date", "drill_name", "operator", "note"), str),
@@ -33,7 +31,6 @@ KINDS: dict[str, Any] = {
 }
 # A microgram is less than any seed: such a catch weighed nothing, and nothing has no logarithm.
 NOTHING_G = 1e-6
-
 
 Texts = npt.NDArray[np.str_]
 Flags = npt.NDArray[np.bool_]
@@ -108,10 +105,10 @@ class Trials(Shown):
     def __eq__(self, other: object) -> bool:
         if not isinstance(other, Trials):
             return NotImplemented
-        mine, theirs = ([getattr(each, f.name) for f in fields(Trials) if f.compare] for each in (self, other))
-        return all(
-            np.array_equal(a, b, equal_nan=a.dtype.kind == "f") if isinstance(a, np.ndarray) else a == b
-            for a, b in zip(mine, theirs, strict=True)
+        names = [each.name for each in fields(self) if each.compare and each.name not in KINDS]
+        return all(getattr(self, name) == getattr(other, name) for name in names) and all(
+            np.array_equal(getattr(self, name), getattr(other, name), equal_nan=kind is float)
+            for name, kind in KINDS.items()
         )
 
     __hash__ = None  # type: ignore[assignment]  # how Python is told that there is no hash
@@ -167,9 +164,7 @@ class Trials(Shown):
         if mask.all():
             return self
         index = np.flatnonzero(mask)
-        columns: dict[str, Any] = {
-            f.name: getattr(self, f.name)[index] for f in fields(self) if isinstance(getattr(self, f.name), np.ndarray)
-        }
+        columns: dict[str, Any] = {name: getattr(self, name)[index] for name in KINDS}
         return replace(self, rows_g=tuple(self.rows_g[i] for i in index), **columns)
 
     def of(self, *, box: str | None = None, lot: str | None = None, season: str | None = None) -> Trials:
@@ -242,7 +237,7 @@ class Trials(Shown):
         """
         import pandas as pd
 
-        columns = {f.name: getattr(self, f.name) for f in fields(self) if isinstance(getattr(self, f.name), np.ndarray)}
+        columns = {name: getattr(self, name) for name in KINDS}
         columns["drill"] = columns.pop("drill_name")
         return pd.DataFrame({**columns, "rows_g": list(self.rows_g), "output": self.output})
 
@@ -262,19 +257,13 @@ def joined(parts: Sequence[Trials]) -> Trials:
     """Several trials as one, in order; drill, file and what was assumed are those of the last."""
     if len(parts) == 1:
         return parts[0]
-    columns: dict[str, Any] = {
-        f.name: np.concatenate([getattr(part, f.name) for part in parts])
-        for f in fields(Trials)
-        if isinstance(getattr(parts[0], f.name), np.ndarray)
-    }
+    columns: dict[str, Any] = {name: np.concatenate([getattr(part, name) for part in parts]) for name in KINDS}
     return replace(parts[-1], rows_g=sum((part.rows_g for part in parts), ()), **columns)
 
 
 def no_trials(drill: Drill | None = None) -> Trials:
     """Trials without a catch, as before the first one."""
-    columns: dict[str, Any] = {
-        f.name: np.array([], dtype=kind) for f in fields(Trials) if (kind := KINDS.get(f.name)) is not None
-    }
+    columns: dict[str, Any] = {name: np.array([], dtype=kind) for name, kind in KINDS.items()}
     return Trials(**columns, rows_g=(), drill=drill)
 
 
@@ -295,23 +284,8 @@ def one_catch(
     rows: float,
 ) -> Trials:
     """Trials with one catch, as if it had been made and weighed."""
-    values = {
-        "box": box.name,
-        "lot": lot,
-        "season": season,
-        "setting": setting.text,
-        "opening": setting.opening,
-        "catch_g": catch_g,
-        "turns": turns,
-        "rows": rows,
-        "charged": True,
-        "use": True,
-        "fill_pct": np.nan,
-        "target_g": np.nan,
-        "line": 0,
-        **dict.fromkeys(("date", "drill_name", "operator", "note"), ""),
-    }
-    columns: dict[str, Any] = {
-        name: np.array([values[name]], dtype=kind) for name, kind in KINDS.items() if kind is not None
-    }
+    values: dict[str, object] = {"box": box.name, "lot": lot, "season": season, "catch_g": catch_g}
+    values |= {"setting": setting.text, "opening": setting.opening, "turns": turns, "rows": rows}
+    values |= {"charged": True, "use": True, "fill_pct": np.nan, "target_g": np.nan, "line": 0}
+    columns: dict[str, Any] = {name: np.array([values.get(name, "")], dtype=kind) for name, kind in KINDS.items()}
     return Trials(**columns, rows_g=(None,), drill=drill)

@@ -134,11 +134,8 @@ def trials_of(table: Table, drill: Drill | None) -> Trials:
     """Check every cell of a table and turn it into trials; raise all problems together."""
     columns = _Reader(table, drill).columns()
     table.problems.check()
-    arrays: dict[str, Any] = {
-        name: tuple(columns[name]) if kind is None else np.asarray(columns[name], dtype=kind)
-        for name, kind in KINDS.items()
-    }
-    trials = Trials(**arrays, file=table.file, drill=drill, digest=table.digest)
+    arrays: dict[str, Any] = {name: np.asarray(columns[name], dtype=kind) for name, kind in KINDS.items()}
+    trials = Trials(**arrays, rows_g=tuple(columns["rows_g"]), file=table.file, drill=drill, digest=table.digest)
     return replace(trials, assumed=(*table.assumed, *_other_drills(trials), *_similar_lots(trials)))
 
 
