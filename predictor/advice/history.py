@@ -181,7 +181,7 @@ def _lots_of(trials: Trials, box: SeedBox, before: tuple[str, str | None] | None
             continue
         part = mine.of(lot=lot, season=season)
         at = (part.opening - box.control.lowest_opening) / box.control.span
-        groups = gather(at, Catches.of(part.opening, part.output))
+        groups = gather(at, Catches(part.opening, part.output, np.ones(len(part))))
         lots.append(_Lot(f"{lot} ({season})" if season else lot, season, times[season], groups, len(part)))
     return lots
 

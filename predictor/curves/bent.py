@@ -12,6 +12,7 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import ArrayLike
+from scipy.special import softmax
 
 from predictor.curves.base import Curve, Of, SettingEstimate, check_level
 from predictor.curves.catches import Catches
@@ -197,14 +198,13 @@ def _before_any_catch(prior: Prior) -> Shapes:
     if prior.level is None or prior.level_spread is None:
         raise NotEnoughCatches("There is no catch yet, and no earlier lots that say where to start. Make one catch.")
     dead, log_bend, cell = grid(*start_window(prior, prior.level_at - 1e-6))
-    log_weight = prior.log_density(dead, log_bend) + cell
-    weight = np.exp(log_weight - log_weight.max()).ravel()
+    weight = softmax(prior.log_density(dead, log_bend) + cell).ravel()
     shape = np.ones(weight.size)
     return Shapes(
         noise="proportional",
         dead=dead.ravel(),
         bend=np.exp(log_bend).ravel(),
-        weight=weight / weight.sum(),
+        weight=weight,
         level=shape * prior.level,
         level_scale=shape * prior.level_spread,
         noise_scale=shape * prior.typical_cv,

@@ -7,7 +7,6 @@ from dataclasses import dataclass, replace
 from typing import TypeVar
 
 import numpy as np
-from numpy.typing import ArrayLike
 
 from predictor.curves.base import Curve, Noise
 from predictor.domain.control import Floats
@@ -26,33 +25,20 @@ class Catches:
     fill: Floats | None = None  # Filling above half, as a fraction; None where it is not in the model
     fill_prior: tuple[float, float] = (0.0, 1.0)  # Mean and spread of the log output gained from empty to full
 
-    @classmethod
-    def of(
-        cls,
-        settings: ArrayLike,
-        outputs: ArrayLike,
-        weights: ArrayLike | None = None,
-        noise: Noise = "proportional",
-        fill: ArrayLike | None = None,
-        fill_prior: tuple[float, float] = (0.0, 1.0),
-    ) -> Catches:
-        """The arrays as floats; raises a ValueError that says what is wrong with them."""
-        x, y = np.asarray(settings, dtype=float), np.asarray(outputs, dtype=float)
+    def __post_init__(self) -> None:
+        x, y, w, fill = self.settings, self.outputs, self.weights, self.fill
         if x.ndim != 1 or x.shape != y.shape:
             raise ValueError(f"Settings and outputs must be two rows of equal length; got {x.shape} and {y.shape}.")
-        if noise not in ("proportional", "constant"):
-            raise ValueError(f'Noise must be "proportional" or "constant"; got {noise!r}.')
-        if not (np.isfinite(x).all() and np.isfinite(y).all()):
+        if self.noise not in ("proportional", "constant"):
+            raise ValueError(f'Noise must be "proportional" or "constant"; got {self.noise!r}.')
+        if not np.isfinite([x, y]).all():
             raise ValueError("Settings and outputs must be finite numbers.")
-        if noise == "proportional" and (y <= 0).any():
+        if self.noise == "proportional" and (y <= 0).any():
             raise ValueError(f"With proportional noise every output must be above 0; got {y.min():g}.")
-        w = np.ones(len(x)) if weights is None else np.asarray(weights, dtype=float)
-        if w.shape != x.shape or not (np.isfinite(w).all() and (w > 0).all()):
+        if w.shape != x.shape or not ((w > 0) & (w < np.inf)).all():
             raise ValueError("Weights must be one finite number above 0 for each catch.")
-        filling = None if fill is None else np.asarray(fill, dtype=float)
-        if filling is not None and (filling.shape != x.shape or not np.isfinite(filling).all()):
+        if fill is not None and (fill.shape != x.shape or not np.isfinite(fill).all()):
             raise ValueError("Fillings must be one finite number for each catch.")
-        return cls(x, y, w, noise, filling, fill_prior)
 
     def __len__(self) -> int:
         return len(self.settings)
@@ -75,14 +61,11 @@ def settled(
 
     No mean is taken to be below the share `smallest` of the usual output, so that no catch outweighs all others.
     """
-    curve = fit(catches.weights)
-    if catches.noise == "constant":
-        return curve
+    curve, before = fit(catches.weights), None
     least = smallest * float(np.mean(np.abs(catches.outputs)))
-    mean = np.maximum(curve.mean(catches.settings), least)
-    for _ in range(most):
-        curve = fit(catches.weights / mean**2)
-        before, mean = mean, np.maximum(curve.mean(catches.settings), least)
-        if np.allclose(mean, before, rtol=tolerance, atol=0):
+    for _ in range(most if catches.noise == "proportional" else 0):
+        mean = np.maximum(curve.mean(catches.settings), least)
+        if before is not None and np.allclose(mean, before, rtol=tolerance, atol=0):
             break
+        curve, before = fit(catches.weights / mean**2), mean
     return curve

@@ -115,7 +115,9 @@ def fit_curve(
     >>> lower < 0.85 < 1.15 < upper
     True
     """
-    catches = Catches.of(settings, outputs, weights, noise, fill, fill_prior)
+    x, y = np.asarray(settings, dtype=float), np.asarray(outputs, dtype=float)
+    w = np.ones(x.shape) if weights is None else np.asarray(weights, dtype=float)
+    catches = Catches(x, y, w, noise, None if fill is None else np.asarray(fill, dtype=float), fill_prior)
     _check_options(family, prior, dead_setting, catches)
     known = cold_prior() if isinstance(prior, str) else prior
     if known is None:

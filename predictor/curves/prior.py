@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 import numpy as np
-from scipy.special import gammaln
+from scipy.special import gammaln, softmax
 
 from predictor.curves.base import PriorName
 from predictor.domain.control import Floats
@@ -37,31 +37,20 @@ class Repeatability:
 
     def evidence(self, square: Floats, df: float) -> Floats:
         """Log marginal likelihood of sums of squares on `df` degrees of freedom, up to a constant; a row a kind."""
-        rows = []
-        for share, cv, worth in self.kinds:
-            own, every = worth * cv**2, worth + df
-            rows.append(
-                np.log(share)
-                + gammaln(every / 2)
-                - gammaln(worth / 2)
-                + 0.5 * worth * np.log(own)
-                - 0.5 * every * np.log(own + square)
-            )
-        return np.array(rows)
+        share, cv, worth = np.reshape(np.transpose(self.kinds), (3, -1, *[1] * np.ndim(square)))
+        own, every = worth * cv**2, worth + df
+        constant = np.log(share) + gammaln(every / 2) - gammaln(worth / 2) + 0.5 * worth * np.log(own)
+        return np.asarray(constant - 0.5 * every * np.log(own + square))
 
     def after(self, square: float, df: float) -> Repeatability:
         """The same after a sum of squares on `df` degrees of freedom has been seen.
 
         Source: Gelman et al. (2013), Bayesian Data Analysis, 3rd ed., 2.6 (cited from memory).
         """
-        log_share = self.evidence(np.asarray(square), df)
-        share = np.exp(log_share - log_share.max())
-        share /= share.sum()
-        seen = (
-            (float(each), float(np.sqrt((worth * cv**2 + square) / (worth + df))), worth + df)
-            for each, (_, cv, worth) in zip(share, self.kinds, strict=True)
-        )
-        return replace(self, kinds=tuple(seen))
+        _, cv, worth = np.transpose(self.kinds)
+        share = softmax(self.evidence(np.asarray(square), df))
+        seen = np.column_stack([share, np.sqrt((worth * cv**2 + square) / (worth + df)), worth + df])
+        return replace(self, kinds=tuple((a, b, c) for a, b, c in seen.tolist()))
 
 
 @dataclass(frozen=True)

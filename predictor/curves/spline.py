@@ -11,6 +11,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 import numpy.typing as npt
+from scipy.special import softmax
 
 from predictor.curves.base import Of, Pieces, PriorName, SettingEstimate, StudentCurve
 from predictor.curves.catches import Catches, settled
@@ -67,28 +68,21 @@ class SplineCurve(StudentCurve):
 
         Since the curve never falls, a lower limit holds for all higher settings too, and an upper one for all lower.
         """
-        span = self.high - self.low
-        ends = np.array([self.low - span, self.high + span])
-
-        def excess(x: Floats) -> Floats:
-            return self._mean(x) - output
-
-        below, above = excess(ends)
-        estimate = float(increasing_root(excess, ends[:1], ends[1:])[0]) if below <= 0 <= above else np.nan
-        grid = np.linspace(ends[0], ends[1], 1201)
+        grid = np.linspace(2 * self.low - self.high, 2 * self.high - self.low, 1201)
+        least, most = self._mean(grid[[0, -1]])
+        root = increasing_root(lambda x: self._mean(x) - output, grid[:1], grid[-1:])
+        estimate = float(root[0]) if least <= output <= most else np.nan
         lower, upper = self.interval(grid, level, of)
-        upper = np.minimum.accumulate(upper[::-1])[::-1]
-        lower = np.maximum.accumulate(lower)
-        return SettingEstimate.of_pieces(estimate, _stretches(grid, (lower <= output) & (output <= upper)))
+        inside = np.maximum.accumulate(lower) <= output
+        inside &= output <= np.minimum.accumulate(upper[::-1])[::-1]
+        return SettingEstimate.of_pieces(estimate, _stretches(grid, inside))
 
 
 def _stretches(grid: Floats, inside: npt.NDArray[np.bool_]) -> Pieces:
     """Runs of grid points that are inside, as stretches; one that touches an end of the grid is unbounded there."""
     edges = np.flatnonzero(np.diff(np.r_[False, inside, False].astype(int)))
     between = np.r_[-np.inf, (grid[:-1] + grid[1:]) / 2, np.inf]
-    return tuple(
-        (float(between[start]), float(between[stop])) for start, stop in zip(edges[::2], edges[1::2], strict=True)
-    )
+    return tuple((low, high) for low, high in between[edges].reshape(-1, 2).tolist())
 
 
 def fit_spline(catches: Catches, known: Repeatability | None = None, prior: PriorName | None = None) -> SplineCurve:
@@ -109,9 +103,8 @@ def fit_spline(catches: Catches, known: Repeatability | None = None, prior: Prio
 
     def fit(weights: Floats) -> SplineCurve:
         coefficients, covariances, weight, df, square = _averaged(basis, rough, catches.outputs, weights)
-        variance = (df * square + worth * cv**2) / (df + worth)
         # The noise of a catch, and all that follows from it, is never below the smallest possible.
-        variance = max(variance, known.floor**2 if known else 0.0)
+        variance = max((df * square + worth * cv**2) / (df + worth), known.floor**2 if known else 0.0)
         return SplineCurve(
             noise=catches.noise,
             prior=prior,
@@ -136,41 +129,17 @@ def _knots(distinct: Floats) -> Floats:
     return np.concatenate([np.zeros(_ORDER), inner, np.ones(_ORDER)])
 
 
-def b_spline(x: Floats, knots: Floats, order: int) -> Floats:
-    """Values of all B-splines of an order at `x` in the closed range of the knots.
+def b_spline(x: Floats, knots: Floats, order: int = _ORDER, derivative: int = 0) -> Floats:
+    """A derivative of all B-splines of an order at `x` in the closed range of the knots, shape (len(x), p)."""
+    from scipy.interpolate import BSpline
 
-    Source: De Boor (1978), A Practical Guide to Splines, recurrence (cited from memory).
-    """
-    count = len(knots) - 1
-    last = np.flatnonzero(np.diff(knots) > 0)[-1]
-    cell = np.minimum(np.searchsorted(knots, x, side="right") - 1, last)
-    values = (cell[:, None] == np.arange(count)[None, :]).astype(float)
-    for k in range(2, order + 1):
-        rise, fall = knots[k - 1 : -1] - knots[:-k], knots[k:] - knots[1 : len(knots) - k + 1]
-        with np.errstate(divide="ignore", invalid="ignore"):
-            left = np.where(rise > 0, (x[:, None] - knots[None, :-k]) / rise, 0.0)
-            right = np.where(fall > 0, (knots[None, k:] - x[:, None]) / fall, 0.0)
-        values = left * values[:, :-1] + right * values[:, 1:]
-    return np.asarray(values)
-
-
-def _derivative(x: Floats, knots: Floats, times: int) -> Floats:
-    """Derivative of every cubic B-spline at `x`, as a matrix to multiply coefficients with."""
-    matrix = np.eye(len(knots) - _ORDER)
-    inner, order = knots, _ORDER
-    for _ in range(times):
-        width = inner[order:-1] - inner[1:-order]
-        with np.errstate(divide="ignore"):
-            scale = np.where(width > 0, (order - 1) / width, 0.0)
-        matrix = scale[:, None] * np.diff(matrix, axis=0)
-        inner, order = inner[1:-1], order - 1
-    return b_spline(x, inner, order) @ matrix
+    return np.asarray(BSpline(knots, np.eye(len(knots) - order), order - 1)(x, derivative))
 
 
 def _straight_beyond(at: Floats, knots: Floats) -> Floats:
     """Basis at `at`, continued straight outside 0 to 1."""
     inside = np.clip(at, 0.0, 1.0)
-    return b_spline(inside, knots, _ORDER) + (at - inside)[:, None] * _derivative(inside, knots, 1)
+    return b_spline(inside, knots) + (at - inside)[:, None] * b_spline(inside, knots, derivative=1)
 
 
 def _roughness(knots: Floats) -> Floats:
@@ -178,7 +147,7 @@ def _roughness(knots: Floats) -> Floats:
     edges = np.unique(knots)
     middle, half = (edges[1:] + edges[:-1]) / 2, np.diff(edges) / 2
     points = np.r_[middle - half / np.sqrt(3), middle + half / np.sqrt(3)]
-    return np.asarray(np.sqrt(np.r_[half, half])[:, None] * _derivative(points, knots, 2))
+    return np.asarray(np.sqrt(np.r_[half, half])[:, None] * b_spline(points, knots, derivative=2))
 
 
 def monotone_least_squares(basis: Floats, y: Floats, rough: Floats | None = None) -> Floats:
@@ -187,8 +156,8 @@ def monotone_least_squares(basis: Floats, y: Floats, rough: Floats | None = None
 
     p = basis.shape[1]
     rows = basis if rough is None else np.vstack([basis, rough])
-    right = y if rough is None else np.r_[y, np.zeros(len(rough))]
-    steps = np.tril(np.ones((p, p)))
+    right = np.r_[y, np.zeros(len(rows) - len(y))]
+    steps = np.tri(p)
     # The first coefficient is free in sign: it enters as the difference of two.
     design = np.column_stack([rows @ steps, -(rows @ steps[:, 0])])
     scale = np.maximum(np.linalg.norm(design, axis=0), 1e-300)
@@ -210,9 +179,8 @@ def _averaged(basis: Floats, rough: Floats, y: Floats, w: Floats) -> tuple[Float
     unit = np.trace(design.T @ design) / np.trace(rough.T @ rough)
     parts = [_penalised(design, target, np.sqrt(share * unit) * rough, share * unit) for share in PENALTIES]
     scores, free, covariances = (np.array(each) for each in zip(*parts, strict=True))
-    weight = np.exp(scores - scores.max())
-    keep = weight > 1e-4 * weight.max()
-    weight = weight[keep] / weight[keep].sum()
+    keep = scores > scores.max() + np.log(1e-4)
+    weight = softmax(scores[keep])
     coefficients = np.array(
         [monotone_least_squares(design, target, np.sqrt(share * unit) * rough) for share in PENALTIES[keep]]
     )
@@ -227,10 +195,9 @@ def _penalised(design: Floats, target: Floats, rough: Floats, strength: float) -
     information = design.T @ design
     matrix = information + rough.T @ rough
     factor = np.linalg.cholesky(matrix + 1e-13 * np.trace(matrix) / p * np.eye(p))
-    inverse = np.linalg.inv(factor)
-    inverse = inverse.T @ inverse
-    square = float(target @ (target - design @ (inverse @ (design.T @ target))))
-    square = max(square, 1e-13 * float(target @ target))
+    root = np.linalg.inv(factor)
+    inverse = root.T @ root
+    square = max(target @ (target - design @ (inverse @ (design.T @ target))), 1e-13 * (target @ target))
     # The noise is profiled out; two coefficients (a line) are not penalised.
     score = -0.5 * (n - 2) * np.log(square) + 0.5 * (p - 2) * np.log(strength) - np.log(np.diag(factor)).sum()
     return float(score), float(np.sum(inverse * information)), inverse

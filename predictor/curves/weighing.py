@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from typing import NamedTuple
 
 import numpy as np
+from scipy.special import softmax
 
 from predictor.curves.base import Noise
 from predictor.curves.catches import Catches
@@ -60,10 +61,9 @@ def gather(at: Floats, catches: Catches) -> Groups:
     """Group catches that share setting and filling; `at` are their settings as shares of the range."""
     fill, value, weight = catches.fill, catches.values, catches.weights
     keys = at if fill is None else at + 1j * fill
-    if len(keys) > 32:
+    unique, inverse = keys, np.arange(len(keys))
+    if len(keys) > 32:  # A handful of catches is quicker left alone
         unique, inverse = np.unique(keys, return_inverse=True)
-    else:  # A handful of catches is quicker left alone
-        unique, inverse = keys, np.arange(len(keys))
     total: Floats = np.bincount(inverse, weight).astype(float)
     centre = np.bincount(inverse, weight * value) / total
     within = float(np.sum(weight * (value - centre[inverse]) ** 2))
@@ -110,8 +110,7 @@ def average(groups: Groups, prior: Prior, known: Repeatability) -> tuple[Shapes,
         if narrower is None:
             break
         window = narrower
-    weight = np.exp(log_weight - log_weight.max()).reshape(len(known.kinds), -1)
-    weight /= weight.sum()
+    weight = softmax(log_weight).reshape(len(known.kinds), -1)
     ascending = np.sort(weight, axis=None)
     kind, shape = np.nonzero(weight >= ascending[np.searchsorted(np.cumsum(ascending), NEGLIGIBLE)])
     _, cv, worth = np.array(known.kinds).T[:, kind]
