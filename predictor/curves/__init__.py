@@ -3,7 +3,8 @@
 Imports `domain` (arrays, and what all results have in common).
 """
 
-from predictor.curves.base import Curve, SettingEstimate
+from predictor.curves.base import Curve
+from predictor.curves.estimate import SettingEstimate
 from predictor.curves.fit import fit_curve
 from predictor.curves.prior import Prior
 

@@ -8,68 +8,14 @@ from typing import ClassVar, Literal, overload
 
 import numpy as np
 from numpy.typing import ArrayLike
-from scipy.special import stdtr, stdtrit
 
+from predictor.curves.estimate import SettingEstimate
 from predictor.domain.control import Floats
 from predictor.domain.result import Shown
 
 Of = Literal["mean", "next"]
 Noise = Literal["proportional", "constant"]
 PriorName = Literal["default", "history"]
-Pieces = tuple[tuple[float, float], ...]
-
-
-@dataclass(frozen=True)
-class SettingEstimate:
-    """Settings at which a curve may reach a wanted output.
-
-    Attributes
-    ----------
-    estimate : float
-        The setting at which the curve itself reaches the output; NaN where it never does.
-    lower, upper : float
-        Ends of the smallest stretch that holds all of the set, on the scale of the settings fitted. A side that the
-        data do not bound is infinite. `lower` is never above `upper`; both are NaN where the set is empty.
-    shape : {"finite", "one-sided", "whole scale", "two pieces", "none"}
-    pieces : tuple of (float, float)
-        The set itself, ascending: one stretch, two half-lines, or nothing.
-
-    Examples
-    --------
-    >>> from predictor import fit_curve
-    >>> curve = fit_curve([10, 20, 30], [1.0, 2.0, 3.1], prior=None, noise="constant")
-    >>> curve.setting_for(2.0).shape
-    'finite'
-    """
-
-    estimate: float
-    lower: float
-    upper: float
-    shape: Literal["finite", "one-sided", "whole scale", "two pieces", "none"]
-    pieces: Pieces
-
-    @classmethod
-    def of_pieces(cls, estimate: float, pieces: Pieces) -> SettingEstimate:
-        """Name the shape of a set of settings.
-
-        Parameters
-        ----------
-        estimate : float
-            The setting at which the curve itself reaches the output.
-        pieces : tuple of (float, float)
-            Ascending stretches, lower <= upper in each.
-
-        Returns
-        -------
-        SettingEstimate
-        """
-        if not pieces:
-            return cls(estimate, np.nan, np.nan, "none", ())
-        lower, upper = pieces[0][0], pieces[-1][1]
-        if len(pieces) > 1:
-            return cls(estimate, lower, upper, "two pieces", pieces)
-        unbounded = int(np.isinf(lower)) + int(np.isinf(upper))
-        return cls(estimate, lower, upper, ("finite", "one-sided", "whole scale")[unbounded], pieces)
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -104,19 +50,9 @@ class Curve(Shown, ABC):
     2.558
     >>> curve.mean([10, 20]).shape
     (2,)
-    >>> print(curve.summary())
+    >>> print(curve.summary().partition("\\n\\n")[0])
     A straight line by least squares, without prior knowledge of the box. Fitted to
     3 catches. Repeatability: 0.0408 g per row per turn.
-    <BLANKLINE>
-    parameter                   estimate    standard error
-    intercept                   -0.06667            0.0624
-    slope                          0.105           0.00289
-    <BLANKLINE>
-    Output, grams per row per turn, with 95 % limits:
-    setting         mean      limits of the mean       of the next catch
-    10            0.9833         0.5098 to 1.457          0.281 to 1.686
-    20             2.033          1.734 to 2.333          1.434 to 2.632
-    30             3.083           2.61 to 3.557          2.381 to 3.786
     """
 
     family: ClassVar[Literal["line", "spline"]]
@@ -450,27 +386,6 @@ class Curve(Shown, ABC):
     @abstractmethod
     def _probability(self, x: Floats, low: float, high: float, extra_variance: float) -> Floats:
         """Probability that the mean at settings of shape (m,) lies between two outputs."""
-
-
-class StudentCurve(Curve):
-    """A curve whose uncertainty is one Student-t at each setting, given by its mean, its variance and `df`."""
-
-    @abstractmethod
-    def _variance(self, x: Floats) -> Floats:
-        """Variance of the mean at settings of shape (m,)."""
-
-    def _quantile(self, x: Floats, share: Floats, of: Of, weight: Floats) -> Floats:
-        middle, square = self._mean(x), self._variance(x)
-        if of == "next":
-            square = square + (self.spread * (np.abs(middle) if self.noise == "proportional" else 1.0)) ** 2 / weight
-        return np.asarray(middle + stdtrit(self.df, share) * np.sqrt(square))
-
-    def _probability(self, x: Floats, low: float, high: float, extra_variance: float) -> Floats:
-        middle = self._mean(x)
-        scale = np.sqrt(self._variance(x) + extra_variance * middle**2)
-        with np.errstate(divide="ignore", invalid="ignore"):
-            chance = stdtr(self.df, (high - middle) / scale) - stdtr(self.df, (low - middle) / scale)
-        return np.where(scale > 0, chance, (low <= middle) & (middle <= high))
 
 
 def check_level(level: float) -> None:

@@ -14,8 +14,9 @@ import numpy as np
 from numpy.typing import ArrayLike
 from scipy.special import softmax
 
-from predictor.curves.base import Curve, Of, SettingEstimate, check_level
+from predictor.curves.base import Curve, Of, check_level
 from predictor.curves.catches import Catches
+from predictor.curves.estimate import SettingEstimate
 from predictor.curves.prior import Prior, Repeatability
 from predictor.curves.roots import increasing_root, logit, middle_bracket
 from predictor.curves.shapes import Shapes

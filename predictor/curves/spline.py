@@ -13,10 +13,12 @@ import numpy as np
 import numpy.typing as npt
 from scipy.special import softmax
 
-from predictor.curves.base import Of, Pieces, PriorName, SettingEstimate, StudentCurve
+from predictor.curves.base import Of, PriorName
 from predictor.curves.catches import Catches, settled
+from predictor.curves.estimate import Pieces, SettingEstimate
 from predictor.curves.prior import Repeatability
 from predictor.curves.roots import Function, increasing_root
+from predictor.curves.student_curve import StudentCurve
 from predictor.domain.control import Floats
 from predictor.errors import NotEnoughCatches
 

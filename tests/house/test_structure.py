@@ -5,6 +5,7 @@ from functools import cache
 
 import predictor
 from tests.conftest import ROOT
+from tests.house import figures
 
 PACKAGE = ROOT / "predictor"
 TOP = ("errors", "numbers", "units", "format")
@@ -92,3 +93,12 @@ def test_type_checkers_are_shown_the_names_that_are_loaded_when_first_used():
     imported = [node for node in shown if isinstance(node, ast.ImportFrom)]
     found = {alias.asname: (node.module, alias.name) for node in imported for alias in node.names}
     assert found == {name: (f"predictor.{home}", name) for name, home in predictor._HOMES.items()}
+
+
+def test_no_module_has_more_than_four_hundred_lines():
+    assert not [f"{each.path}: {each.lines}" for each in figures.modules() if each.lines > 400]
+
+
+def test_nine_functions_in_ten_have_at_most_twenty_five_lines_of_code():
+    sizes = {name: lines for each in figures.modules() for name, lines in each.functions().items()}
+    assert figures.of_ten_nine_have(sizes) <= 25

@@ -1,0 +1,32 @@
+"""Curves whose uncertainty at each setting is that of one Student-t: those without shapes to average over."""
+
+from __future__ import annotations
+
+from abc import abstractmethod
+
+import numpy as np
+from scipy.special import stdtr, stdtrit
+
+from predictor.curves.base import Curve, Of
+from predictor.domain.control import Floats
+
+
+class StudentCurve(Curve):
+    """A curve whose uncertainty is one Student-t at each setting, given by its mean, its variance and `df`."""
+
+    @abstractmethod
+    def _variance(self, x: Floats) -> Floats:
+        """Variance of the mean at settings of shape (m,)."""
+
+    def _quantile(self, x: Floats, share: Floats, of: Of, weight: Floats) -> Floats:
+        middle, square = self._mean(x), self._variance(x)
+        if of == "next":
+            square = square + (self.spread * (np.abs(middle) if self.noise == "proportional" else 1.0)) ** 2 / weight
+        return np.asarray(middle + stdtrit(self.df, share) * np.sqrt(square))
+
+    def _probability(self, x: Floats, low: float, high: float, extra_variance: float) -> Floats:
+        middle = self._mean(x)
+        scale = np.sqrt(self._variance(x) + extra_variance * middle**2)
+        with np.errstate(divide="ignore", invalid="ignore"):
+            chance = stdtr(self.df, (high - middle) / scale) - stdtr(self.df, (low - middle) / scale)
+        return np.where(scale > 0, chance, (low <= middle) & (middle <= high))
