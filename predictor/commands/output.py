@@ -87,11 +87,7 @@ def begin_job(folder: Path, files: Mapping[str, bytes]) -> None:
     if there:
         names = ", ".join(there)
         raise InputError([Problem(f"There is a job here already ({names}). Name a new folder.", str(folder))])
-    try:
-        folder.mkdir(parents=True, exist_ok=True)
-    except OSError as error:
-        message = f"The folder cannot be made: {error.strerror}. Name another."
-        raise InputError([Problem(message, str(folder))]) from None
+    folder.mkdir(parents=True, exist_ok=True)
     for name, data in files.items():
         write(folder / name, data)
 

@@ -115,8 +115,6 @@ def _undo(path: Path, box: str | None, as_json: bool) -> None:
     from predictor.files.log import undo_last
     from predictor.text.log import undone
 
-    if not path.exists():
-        raise InputError([Problem("There is no such log.", str(path))])
     line, cells = undo_last(path, box=box)
     if as_json:
         print_json({"schema": 1, "line": line, "unused": cells})

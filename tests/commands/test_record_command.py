@@ -310,3 +310,28 @@ def test_the_log_is_read_once_before_and_once_after_a_catch_is_added(run, log, m
         file.write("2026-11-15,2026,small,forb mix,15,28,3,12 g,,yes,,yes,R.,\n")
     assert run("record", log, "--box", "small", "--lot", "A", "--setting", "14", "--catch", "23.1", "--yes").returncode
     assert read == ["read_trials", "check_log", "read_trials"]
+
+
+def test_more_weights_than_the_drill_has_rows_are_refused(run, log):
+    before = log.read_bytes()
+    done = run("record", log, "--setting", "14", "--catch", "+".join(["7.6"] * 13), "--yes")
+    assert done.returncode == 1
+    assert done.stderr.startswith("--catch: 13 ")
+    assert log.read_bytes() == before
+
+
+def test_a_catch_is_kept_though_the_plan_is_broken(run, log):
+    (log.parent / "plan.csv").write_text("box,lot\n")
+    done = run("record", log, "--box", "small", "--lot", "K-27", "--setting", "14", "--catch", "23", "--yes")
+    assert done.returncode == 1
+    assert f"{log.parent / 'plan.csv'} line 1" in done.stderr
+    trials = read_trials(log)
+    assert (trials.lot[-1], trials.catch_g[-1]) == ("K-27", 23)
+
+
+@pytest.mark.parametrize("options", [["--undo"], ["--box", "small", "--lot", "A", "--setting", "14", "--catch", "23"]])
+def test_a_log_that_cannot_be_opened_is_named(run, log, options):
+    elsewhere = log.parent / "none" / "trials.csv"
+    done = run("record", elsewhere, "--drill", log.parent / "drill.toml", "--yes", *options)
+    assert done.returncode == 1
+    assert done.stderr.startswith(f"{elsewhere}: ")
