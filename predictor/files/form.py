@@ -7,12 +7,11 @@ import io
 import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import NamedTuple
 
 from predictor.errors import InputError, Problem, Problems
 from predictor.files.signs import signs_of
-from predictor.files.split import split
-from predictor.files.text import decode
+from predictor.files.split import Records, split
+from predictor.files.text import decode, encoding_of
 from predictor.files.trials import HEADER
 from predictor.units import GRAMS
 
@@ -20,33 +19,26 @@ Value = str | float | tuple[float, ...]
 
 # Columns of a new file. The last is text: a number cut short could be taken for a smaller one.
 NEW_HEADER = "date,season,box,lot,setting,turns,rows,catch_g,rows_g,tare_g,charged,fill_pct,use,operator,note"
-_MARKS = ((b"\xef\xbb\xbf", "utf-8"), (b"\xff\xfe", "utf-16-le"), (b"\xfe\xff", "utf-16-be"))
 _LEVER_READING = re.compile(r"-[0-9]+(?:\.[0-9]+)?").fullmatch
 _WEIGHTS = ("catch_g", "rows_g", "tare_g")
-
-
-class Entry(NamedTuple):
-    """A record: where it is in the text, its line end included; its row; and its stripped cells."""
-
-    start: int
-    end: int
-    row: int
-    cells: list[str]
 
 
 @dataclass(frozen=True)
 class Form:
     """How a file is written, and what is in it."""
 
-    text: str
+    records: Records  # The header first; cells are stripped
+    spans: list[tuple[int, int]]  # Start and end of each record in the text
+    columns: tuple[str, ...]  # Normalised names
     mark: bytes  # Byte order mark
     encoding: str
-    separator: str
     decimal: str
     newline: str
-    columns: tuple[str, ...]  # Normalised names
-    entries: tuple[Entry, ...]  # The header first
-    rows: int  # Rows of the file as a spreadsheet counts them, comments and blank ones too
+
+    @property
+    def text(self) -> str:
+        """The text of the file."""
+        return self.records.text
 
     def encode(self, text: str) -> bytes:
         """Text as the file's bytes."""
@@ -55,11 +47,11 @@ class Form:
     def line(self, cells: Sequence[str]) -> str:
         """A record with its line end; the last cell in quotes, so that one cut short cannot be taken for whole."""
         last = cells[-1].replace('"', '""')
-        return f'{self._joined(cells[:-1])}{self.separator}"{last}"{self.newline}'
+        return f'{self._joined(cells[:-1])}{self.records.separator}"{last}"{self.newline}'
 
     def _joined(self, cells: Sequence[str]) -> str:
         out = io.StringIO()
-        csv.writer(out, delimiter=self.separator, lineterminator="\r\n").writerow(cells)
+        csv.writer(out, delimiter=self.records.separator, lineterminator="\r\n").writerow(cells)
         return out.getvalue().removesuffix("\r\n")  # without line ends the writer would leave those in cells unquoted
 
     @property
@@ -100,27 +92,27 @@ class Form:
     def _number(self, value: float) -> str:
         """A number to nine digits, as the file writes it, and in a way that cannot be taken for thousands."""
         text = f"{value:.9g}"
-        if (self.separator != "," or self.decimal == ",") and len(text.partition(".")[2]) == 3:
+        if (self.records.separator != "," or self.decimal == ",") and len(text.partition(".")[2]) == 3:
             text += "0"
         return text.replace(".", self.decimal)
 
     def with_columns(self, names: list[str]) -> bytes:
         """The file with further columns, empty so far; everything else as it was."""
-        header = self.entries[0].cells
+        header = self.records.cells[0]
         named = max(k for k, cell in enumerate(header, 1) if cell)  # those beyond have no name and nothing in them
         width = max(len(header), named + len(names))
         parts, at = [], 0
-        for k, entry in enumerate(self.entries):
-            body = self.text[entry.start : entry.end].rstrip("\r\n")
+        for k, ((start, end), cells) in enumerate(zip(self.spans, self.records.cells, strict=True)):
+            body = self.text[start:end].rstrip("\r\n")
             new = body
             if k == 0 and named == len(header):
-                new = self.separator.join([body, *names])
+                new = self.records.separator.join([body, *names])
             elif k == 0:
                 new = self._joined([*header[:named], *names, *[""] * (width - named - len(names))])
-            elif len(entry.cells) in (named, len(header)):  # else not a record of this table; the reader names it
-                new = body + self.separator * (width - len(entry.cells))
-            parts += [self.text[at : entry.start], new]
-            at = entry.start + len(body)
+            elif len(cells) in (named, len(header)):  # else not a record of this table; the reader names it
+                new = body + self.records.separator * (width - len(cells))
+            parts += [self.text[at:start], new]
+            at = start + len(body)
         return self.encode("".join([*parts, self.text[at:]]))
 
 
@@ -129,41 +121,31 @@ def harmless(text: str) -> str:
     return f" {text}" if text[:1] in ("=", "+", "-", "@") and not _LEVER_READING(text) else text
 
 
-def encoding_of(data: bytes) -> tuple[bytes, str]:
-    """Byte order mark and encoding of a file."""
-    return next(((mark, name) for mark, name in _MARKS if data.startswith(mark)), (b"", "utf-8"))
-
-
 def form_of(data: bytes, file: str) -> Form:
     """How a file is written; an InputError where the header or the last line cannot be read."""
     decode(data, file)  # says what is wrong with the bytes
     mark, encoding = encoding_of(data)
-    text = data[len(mark) :].decode(encoding)
     problems = Problems(file)
-    records = split(text, HEADER.known, problems)
+    records = split(data[len(mark) :].decode(encoding), HEADER.known, problems)
     if not records:
         problems.add(f"There is no header. Write this line at its top: {NEW_HEADER}")
         raise problems.error()
-    columns = records.of_header()
+    text, columns = records.text, records.of_header()
     for missing in HEADER.missing(columns):
         problems.add(f"The column {missing} is missing.", records.rows[0])
     if not text.endswith(("\n", "\r")) and len(records) > 1 and len(records.cells[-1]) < len(columns):
         problems.add("The last line was cut short.", records.rows[-1])
     problems.check()
-    stripped = ([cell.strip() for cell in cells] for cells in records.cells)
-    entries = tuple(
-        Entry(*span, row, cells) for span, row, cells in zip(records.spans(), records.rows, stripped, strict=True)
-    )
+    records.cells = [list(map(str.strip, cells)) for cells in records.cells]
     newline = next((sign for sign in ("\r\n", "\n", "\r") if sign in text), "\n")
-    decimal = _decimal(entries, columns, records.separator, file)
-    return Form(text, mark, encoding, records.separator, decimal, newline, columns, entries, len(records.ends))
+    return Form(records, records.spans(), columns, mark, encoding, _decimal(records, columns, file), newline)
 
 
-def _decimal(entries: tuple[Entry, ...], columns: tuple[str, ...], separator: str, file: str) -> str:
+def _decimal(records: Records, columns: tuple[str, ...], file: str) -> str:
     """Decimal sign of the file's numbers; where they show none, the one that goes with the separator."""
-    rows = [each.cells for each in entries if len(each.cells) == len(columns)][1:]
+    rows = [cells for cells in records.cells if len(cells) == len(columns)][1:]
     numbers = [[cells[k] for cells in rows] for k, name in enumerate(columns) if name in HEADER.numbers]
-    signs, _ = signs_of(numbers, [], separator)
+    signs, _ = signs_of(numbers, [], records.separator)
     if signs.undecided:  # whatever sign is written next would settle it for them
         message = (
             "Nothing was saved. A number of the log can be read in two ways. Correct it first (recommend says which), "
@@ -171,4 +153,4 @@ def _decimal(entries: tuple[Entry, ...], columns: tuple[str, ...], separator: st
         )
         raise InputError([Problem(message, file)])
     points = any("." in cell for cells in numbers for cell in cells)
-    return "," if separator == ";" and not points else signs.decimal
+    return "," if records.separator == ";" and not points else signs.decimal

@@ -10,10 +10,10 @@ from pathlib import Path
 
 from predictor.errors import InputError, Problem, Problems
 from predictor.files.columns import NO
-from predictor.files.form import NEW_HEADER, Form, Value, encoding_of, form_of, harmless
+from predictor.files.form import NEW_HEADER, Form, Value, form_of, harmless
 from predictor.files.split import split
 from predictor.files.table import table_of
-from predictor.files.text import decode, read_bytes
+from predictor.files.text import decode, encoding_of, read_bytes
 from predictor.files.trials import HEADER, trials_of
 from predictor.files.write import update
 from predictor.numbers import quoted
@@ -45,7 +45,7 @@ def add_catch(path: str | os.PathLike[str], values: Mapping[str, Value]) -> int:
         missing = form.lacks(values)
         if missing:
             form = form_of(form.with_columns(missing), file)
-        line = form.rows + 1
+        line = len(form.records.ends) + 1
         cells = form.cells(values)
         row = form.line(cells)
         _check_row(form, cells, row, file)
@@ -58,8 +58,8 @@ def add_catch(path: str | os.PathLike[str], values: Mapping[str, Value]) -> int:
 
 def _check_row(form: Form, cells: list[str], row: str, file: str) -> None:
     """Refuse a row that would not be read as it is meant: what is reported as saved must be there."""
-    header = form.entries[0]
-    text = form.text[header.start : header.end].rstrip("\r\n") + form.newline + row
+    start, end = form.spans[0]
+    text = form.text[start:end].rstrip("\r\n") + form.newline + row
     problems: Sequence[Problem] = ()
     if cells[0].lstrip().startswith("#"):
         message = "A row that begins with # is read as a comment. Write its first cell in another way."
@@ -105,15 +105,16 @@ def undo_last(path: str | os.PathLike[str], box: str | None = None) -> tuple[int
         if missing:
             form = form_of(form.with_columns(missing), file)
         use, note = form.columns.index("use"), form.columns.index("note")
-        for entry in reversed(form.entries[1:]):
-            row = dict(zip(form.columns, entry.cells, strict=False))
+        records = form.records
+        for line, (start, end), cells in reversed(list(zip(records.rows, form.spans, records.cells, strict=True))[1:]):
+            row = dict(zip(form.columns, cells, strict=False))
             if len(row) < len(form.columns) or row["use"].lower() in NO:
                 continue
             if box is None or row["box"].lower() == box.lower():
-                found = entry.row, row
-                new = list(map(harmless, entry.cells))
+                found = line, row
+                new = list(map(harmless, cells))
                 new[use], new[note] = "no", harmless("; ".join(filter(None, (row["note"], "undone"))))
-                return form.encode(form.text[: entry.start] + form.line(new) + form.text[entry.end :])
+                return form.encode(form.text[:start] + form.line(new) + form.text[end:])
         what = "No catch" if box is None else f"No catch of box {quoted(box)}"
         raise InputError([Problem(f"{what} is in use, so there is nothing to undo.", file)])
 

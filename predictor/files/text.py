@@ -21,6 +21,7 @@ _NOT_IN_NAMES = re.compile(r"[^\w]+")
 CONTROL = re.compile(
     r"[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f\xad\u200b\u200e\u200f\u2028-\u202e\u2060\u2066-\u2069\ufeff]"
 )
+_MARKS = ((b"\xef\xbb\xbf", "utf-8"), (b"\xff\xfe", "utf-16-le"), (b"\xfe\xff", "utf-16-be"))
 _CONTROL_BYTES = bytes(each for each in range(128) if CONTROL.match(chr(each)))
 
 
@@ -95,22 +96,27 @@ def _near_file(path: Path) -> str:
     return f" Did you mean {path.parent / meant}?" if meant else " Check the name and the folder."
 
 
+def encoding_of(data: bytes) -> tuple[bytes, str]:
+    """Byte order mark and encoding of a file."""
+    return next(((mark, name) for mark, name in _MARKS if data.startswith(mark)), (b"", "utf-8"))
+
+
 def decode(data: bytes, file: str) -> str:
     """Text of UTF-8 with or without a byte order mark, or of UTF-16 with one."""
-    wide = data[:2] in (b"\xff\xfe", b"\xfe\xff")
-    if not wide and b"\x00" in data:
+    mark, encoding = encoding_of(data)
+    if encoding == "utf-8" and b"\x00" in data:
         halves = sorted((data[::2].count(0), data[1::2].count(0)))
         unmarked = halves[1] > len(data) // 4 and halves[0] * 4 < halves[1]
         what = "UTF-16 text without a byte order mark" if unmarked else "damaged, or not text"
         raise _unreadable(f"The file contains zero bytes, so it is {what}.", file, _line_of(data, data.index(b"\x00")))
     try:
-        text = data.decode("utf-16" if wide else "utf-8-sig")
+        text = data[len(mark) :].decode(encoding)
     except UnicodeDecodeError as error:
-        if wide:
+        if encoding != "utf-8":
             raise _unreadable("The file is marked as UTF-16 text, but it is not.", file) from None
         message = "This line contains letters that are not in UTF-8."
-        raise _unreadable(message, file, _line_of(data, error.start)) from None
-    if wide and "\x00" in text:
+        raise _unreadable(message, file, _line_of(data, error.start + len(mark))) from None
+    if "\x00" in text:
         raise _unreadable("The file contains zero characters, so it is damaged.", file)
     return composed(text)
 

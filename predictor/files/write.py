@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import contextlib
 import os
+import stat
 import sys
-import tempfile
 import time
 from collections.abc import Callable, Iterator
 from pathlib import Path
@@ -15,6 +15,7 @@ from predictor.errors import InputError, Problem
 # Another program that holds the file longer than this has hung.
 LONGEST_WAIT_S = 20.0
 _STEP_S = 0.02
+_BINARY = getattr(os, "O_BINARY", 0)  # Windows only
 # Windows does not replace a file that is open.
 REPLACES_OPEN_FILES = sys.platform != "win32"
 
@@ -22,29 +23,22 @@ REPLACES_OPEN_FILES = sys.platform != "win32"
 def replace_file(path: str | os.PathLike[str], data: bytes) -> None:
     """Write a file whole: after a crash it is the old one or the new one, never a part."""
     target = Path(os.path.realpath(path))
-    handle, name = tempfile.mkstemp(prefix=f".{target.name}.", suffix=".part", dir=target.parent)
+    part = target.with_name(f".{target.name[:100]}.{os.getpid()}-{time.monotonic_ns()}.part")
+    mode = stat.S_IMODE(target.stat().st_mode) if target.exists() else 0o666
+    handle = os.open(part, os.O_WRONLY | os.O_CREAT | os.O_EXCL | _BINARY, mode)
     try:
         with os.fdopen(handle, "wb") as stream:
             stream.write(data)
             stream.flush()
             os.fsync(stream.fileno())
-        with contextlib.suppress(FileNotFoundError):
-            os.chmod(name, target.stat().st_mode & 0o7777)
-        if not target.exists():
-            os.chmod(name, 0o666 & ~_umask())
-        os.replace(name, target)
+        if target.exists():  # the new file got its mode without the bits that new files do not get
+            os.chmod(part, mode)
+        os.replace(part, target)
     except BaseException:
         with contextlib.suppress(OSError):
-            os.unlink(name)
+            os.unlink(part)
         raise
     _flush_folder(target.parent)
-
-
-def _umask() -> int:
-    """The mode bits a new file does not get."""
-    mask = os.umask(0o022)
-    os.umask(mask)
-    return mask
 
 
 def _flush_folder(folder: Path) -> None:
@@ -115,7 +109,7 @@ def _is_still(handle: int, path: str | os.PathLike[str]) -> bool:
 @contextlib.contextmanager
 def _locked(path: str | os.PathLike[str], deadline: float) -> Iterator[int]:
     """The file, open for reading and adding, held by us alone."""
-    handle = os.open(path, os.O_RDWR | os.O_APPEND | getattr(os, "O_BINARY", 0))
+    handle = os.open(path, os.O_RDWR | os.O_APPEND | _BINARY)
     try:
         while not _try_lock(handle):
             if time.monotonic() > deadline:
