@@ -9,7 +9,7 @@ import numpy as np
 
 from predictor.advice.aim import Aim
 from predictor.advice.lot_fit import LotFit
-from predictor.advice.prospects import Prospect
+from predictor.advice.prospects import Cause, Prospect
 from predictor.curves.base import Curve
 from predictor.domain.control import Floats, Setting
 from predictor.domain.trials import Flags
@@ -32,10 +32,10 @@ class Case:
     caught: Floats  # Openings caught at, ascending
     caught_chance: Floats
 
-    @property
-    def prospect(self) -> Prospect:
-        """What further catches can do."""
-        return Prospect(self.curve, self.openings, self.aim, self.fit.row_variance)
+    def more_catches(self, noise: float | None = None, row_variance: float | None = None) -> tuple[int | None, Cause]:
+        """Catches still needed at the best setting, and what stands in the way where they are too many."""
+        prospect = Prospect(self.curve, self.openings, self.aim, self.fit.row_variance)
+        return prospect.more_catches(float(self.openings[self.best]), noise, row_variance)
 
     def setting(self, index: int) -> Setting:
         """One of the settings that the control has."""
@@ -43,8 +43,7 @@ class Case:
 
     def chance_caught(self, opening: float) -> float:
         """Chance at a setting that was caught at; 0 where it was not."""
-        here = np.flatnonzero(self.caught == opening)
-        return float(self.caught_chance[here[0]]) if len(here) else 0.0
+        return float(self.caught_chance[self.caught == opening].sum())
 
     @cached_property
     def best(self) -> int:
@@ -62,7 +61,8 @@ class Case:
         """The setting whose mean output is nearest to target, by ratio."""
         ideal = self.curve.setting_for(self.aim.target_output).estimate
         if not np.isfinite(ideal):  # the curve never gets there: an end comes nearest
-            ideal = self.openings[[0, -1]][np.argmin(self.off_target(self.openings[[0, -1]]))]
+            ends = self.openings[[0, -1]]
+            ideal = ends[np.argmin(self.off_target(ends))]
         after = int(np.clip(np.searchsorted(self.openings, ideal), 1, max(len(self.openings) - 1, 1)))
         pair = [after - 1, min(after, len(self.openings) - 1)]
         return pair[int(np.argmin(self.off_target(self.openings[pair])))]

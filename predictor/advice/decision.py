@@ -53,44 +53,28 @@ def decide(fit: LotFit, aim: Aim) -> Action:
     if action is not None:
         return action
     action, remarks = _recheck(case)
-    if action is None and len(case.caught) and case.caught_chance.max() >= aim.confidence:
-        action = _lock(case)
-    if action is None and len(fit.used):
-        nowhere = case.nowhere()
-        if nowhere >= OUT_OF_REACH:
-            nearest = case.setting(case.nearest)
-            if len(case.caught) < 2 and nearest.opening not in case.caught:
-                chance = float(case.real_chance[case.nearest])
-                action = Action("move", Remark("advice.settle-nearest"), nearest, chance, 1)
-            else:
-                action = _unreachable(case, {"cause": "sure", "chance": nowhere})
-    return replace(action or _go_on(case), remarks=remarks)
+    return replace(action or _lock(case) or _out_of_reach(case) or _go_on(case), remarks=remarks)
 
 
 def _start(fit: LotFit) -> Action:
-    """No catch and no history: the first catch goes to the middle of the scale."""
+    """No curve yet: the first catch goes to the middle of the scale, or of what is left above catches of nothing."""
+    control, openings = fit.box.control, fit.box.control.openings
+    why = Remark("advice.start", {"left_out": len(fit.catches)})
     nothing = fit.catches.where(fit.catches.status == "nothing").in_box(fit.box)
     if len(nothing):
-        return _after_nothing(fit, float(nothing.opening.max()))
-    openings = fit.box.control.openings
-    why = Remark("advice.start", {"left_out": len(fit.catches)})
-    return Action("move", why, fit.box.control.at(float(openings[len(openings) // 2])), None, None)
+        closed = float(nothing.opening.max())
+        openings, values = openings[openings > closed], {"setting": control.at(closed).text}
+        if not len(openings):
+            last, why = control.at(float(control.openings[-1])), Remark("advice.nothing-at-most", values)
+            return Action("unreachable", why, last, None, None)
+        why = Remark("advice.nothing-yet", values)
+    return Action("move", why, control.at(float(openings[len(openings) // 2])), None, None)
 
 
-def _after_nothing(fit: LotFit, closed: float) -> Action:
-    """Every catch so far weighed nothing, up to the opening `closed`: look further up, or for what is shut."""
-    control = fit.box.control
-    values = {"setting": control.at(closed).text}
-    further = control.openings[control.openings > closed]
-    if not len(further):
-        last = control.at(float(control.openings[-1]))
-        return Action("unreachable", Remark("advice.nothing-at-most", values), last, None, None)
-    where = control.at(float(further[len(further) // 2]))
-    return Action("move", Remark("advice.nothing-yet", values), where, None, None)
-
-
-def _lock(case: Case) -> Action:
-    # of settings as good as sure, the one nearest to target
+def _lock(case: Case) -> Action | None:
+    """Lock where a setting that was caught is sure enough; of those as good as sure, the one nearest to target."""
+    if not len(case.caught) or case.caught_chance.max() < case.aim.confidence:
+        return None
     good = np.flatnonzero(case.caught_chance >= max(case.aim.confidence, case.caught_chance.max() - CLEARLY))
     i = int(good[np.argmin(case.off_target(case.caught[good]))])
     where = case.fit.box.control.at(float(case.caught[i]))
@@ -99,11 +83,21 @@ def _lock(case: Case) -> Action:
     return Action("lock", why, where, float(case.caught_chance[i]), 0)
 
 
+def _out_of_reach(case: Case) -> Action | None:
+    """End the search where surely no setting reaches the target; after a single catch, one more settles it."""
+    nowhere = case.nowhere() if len(case.fit.used) else 0.0
+    if nowhere < OUT_OF_REACH:
+        return None
+    nearest = case.setting(case.nearest)
+    if len(case.caught) >= 2 or nearest.opening in case.caught:
+        return _unreachable(case, {"cause": "sure", "chance": nowhere})
+    return Action("move", Remark("advice.settle-nearest"), nearest, float(case.real_chance[case.nearest]), 1)
+
+
 def _go_on(case: Case) -> Action:
     """Move, repeat, lengthen, or see that no number of catches will do."""
-    fit, best = case.fit, case.best
-    chance = float(case.real_chance[best])
-    more, cause = case.prospect.more_catches(float(case.openings[best]))
+    fit, present, chance = case.fit, case.fit.present, float(case.real_chance[case.best])
+    more, cause = case.more_catches()
     enough = len(fit.used) >= LAST_CATCH
     if enough or (more is None and len(fit.used) > 1):
         if cause == "rows":
@@ -112,23 +106,23 @@ def _go_on(case: Case) -> Action:
             return _lengthen_turns(case, chance)
         if len(fit.used) >= FAIR_TRIAL:
             return _unreachable(case, {"cause": "edge", "catches": len(fit.used)})
-    if fit.present is not None:
-        here = case.chance_caught(fit.present.opening)
-        if fit.present.opening in case.caught and chance - here < CLEARLY:
-            return Action("repeat", Remark("advice.thin"), fit.present, here, more)
+    if present is not None and present.opening in case.caught:
+        here = case.chance_caught(present.opening)
+        if chance - here < CLEARLY:
+            return Action("repeat", Remark("advice.thin"), present, here, more)
     why = Remark("advice.likelier" if len(fit.used) else "advice.start-as-earlier")
-    return Action("move", why, case.setting(best), chance, more)
+    return Action("move", why, case.setting(case.best), chance, more)
 
 
 def _lengthen_turns(case: Case, chance: float) -> Action:
     fit, noise = case.fit, case.curve.likely_noise
-    for times in (2, 3, 4, 6, 8):
-        more, _ = case.prospect.more_catches(float(case.openings[case.best]), noise=noise / np.sqrt(times))
-        if more is not None and more <= LENGTHENED_CATCHES:
-            break
     most = MOST_TIMES_TURNS * (fit.drill.catch if fit.drill else CatchDefaults()).turns
     if fit.turns_caught >= most:
         return _unreachable(case, {"cause": "scatter", "turns": fit.turns_caught})
+    for times in (2, 3, 4, 6, 8):
+        more, _ = case.more_catches(noise=noise / np.sqrt(times))
+        if more is not None and more <= LENGTHENED_CATCHES:
+            break
     turns = min(fit.turns_caught * times, most)
     why = Remark("advice.more-turns", {"cv": noise, "turns": fit.turns_caught, "next_turns": turns})
     return Action("lengthen", why, case.setting(case.best), chance, more, turns=turns)
@@ -139,15 +133,13 @@ def _lengthen_rows(case: Case, chance: float) -> Action:
     assert info is not None
     rows, more = info.drill_rows, None
     for count in range(info.rows + 1, info.drill_rows + 1):
-        x = float(case.openings[case.best])
-        more, _ = case.prospect.more_catches(x, row_variance=info.variance_with(count))
+        more, _ = case.more_catches(row_variance=info.variance_with(count))
         if more is not None:
             rows = count
             break
     values = {"spread": info.spread, "rows": info.rows, "next_rows": rows, "drill_rows": info.drill_rows}
-    return Action(
-        "lengthen", Remark("advice.more-rows", values), case.setting(case.best), chance, more, rows=float(rows)
-    )
+    why = Remark("advice.more-rows", values)
+    return Action("lengthen", why, case.setting(case.best), chance, more, rows=float(rows))
 
 
 def _unreachable(case: Case, values: dict[str, Any]) -> Action:
@@ -189,13 +181,11 @@ def _falling(case: Case) -> Action | None:
 
 def _recheck(case: Case) -> tuple[Action | None, tuple[Remark, ...]]:
     """Recheck where a catch contradicts the rest and was not repeated yet; those that were, as remarks."""
-    fit, remarks = case.fit, []
+    fit, remarks = case.fit, list[Remark]()
     for i in fit.suspects:
         found = fit.contradiction(i)
-        if repeated_since(fit.used, i):
-            remarks.append(Remark("advice.contradicted-repeated", found))
-            continue
-        where = fit.box.control.at(float(fit.used.opening[i]))
-        why = Remark("advice.contradicted", found)
-        return Action("recheck", why, where, case.chance_caught(where.opening), None), tuple(remarks)
+        if not repeated_since(fit.used, i):
+            where, why = fit.box.control.at(float(fit.used.opening[i])), Remark("advice.contradicted", found)
+            return Action("recheck", why, where, case.chance_caught(where.opening), None), tuple(remarks)
+        remarks.append(Remark("advice.contradicted-repeated", found))
     return None, tuple(remarks)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from copy import copy
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -79,9 +80,7 @@ class History:
 class _Lot:
     name: str
     season: str
-    time: float  # Of its season, in years
     groups: Groups
-    n: int
 
 
 def learn_history(
@@ -92,7 +91,7 @@ def learn_history(
     Parameters
     ----------
     trials : Trials or DataFrame
-        Catches of any boxes and lots; those that do not count (`Trials.counts`) are left out.
+        Of any boxes and lots; catches that do not count (`Trials.counts`) are left out.
     box : SeedBox or str
         A name needs trials that came with their drill.
     before : (str, str or None), optional
@@ -138,24 +137,11 @@ def learn_history(
     lots = _lots_of(trials, seed_box, before)
     if not lots:
         return None
-    cold = cold_prior(seed_box.holds)
-    weights = np.ones(len(lots))
-    table = _Table(lots, cold)
-    keep, left_out = _without_wild(table)
-    drifted = _has_drifted(table, keep)
-    if drifted:
-        times = {lots[i].season: lots[i].time for i in keep}
-        seasons = sorted(times, key=lambda season: (times[season], season), reverse=True)
-        weights = np.array([0.5 ** seasons.index(lot.season) if lot.season in times else 0.0 for lot in lots])
-    prior, lot_spread = _pooled_prior(table, keep, weights, cold)
-    return History(
-        prior,
-        tuple(lots[i].name for i in keep),
-        tuple(lots[i].name for i in left_out),
-        int(sum(lots[i].n for i in keep)),
-        drifted,
-        lot_spread,
-    )
+    kept, left_out = _without_wild(_Table(lots, cold_prior(seed_box.holds)))
+    drifted = _has_drifted(kept)
+    prior, lot_spread = _pooled_prior(kept.aged(trials.season_times) if drifted else kept)
+    names = tuple(lot.name for lot in kept.lots)
+    return History(prior, names, tuple(left_out), int(kept.n.sum()), drifted, lot_spread)
 
 
 def box_of(trials: Trials, box: SeedBox | str) -> SeedBox:
@@ -182,7 +168,7 @@ def _lots_of(trials: Trials, box: SeedBox, before: tuple[str, str | None] | None
         part = mine.of(lot=lot, season=season)
         at = (part.opening - box.control.lowest_opening) / box.control.span
         groups = gather(at, Catches(part.opening, part.output, np.ones(len(part))))
-        lots.append(_Lot(f"{lot} ({season})" if season else lot, season, times[season], groups, len(part)))
+        lots.append(_Lot(f"{lot} ({season})" if season else lot, season, groups))
     return lots
 
 
@@ -191,90 +177,105 @@ class _Table:
 
     def __init__(self, lots: list[_Lot], cold: Prior):
         lowest = min(float(lot.groups.at.min()) for lot in lots)
-        weight = sum(lot.n for lot in lots)
-        self.at = float(sum(lot.n * np.average(lot.groups.at, weights=lot.groups.weight) for lot in lots) / weight)
         dead = np.linspace(min(cold.dead, lowest) - 5 * cold.dead_spread, lowest - 1e-6, 121)
-        log_bend = np.linspace(-3.5, 3.5, 29) * cold.bend_spread
-        grid = np.meshgrid(dead, log_bend)
+        grid = np.meshgrid(dead, np.linspace(-3.5, 3.5, 29) * cold.bend_spread)
         self.dead, self.log_bend = grid[0].ravel(), grid[1].ravel()
-        self.log_prior = cold.log_density(self.dead, self.log_bend)
+        self.cold, self.lots = cold, lots
+        self.n = np.array([lot.groups.n for lot in lots], dtype=float)
+        self.at = float(np.average([lot.groups.centre for lot in lots], weights=self.n))
         fits = [fit_each_shape(lot.groups, self.dead, np.exp(self.log_bend), self.at) for lot in lots]
-        self.level = np.array([fit[0] for fit in fits])
-        self.square = np.array([fit[1] for fit in fits])
-        self.n = np.array([lot.n for lot in lots], dtype=float)
-        self.seasons = [lot.season for lot in lots]
+        self.level, self.square = np.array([fit[0] for fit in fits]), np.array([fit[1] for fit in fits])
+        self.weight = np.ones(len(lots))  # What the catches of each lot count
 
-    def log_weight(self, index: list[int], weights: Floats, cold: Prior) -> Floats:
-        """Log posterior of each shape from the lots `index`, up to a constant."""
-        square = weights[index] @ self.square[index]
-        df = float(weights[index] @ (self.n[index] - 1))
-        parts = Repeatability(cold.repeatability).evidence(square, df)
-        weight: Floats = np.logaddexp.reduce(parts, axis=0) + self.log_prior
-        return weight
+    @property
+    def df(self) -> Floats:
+        """Degrees of freedom that each lot's own level leaves."""
+        return self.n - 1
+
+    def of(self, keep: list[int]) -> _Table:
+        """The table of some of the lots, on the same grid."""
+        part = copy(self)
+        part.lots = [self.lots[i] for i in keep]
+        for name in ("n", "level", "square", "weight"):
+            setattr(part, name, getattr(self, name)[keep])
+        return part
+
+    def aged(self, times: dict[str, float]) -> _Table:
+        """The same, with each further season back counting half."""
+        seasons = sorted({lot.season for lot in self.lots}, key=lambda season: (times[season], season), reverse=True)
+        aged = copy(self)
+        aged.weight = np.array([0.5 ** seasons.index(lot.season) for lot in self.lots])
+        return aged
+
+    def least(self, lots: list[int] | slice = slice(None)) -> float:
+        """Smallest sum of squares that one shape leaves in all or some of the lots."""
+        return float(self.square[lots].sum(axis=0).min())
+
+    def posterior(self) -> Floats:
+        """Probability of each shape."""
+        square, df = self.weight @ self.square, float(self.weight @ self.df)
+        parts = Repeatability(self.cold.repeatability).evidence(square, df)
+        log_weight = np.logaddexp.reduce(parts, axis=0) + self.cold.log_density(self.dead, self.log_bend)
+        weight = np.exp(log_weight - log_weight.max())
+        return np.asarray(weight / weight.sum())
 
 
-def _without_wild(table: _Table) -> tuple[list[int], list[int]]:
+def _without_wild(table: _Table) -> tuple[_Table, list[str]]:
     """Leave out, worst first, lots that no common shape and repeatability explains; never more than a third."""
-    keep: list[int] = list(range(len(table.n)))
-    left_out: list[int] = []
+    keep, left_out = list(range(len(table.n))), list[str]()
     while len(keep) > 3 and len(left_out) < len(table.n) // 3:
-        total, count = table.square[keep].sum(axis=0), float(np.sum(table.n[keep] - 1))
+        total, count = table.square[keep].sum(axis=0), float(table.df[keep].sum())
         # a wild lot has much scatter about the shape of all: only the worst few are looked at without themselves
-        own = table.square[keep, int(np.argmin(total))] / np.maximum(table.n[keep] - 1, 1)
+        own = table.square[keep, int(np.argmin(total))] / np.maximum(table.df[keep], 1)
         worst, worst_tail = None, WILD / len(keep)
         for i in np.array(keep)[np.argsort(own)[::-1][:MOST_SUSPECTS]].tolist():
-            others = total - table.square[i]
-            shape = int(np.argmin(others))
-            df = count - (table.n[i] - 1) - 1
-            if df < 3 or table.n[i] < 2:
+            others, lot_df = total - table.square[i], table.df[i]
+            shape, df = int(np.argmin(others)), count - lot_df - 1
+            if df < 3 or lot_df < 1:
                 continue
-            ratio = table.square[i, shape] / (table.n[i] - 1) / max(others[shape] / df, 1e-300)
-            tail = float(fdtrc(table.n[i] - 1, df, ratio))
+            tail = float(fdtrc(lot_df, df, table.square[i, shape] / lot_df / max(others[shape] / df, 1e-300)))
             if tail < worst_tail:
                 worst, worst_tail = i, tail
         if worst is None:
             break
         keep.remove(worst)
-        left_out.append(worst)
-    return keep, left_out
+        left_out.append(table.lots[worst].name)
+    return table.of(keep), left_out
 
 
-def _has_drifted(table: _Table, keep: list[int]) -> bool:
+def _has_drifted(table: _Table) -> bool:
     """Whether seasons need shapes of their own: more than lots of one season differ among themselves (F test)."""
-    seasons = sorted({table.seasons[i] for i in keep})
-    lots, spare = len(keep), len(keep) - len(seasons)
-    if len(seasons) < 2 or spare < 2:
+    names = [lot.season for lot in table.lots]
+    seasons = [[i for i, name in enumerate(names) if name == season] for season in sorted(set(names))]
+    between_df, within_df = 2 * (len(seasons) - 1), 2 * (len(names) - len(seasons))
+    noise_df = float(table.df.sum()) - 2 * len(names)
+    if between_df < 2 or within_df < 4 or noise_df < 3:
         return False  # one lot a season cannot tell seasons from lots
-    common = table.square[keep].sum(axis=0).min()
-    by_season = sum(table.square[[i for i in keep if table.seasons[i] == s]].sum(axis=0).min() for s in seasons)
-    by_lot = sum(table.square[i].min() for i in keep)
-    noise_df = float(np.sum(table.n[keep] - 1)) - 2 * lots
-    if noise_df < 3 or by_lot <= 0:
+    by_season, by_lot = sum(map(table.least, seasons)), sum(table.least([i]) for i in range(len(names)))
+    if by_lot <= 0:
         return False
-    within = max((by_season - by_lot) / (2 * spare), by_lot / noise_df)
-    between = (common - by_season) / (2 * (len(seasons) - 1))
-    return bool(fdtrc(2 * (len(seasons) - 1), 2 * spare, between / within) < DRIFTED)
+    within = max((by_season - by_lot) / within_df, by_lot / noise_df)
+    return bool(fdtrc(between_df, within_df, (table.least() - by_season) / between_df / within) < DRIFTED)
 
 
-def _pooled_prior(table: _Table, keep: list[int], weights: np.ndarray, cold: Prior) -> tuple[Prior, float | None]:
-    """The kept lots' joint posterior, summed up as a prior for the next lot."""
-    log_weight = table.log_weight(keep, weights, cold)
-    weight = np.exp(log_weight - log_weight.max())
-    weight /= weight.sum()
+def _pooled_prior(table: _Table) -> tuple[Prior, float | None]:
+    """The lots' joint posterior, summed up as a prior for the next lot; and the spread between lots."""
+    weight = table.posterior()
     dead, log_bend = float(weight @ table.dead), float(weight @ table.log_bend)
-    dead_var = float(weight @ (table.dead - dead) ** 2)
-    bend_var = float(weight @ (table.log_bend - log_bend) ** 2)
+    dead_var = float(weight @ (table.dead - dead) ** 2) + _between(table, log_bend) + LEAST_DEAD_SPREAD**2
+    bend_var = float(weight @ (table.log_bend - log_bend) ** 2) + LEAST_BEND_SPREAD**2
     cross = float(weight @ ((table.dead - dead) * (table.log_bend - log_bend)))
-    dead_var += _between(table, keep, log_bend) + LEAST_DEAD_SPREAD**2
-    bend_var += LEAST_BEND_SPREAD**2
-    level, spread, lot_spread = _levels(table, keep, weight, cold)
+    level, spread, lot_spread = _levels(table, weight)
+    # the kinds of repeatability, each updated with the lots' scatter
+    square, df = float(weight @ (table.weight @ table.square)), float(table.weight @ table.df)
+    learned = Repeatability(table.cold.repeatability).after(square, df).kinds
     prior = Prior(
         dead=dead,
         dead_spread=float(np.sqrt(dead_var)),
         bend=float(np.exp(log_bend)),
         bend_spread=float(np.sqrt(bend_var)),
         correlation=float(np.clip(cross / np.sqrt(dead_var * bend_var), -0.95, 0.95)),
-        repeatability=_pooled_repeatability(table, keep, weights, weight, cold),
+        repeatability=tuple((share, cv, min(worth, MOST_WORTH)) for share, cv, worth in learned if share > 1e-6),
         level=level,
         level_spread=spread,
         level_at=table.at,
@@ -283,23 +284,21 @@ def _pooled_prior(table: _Table, keep: list[int], weights: np.ndarray, cold: Pri
     return prior, lot_spread
 
 
-def _between(table: _Table, keep: list[int], log_bend: float) -> float:
+def _between(table: _Table, log_bend: float) -> float:
     """Variance of the dead setting between lots beyond what each lot's own catches leave open."""
-    line = np.flatnonzero(np.abs(table.log_bend - log_bend) == np.abs(table.log_bend - log_bend).min())
-    estimates, variances = [], []
-    pooled = table.square[keep].sum(axis=0).min() / max(float(np.sum(table.n[keep] - 1)) - 1, 1.0)
-    for i in keep:
-        weight = np.exp(-0.5 * (table.square[i, line] - table.square[i, line].min()) / max(pooled, 1e-12))
-        weight /= weight.sum()
-        centre = float(weight @ table.dead[line])
-        estimates.append(centre)
-        variances.append(float(weight @ (table.dead[line] - centre) ** 2) + 1e-8)
+    far = np.abs(table.log_bend - log_bend)
+    line = far == far.min()
+    dead, square = table.dead[line], table.square[:, line]
+    pooled = table.least() / max(float(table.df.sum()) - 1, 1.0)
+    weight = np.exp(-0.5 * (square - square.min(axis=1, keepdims=True)) / max(pooled, 1e-12))
+    weight /= weight.sum(axis=1, keepdims=True)
+    estimates = weight @ dead
+    variances = (weight * (dead - estimates[:, None]) ** 2).sum(axis=1) + 1e-8
     # Catches at one setting say nothing of the dead setting: their likelihood is as wide as the grid.
-    width = float(np.ptp(table.dead[line]))
-    known = np.array(variances) < (0.15 * width) ** 2
+    known = variances < (0.15 * np.ptp(dead)) ** 2
     if known.sum() < 3:
         return 0.0
-    estimate, w = np.array(estimates)[known], 1 / np.array(variances)[known]
+    estimate, w = estimates[known], 1 / variances[known]
     excess = float(w @ (estimate - np.average(estimate, weights=w)) ** 2) - (known.sum() - 1)
     return max(0.0, float(excess / (w.sum() - (w**2).sum() / w.sum())))
 
@@ -309,33 +308,19 @@ def between_lot_variance(means: npt.ArrayLike, counts: npt.ArrayLike, noise_vari
 
     Source: Searle, Casella & McCulloch (1992), Variance Components, ch. 3 and 4 (cited from memory).
     """
-    excess = float(np.var(np.asarray(means, dtype=float), ddof=1)) - noise_variance * float(
-        np.mean(1 / np.asarray(counts, dtype=float))
-    )
-    return max(excess, 0.0)
+    noise = noise_variance * np.mean(1 / np.asarray(counts, dtype=float))
+    return max(float(np.var(np.asarray(means, dtype=float), ddof=1) - noise), 0.0)
 
 
-def _levels(table: _Table, keep: list[int], weight: Floats, cold: Prior) -> tuple[float, float, float | None]:
+def _levels(table: _Table, weight: Floats) -> tuple[float, float, float | None]:
     """Log output of the next lot at the table's middle, its spread, and the spread between lots."""
-    levels = table.level[keep] @ weight
-    if len(keep) == 1:
+    levels, count = table.level @ weight, len(table.lots)
+    if count == 1:
         return float(levels[0]), 0.25, None  # one lot says where, not how far the next may be; common practice
-    noise_df = float(np.sum(table.n[keep] - 1))
-    square = float(weight @ table.square[keep].sum(axis=0))
-    noise = square / noise_df if noise_df >= 3 else cold.typical_cv**2
-    lot_spread = float(np.sqrt(between_lot_variance(levels, table.n[keep], noise)))
+    df = float(table.df.sum())
+    noise = float(weight @ table.square.sum(axis=0)) / df if df >= 3 else table.cold.typical_cv**2
+    lot_spread = float(np.sqrt(between_lot_variance(levels, table.n, noise)))
     # A spread from few lots is itself unsure: an ordinary 20 % (common practice) weighs as two lots.
-    count = len(keep)
     between = float(np.var(levels, ddof=1))
     spread = np.sqrt((2 * 0.2**2 + (count - 1) * between) / (count + 1) * (1 + 1 / count))
     return float(np.mean(levels)), float(spread), lot_spread
-
-
-def _pooled_repeatability(
-    table: _Table, keep: list[int], weights: Floats, weight: Floats, cold: Prior
-) -> tuple[tuple[float, float, float], ...]:
-    """The kinds of repeatability of `cold`, each updated with the kept lots' scatter."""
-    square = float(weight @ (weights[keep] @ table.square[keep]))
-    df = float(weights[keep] @ (table.n[keep] - 1))
-    learned = Repeatability(cold.repeatability).after(square, df).kinds
-    return tuple((share, cv, min(worth, MOST_WORTH)) for share, cv, worth in learned if share > 1e-6)

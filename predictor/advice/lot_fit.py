@@ -6,15 +6,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from predictor.advice.evidence import (
-    SURELY_WRONG,
-    SUSPICIOUS,
-    RowDifferences,
-    named,
-    plugged_rows,
-    row_differences,
-    suspicious,
-)
+from predictor.advice import evidence
+from predictor.advice.evidence import RowDifferences, named
 from predictor.advice.history import History
 from predictor.curves.base import Curve
 from predictor.curves.fit import fit_curve
@@ -66,7 +59,6 @@ class LotFit:
     catches: Trials  # All catches of the lot and season
     used: Trials  # Those the curve was fitted to
     drill: Drill | None
-    history: History | None
     prior: Prior
     curve: Curve | None  # None where neither catches nor earlier lots say anything
     rows: RowDifferences | None  # What single-row weights say
@@ -84,12 +76,8 @@ class LotFit:
 
     def contradiction(self, i: int) -> dict[str, object]:
         """Which of the catches used it is, and how many times it weighs what the others say."""
-        return _contradiction(self.used, self.setup.curve(self.used, _without(self.used, i)), i)
-
-    @property
-    def setup(self) -> _Setup:
-        """How its curves are fitted."""
-        return _Setup(self.box, self.drill, self.prior, self.turns_caught * self.rows_caught)
+        setup = _Setup(self.box, self.drill, self.prior, self.turns_caught * self.rows_caught)
+        return setup.contradiction(self.used, i)
 
     def standing(self, opening: float) -> Stationary | None:
         """What the box gives at an opening while the drill stands; None without a catch that counts."""
@@ -116,10 +104,8 @@ class LotFit:
         assert self.curve is not None
         found, control = self.curve.setting_for(target_output), self.box.control
         if isinstance(control, Lever):
-            low, high = (
-                round(control.opening(end), 6) if np.isfinite(end) else None for end in (found.lower, found.upper)
-            )
-            return (low, high) if control.more_is == "higher" else (high, low)
+            ends = [round(control.opening(end), 6) if np.isfinite(end) else None for end in (found.lower, found.upper)]
+            return (ends[0], ends[1]) if control.more_is == "higher" else (ends[1], ends[0])
         # labels: from the last position not above the interval to the first not below it
         labels = list(control.ratios)
         under = np.flatnonzero(control.openings <= found.lower)
@@ -136,10 +122,6 @@ class _Setup:
     prior: Prior
     size: float  # Turns times rows of the catch that the noise refers to
 
-    @property
-    def resolution_g(self) -> float:
-        return (self.drill.catch if self.drill else CatchDefaults()).scale_resolution_g
-
     def curve(self, used: Trials, keep: Flags | None = None, rows: RowDifferences | None = None) -> Curve:
         """The curve of the catches used, or of some of them."""
         fill, fill_prior = self.filling(used)
@@ -148,7 +130,7 @@ class _Setup:
             used = used.where(keep)
         # noise is that of a catch as long as the last one: a longer one averages more
         size = used.turns * used.rows
-        rounding = self.resolution_g / np.sqrt(12)
+        rounding = (self.drill.catch if self.drill else CatchDefaults()).scale_resolution_g / np.sqrt(12)
         return fit_curve(
             used.opening,
             used.output,
@@ -171,6 +153,12 @@ class _Setup:
             return None, prior
         return np.where(known, (pct - 50) / 100, 0.0), prior
 
+    def contradiction(self, used: Trials, i: int) -> dict[str, object]:
+        """Catch i, and how many times it weighs what the curve of the others says."""
+        others, output = self.curve(used, _but(used, i)), float(used.output[i])
+        # where the others say that nothing comes out, any catch is many times more
+        return {**named(used, i), "ratio": output / max(float(others.mean(float(used.opening[i]))), 1e-9 * output)}
+
 
 def fit_lot(
     trials: Trials,
@@ -184,6 +172,7 @@ def fit_lot(
     """Fit one lot of a box: the one named, or that of the last catch."""
     catches = lot_in_hand(trials, box, lot, season).in_box(box)
     used = catches.where(catches.counts)
+    lot, season = (str(catches.lot[-1]), last_season(catches)) if len(catches) else (lot or "", season or "")
     remarks = [*_other_seasons(trials, box, catches, history), *_left_out(catches)]
     defaults = drill.catch if drill else CatchDefaults()
     turns = float(used.turns[-1]) if len(used) else defaults.turns
@@ -197,37 +186,19 @@ def fit_lot(
         setup = _Setup(box, drill, prior, turns * rows)
         most = max(len(used) // 4, 1)  # of catches that may be set aside
         for left in range(most, -1, -1):
-            row_info = row_differences(used, prior.typical_cv, drill.rows if drill else None)
+            row_info = evidence.row_differences(used, prior.typical_cv, drill.rows if drill else None)
             curve = setup.curve(used, rows=row_info)
-            suspects = suspicious(used, curve, prior)
-            sure = [i for i, chance in suspects if chance < SURELY_WRONG and repeated_since(used, i)]
+            suspects = evidence.suspicious(used, curve, prior)
+            sure = [i for i, chance in suspects if chance < evidence.SURELY_WRONG and repeated_since(used, i)]
             if not left or not sure or len(used) < 3:
                 break
-            wrong = sure[0]
-            others = _without(used, wrong)
-            remarks.insert(0, Remark("advice.set-aside", _contradiction(used, setup.curve(used, others), wrong)))
-            aside.append(int(used.line[wrong]))
-            used = used.where(others)
-    if box.holds == "chaffy" and len(used) and not np.isfinite(used.fill_pct).any():
-        remarks.append(Remark("advice.chaffy-empties"))
-    return LotFit(
-        box,
-        str(catches.lot[-1]) if len(catches) else lot or "",
-        last_season(catches) if len(catches) else season or "",
-        catches,
-        used,
-        drill,
-        history,
-        prior,
-        curve,
-        row_info,
-        turns,
-        rows,
-        present,
-        tuple(aside),
-        tuple(i for i, chance in suspects if chance < SUSPICIOUS),
-        tuple(remarks),
-    )
+            remarks.insert(0, Remark("advice.set-aside", setup.contradiction(used, sure[0])))
+            aside.append(int(used.line[sure[0]]))
+            used = used.where(_but(used, sure[0]))
+    chaffy = box.holds == "chaffy" and len(used) and not np.isfinite(used.fill_pct).any()
+    remarks += [Remark("advice.chaffy-empties")] if chaffy else []
+    found = tuple(aside), tuple(i for i, chance in suspects if chance < evidence.SUSPICIOUS), tuple(remarks)
+    return LotFit(box, lot, season, catches, used, drill, prior, curve, row_info, turns, rows, present, *found)
 
 
 def lot_in_hand(trials: Trials, box: SeedBox, lot: str | None, season: str | None) -> Trials:
@@ -249,9 +220,7 @@ def _other_seasons(trials: Trials, box: SeedBox, mine: Trials, history: History 
     if not others:
         return []
     times = trials.season_times
-    learned = history is not None and max(map(times.__getitem__, others)) < max(
-        map(times.__getitem__, mine.season.tolist())
-    )
+    learned = history is not None and max(times[each] for each in others) < max(times[each] for each in mine.season)
     count = int(np.isin(same.season, others).sum())
     return [Remark("advice.other-seasons", {"count": count, "seasons": tuple(others), "learned": learned})]
 
@@ -267,7 +236,7 @@ def _left_out(catches: Trials) -> list[Remark]:
 
 def _without_plugged(used: Trials) -> tuple[Trials, list[int], list[Remark]]:
     """The catches without those with a plugged row that were made again since: what was wrong with them is known."""
-    plugged = plugged_rows(used)
+    plugged = evidence.plugged_rows(used)
     last = {x: k for k, x in enumerate(used.opening.tolist()) if k not in plugged}
     again = [i for i in plugged if last.get(float(used.opening[i]), -1) > i]
     remarks = [
@@ -281,13 +250,6 @@ def repeated_since(used: Trials, i: int) -> bool:
     return bool((used.opening[i + 1 :] == used.opening[i]).any())
 
 
-def _without(used: Trials, i: int) -> Flags:
-    kept: Flags = np.arange(len(used)) != i
-    return kept
-
-
-def _contradiction(used: Trials, others: Curve, i: int) -> dict[str, object]:
-    """Catch i, and how many times it weighs what the curve of the others says."""
-    output = float(used.output[i])
-    # where the others say that nothing comes out, any catch is many times more
-    return {**named(used, i), "ratio": output / max(float(others.mean(float(used.opening[i]))), 1e-9 * output)}
+def _but(used: Trials, i: int) -> Flags:
+    others: Flags = np.arange(len(used)) != i
+    return others

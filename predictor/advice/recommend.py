@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from predictor.advice.aim import CONFIDENCE, TOLERANCE, Aim
-from predictor.advice.decision import Action, decide
+from predictor.advice.decision import decide
 from predictor.advice.history import History, box_of
 from predictor.advice.lot_fit import LotFit, fit_lot
 from predictor.advice.result import Advice, Limits
@@ -91,43 +91,20 @@ def recommend(
     >>> advice.decision, advice.setting
     ('lock', 38.0)
     """
-    fit = _fit_of(as_trials(trials, drill), box, lot, season, history, drill)
+    trials = as_trials(trials, drill)
+    drill = drill or trials.drill
+    seed_box = box if isinstance(box, SeedBox) else drill.box(box) if drill else box_of(trials, box)
+    fit = fit_lot(trials, seed_box, lot=lot, season=season, history=history, drill=drill)
     if sum(each is not None for each in (target_output, target_g, target_rate)) != 1:
         raise ValueError("Give one of target_output, target_g and target_rate.")
     if target_g is not None:
         target_output = target_g / (fit.turns_caught * fit.rows_caught)
     elif target_rate is not None:
-        if fit.drill is None:
+        if drill is None:
             raise ValueError("A target rate needs a drill, for its row spacing and wheel: pass drill=.")
-        target_output = output_for_rate(rate_from(target_rate, fit.drill.units), fit.drill, field_factor)
+        target_output = output_for_rate(rate_from(target_rate, drill.units), drill, field_factor)
     assert target_output is not None
     return advise(fit, Aim(target_output, tolerance, confidence, history, field_factor))
-
-
-def next_action(
-    trials: Trials | pd.DataFrame,
-    box: SeedBox | str,
-    aim: Aim,
-    *,
-    lot: str | None = None,
-    season: str | None = None,
-    drill: Drill | None = None,
-) -> Action:
-    """The decision of `recommend` alone, without what is behind it: a third quicker."""
-    return decide(_fit_of(as_trials(trials, drill), box, lot, season, aim.history, drill), aim)
-
-
-def _fit_of(
-    trials: Trials,
-    box: SeedBox | str,
-    lot: str | None,
-    season: str | None,
-    history: History | None,
-    drill: Drill | None,
-) -> LotFit:
-    drill = drill or trials.drill
-    seed_box = box if isinstance(box, SeedBox) else drill.box(box) if drill else box_of(trials, box)
-    return fit_lot(trials, seed_box, lot=lot, season=season, history=history, drill=drill)
 
 
 def advise(fit: LotFit, aim: Aim) -> Advice:

@@ -177,19 +177,17 @@ class Advice(Shown):
         dict
             The keys of one result of `recommend --json`; rates are None without a drill.
         """
+
+        def fields(*names: str) -> dict[str, Any]:
+            return {name: getattr(self, name) for name in names}
+
         size = self.turns * self.rows
         return {
-            "box": self.box,
-            "lot": self.lot,
-            "season": self.season,
-            "decision": self.decision,
-            "reason": self.reason,
+            **fields("box", "lot", "season", "decision", "reason"),
             "reason_code": self.why.code.partition(".")[2],
             "setting": self.setting,
             "setting_interval": list(self.setting_interval),
-            "chance": self.chance,
-            "tolerance": self.tolerance,
-            "confidence": self.confidence,
+            **fields("chance", "tolerance", "confidence"),
             "target": {
                 "rate": self.rate(self.target_output, units),
                 "rate_unit": RATE_UNIT[units or self.drill.units] if self.drill else None,
@@ -202,11 +200,7 @@ class Advice(Shown):
                 "next_catch_interval_g": list(self.next_catch_interval_g),
             },
             "next_catch": {"turns": self.next_turns, "rows": self.next_rows},
-            "catches_used": self.catches_used,
-            "catches_left_out": self.catches_left_out,
-            "catches_expected_more": self.catches_expected_more,
-            "model": self.model,
-            "repeatability": self.repeatability,
-            "history": self.history,
+            **fields("catches_used", "catches_left_out", "catches_expected_more"),
+            **fields("model", "repeatability", "history"),
             "warnings": list(self.warnings),
         }

@@ -112,13 +112,12 @@ class Job:
 
     def _fit(self, box: SeedBox, lot: str, season: str | None, trials: Trials | None = None) -> LotFit:
         """The curve of one lot, with the catches behind it; from this job's log where no other catches are given."""
-        source = self.trials if trials is None else trials
-        return self._once(
-            ("fit", box.name, lot, season or "", trials is None),
-            lambda: fit_lot(
-                source, box, lot=lot, season=season, history=self.history(box, lot, season), drill=self.drill
-            ),
-        )
+
+        def fit() -> LotFit:
+            source, history = self.trials if trials is None else trials, self.history(box, lot, season)
+            return fit_lot(source, box, lot=lot, season=season, history=history, drill=self.drill)
+
+        return self._once(("fit", box.name, lot, season or "", trials is None), fit)
 
     def advice(self, task: Task, tolerance: float = TOLERANCE, confidence: float = CONFIDENCE) -> Advice:
         """Advice on one box and lot.
@@ -146,12 +145,9 @@ class Job:
         >>> advice.box, advice.decision, advice.setting
         ('chaffy', 'lock', '4')
         """
-        history = self.history(task.box, task.lot, task.season)
-        aim = Aim(task.target_output, tolerance, confidence, history, task.field_factor)
-        return self._once(
-            ("advice", task, tolerance, confidence),
-            lambda: advise(self._fit(task.box, task.lot, task.season), aim),
-        )
+        named = task.box, task.lot, task.season
+        aim = Aim(task.target_output, tolerance, confidence, self.history(*named), task.field_factor)
+        return self._once(("advice", task, tolerance, confidence), lambda: advise(self._fit(*named), aim))
 
     def stationary(self, box: SeedBox, lot: str, opening: float) -> Stationary | None:
         """What a box gives at an opening while the drill stands; None without a catch of that lot that counts.
@@ -168,18 +164,12 @@ class Job:
         Stationary or None
         """
         mine = self.everything.of(box=box.name)
-        names = [name for name in dict.fromkeys(mine.lot.tolist()) if name.lower() == lot.lower()]
-        if not names:
+        name = next((each for each in reversed(dict.fromkeys(mine.lot.tolist())) if each.lower() == lot.lower()), None)
+        if name is None:
             return None
-        mine = mine.of(lot=names[-1])
-        season = last_season(mine)
-        in_hand = self.trials.of(box=box.name, lot=names[-1])
-        only_here = (
-            len(in_hand)
-            and last_season(in_hand) == season
-            and not any(len(each.of(box=box.name, lot=names[-1])) for each in self.earlier)
-        )
-        return self._fit(box, names[-1], season, None if only_here else mine).standing(opening)
+        mine = mine.of(lot=name)
+        only_here = len(mine) == len(self.trials.of(box=box.name, lot=name))
+        return self._fit(box, name, last_season(mine), None if only_here else mine).standing(opening)
 
     @property
     def field(self) -> FieldResult | None:
@@ -206,19 +196,12 @@ class Job:
         for task in self.in_hand():
             entry = None if self.plan is None else self.plan.target(task.box.name, task.lot)
             advice = self.advice(task, tolerance, confidence)
-            if self.plan is None or entry is None or advice.advised is None or not advice.catches_used:
+            if entry is None or advice.advised is None or not advice.catches_used:
                 continue
             standing = self.stationary(task.box, task.lot, advice.advised.opening)
             if standing is not None:
-                budget = live_seed_budget(
-                    entry,
-                    standing,
-                    self.drill,
-                    field=self.field,
-                    turns=advice.turns,
-                    rows=advice.rows,
-                )
-                found.append(budget)
+                turns, rows = advice.turns, advice.rows
+                found.append(live_seed_budget(entry, standing, self.drill, field=self.field, turns=turns, rows=rows))
         return found
 
     def corrected(self) -> Job:
@@ -250,12 +233,14 @@ class Job:
             mine = self.trials.of(box=seed_box.name)
             lots = list(dict.fromkeys(mine.lot.tolist()))
             caught = {each.lower() for each in lots}
-            plans = [] if self.plan is None else self.plan.boxes
+            plans = self.plan.boxes if self.plan else ()
             planned = dict.fromkeys(each.lot for each in plans if each.box.name == seed_box.name)
-            for name in [*lots, *(each for each in planned if each.lower() not in caught)]:
-                other = lot is None and lots and name != lots[-1]
-                if (lot is None or name.lower() == lot.lower()) and not (other and target_g is not None):
-                    tasks.append(self._task(seed_box, name, mine.of(lot=name), target_g))
+            names = [*lots, *(each for each in planned if each.lower() not in caught)]
+            if lot is not None:
+                names = [each for each in names if each.lower() == lot.lower()]
+            elif target_g is not None:
+                names = lots[-1:] or names
+            tasks += [self._task(seed_box, each, mine.of(lot=each), target_g) for each in names]
         return [each for each in tasks if each is not None]
 
     def _task(self, box: SeedBox, lot: str, mine: Trials, target_g: float | None) -> Task | None:
@@ -277,10 +262,8 @@ class Job:
         """The boxes as they are filled: of each box the lot of its last catch, else the first of the plan."""
         found = []
         for box in self.drill.boxes:
-            mine = self.trials.of(box=box.name)
-            last = str(mine.lot[-1]) if len(mine) else ""
-            tasks = self.tasks(box.name)
-            found += [task for task in tasks if task.lot == last][:1] or tasks[:1]
+            last, tasks = self.trials.of(box=box.name).lot[-1:].tolist(), self.tasks(box.name)
+            found += [task for task in tasks if task.lot in last] or tasks[:1]
         return found
 
     def nothing_to_do(self, box: str | None = None, lot: str | None = None) -> str:

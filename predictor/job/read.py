@@ -6,10 +6,11 @@ import datetime
 import os
 from collections.abc import Callable, Sequence
 from pathlib import Path
-from typing import Protocol, TypeVar
+from typing import TypeVar
 
+from predictor.domain.checks import FieldChecks
 from predictor.domain.drill import Viable
-from predictor.domain.result import Remark
+from predictor.domain.seed import Plan
 from predictor.domain.trials import Trials, joined, no_trials, without_copies
 from predictor.errors import InputError, Problem
 from predictor.files.drill import read_drill
@@ -23,12 +24,7 @@ from predictor.job.job import Job
 Name = str | os.PathLike[str]
 
 
-class _Read(Protocol):
-    @property
-    def assumed(self) -> tuple[Remark, ...]: ...
-
-
-Found = TypeVar("Found", bound=_Read)
+Found = TypeVar("Found", Trials, Plan, FieldChecks)
 
 
 def read_job(
