@@ -58,7 +58,7 @@ def test_the_decision_card_and_its_json_are_of_the_same_tables(run, job):
 def test_before_any_catch_no_range_is_called_likely(run, job):
     (job / "trials.csv").unlink()
     (job / "field.csv").unlink()
-    assert run("card", job / "trials.csv", "--decision", "--out", job / "d.html").returncode == 0
+    assert run("card", job / "trials.csv", "--box", "chaffy", "--decision", "--out", job / "d.html").returncode == 0
     assert "<th class=n>Likely</th>" not in page(job / "d.html")
 
 

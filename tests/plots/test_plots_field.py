@@ -6,6 +6,7 @@ from matplotlib.figure import Figure
 
 from predictor.field.factors import FieldResult
 from predictor.job.read import read_job
+from predictor.plots.advice import plot_boxes
 from predictor.plots.budget import plot_budgets
 from predictor.plots.style import render
 from tests.conftest import SAMPLE
@@ -48,3 +49,9 @@ def test_a_result_is_printed_line_by_line(result):
     assert str(result) == result.summary()
     assert max(map(len, str(result).splitlines())) <= 80
     assert result._repr_html_().startswith("<pre>")
+
+
+def test_the_same_results_give_the_same_bytes():
+    results = [JOB.advice(task) for task in JOB.in_hand()]
+    for make in (lambda: plot_boxes(results[:1]), lambda: plot_budgets(JOB.budgets()[:1])):
+        assert render(make(), "svg") == render(make(), "svg")
