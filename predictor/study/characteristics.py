@@ -3,11 +3,9 @@
 Drills, spreads and targets are invented; `study` describes them.
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable, Sequence
 from dataclasses import asdict, dataclass, field, replace
-from typing import Any
+from typing import Any, Self
 
 import numpy as np
 from scipy.special import ndtr
@@ -17,7 +15,7 @@ from predictor.advice.history import History, learn_history
 from predictor.advice.recommend import recommend
 from predictor.curves import fit_curve
 from predictor.curves.prior import cold_prior
-from predictor.domain.control import Control, Lever
+from predictor.domain.control import Control, Floats, Lever
 from predictor.domain.drill import CatchDefaults, Drill, Holds, SeedBox
 from predictor.domain.trials import Trials, joined
 from predictor.study.drills import SHAPES, Log, MadeUpLot, random_shape, row_effects
@@ -26,14 +24,10 @@ from predictor.study.drills import SHAPES, Log, MadeUpLot, random_shape, row_eff
 MOST_CATCHES = 40
 # The study's rows: true repeatability, and the kind of seed the box is said to hold. The last two are boxes that
 # scatter more than their kind is expected to.
-ROWS: tuple[tuple[float, Holds], ...] = (
-    (0.03, "free-flowing"),
-    (0.05, "free-flowing"),
-    (0.08, "chaffy"),
-    (0.12, "chaffy"),
-    (0.08, "free-flowing"),
-    (0.12, "free-flowing"),
-)
+FREE: Holds = "free-flowing"
+ROWS: tuple[tuple[float, Holds], ...]
+ROWS = ((0.03, FREE), (0.05, FREE), (0.08, "chaffy"), (0.12, "chaffy"), (0.08, FREE), (0.12, FREE))
+RULES = ("one-catch", "two-catch", "oracle", "advice")
 EARLIER_LOTS = 6
 # Cover of the intervals: catches at settings of the middle half, repeatability drawn between these.
 COVER_CATCHES, COVER_CV = (2, 3, 5, 8, 12), (0.03, 0.12)
@@ -123,13 +117,13 @@ class Result:
     right_error: float
 
     @classmethod
-    def of(cls, rule: str, counts: Sequence[int], rights: Sequence[bool]) -> Result:
+    def of(cls, rule: str, counts: Sequence[float] | Floats, rights: Sequence[float] | Floats) -> Self:
         """Means and their errors."""
-        root = np.sqrt(len(counts))
+        runs = np.size(counts)
         # Half a run more on either side: all right in 600 runs does not mean right for sure.
-        share = (sum(rights) + 0.5) / (len(rights) + 1)
-        error = float(np.sqrt(share * (1 - share)) / root)
-        return cls(rule, float(np.mean(counts)), float(np.std(counts) / root), float(np.mean(rights)), error)
+        share = (np.sum(rights) + 0.5) / (runs + 1)
+        values = (np.mean(counts), np.std(counts) / np.sqrt(runs), np.mean(rights), np.sqrt(share * (1 - share) / runs))
+        return cls(rule, *map(float, values))
 
 
 @dataclass(frozen=True)
@@ -155,16 +149,10 @@ class Study:
 
     def to_dict(self) -> dict[str, Any]:
         """The study as `simulate --json` prints it."""
-        rows = [
-            {
-                "repeatability": setup.cv,
-                "holds": setup.holds,
-                "tolerance": setup.tolerance,
-                "earlier_lots": setup.earlier_lots,
-                "rules": [asdict(result) for result in results],
-            }
-            for setup, results in self.rows
-        ]
+        rows = []
+        for setup, results in self.rows:
+            row = {"repeatability": setup.cv, "holds": setup.holds, "tolerance": setup.tolerance}
+            rows.append({**row, "earlier_lots": setup.earlier_lots, "rules": [asdict(result) for result in results]})
         cover = [asdict(each) for each in self.cover]
         return {"schema": 1, "runs": self.runs, "seed": self.seed, "rows": rows, "cover": cover}
 
@@ -172,32 +160,26 @@ class Study:
 def whole_study(runs: int, seed: int, tolerance: float, step: float, row_spread: float, tick: Tick) -> Study:
     """All rows, cold and with history, and the cover; `tick` is called after each run, `PARTS * runs` times."""
     control = Lever(0, 100, round(100 * step, 6))
-    cold = [Setup(cv, holds, control, tolerance, 0, row_spread) for cv, holds in ROWS]
-    warm = [Setup(cv, holds, control, tolerance, EARLIER_LOTS, row_spread) for cv, holds in ROWS]
-    rows = [(setup, study(setup, runs, seed, tick=tick)) for setup in cold]
-    rows += [(setup, study(setup, runs, seed, rules=("advice",), tick=tick)) for setup in warm]
-    cover = [coverage(COVER_CV, catches, runs, seed, tick=tick) for catches in COVER_CATCHES]
+    rows = []
+    for lots, rules in ((0, RULES), (EARLIER_LOTS, ("advice",))):
+        setups = [Setup(cv, holds, control, tolerance, lots, row_spread) for cv, holds in ROWS]
+        rows += [(setup, study(setup, runs, seed, rules, tick)) for setup in setups]
+    cover = [coverage(catches, runs, seed, tick) for catches in COVER_CATCHES]
     return Study(runs, seed, tolerance, tuple(rows), tuple(cover))
 
 
 def study(
-    setup: Setup,
-    runs: int,
-    seed: int,
-    rules: Sequence[str] = ("one-catch", "two-catch", "oracle", "advice"),
-    shapes: Sequence[str] = SHAPES,
-    tick: Tick = lambda: None,
+    setup: Setup, runs: int, seed: int, rules: Sequence[str] = RULES, tick: Tick = lambda: None
 ) -> tuple[Result, ...]:
     """Calibrate many made-up boxes by several rules and see which end right, after how many catches.
 
     The first catch is made at mid-range; the true setting for the target lies anywhere in the middle half, where the
     control can reach the target within tolerance; noise is log-normal with mean one. All rules meet the same boxes.
     """
-    counts: dict[str, list[int]] = {rule: [] for rule in rules}
-    rights: dict[str, list[bool]] = {rule: [] for rule in rules}
+    counts, rights = np.zeros((len(rules), runs)), np.zeros((len(rules), runs))
     for run in range(runs):
         rng = np.random.default_rng([seed, run])
-        lot, target, history, drill = _made_up(rng, setup, shapes[run % len(shapes)])
+        lot, target, history, drill = _made_up(rng, setup, SHAPES[run % len(SHAPES)])
         first = float(setup.control.openings[len(setup.control.openings) // 2])
         every = {
             "one-catch": hand_rule(lot.box, setup.tolerance),
@@ -205,13 +187,12 @@ def study(
             "oracle": oracle_rule(lot, setup.tolerance),
             "advice": advice_rule(lot.box, setup.tolerance, history, drill),
         }
-        for name in rules:
+        for k, name in enumerate(rules):
             log = Log(lot, keep_rows=setup.row_spread > 0)
-            count, locked = calibrate(log, np.random.default_rng([seed, run, 1]), every[name], target, first)
-            counts[name].append(count)
-            rights[name].append(abs(float(lot.mean(locked)) / target - 1) <= setup.tolerance)
+            counts[k, run], locked = calibrate(log, np.random.default_rng([seed, run, 1]), every[name], target, first)
+            rights[k, run] = abs(float(lot.mean(locked)) / target - 1) <= setup.tolerance
         tick()
-    return tuple(Result.of(name, counts[name], rights[name]) for name in rules)
+    return tuple(map(Result.of, rules, counts, rights))
 
 
 def _made_up(
@@ -246,28 +227,23 @@ def _earlier(rng: np.random.Generator, lot: MadeUpLot, count: int) -> Trials:
     return joined(parts)
 
 
-def coverage(
-    cv_range: tuple[float, float],
-    catches: int,
-    runs: int,
-    seed: int,
-    holds: Holds = "free-flowing",
-    tick: Tick = lambda: None,
-) -> Coverage:
+def coverage(catches: int, runs: int, seed: int, tick: Tick = lambda: None) -> Coverage:
     """Cover of the 95 % intervals for made-up boxes whose truth is drawn as ordinary knowledge has it.
 
     Settings are drawn from the middle half of a lever of 100 steps; mean and next catch are asked for at a further one.
     """
     held = np.zeros((runs, 3), dtype=bool)
-    box = SeedBox("box", holds, Lever(0, 100, 1))
+    box = SeedBox("box", "free-flowing", Lever(0, 100, 1))
     for run in range(runs):
         rng = np.random.default_rng([seed, catches, run])
         shape = random_shape(rng, SHAPES[run % len(SHAPES)])
-        log = Log(MadeUpLot(box, shape, 1.0, float(np.exp(rng.uniform(*np.log(cv_range))))))
+        log = Log(MadeUpLot(box, shape, 1.0, float(np.exp(rng.uniform(*np.log(COVER_CV))))))
         for opening in rng.integers(25, 76, catches):
             log.add(rng, float(opening))
         caught = log.trials()
-        curve = fit_curve(caught.opening, caught.output, family="line", prior=cold_prior(holds), lowest=0.0, span=100.0)
+        curve = fit_curve(
+            caught.opening, caught.output, family="line", prior=cold_prior(box.holds), lowest=0.0, span=100.0
+        )
         at = float(rng.integers(25, 76))
         truth = float(log.lot.mean(at))
         mean, ahead, found = curve.interval(at), curve.interval(at, of="next"), curve.setting_for(truth)

@@ -1,7 +1,5 @@
 """Made-up drills and their catches. Every number is invented."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass, field, replace
 
 import numpy as np

@@ -1,7 +1,5 @@
 """A practice job on a made-up drill: its files, and one catch at a time."""
 
-from __future__ import annotations
-
 import zlib
 from dataclasses import dataclass, replace
 from importlib import resources

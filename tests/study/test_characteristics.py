@@ -65,7 +65,7 @@ def test_rows_that_differ_do_not_make_the_advice_sure_of_the_wrong_thing():
 
 def test_intervals_cover_what_they_say():
     """400 runs over mixed truths have a Monte Carlo error of 0.011. The test allows three of them around 0.95."""
-    cover = coverage((0.03, 0.12), 5, 400, 1)
+    cover = coverage(5, 400, 1)
     for share in (cover.mean, cover.next, cover.setting):
         assert abs(share - 0.95) <= 3 * cover.error
 
