@@ -1,7 +1,5 @@
 """The command line: runs one command, and turns errors into sentences and an exit code."""
 
-from __future__ import annotations
-
 import os
 import sys
 from importlib import import_module

@@ -1,7 +1,5 @@
 """The number formats of everything a person reads, one for each kind of figure."""
 
-from __future__ import annotations
-
 import math
 from collections.abc import Iterable
 

@@ -1,7 +1,5 @@
 """Exact factors between the units of the field and those of the mathematics: grams, metres, square metres."""
 
-from __future__ import annotations
-
 from typing import Literal
 
 Units = Literal["us", "metric"]

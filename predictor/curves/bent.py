@@ -6,8 +6,6 @@ posterior in closed form, a Student-t for everything asked of it. Dead setting a
 by the evidence of each. Nothing is sampled.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass, field, replace
 
 import numpy as np

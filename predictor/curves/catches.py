@@ -1,10 +1,8 @@
 """The data of a fit."""
 
-from __future__ import annotations
-
 from collections.abc import Callable
 from dataclasses import dataclass, replace
-from typing import TypeVar
+from typing import Self, TypeVar
 
 import numpy as np
 
@@ -48,7 +46,7 @@ class Catches:
         """Outputs on the scale on which the noise is the same everywhere."""
         return np.log(self.outputs) if self.noise == "proportional" else self.outputs
 
-    def where(self, chosen: np.ndarray) -> Catches:
+    def where(self, chosen: np.ndarray) -> Self:
         """Some of the catches, without their filling."""
         x, y, w = (each[chosen] for each in (self.settings, self.outputs, self.weights))
         return replace(self, settings=x, outputs=y, weights=w, fill=None)

@@ -1,7 +1,5 @@
 """The classical line: weighted least squares, Student-t intervals, Fieller limits. No prior."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 import numpy as np

@@ -1,7 +1,5 @@
 """`fit_curve`, the one entry to every kind of curve."""
 
-from __future__ import annotations
-
 from collections.abc import Callable
 from dataclasses import replace
 from typing import Literal

@@ -1,8 +1,7 @@
 """Knowledge of a box before its catches."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass, replace
+from typing import Self
 
 import numpy as np
 from scipy.special import gammaln, softmax
@@ -31,7 +30,7 @@ class Repeatability:
         """Number of catches that all of it is worth."""
         return sum(share * worth for share, _, worth in self.kinds)
 
-    def scaled(self, unit: float) -> Repeatability:
+    def scaled(self, unit: float) -> Self:
         """The same in a unit of output."""
         return replace(self, kinds=tuple((share, cv * unit, worth) for share, cv, worth in self.kinds))
 
@@ -42,7 +41,7 @@ class Repeatability:
         constant = np.log(share) + gammaln(every / 2) - gammaln(worth / 2) + 0.5 * worth * np.log(own)
         return np.asarray(constant - 0.5 * every * np.log(own + square))
 
-    def after(self, square: float, df: float) -> Repeatability:
+    def after(self, square: float, df: float) -> Self:
         """The same after a sum of squares on `df` degrees of freedom has been seen.
 
         Source: Gelman et al. (2013), Bayesian Data Analysis, 3rd ed., 2.6 (cited from memory).

@@ -1,7 +1,5 @@
 """Roots of increasing functions, many at once."""
 
-from __future__ import annotations
-
 from collections.abc import Callable
 
 import numpy as np

@@ -1,7 +1,5 @@
 """The shapes a curve may have: a dead setting and a bend, with a Student-t for the level of each."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from functools import cached_property
 

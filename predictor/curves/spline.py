@@ -5,8 +5,6 @@ single penalty is chosen: curves of many penalties are averaged, weighted by the
 interval widens where smooth and wavy curves disagree, in gaps between catches and beyond them.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass, field
 
 import numpy as np

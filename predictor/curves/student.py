@@ -1,7 +1,5 @@
 """Student-t probabilities for mixtures of many components with few different degrees of freedom."""
 
-from __future__ import annotations
-
 from functools import lru_cache
 from itertools import pairwise
 

@@ -4,8 +4,6 @@ For one shape the model is linear in its level, so level and variance have a nor
 form, and the shape has a marginal likelihood in closed form.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from typing import NamedTuple
 

@@ -1,7 +1,5 @@
 """Turns, rows and circumference to area; output, rate and target catch from one to the other."""
 
-from __future__ import annotations
-
 import math
 
 from predictor.domain.drill import Drill

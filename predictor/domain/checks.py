@@ -1,7 +1,5 @@
 """Field checks: seed weighed over an area, or seeds counted in a length of row."""
 
-from __future__ import annotations
-
 import math
 from dataclasses import dataclass, field
 

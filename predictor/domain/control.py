@@ -1,7 +1,5 @@
 """Controls, what sets a box's output, and the one form of a setting."""
 
-from __future__ import annotations
-
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass

@@ -1,7 +1,5 @@
 """The drill and its seed boxes."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass, field
 from typing import Literal
 

@@ -1,7 +1,5 @@
 """What all results have in common: codes and values inside, and sentences, pages and pictures made on demand."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from dataclasses import dataclass, field, fields
 from importlib import import_module
@@ -79,7 +77,7 @@ class Shown:
     def _repr_html_(self) -> str:
         return str(import_module("predictor.text.summaries").html(self))
 
-    def plot(self, axes: Axes | None = None) -> Axes:
+    def plot(self, axes: "Axes | None" = None) -> "Axes":
         """Draw the result.
 
         Parameters

@@ -1,7 +1,5 @@
 """The order of seasons in time, whatever people call them."""
 
-from __future__ import annotations
-
 import math
 import re
 from collections.abc import Iterable

@@ -1,10 +1,8 @@
 """Seed tags and the planting mix: pure live seed, and the bulk rate each box must drop."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass, field, replace
-from typing import Literal
+from typing import Literal, Self
 
 from predictor.domain.catch import output_for_rate
 from predictor.domain.drill import Drill, SeedBox, Viable
@@ -209,7 +207,7 @@ class Plan:
         small = lot.lower()
         return next((each for each in self.boxes if each.box.name == box and each.lot.lower() == small), None)
 
-    def with_field_factors(self, factors: Mapping[str, float], drill: Drill) -> Plan:
+    def with_field_factors(self, factors: Mapping[str, float], drill: Drill) -> Self:
         """The plan with its target catches corrected by what field checks showed.
 
         Parameters

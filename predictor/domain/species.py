@@ -1,7 +1,5 @@
 """The shipped table of seeds in a pound, found by any of a species' names."""
 
-from __future__ import annotations
-
 import csv
 import re
 from dataclasses import dataclass

@@ -1,11 +1,9 @@
 """Catches as columns: what was weighed, at which setting, and which catches count."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import dataclass, field, fields, replace
 from functools import cached_property
-from typing import TYPE_CHECKING, Any, Literal
+from typing import TYPE_CHECKING, Any, Literal, Self
 
 import numpy as np
 import numpy.typing as npt
@@ -143,7 +141,7 @@ class Trials(Shown):
         times = {season: season_time(season, days) for season, days in dates.items()}
         return dict(sorted(times.items(), key=lambda pair: (pair[1], pair[0])))
 
-    def where(self, mask: Flags) -> Trials:
+    def where(self, mask: Flags) -> Self:
         """The catches that a mask picks.
 
         Parameters
@@ -167,7 +165,7 @@ class Trials(Shown):
         columns: dict[str, Any] = {name: getattr(self, name)[index] for name in KINDS}
         return replace(self, rows_g=tuple(self.rows_g[i] for i in index), **columns)
 
-    def of(self, *, box: str | None = None, lot: str | None = None, season: str | None = None) -> Trials:
+    def of(self, *, box: str | None = None, lot: str | None = None, season: str | None = None) -> Self:
         """The catches of a box, a lot, a season, or any of these together.
 
         Parameters
@@ -192,7 +190,7 @@ class Trials(Shown):
                 mask &= getattr(self, name) == str(wanted)
         return self.where(mask)
 
-    def in_box(self, box: SeedBox) -> Trials:
+    def in_box(self, box: SeedBox) -> Self:
         """The catches of a box, each with its opening on that box's control.
 
         Parameters
@@ -223,7 +221,7 @@ class Trials(Shown):
         openings = {text: each.opening for text, each in found.items() if each is not None}
         return replace(mine, opening=np.array([openings[text] for text in texts], dtype=float))
 
-    def frame(self) -> pd.DataFrame:
+    def frame(self) -> "pd.DataFrame":
         """The catches as a pandas DataFrame with the columns above, `output` added.
 
         The drill's name stands in the column `drill`, as in a trials file, so that `as_trials` takes it back.
