@@ -1,7 +1,5 @@
 """What every fitted curve answers, whichever way it was fitted."""
 
-from __future__ import annotations
-
 from abc import ABC, abstractmethod
 from dataclasses import dataclass
 from typing import ClassVar, Literal, overload

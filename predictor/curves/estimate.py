@@ -1,9 +1,7 @@
 """Settings at which a curve may reach a wanted output: one stretch, half the scale, two half-lines, all or nothing."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass
-from typing import Literal
+from typing import Literal, Self
 
 import numpy as np
 
@@ -40,7 +38,7 @@ class SettingEstimate:
     pieces: Pieces
 
     @classmethod
-    def of_pieces(cls, estimate: float, pieces: Pieces) -> SettingEstimate:
+    def of_pieces(cls, estimate: float, pieces: Pieces) -> Self:
         """Name the shape of a set of settings.
 
         Parameters

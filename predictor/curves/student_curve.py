@@ -1,7 +1,5 @@
 """Curves whose uncertainty at each setting is that of one Student-t: those without shapes to average over."""
 
-from __future__ import annotations
-
 from abc import abstractmethod
 
 import numpy as np
