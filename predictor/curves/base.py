@@ -14,6 +14,8 @@ from predictor.domain.result import Shown
 Of = Literal["mean", "next"]
 Noise = Literal["proportional", "constant"]
 PriorName = Literal["default", "history"]
+Limits = tuple[Floats, Floats]
+AnyLimits = tuple[float | Floats, float | Floats]
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -140,10 +142,8 @@ class Curve(Shown, ABC):
 
         Parameters
         ----------
-        x : float or array_like
-            Settings, any shape.
-        share : float or array_like
-            Probabilities between 0 and 1, of a shape that goes with `x`.
+        x, share : float or array_like
+            Settings, and probabilities between 0 and 1, of shapes that go together.
         of : {"mean", "next"}
         weight : float or array_like
             Precision of the next catch, relative to a catch of weight 1; of a shape that goes with `x`.
@@ -172,12 +172,8 @@ class Curve(Shown, ABC):
     @overload
     def interval(self, x: float, level: float = 0.95, of: Of = "mean", weight: float = 1.0) -> tuple[float, float]: ...
     @overload
-    def interval(
-        self, x: ArrayLike, level: float = 0.95, of: Of = "mean", weight: ArrayLike = 1.0
-    ) -> tuple[Floats, Floats]: ...
-    def interval(
-        self, x: ArrayLike, level: float = 0.95, of: Of = "mean", weight: ArrayLike = 1.0
-    ) -> tuple[float | Floats, float | Floats]:
+    def interval(self, x: ArrayLike, level: float = 0.95, of: Of = "mean", weight: ArrayLike = 1.0) -> Limits: ...
+    def interval(self, x: ArrayLike, level: float = 0.95, of: Of = "mean", weight: ArrayLike = 1.0) -> AnyLimits:
         """Limits for the mean output, or for the next catch, with equal tails.
 
         Parameters
@@ -202,8 +198,7 @@ class Curve(Shown, ABC):
 
         References
         ----------
-        With a prior: Gelman et al. (2013), Bayesian Data Analysis, 3rd ed., ch. 14. A spline: Wahba (1983), J. R. Stat.
-        Soc. B 45, 133-150. Both cited from memory.
+        As for `quantile`: Gelman et al. (2013); Wahba (1983).
 
         Examples
         --------
@@ -276,8 +271,7 @@ class Curve(Shown, ABC):
 
         References
         ----------
-        With a prior: Gelman et al. (2013), Bayesian Data Analysis, 3rd ed., ch. 14. A spline: Wahba (1983), J. R. Stat.
-        Soc. B 45, 133-150. Both cited from memory.
+        As for `quantile`: Gelman et al. (2013); Wahba (1983).
 
         Examples
         --------
@@ -351,10 +345,8 @@ class Curve(Shown, ABC):
 
         Parameters
         ----------
-        x : array_like, shape (n,)
-            Settings.
-        y : array_like, shape (n,)
-            Grams per row per turn, above 0.
+        x, y : array_like, shape (n,)
+            Settings, and grams per row per turn, above 0.
 
         Returns
         -------

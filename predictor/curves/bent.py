@@ -39,23 +39,16 @@ class ShapeCurve(Curve):
     @property
     def params(self) -> dict[str, float]:
         """Dead setting, bend, and output at the reference setting."""
-        shapes = self.shapes
-        return {
-            "dead_setting": shapes.average(shapes.dead),
-            "bend": shapes.average(shapes.bend),
-            "output_at_reference": self.mean(shapes.reference),
-        }
+        dead, bend = self.shapes.average(self.shapes.dead), self.shapes.average(self.shapes.bend)
+        return {"dead_setting": dead, "bend": bend, "output_at_reference": self.mean(self.shapes.reference)}
 
     @property
     def std_errors(self) -> dict[str, float]:
         """Posterior standard deviations of `params` (of the output: the scale of its Student-t)."""
         shapes = self.shapes
         size = self.mean(shapes.reference) if self.noise == "proportional" else 1.0
-        return {
-            "dead_setting": shapes.sd(shapes.dead),
-            "bend": shapes.sd(shapes.bend),
-            "output_at_reference": size * shapes.sd(shapes.level, shapes.level_scale),
-        }
+        level = size * shapes.sd(shapes.level, shapes.level_scale)
+        return {"dead_setting": shapes.sd(shapes.dead), "bend": shapes.sd(shapes.bend), "output_at_reference": level}
 
     @property
     def likely_noise(self) -> float:
@@ -107,8 +100,8 @@ class ShapeCurve(Curve):
 
     def settings_within(self, low: float, high: float, doubt: float) -> tuple[float, float]:
         """See `Curve.settings_within`."""
-        ends = self._setting_quantiles(np.array([low, high]), np.array([doubt, 1 - doubt]), "mean")
-        return float(ends[0]), float(ends[1])
+        lower, upper = self._setting_quantiles(np.array([low, high]), np.array([doubt, 1 - doubt]), "mean").tolist()
+        return lower, upper
 
     def setting_for(self, output: float, level: float = 0.95, of: Of = "mean") -> SettingEstimate:
         """See `Curve.setting_for`; the estimate is the posterior's median."""

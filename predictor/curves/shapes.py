@@ -10,6 +10,13 @@ from predictor.curves.student import Segments, mixture_cdf, quantiles, segments_
 from predictor.domain.control import Floats
 
 
+def log_shapes(x: Floats, dead: Floats, bend: Floats, reference: float) -> Floats:
+    """Log of every shape at `x`, shape (K, len(x)); minus infinity at and below the dead setting."""
+    with np.errstate(divide="ignore", invalid="ignore"):
+        above = np.log(np.maximum(x[None, :] - dead[:, None], 0.0))
+        return np.asarray(bend[:, None] * (above - np.log(reference - dead)[:, None]))
+
+
 @dataclass(frozen=True, eq=False)
 class Shapes:
     """K shapes, and what the catches say of the level under each; all arrays of shape (K,)."""
@@ -45,13 +52,6 @@ class Shapes:
         """Standard deviation over the shapes, with a standard deviation `own` within each."""
         return float(np.sqrt(self.weight @ (own**2 + (values - self.average(values)) ** 2)))
 
-    def log_shape(self, x: Floats) -> Floats:
-        """Log of every shape at `x`, shape (K, len(x)); minus infinity at and below the dead setting."""
-        above = x[None, :] - self.dead[:, None]
-        with np.errstate(divide="ignore"):
-            ratio = np.log(np.maximum(above, 0.0)) - np.log(self.reference - self.dead)[:, None]
-        return np.asarray(self.bend[:, None] * ratio)
-
     def _shift(self, of: Of) -> Floats | float:
         # The mean of a log-normal catch lies half its variance above its median; rates are means.
         return 0.5 * self.variance[:, None] if of == "mean" else 0.0
@@ -60,7 +60,7 @@ class Shapes:
         self, x: Floats, of: Of, extra_variance: float = 0.0, catch_weight: Floats | float = 1.0
     ) -> tuple[Floats, Floats]:
         """Location and scale, each (K, m), of the Student-t at `x` under each shape."""
-        log_shape = self.log_shape(x)
+        log_shape = log_shapes(x, self.dead, self.bend, self.reference)
         level_square = self.level_scale[:, None] ** 2
         noise_square = self.noise_scale[:, None] ** 2 / catch_weight if of == "next" else 0.0
         if self.noise == "proportional":

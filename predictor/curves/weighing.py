@@ -13,7 +13,7 @@ from scipy.special import softmax
 from predictor.curves.base import Noise
 from predictor.curves.catches import Catches
 from predictor.curves.prior import Prior, Repeatability
-from predictor.curves.shapes import Shapes
+from predictor.curves.shapes import Shapes, log_shapes
 from predictor.domain.control import Floats
 
 # The lightest shapes, this much of the evidence together, change no printed figure and are dropped.
@@ -171,10 +171,7 @@ def _along_the_ridge(bend: Floats, known: Floats, low: Floats, high: Floats) -> 
 
 def fit_each_shape(groups: Groups, dead: Floats, bend: Floats, reference: float, cv: float = 1.0) -> Levels:
     """Fit the level under each of K shapes that are 1 at `reference`; `cv` weighs what is known of the filling."""
-    with np.errstate(divide="ignore", invalid="ignore"):
-        log_shape = np.log(np.maximum(groups.at[None, :] - dead[:, None], 0.0))
-        log_shape = bend[:, None] * (log_shape - np.log(reference - dead)[:, None])
-    w = groups.weight
+    log_shape, w = log_shapes(groups.at, dead, bend, reference), groups.weight
     if groups.noise == "constant":
         shape = np.exp(log_shape)
         info = np.maximum((shape**2) @ w, 1e-300)
