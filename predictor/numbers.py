@@ -6,7 +6,7 @@ import math
 import re
 from dataclasses import dataclass
 
-# Longest text taken for a number: the longest way to write a double exactly enough is 24 characters.
+# Longest text that is read as a number: 24 characters are enough to write any double exactly.
 LONGEST_NUMBER = 40
 
 _NUMBER = re.compile(r"-?(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][+-]?[0-9]{1,4})?").fullmatch
@@ -59,7 +59,7 @@ def parse_number(
     above all what Python's own `float` would take: `nan`, `inf`, `1_0`, digits of other scripts.
     """
     text = text.strip()
-    # from here on the decimal sign is "." whatever the file uses
+    # from here on the decimal sign is "."
     plain = text if decimal == "." else text.translate(_SWAPPED)
     if not plain.isascii():
         plain = plain.replace("−", "-")

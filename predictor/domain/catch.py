@@ -12,7 +12,7 @@ MOST_TIMES = 4
 
 
 def catch_area(turns: float, rows: float, circumference_m: float, spacing_m: float) -> float:
-    """Ground that a catch stands for."""
+    """Ground that the drill would cover during a catch, square metres."""
     return turns * circumference_m * spacing_m * rows
 
 

@@ -38,7 +38,7 @@ class SeedBox:
 
 @dataclass(frozen=True)
 class CatchDefaults:
-    """How a catch is made when its row does not say.
+    """How a catch is made, unless its row says otherwise.
 
     Attributes
     ----------

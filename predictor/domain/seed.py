@@ -183,7 +183,7 @@ class Plan:
     digest: str = field(default="", compare=False)
 
     def target(self, box: str, lot: str) -> BoxPlan | None:
-        """What a box must drop with a lot or blend in it; None where the plan does not say.
+        """What a box must drop with a lot or blend in it; None if the plan does not have it.
 
         Parameters
         ----------
@@ -223,7 +223,7 @@ class Plan:
         Raises
         ------
         ValueError
-            A factor that cannot be.
+            A factor that is not above 0.
 
         Examples
         --------

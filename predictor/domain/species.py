@@ -11,8 +11,8 @@ CHAFFY_GENERA = (
     "andropogon asclepias bothriochloa bouteloua hesperostipa liatris nassella oligoneuron schizachyrium sorghastrum "
     "symphyotrichum"
 )
-# Figures of the table that look several times too high beside other tables (from memory, but for the first two, of
-# which its source says so): nothing should be sown by them without a counted sample.
+# Figures of the table that look several times too high beside other tables. For the first two the source says so; the
+# others are from memory. Nothing should be sown by them without a counted sample.
 DOUBTFUL = ("COTI3", "SPHE", "SPPE", "TRVI")
 
 _TABLE = Path(__file__).parent / "seeds_per_pound.csv"

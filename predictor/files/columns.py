@@ -1,11 +1,11 @@
-"""Reads a table column by column: cells become values, and every problem is noted with its line and column."""
+"""Typed readers of a table's columns; problems are collected, each with its line and column."""
 
 from __future__ import annotations
 
 import itertools
 import re
 from collections.abc import Callable, Collection, Hashable, Iterable, Mapping, Sequence
-from typing import Any, TypeVar
+from typing import Any, NamedTuple, TypeVar
 
 import numpy as np
 
@@ -21,9 +21,21 @@ Value = TypeVar("Value")
 
 YES = frozenset({"yes", "y", "true", "t", "1", "on"})
 NO = frozenset({"no", "n", "false", "f", "0", "off"})
-# Numbers that can be read in one way only, whatever else the file holds; their digits fit a double.
+# Numbers with only one meaning in any file, and with no more digits than a double keeps.
 PLAIN = r"[0-9]{1,15}(?:\.[0-9]{1,15})?"
 _PLAIN_NUMBERS = re.compile(rf"(?:{PLAIN}\n)*")
+
+
+class Measure(NamedTuple):
+    """The unit of a column: the factor to grams or metres, and the values allowed in this unit."""
+
+    factor: float
+    allowed: Range
+
+    @classmethod
+    def of(cls, name: str, units: Mapping[str, float], most: float) -> dict[str, Measure]:
+        """Columns such as "area_ac" and "area_ha" for a quantity above 0 and at most `most`, in the common unit."""
+        return {f"{name}_{unit}": cls(factor, Range(0, most / factor, above=True)) for unit, factor in units.items()}
 
 
 class Columns:
@@ -47,14 +59,14 @@ class Columns:
             self.wrong(i, column, message)
 
     def only(self, columns: Collection[str]) -> str | None:
-        """The one column of several that the file has, None if it has none; more than one is a problem."""
+        """Which of several columns the file has, or None. More than one is a problem."""
         there = [name for name in columns if name in self.table.columns]
         if len(there) > 1:
             self.table.problems.add(same_thing(there))
         return there[0] if there else None
 
     def each(self, column: str, read: Callable[[str], Value], empty: Value) -> list[Value]:
-        """Every cell of a column as `read` gives it; `empty` where there is nothing or the cell is wrong."""
+        """Every cell of a column as `read` gives it; `empty` where a cell is empty or wrong."""
         texts = self.table.cells.get(column)
         if texts is None:
             return [empty] * len(self)
@@ -68,7 +80,7 @@ class Columns:
         known: dict[Any, Value],
         empty: Value,
     ) -> list[Value]:
-        """What `read` gives for each key; `known` has what needs no reading, and takes what was read."""
+        """What `read` gives for each key, called once for each different key that is not in `known`."""
         different = dict.fromkeys(keys)
         wrong: dict[Any, str] = {}
         if "" in different and column in self.table.required:
@@ -101,7 +113,7 @@ class Columns:
         if texts is None:
             return np.full(len(self), default)
         if texts and self.at_once(texts, _PLAIN_NUMBERS):
-            # nothing in them that could be read in two ways: all at once
+            # all at once, since none of them has two meanings
             values = np.array(texts, dtype=float)
             if allowed.has(float(values.min())) and allowed.has(float(values.max())):
                 return values
@@ -110,20 +122,17 @@ class Columns:
         return np.array(read, dtype=float)
 
     def at_once(self, texts: list[str], pattern: re.Pattern[str]) -> bool:
-        """Whether the pattern holds for every text, and no sign in them can be read in two ways."""
+        """Whether every text matches a pattern, in a file where a point is the decimal sign."""
         if self.table.signs.decimal != "." or self.table.signs.undecided:
             return False
         lines = "\n".join([*texts, ""])
         return lines.count("\n") == len(texts) and pattern.fullmatch(lines) is not None
 
-    def measures(self, units: Mapping[str, float], what: str, allowed: Range) -> Floats:
-        """A quantity in grams, metres or square metres, of whichever of its columns a row fills; NaN where none.
-
-        `units` has the factor of each column, and `allowed` is in the unit of the result.
-        """
+    def measures(self, units: Mapping[str, Measure], what: str) -> Floats:
+        """A quantity from whichever of its columns a row fills; NaN where it fills no column."""
         values = np.full(len(self), np.nan)
-        for column, factor in units.items():
-            found = self.numbers(column, what, allowed.times(1 / factor)) * factor
+        for column, unit in units.items():
+            found = self.numbers(column, what, unit.allowed) * unit.factor
             twice = np.flatnonzero(~np.isnan(found) & ~np.isnan(values)).tolist()
             self.all_wrong(column, ((i, f"{' and '.join(units)} say the same thing. Fill one of them.") for i in twice))
             values = np.where(np.isnan(values), found, values)

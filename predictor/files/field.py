@@ -9,24 +9,23 @@ import numpy as np
 from predictor.domain.checks import FieldCheck, FieldChecks, Part
 from predictor.domain.control import Floats, read_setting
 from predictor.domain.drill import Drill
-from predictor.files.columns import Columns, box_of
+from predictor.files.columns import Columns, Measure, box_of
 from predictor.files.table import Header, Table, read_table
 from predictor.format import count
 from predictor.numbers import Range
 from predictor.units import GRAMS, METRES, SQUARE_METRES
 
-_AREAS = {f"area_{unit}": SQUARE_METRES[unit] for unit in ("ac", "ha")}
-_DISTANCES = {f"distance_{unit}": METRES[unit] for unit in ("ft", "m")}
-_USED = {f"seed_used_{unit}": GRAMS[unit] for unit in ("lb", "kg")}
-_ROW_LENGTHS = {f"row_length_{unit}": METRES[unit] for unit in ("ft", "m")}
+# The limits are larger than any field check; beyond them the unit was wrong. Common practice.
+_FEET = {"ft": METRES["ft"], "m": 1.0}
+_AREAS = Measure.of("area", SQUARE_METRES, 2e7)
+_DISTANCES = Measure.of("distance", _FEET, 1e6)
+_USED = Measure.of("seed_used", {"lb": GRAMS["lb"], "kg": GRAMS["kg"]}, 5e7)
+_ROW_LENGTHS = Measure.of("row_length", _FEET, 1e5)
 HEADER = Header(
     words=frozenset({"date", "box", "lot", "setting", "note"}),
     numbers=frozenset({"seeds_counted", *_AREAS, *_DISTANCES, *_USED, *_ROW_LENGTHS}),
     required=(("date",), ("box",), ("lot",), ("setting",)),
 )
-# Larger than any field check; beyond them the unit was wrong. Common practice.
-_AREA_M2, _DISTANCE_M, _USED_G, _ROW_M = (Range(0, most, above=True) for most in (2e7, 1e6, 5e7, 1e5))
-_SEEDS = Range(0, 1e6)
 
 
 def read_field(path: str | os.PathLike[str], drill: Drill) -> FieldChecks:
@@ -49,11 +48,9 @@ class _Reader(Columns):
     def checks(self) -> list[FieldCheck]:
         """The checks of all rows without a problem."""
         date, parts = self.dates("date"), self.parts()
-        area = self.measures(_AREAS, "an area", _AREA_M2)
-        distance = self.measures(_DISTANCES, "a distance", _DISTANCE_M)
-        used = self.measures(_USED, "a weight", _USED_G)
-        length = self.measures(_ROW_LENGTHS, "a length of row", _ROW_M)
-        seeds = self.numbers("seeds_counted", "a number of seeds", _SEEDS)
+        area, distance = self.measures(_AREAS, "an area"), self.measures(_DISTANCES, "a distance")
+        used, length = self.measures(_USED, "a weight"), self.measures(_ROW_LENGTHS, "a length of row")
+        seeds = self.numbers("seeds_counted", "a number of seeds", Range(0, 1e6))
         self.whole_pairs(area, distance, used, length, seeds)
         area = np.where(np.isnan(area), distance * self.drill.rows * self.drill.row_spacing_m, area)
         note = self.texts("note")
@@ -61,7 +58,7 @@ class _Reader(Columns):
         return [FieldCheck(*row) for i, row in enumerate(zip(*columns, strict=True)) if i not in self.wrong_rows]
 
     def whole_pairs(self, area: Floats, distance: Floats, used: Floats, length: Floats, seeds: Floats) -> None:
-        """Note the rows that have not exactly one of the two pairs, area with seed used and seeds with row length."""
+        """Note the rows that do not fill exactly one pair: area and seed used, or seeds counted and row length."""
         filled = ((~np.isnan(values)).tolist() for values in (area, distance, used, seeds, length))
         for i, (in_area, in_distance, weighed, counted, in_row) in enumerate(zip(*filled, strict=True)):
             if i in self.wrong_rows:
@@ -79,7 +76,7 @@ class _Reader(Columns):
                 )
 
     def parts(self) -> list[tuple[Part, ...]]:
-        """The boxes of each row, with the lot and the setting of each; none where something is wrong."""
+        """The boxes of each row, each with its lot and setting; empty where something is wrong."""
         own = {box.name.lower() for box in self.drill.boxes}
         columns = [self.texts(name) for name in ("box", "lot", "setting")]
         found: list[tuple[Part, ...]] = []

@@ -1,4 +1,4 @@
-"""How a CSV file of catches is written: encoding, separator, decimal sign, line ends and where each record is."""
+"""The form of a log: its encoding, separator, decimal sign and line ends, and where each record is."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ from predictor.units import GRAMS
 
 Value = str | float | tuple[float, ...]
 
-# Columns of a new file. The last is text: a number cut short could be taken for a smaller one.
+# Columns of a new file. The last is text, since a number cut short could be mistaken for a smaller one.
 NEW_HEADER = "date,season,box,lot,setting,turns,rows,catch_g,rows_g,tare_g,charged,fill_pct,use,operator,note"
 _LEVER_READING = re.compile(r"-[0-9]+(?:\.[0-9]+)?").fullmatch
 _WEIGHTS = ("catch_g", "rows_g", "tare_g")
@@ -25,7 +25,7 @@ _WEIGHTS = ("catch_g", "rows_g", "tare_g")
 
 @dataclass(frozen=True)
 class Form:
-    """How a file is written, and what is in it."""
+    """The form of a file, and its records."""
 
     records: Records  # The header first; cells are stripped
     spans: list[tuple[int, int]]  # Start and end of each record in the text
@@ -45,7 +45,7 @@ class Form:
         return self.mark + text.encode(self.encoding)
 
     def line(self, cells: Sequence[str]) -> str:
-        """A record with its line end; the last cell in quotes, so that one cut short cannot be taken for whole."""
+        """A record with its line end. Quotes around the last cell show whether a record was cut short."""
         last = cells[-1].replace('"', '""')
         return f'{self._joined(cells[:-1])}{self.records.separator}"{last}"{self.newline}'
 
@@ -86,20 +86,20 @@ class Form:
             else:
                 cells[index] = self._number(value / factor) if isinstance(value, float) else harmless(value)
                 if self.decimal == "," and name in _WEIGHTS and self.decimal not in cells[index]:
-                    cells[index] += ",0"  # else nothing in a file of whole numbers shows its decimal sign
+                    cells[index] += ",0"  # in a file of whole numbers only this shows the decimal sign
         return cells
 
     def _number(self, value: float) -> str:
-        """A number to nine digits, as the file writes it, and in a way that cannot be taken for thousands."""
+        """A number with nine digits, written so that it cannot be mistaken for thousands."""
         text = f"{value:.9g}"
         if (self.records.separator != "," or self.decimal == ",") and len(text.partition(".")[2]) == 3:
             text += "0"
         return text.replace(".", self.decimal)
 
     def with_columns(self, names: list[str]) -> bytes:
-        """The file with further columns, empty so far; everything else as it was."""
+        """The file with more columns, which are empty; everything else stays as it was."""
         header = self.records.cells[0]
-        named = max(k for k, cell in enumerate(header, 1) if cell)  # those beyond have no name and nothing in them
+        named = max(k for k, cell in enumerate(header, 1) if cell)  # those beyond have no name and are empty
         width = max(len(header), named + len(names))
         parts, at = [], 0
         for k, ((start, end), cells) in enumerate(zip(self.spans, self.records.cells, strict=True)):
@@ -109,7 +109,7 @@ class Form:
                 new = self.records.separator.join([body, *names])
             elif k == 0:
                 new = self._joined([*header[:named], *names, *[""] * (width - named - len(names))])
-            elif len(cells) in (named, len(header)):  # else not a record of this table; the reader names it
+            elif len(cells) in (named, len(header)):  # others do not fit the header, and the reader reports them
                 new = body + self.records.separator * (width - len(cells))
             parts += [self.text[at:start], new]
             at = start + len(body)
@@ -122,8 +122,8 @@ def harmless(text: str) -> str:
 
 
 def form_of(data: bytes, file: str) -> Form:
-    """How a file is written; an InputError where the header or the last line cannot be read."""
-    decode(data, file)  # says what is wrong with the bytes
+    """The form of a file; raises an InputError if the header or the last line cannot be read."""
+    decode(data, file)  # raises an InputError if the bytes are wrong
     mark, encoding = encoding_of(data)
     problems = Problems(file)
     records = split(data[len(mark) :].decode(encoding), HEADER.known, problems)
@@ -142,11 +142,11 @@ def form_of(data: bytes, file: str) -> Form:
 
 
 def _decimal(records: Records, columns: tuple[str, ...], file: str) -> str:
-    """Decimal sign of the file's numbers; where they show none, the one that goes with the separator."""
+    """Decimal sign of the file's numbers, or the usual one for its separator if they do not show it."""
     rows = [cells for cells in records.cells if len(cells) == len(columns)][1:]
     numbers = [[cells[k] for cells in rows] for k, name in enumerate(columns) if name in HEADER.numbers]
     signs, _ = signs_of(numbers, [], records.separator)
-    if signs.undecided:  # whatever sign is written next would settle it for them
+    if signs.undecided:  # a number written now would settle the meaning of the others
         message = (
             "Nothing was saved. A number of the log can be read in two ways. Correct it first (recommend says which), "
             "then record again."

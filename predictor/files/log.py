@@ -1,4 +1,4 @@
-"""Adds catches to trials.csv in the form the file has, marks the last one unused, mends a line cut short."""
+"""Adds catches to a log in its own form, marks the last one unused, and repairs a line that was cut short."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ from predictor.numbers import quoted
 
 
 def begin_log(path: str | os.PathLike[str]) -> bool:
-    """Begin a log where there is no file, or nothing in it; whether there was no file."""
+    """Begin a log where there is no file or an empty one; return whether there was no file."""
     header = f"{NEW_HEADER}\n".encode()
     try:
         handle = os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o666)
@@ -36,7 +36,7 @@ def begin_log(path: str | os.PathLike[str]) -> bool:
 
 
 def add_catch(path: str | os.PathLike[str], values: Mapping[str, Value]) -> int:
-    """Add a catch to a trials file, flushed to disk before this returns; the row it got."""
+    """Add a catch to a log and return its row. The catch is flushed to disk before this returns."""
     file, line = os.fspath(path), 0
 
     def change(data: bytes) -> bytes:
@@ -57,7 +57,7 @@ def add_catch(path: str | os.PathLike[str], values: Mapping[str, Value]) -> int:
 
 
 def _check_row(form: Form, cells: list[str], row: str, file: str) -> None:
-    """Refuse a row that would not be read as it is meant: what is reported as saved must be there."""
+    """Refuse a row that would not be read back as it was meant."""
     start, end = form.spans[0]
     text = form.text[start:end].rstrip("\r\n") + form.newline + row
     problems: Sequence[Problem] = ()

@@ -1,4 +1,4 @@
-"""Reads plan.csv: the lots of a planting mix, and what they make each box drop."""
+"""Reads plan.csv: the lots of a planting mix, and what each box must drop."""
 
 from __future__ import annotations
 
@@ -15,21 +15,32 @@ from predictor.domain.drill import HOLDS, VIABLE, Drill, Viable
 from predictor.domain.result import Remark
 from predictor.domain.seed import LotPlan, Plan, SeedsFrom, box_plans, pure_live_seed
 from predictor.domain.species import Species
-from predictor.files.columns import Columns
+from predictor.files.columns import Columns, Measure
 from predictor.files.table import Header, Table, read_table
 from predictor.numbers import Range, quoted
 from predictor.units import GRAMS_PER_POUND, KG_PER_HECTARE, LB_PER_ACRE, SQUARE_METRES_PER_SQUARE_FOOT
 
 # Columns of a rate in pure live seed and in seeds, with the largest that can be meant: several times the heaviest
 # mixes, common practice. The factors give grams, or seeds, per square metre.
-_WEIGHT_RATES = {"pls_rate_lb_ac": (LB_PER_ACRE, 500.0), "pls_rate_kg_ha": (KG_PER_HECTARE, 560.0)}
-_SEED_RATES = {"seeds_per_ft2": (1 / SQUARE_METRES_PER_SQUARE_FOOT, 5_000.0), "seeds_per_m2": (1.0, 50_000.0)}
+_WEIGHT_RATES = {
+    "pls_rate_lb_ac": Measure(LB_PER_ACRE, Range(0, 500, above=True)),
+    "pls_rate_kg_ha": Measure(KG_PER_HECTARE, Range(0, 560, above=True)),
+}
+_SEED_RATES = {
+    "seeds_per_ft2": Measure(1 / SQUARE_METRES_PER_SQUARE_FOOT, Range(0, 5_000, above=True)),
+    "seeds_per_m2": Measure(1.0, Range(0, 50_000, above=True)),
+}
 _RATES = _WEIGHT_RATES | _SEED_RATES
 LARGEST_RATE = 500 * LB_PER_ACRE
-# Grams per square metre in one unit of the column.
-_CARRIERS = {"carrier_lb_ac": LB_PER_ACRE, "carrier_kg_ha": KG_PER_HECTARE}
-# Grams in the unit of the count, and the counts between the largest and the smallest seeds sown with a drill.
-_COUNTS = {"seeds_per_lb": (GRAMS_PER_POUND, Range(100, 5e7)), "seeds_per_g": (1.0, Range(0.2, 1e5))}
+_CARRIERS = {
+    "carrier_lb_ac": Measure(LB_PER_ACRE, Range(0, 1000)),
+    "carrier_kg_ha": Measure(KG_PER_HECTARE, Range(0, 1000)),
+}
+# Seeds in a gram, between the largest and the smallest seeds sown with a drill.
+_COUNTS = {
+    "seeds_per_lb": Measure(1 / GRAMS_PER_POUND, Range(100, 5e7)),
+    "seeds_per_g": Measure(1.0, Range(0.2, 1e5)),
+}
 _TAG = ("purity_pct", "germination_pct", "dormant_pct", "hard_pct")
 HEADER = Header(
     words=frozenset({"box", "lot", "species", "test_date", "blend", "kind", "note"}),
@@ -118,11 +129,8 @@ class _Reader(Columns):
         self.drill, self.rule, self.today = drill, rule, today
         self.remarks: list[Remark] = []
         self.counted_in = self.only(_COUNTS)
-        self.rates: dict[str, list[float]] = {
-            name: self.numbers(name, "a rate", Range(0, most, above=True)).tolist()
-            for name, (_, most) in _RATES.items()
-            if name in table.columns
-        }
+        self.only(_CARRIERS)
+        self.rates = {name: self.measures({name: _RATES[name]}, "a rate") for name in _RATES if name in table.columns}
         if not self.rates:
             table.problems.add(f"There is no rate. Add one of the columns {', '.join(_RATES)}.")
 
@@ -131,31 +139,14 @@ class _Reader(Columns):
         texts = [self.texts(name) for name in ("lot", "species", "blend")]
         defaults = {"purity_pct": np.nan, "germination_pct": np.nan, "dormant_pct": 0.0, "hard_pct": 0.0}
         tag = [self.numbers(name, "a percentage", Range(0, 100), each).tolist() for name, each in defaults.items()]
-        rows = zip(
-            *(self.boxes(self.drill), *texts, *tag, self.counts(), self.carriers()),
-            *(self.dates("test_date"), self.each("kind", _kind, "")),
-            strict=True,
-        )
+        counts = self.measures(_COUNTS, "a count of seeds").tolist()
+        carriers = np.nan_to_num(self.measures(_CARRIERS, "a rate")).tolist()
+        dates, kinds = self.dates("test_date"), self.each("kind", _kind, "")
+        rows = zip(self.boxes(self.drill), *texts, *tag, counts, carriers, dates, kinds, strict=True)
         lots = [(i, lot) for i, row in enumerate(rows) if (lot := self.lot(i, _Row(*row)))]
         for box in self.drill.boxes:
             self.check_box(box.name, [(i, lot) for i, lot in lots if lot.box == box.name])
         return [lot for _, lot in lots]
-
-    def counts(self) -> list[float]:
-        """Seeds in a gram, as the file has them."""
-        if self.counted_in is None:
-            return [np.nan] * len(self)
-        grams, allowed = _COUNTS[self.counted_in]
-        counts: list[float] = (self.numbers(self.counted_in, "a count of seeds", allowed) / grams).tolist()
-        return counts
-
-    def carriers(self) -> list[float]:
-        """Carrier, grams per square metre."""
-        column = self.only(_CARRIERS)
-        if column is None:
-            return [0.0] * len(self)
-        carriers: list[float] = (self.numbers(column, "a rate", Range(0, 1000), 0.0) * _CARRIERS[column]).tolist()
-        return carriers
 
     def lot(self, i: int, row: _Row) -> LotPlan | None:
         """The lot of one row; None where something is wrong with it."""
@@ -198,7 +189,7 @@ class _Reader(Columns):
         return (known.seeds_per_lb / GRAMS_PER_POUND, "table") if known else (math.nan, "")
 
     def check_tag(self, i: int, row: _Row, pls: float) -> None:
-        """Note what a tag cannot say."""
+        """Note what is impossible on a tag."""
         values = row.purity, row.germination, row.dormant, row.hard
         if any(map(math.isnan, values)):
             return
@@ -223,7 +214,7 @@ class _Reader(Columns):
             self.wrong(i, "germination_pct", f"At 0 per cent no seed is alive. Read the tag again.{hint}")
 
     def rate(self, i: int, row: _Row, seeds: float, known: Species | None) -> float:
-        """Wanted pure live seed, grams per square metre; NaN where the row does not say."""
+        """Wanted pure live seed, grams per square metre; NaN where the row has no rate."""
         filled = [name for name in self.rates if self.table.cells[name][i]]
         if len(filled) != 1:
             if self.rates:
@@ -231,7 +222,7 @@ class _Reader(Columns):
                 self.wrong(i, None, f"Each row needs exactly one of {', '.join(_RATES)}. This row has {has}.")
             return math.nan
         name = filled[0]
-        rate = self.rates[name][i] * _RATES[name][0]
+        rate = float(self.rates[name][i])
         if name in _WEIGHT_RATES:
             return rate
         counted = self.counted_in is not None and self.table.cells[self.counted_in][i] != ""
@@ -253,8 +244,8 @@ class _Reader(Columns):
     def remarks_on(self, lot: LotPlan, kind: str, known: Species | None) -> Iterator[Remark]:
         """What to look at in a lot before it is planted."""
         if self.counted_in and known and lot.seeds_from == "plan":
-            grams = _COUNTS[self.counted_in][0]
-            count, usual = lot.seeds_per_g * grams, known.seeds_per_lb / GRAMS_PER_POUND * grams
+            unit = _COUNTS[self.counted_in].factor
+            count, usual = lot.seeds_per_g / unit, known.seeds_per_lb / GRAMS_PER_POUND / unit
             if not 1 / MOST_COUNT_RATIO <= count / usual <= MOST_COUNT_RATIO:
                 found = {"column": self.counted_in, "count": count, "usual": usual, "species": known.common_name}
                 yield Remark("plan.odd_count", {"lot": lot.lot, **found})
@@ -270,7 +261,7 @@ class _Reader(Columns):
             yield Remark(code, {"lot": lot.lot, "species": lot.species, "box": lot.box, "holds": holds})
 
     def check_box(self, box: str, lots: list[tuple[int, LotPlan]]) -> None:
-        """Note where a box holds neither one lot nor one named blend."""
+        """Note a box that holds neither one lot nor one named blend."""
         names: set[tuple[str, str]] = set()
         blends: dict[str, list[LotPlan]] = {}  # Of two spellings of a blend the first names it
         for i, lot in lots:
@@ -299,7 +290,7 @@ class _Reader(Columns):
 
 
 def _kind(text: str) -> str:
-    """The kind of box a lot belongs into."""
+    """The kind of box that a lot needs; raises a ValueError with a sentence."""
     kind = text.lower().replace(" ", "-")
     if kind not in HOLDS:
         raise ValueError(f"{quoted(kind)} is none of {', '.join(HOLDS)}. Write one of these, or leave the cell empty.")

@@ -1,4 +1,4 @@
-"""What the numbers and dates of a file show of its signs: decimal sign, thousands, day or month first."""
+"""How a file writes numbers and dates: its decimal sign, its thousands, and whether the month comes first."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from predictor.domain.result import Remark
 from predictor.numbers import Range, parse_number, quoted
 
-# "12,4" and "1.234,5" tell of a decimal comma, "12.4" and "1,234.5" of a point; "1,234" alone tells nothing.
+# "12,4" and "1.234,5" show a decimal comma, "12.4" and "1,234.5" a decimal point; "1,234" alone shows neither.
 _COMMA_DECIMAL = re.compile(
     r"^(?:-?[0-9]*,(?:[0-9]{1,2}|[0-9]{4,})|-?0,[0-9]+|-?[0-9]{1,3}(?:\.[0-9]{3})+,[0-9]+)$", re.MULTILINE
 ).search
@@ -30,11 +30,11 @@ class Signs:
 
     decimal: str = "."
     grouped: bool = False  # Whether "1,234" is known to mean 1234
-    undecided: bool = False  # Whether it stays open if "1.234" is a fraction or thousands
+    undecided: bool = False  # Whether "1.234" could be a fraction or thousands
     date_order: str = ""  # "dmy" or "mdy" for dates such as 3/14/2026; "" where the file does not show it
 
     def number(self, text: str, what: str, allowed: Range, unit: str = "") -> float:
-        """The number a text stands for; raises a ValueError with a sentence."""
+        """The number in a text; raises a ValueError with a sentence."""
         if self.undecided and _LONE_GROUP(text):
             whole, _, rest = text.replace(".", ",").partition(",")
             raise ValueError(
@@ -68,10 +68,10 @@ class Signs:
 
 
 def signs_of(numbers: Iterable[list[str]], dates: Iterable[list[str]], separator: str) -> tuple[Signs, list[Remark]]:
-    """What columns of numbers and of dates show of their signs, and what had to be assumed."""
+    """How columns of numbers and of dates are written, and what had to be assumed."""
     assumed: list[Remark] = []
     order = _date_order(dates)
-    # every number on a line of its own, so that one search looks at all
+    # with each number on its own line, one search finds them all
     text = "\n".join("\n".join(cells) for cells in numbers).replace(";", "\n")
     decimal, grouped, undecided = ".", False, False
     if separator != "," or "," in text:

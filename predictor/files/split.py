@@ -14,7 +14,7 @@ from predictor.files.text import CONTROL, holds_controls, normalised
 
 # Different texts remembered while a file is read.
 MOST_SHARED = 20_000
-# A first line by which spreadsheets tell the separator.
+# A first line with which spreadsheets state the separator.
 _SEPARATOR_LINE = re.compile(r"sep=[,;\t]\s*", re.IGNORECASE).fullmatch
 
 
@@ -40,7 +40,7 @@ class Records:
         return [(starts[ends[row - 1]], starts[ends[row]]) for row in self.rows]
 
     def of_header(self) -> tuple[str, ...]:
-        """Normalised names of the columns; none where there is no record."""
+        """Normalised names of the columns; empty where there is no record."""
         return tuple(map(normalised, self.cells[0])) if self.cells else ()
 
 
@@ -62,7 +62,7 @@ class _Lines(Iterator[str]):
 
 
 def split(text: str, known: Collection[str], problems: Problems) -> Records:
-    """The records of a text; what breaks the rules of CSV is a problem, placed at its row, and left out."""
+    """The records of a text. A record that breaks the rules of CSV is left out and noted as a problem."""
     separator = _separator(text, known)
     found = Records(text, separator)
     rows, kept, ends = found.rows, found.cells, found.ends
@@ -129,7 +129,7 @@ def _broken(error: str) -> str:
 
 
 def _leave_out_controls(found: Records, problems: Problems) -> None:
-    """Take out the records that contain an invisible character; they are problems."""
+    """Take out the records that contain an invisible character, and note them as problems."""
     kept = Records("", "")
     for row, cells in zip(found.rows, found.cells, strict=True):
         if problems.enough:

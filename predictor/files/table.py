@@ -1,4 +1,4 @@
-"""Tables of text as people keep them: read strictly, whatever saved them, and never misread in silence."""
+"""Tables of text as people and spreadsheets save them: what could be misread is refused, or noted as assumed."""
 
 from __future__ import annotations
 
@@ -56,14 +56,14 @@ class Table:
     required: frozenset[str] = frozenset()  # Columns in which no cell may be empty
     signs: Signs = field(default_factory=Signs)
     assumed: tuple[Remark, ...] = ()  # What had to be assumed to read it
-    digest: str = ""  # SHA-256 of the bytes that were read; "" where there were none
+    digest: str = ""  # SHA-256 of the bytes that were read; "" for a DataFrame
 
     def __len__(self) -> int:
         return len(self.lines)
 
     @property
     def file(self) -> str:
-        """Name of the file as given; "" where there is none."""
+        """Name of the file as given; "" for a DataFrame."""
         return self.problems.file
 
 
@@ -121,7 +121,7 @@ def frame_table(data: Any, header: Header) -> Table:
 
 
 def _columns_of(records: Records, problems: Problems) -> tuple[str, ...]:
-    """Normalised names of the columns, without those a spreadsheet adds beyond the table: no name, nothing in them."""
+    """Normalised names of the columns, without the empty ones that a spreadsheet adds beyond the table."""
 
     def filled(cells: list[str]) -> int:
         return next((len(cells) - i for i, cell in enumerate(reversed(cells)) if cell.strip()), 0)
@@ -168,7 +168,7 @@ def _check_header(
 
 
 def same_thing(columns: Collection[str]) -> str:
-    """The sentence for columns of which only one can be true."""
+    """The sentence for columns that exclude each other."""
     return f"{' and '.join(columns)} say the same thing. Keep one of them."
 
 

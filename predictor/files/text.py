@@ -1,4 +1,4 @@
-"""From the bytes of a file to its text, and what is done to single texts."""
+"""Decodes a file, and normalises single texts."""
 
 from __future__ import annotations
 
@@ -77,7 +77,7 @@ def _why_unread(error: OSError | ValueError, path: Path) -> str:
     """Why a file could not be read, and what to do."""
     if isinstance(error, FileNotFoundError):
         return f"There is no such file.{_near_file(path)}"
-    # where folders cannot be opened at all, the system says no more than that permission is denied
+    # some systems report a folder only as a permission that is denied
     if isinstance(error, IsADirectoryError) or (isinstance(error, PermissionError) and path.is_dir()):
         return "This is a folder. Name the file in it."
     if isinstance(error, PermissionError):
@@ -126,6 +126,6 @@ def _unreadable(message: str, file: str, line: int | None = None) -> InputError:
 
 
 def _line_of(data: bytes, position: int) -> int:
-    """Line in which a byte stands; any line ends."""
+    """Line that a byte is in, for any line ends."""
     before = data[:position]
     return before.count(b"\n") + before.count(b"\r") - before.count(b"\r\n") + 1

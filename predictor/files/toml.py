@@ -1,4 +1,4 @@
-"""Reads TOML key by key: keys become values, and every problem is noted with its line and key."""
+"""Typed readers of the keys of a TOML file; problems are collected, each with its line and key."""
 
 from __future__ import annotations
 
@@ -52,7 +52,7 @@ class Keys:
         self.problems.add(message, line, key=CONTROL.sub("?", f"{self.where}{key}"))
 
     def number(self, key: str, allowed: Range = _ANY, default: float | None = None, hint: str = "") -> float:
-        """A number; NaN with a problem noted where it is not one, or not allowed."""
+        """A number; NaN with a problem noted if it is not a number, or not allowed."""
         value = self.data.get(key, default)
         if value is None:
             self.wrong(key, "The key is missing. Write its number.")
@@ -65,14 +65,14 @@ class Keys:
         return math.nan
 
     def whole(self, key: str, most: int, default: int | None = None) -> int:
-        """A whole number from 1 to `most`; `most` with a problem noted where it is not."""
+        """A whole number from 1 to `most`; `most` with a problem noted if it is not."""
         value = self.number(key, Range(1, most), default)
         if value == value and value != int(value):
             self.wrong(key, f"{value:g} is not a whole number.")
         return int(value) if value == value else most
 
     def text(self, key: str) -> str:
-        """A name; "" with a problem noted where there is none."""
+        """A name; "" with a problem noted if it is missing or not a name."""
         value = self.data.get(key)
         if value is None:
             self.wrong(key, f'The key is missing. Write it in quotes: {key} = "...".')
@@ -83,7 +83,7 @@ class Keys:
         return ""
 
     def choice(self, key: str, choices: tuple[Choice, ...], default: Choice | None = None) -> Choice | None:
-        """One of a few words; None with a problem noted where it is none of them."""
+        """One of a few words; None with a problem noted if it is another one."""
         value = self.data.get(key, default)
         for each in choices:
             if value == each:

@@ -36,7 +36,7 @@ HEADER = Header(
 )
 _PLAIN_ROWS = re.compile(rf"(?:(?:{PLAIN}(?:;{PLAIN})*)?\n)*")
 _SIGNS = re.compile(r"[\W_]+")
-# A tonne in one catch is a slip of the unit, whatever the drill.
+# No drill drops a tonne in one catch: the unit is wrong.
 LARGEST_CATCH_G = 1e6
 TURNS = Range(0, 1e5, above=True)
 LARGEST_ROWS = 500
@@ -168,7 +168,7 @@ class _Reader(Columns):
         super().__init__(table)
         self.drill = drill
         self.defaults = _DEFAULTS if drill is None else drill.catch
-        # of several columns of the catch the header check has said so
+        # the header check has reported it if there are several columns for the catch
         catch = next((name for name in _WEIGHTS["catch"] if name in table.columns), None)
         self.weights = {name: self.only(names) if name != "catch" else catch for name, names in _WEIGHTS.items()}
 

@@ -1,4 +1,4 @@
-"""Files kept safe: rows are added under a lock and flushed to disk, other files are replaced whole or not at all."""
+"""Writes files safely: rows are added under a lock and flushed, other files are replaced whole or not at all."""
 
 from __future__ import annotations
 
@@ -42,7 +42,7 @@ def replace_file(path: str | os.PathLike[str], data: bytes) -> None:
 
 
 def _flush_folder(folder: Path) -> None:
-    """Make a new name in a folder last; systems that cannot open folders keep names by themselves."""
+    """Flush a folder, so that a new name in it lasts. Systems that cannot open folders need no flush."""
     with contextlib.suppress(PermissionError, NotADirectoryError):
         handle = os.open(folder, os.O_RDONLY)
         try:
@@ -52,12 +52,12 @@ def _flush_folder(folder: Path) -> None:
 
 
 def update(path: str | os.PathLike[str], change: Callable[[bytes], bytes]) -> None:
-    """Add to a file, or replace it, while no other writer of ours can."""
+    """Add to a file, or replace it, while no other run of this program can write to it."""
     deadline = time.monotonic() + LONGEST_WAIT_S
     while True:
         with _locked(path, deadline) as handle:
             if not _is_still(handle, path):
-                continue  # saved anew by another program while we waited
+                continue  # another program replaced it while we waited
             before = _content(handle)
             after = change(before)
             if after == before:
@@ -66,11 +66,11 @@ def update(path: str | os.PathLike[str], change: Callable[[bytes], bytes]) -> No
                 _append(handle, len(before), after[len(before) :])
                 if _is_still(handle, path):
                     return
-                continue  # replaced while we wrote: the row went into the old file, so it is written again
+                continue  # another program replaced it while we wrote to the old file, so write again
             if REPLACES_OPEN_FILES:
                 replace_file(path, after)
                 return
-        replace_file(path, after)  # an open file cannot be replaced there: the lock is let go a moment before
+        replace_file(path, after)  # an open file cannot be replaced there, so the lock is released a moment before
         return
 
 
@@ -83,7 +83,7 @@ def _content(handle: int) -> bytes:
 
 
 def _append(handle: int, size: int, data: bytes) -> None:
-    """Add to the end in one piece and flush; what cannot be written whole is taken back."""
+    """Add to the end and flush; if that fails, restore the old length."""
     try:
         written = 0
         while written < len(data):
@@ -97,7 +97,7 @@ def _append(handle: int, size: int, data: bytes) -> None:
 
 
 def _is_still(handle: int, path: str | os.PathLike[str]) -> bool:
-    """Whether the open file is the one that has the name now."""
+    """Whether the open file still has this name."""
     try:
         there = os.stat(path)
     except FileNotFoundError:
@@ -108,7 +108,7 @@ def _is_still(handle: int, path: str | os.PathLike[str]) -> bool:
 
 @contextlib.contextmanager
 def _locked(path: str | os.PathLike[str], deadline: float) -> Iterator[int]:
-    """The file, open for reading and adding, held by us alone."""
+    """The file, open for reading and adding, under our lock."""
     handle = os.open(path, os.O_RDWR | os.O_APPEND | _BINARY)
     try:
         while not _try_lock(handle):
@@ -118,7 +118,7 @@ def _locked(path: str | os.PathLike[str], deadline: float) -> Iterator[int]:
             time.sleep(_STEP_S)
         yield handle
     finally:
-        os.close(handle)  # lets the lock go
+        os.close(handle)  # releases the lock
 
 
 if sys.platform == "win32":
