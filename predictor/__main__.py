@@ -84,11 +84,9 @@ def main(arguments: list[str] | None = None) -> None:
     for name in ("stdout", "stderr"):  # the caller closed it: write into nothing
         if getattr(sys, name) is None:
             setattr(sys, name, open(os.devnull, "w", encoding="utf-8"))  # noqa: SIM115
-    for stream in (sys.stdout, sys.stderr):
+    for stream in (sys.stdin, sys.stdout, sys.stderr):
         if hasattr(stream, "reconfigure"):  # a terminal without these letters gets ? instead of a crash
             stream.reconfigure(errors="replace")
-    if sys.stdin is not None and hasattr(sys.stdin, "reconfigure"):
-        sys.stdin.reconfigure(errors="replace")
     unseen = [each for each in (sys.argv[1:] if arguments is None else arguments) if not each.isprintable()]
     if unseen:  # it could reach the terminal as a command
         print(f"{unseen[0]!a} contains an invisible character. Retype it.", file=sys.stderr)

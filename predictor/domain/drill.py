@@ -42,12 +42,10 @@ class CatchDefaults:
 
     Attributes
     ----------
-    turns : float
-        Drive-wheel turns of a catch, > 0.
+    turns, charge_turns : float
+        Drive-wheel turns of a catch, > 0, and those made before it to fill the meters.
     rows : int
         Row units caught, >= 1.
-    charge_turns : float
-        Turns made to fill the meters before the catch counts.
     scale_resolution_g : float
         Smallest step of the scale, grams.
     """
@@ -67,10 +65,8 @@ class Drill:
     name : str
     rows : int
         Row units across the drill.
-    row_spacing_m : float
-        Distance between rows, metres.
-    rolling_circumference_m : float
-        Ground covered in one turn of the drive wheel, loaded, metres.
+    row_spacing_m, rolling_circumference_m : float
+        Metres between rows, and metres of ground covered in one turn of the drive wheel, loaded.
     boxes : tuple of SeedBox
     catch : CatchDefaults
     viable : {"germination", "total"}

@@ -93,10 +93,8 @@ class BoxPlan:
     lot : str
         The name its catches carry: the lot, or the blend.
     lots : tuple of LotPlan
-    bulk_rate : float
-        Seed and carrier, grams per square metre.
-    carrier : float
-        Carrier alone, grams per square metre.
+    bulk_rate, carrier : float
+        Seed and carrier together, and carrier alone, grams per square metre.
     target_output : float
         Grams per row per turn of a stationary catch.
     field_factor : float
