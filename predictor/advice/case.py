@@ -9,7 +9,7 @@ import numpy as np
 
 from predictor.advice.aim import Aim
 from predictor.advice.lot_fit import LotFit
-from predictor.advice.prospects import Cause, Prospect
+from predictor.advice.prospects import Cause, more_catches
 from predictor.curves.base import Curve
 from predictor.domain.control import Floats, Setting
 from predictor.domain.trials import Flags
@@ -34,8 +34,11 @@ class Case:
 
     def more_catches(self, noise: float | None = None, row_variance: float | None = None) -> tuple[int | None, Cause]:
         """Catches still needed at the best setting, and what stands in the way where they are too many."""
-        prospect = Prospect(self.curve, self.openings, self.aim, self.fit.row_variance)
-        return prospect.more_catches(float(self.openings[self.best]), noise, row_variance)
+        best, variance = (
+            float(self.openings[self.best]),
+            self.fit.row_variance if row_variance is None else row_variance,
+        )
+        return more_catches(self.curve, self.openings, self.aim, best, variance, noise)
 
     def setting(self, index: int) -> Setting:
         """One of the settings that the control has."""

@@ -39,31 +39,24 @@ class Advice(Shown):
     chance : float or None
         Probability that the drill's true mean rate at `setting` is within tolerance of target; None before any curve,
         and where the lever seems to count the other way.
-    turns, rows : float
-        Of the catch that weights refer to.
-    next_turns, next_rows : float
-        Of the catch to make next; more where it is to be lengthened.
-    expected_output, expected_interval : float or None, tuple
-        Mean output at `setting`, 95 %, grams per row per turn.
-    next_catch_interval_g : tuple
-        What the next catch there should weigh, 95 %, grams.
-    catches_used, catches_left_out : int
-    catches_expected_more : int or None
-        Catches still to make before a setting can be locked; None where no number of them would do, or nobody can tell.
+    turns, rows, next_turns, next_rows : float
+        Of the catch that weights refer to, and of the catch to make next: more where it is to be lengthened.
+    expected_output, expected_interval, next_catch_interval_g : float or None, tuple, tuple
+        Mean output at `setting`, 95 %, grams per row per turn; what the next catch there should weigh, 95 %, grams.
+    catches_used, catches_left_out, catches_expected_more : int
+        The last are still to make before a setting can be locked; None where no number would do, or nobody can tell.
     family : {"line", "spline", "none"}
         Curve used.
     repeatability : float or None
     present : Setting or None
         Where the control stands: at the last catch.
     whole_drill : bool
-        Whether `chance` is that of all rows, weighed singly or all caught; else that of the rows caught. True without a
-        drill, where the number of its rows is not known.
+        Whether `chance` is that of all rows, weighed singly or all caught; else that of the rows caught.
     remarks : tuple of Remark
         What should be known besides; as sentences they are `warnings`.
     set_aside : tuple of int
         Lines of catches that were not used because the rest contradicts them.
-    drill : Drill or None
-    curve : Curve or None
+    drill, curve : Drill, Curve or None
     trials : Trials
         All catches of the lot and season.
     control : Lever or Sprockets

@@ -65,6 +65,7 @@ def command(
 ) -> None:
     """Read, advise, write the card."""
     from predictor.job.read import read_job
+    from predictor.text.trials import nothing_to_do
 
     folder = Path(trials).parent
     own = Path(trials).name == "trials.csv"  # which a job need not have yet
@@ -79,7 +80,7 @@ def command(
     )
     tasks = [task for task in options.told(job).in_hand() if box is None or task.box.name.lower() == box.lower()]
     if not tasks:
-        raise InputError(job.nothing_to_do(box))
+        raise InputError(nothing_to_do(job.trials, box))
     shown = units or job.drill.units
     sheet = paper or ("half-letter" if shown == "us" else "a5")
     advices = [job.advice(task, tolerance, confidence) for task in tasks]

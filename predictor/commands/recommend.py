@@ -11,6 +11,7 @@ from predictor.commands import options
 from predictor.commands.output import draw, lead_on, next_step, print_json, say, wrapped
 from predictor.text import cautions
 
+TARGET_G = "Target catch of one box, grams, over the turns and rows of its last catch."
 HELP = f"""Say which setting to use, how sure that is, and when to stop testing.
 
 Examples:
@@ -34,14 +35,7 @@ def command(
     plan: options.PlanFile = None,
     target_g: Annotated[
         float | None,
-        options.named(
-            "--target-g",
-            "GRAMS",
-            "Target catch of one box, grams, over the turns and rows of its last catch.",
-            options.number,
-            above=1e-3,
-            below=1e7,
-        ),
+        options.named("--target-g", "GRAMS", TARGET_G, options.number, above=1e-3, below=1e7),
     ] = None,
     tolerance: options.Tolerance = 0.10,
     confidence: options.Confidence = 0.95,
@@ -58,6 +52,7 @@ def command(
         raise typer.BadParameter("A target catch is that of one box: name it with --box.", param_hint="--target-g")
     from predictor.errors import InputError
     from predictor.job.read import read_job
+    from predictor.text.trials import nothing_to_do
 
     folder = Path(trials).parent
     if trials != "-" and not Path(trials).exists() and (folder / "drill.toml").exists():
@@ -74,7 +69,7 @@ def command(
     )
     tasks = options.told(job).tasks(box, lot, target_g)
     if not tasks:
-        raise InputError(job.nothing_to_do(box, lot))
+        raise InputError(nothing_to_do(job.trials, box, lot))
     results = [job.advice(task, tolerance, confidence) for task in tasks]
     if as_json:
         print_json({"schema": 1, "results": [each.to_dict(units) for each in results]})
@@ -101,9 +96,8 @@ def _say_what_is_old(job, results) -> None:
 
     for advice in results:
         dates = job.trials.of(box=advice.box, lot=advice.lot).date.tolist()
-        last = max(filter(None, dates), default="")
-        if advice.decision == "lock" and last and all(dates):
-            days = (datetime.date.today() - datetime.date.fromisoformat(last)).days
-            if days > SAME_SEASON_DAYS:
+        if advice.decision == "lock" and all(dates):
+            last = max(dates)
+            if (datetime.date.today() - datetime.date.fromisoformat(last)).days > SAME_SEASON_DAYS:
                 text = f"Box {advice.box}: its last catch is of {last}. Seed and drill change"
                 say(f"{text}: catch again before you plant.")

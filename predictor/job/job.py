@@ -95,10 +95,8 @@ class Job:
         Parameters
         ----------
         box : SeedBox
-        lot : str
-            The lot in hand.
-        season : str or None
-            Its season; without one the lots of all seasons count as earlier.
+        lot, season : str, str or None
+            The lot in hand; without its season the lots of all seasons count as earlier.
 
         Returns
         -------
@@ -265,25 +263,3 @@ class Job:
             last, tasks = self.trials.of(box=box.name).lot[-1:].tolist(), self.tasks(box.name)
             found += [task for task in tasks if task.lot in last] or tasks[:1]
         return found
-
-    def nothing_to_do(self, box: str | None = None, lot: str | None = None) -> str:
-        """Why there is no task, in a sentence.
-
-        Parameters
-        ----------
-        box, lot : str, optional
-            What was asked for.
-
-        Returns
-        -------
-        str
-        """
-        pairs = zip(self.trials.box.tolist(), self.trials.lot.tolist(), strict=True)
-        there = ", ".join(sorted({f"{name} {lot_name}" for name, lot_name in pairs})) or "none"
-        if box or lot:
-            wanted = " ".join(filter(None, (box, lot)))
-            return f"There are no catches and no target for {wanted}. Boxes and lots in the trials: {there}."
-        return (
-            f"No box has a target. Boxes and lots in the trials: {there}. Write them into plan.csv beside the trials, "
-            "add a column target_g, or pass --box and --target-g."
-        )

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Mapping
 from typing import Any
 
@@ -87,28 +88,23 @@ def _plugged(remark: Remark) -> str:
     return f"{place(remark.values)}: {which} gave less than half of what the others gave. {after}"
 
 
-def _contradiction(remark: Remark) -> str:
-    """Which catch it is, and how far it lies from what the others say; without a full stop."""
+def _contradicted(remark: Remark) -> str:
+    """Which catch it is, how far it lies from what the others say, and what to do about it."""
     ratio = remark["ratio"]
     size = f"{100 * abs(ratio - 1):.0f} % {'more' if ratio > 1 else 'less'}" if ratio <= 10 else "many times more"
-    return f"{place(remark.values)}, {_weight_at(remark.values)}, weighs {size} than the other catches say"
-
-
-def _contradicted(remark: Remark) -> str:
     less = "Did it bridge, was it not charged, is a row plugged, was the scale misread?"
     more = "Was the scale or the setting misread, or the wheel turned twice as often?"
-    return f"{_contradiction(remark)}. {less if remark['ratio'] < 1 else more} Repeat it before anything else."
-
-
-def _set_aside(remark: Remark) -> str:
-    return (
-        f"{_contradiction(remark)}, and its repeat agrees with them, so it is not used. If you know why, write the "
-        "reason in its note and no in its column use."
-    )
-
-
-def _contradicted_repeated(remark: Remark) -> str:
-    return f"{_contradiction(remark)}. It was repeated since. If you know what went wrong, write no in its column use."
+    then = {
+        "advice.contradicted": f". {less if ratio < 1 else more} Repeat it before anything else.",
+        "advice.contradicted-repeated": (
+            ". It was repeated since. If you know what went wrong, write no in its column use."
+        ),
+        "advice.set-aside": (
+            ", and its repeat agrees with them, so it is not used. If you know why, write the reason in its note and "
+            "no in its column use."
+        ),
+    }[remark.code]
+    return f"{place(remark.values)}, {_weight_at(remark.values)}, weighs {size} than the other catches say{then}"
 
 
 def _lock(remark: Remark) -> str:
@@ -116,10 +112,6 @@ def _lock(remark: Remark) -> str:
     if remark["back"]:
         return f"{remark['setting']} was caught {times} and is sure enough. Set it back there, lock it and plant."
     return f"This setting was caught {times} and is sure enough. Lock it and plant."
-
-
-def _start(remark: Remark) -> str:
-    return f"{'No catch counts yet' if remark['left_out'] else 'There is no catch yet'}: start in the middle."
 
 
 def _more_turns(remark: Remark) -> str:
@@ -177,16 +169,18 @@ def _history(remark: Remark) -> str:
 
 
 def _model(remark: Remark) -> str:
-    if remark["family"] == "none":
-        return "none"
-    if remark["family"] == "spline":
-        return "spline: a bent line leaves a pattern and predicts left-out catches worse"
     earlier = ", shape from earlier lots" if remark["history"] else ""
-    return f"line with a dead setting and a slight bend, averaged over both{earlier}"
+    return {
+        "none": "none",
+        "spline": "spline: a bent line leaves a pattern and predicts left-out catches worse",
+        "line": f"line with a dead setting and a slight bend, averaged over both{earlier}",
+    }[remark["family"]]
 
 
 SENTENCES: dict[str, str | Callable[[Remark], str]] = {
-    "start": _start,
+    "start": lambda remark: (
+        f"{'No catch counts' if remark['left_out'] else 'There is no catch'} yet: start in the middle."
+    ),
     "start-as-earlier": "Earlier lots say to start here.",
     "nothing-yet": "Nothing came at {setting}. Check gate and seed, then catch further open.",
     "nothing-at-most": (
@@ -202,8 +196,8 @@ SENTENCES: dict[str, str | Callable[[Remark], str]] = {
     "plugged": _plugged,
     "falling": _falling,
     "contradicted": _contradicted,
-    "contradicted-repeated": _contradicted_repeated,
-    "set-aside": _set_aside,
+    "contradicted-repeated": _contradicted,
+    "set-aside": _contradicted,
     "left-out": _left_out,
     "other-seasons": _other_seasons,
     "chaffy-empties": "The output of a chaffy box falls as it empties. Catch with the box half full, and refill early.",
@@ -249,28 +243,22 @@ def _ideal(advice: Advice) -> str:
         if low is None or high is None:
             return f"ideal setting {'beyond' if high is None else 'before'} {low if high is None else high}"
         return f"ideal setting between {low} and {high}" if low != high else f"ideal setting {low}"
-    start, stop = (None if end is None else float(end) for end in (low, high))
-    for end, off in (
-        (control.highest, start is not None and start > control.highest),
-        (control.lowest, stop is not None and stop < control.lowest),
-    ):
-        if off:
-            return f"ideal setting off the scale, beyond {end:g}"
-    first = f"{control.lowest:g} or less" if start is None or start < control.lowest else f"{start:.3g}"
-    last = f"{control.highest:g} or more" if stop is None or stop > control.highest else f"{stop:.3g}"
+    start, stop = -math.inf if low is None else float(low), math.inf if high is None else float(high)
+    if start > control.highest or stop < control.lowest:
+        return f"ideal setting off the scale, beyond {control.highest if start > control.highest else control.lowest:g}"
+    first = f"{control.lowest:g} or less" if start < control.lowest else f"{start:.3g}"
+    last = f"{control.highest:g} or more" if stop > control.highest else f"{stop:.3g}"
     return f"ideal setting {first} to {last}" if first != last else f"ideal setting near {first}"
 
 
 def _evidence(advice: Advice, units: Units | None) -> str:
     """Rate, where the ideal setting lies, and the catches behind it."""
-    parts: list[str] = []
-    rate = advice.rate(advice.target_output, units)
-    if rate is not None and advice.drill is not None:
-        parts.append(f"bulk rate {figures(rate)} {RATE_UNIT[units or advice.drill.units]}")
-    if ideal := _ideal(advice):
-        parts.append(ideal)
-    parts.append(f"{count(advice.catches_used, 'catch', 'catches')} used, {advice.catches_left_out} left out")
-    if advice.catches_expected_more:
-        parts.append(f"about {advice.catches_expected_more} more to come")
-    text = "; ".join(parts)
+    rate, more = advice.rate(advice.target_output, units), advice.catches_expected_more
+    parts = (
+        f"bulk rate {figures(rate)} {RATE_UNIT[units or advice.drill.units]}" if rate and advice.drill else "",
+        _ideal(advice),
+        f"{count(advice.catches_used, 'catch', 'catches')} used, {advice.catches_left_out} left out",
+        f"about {more} more to come" if more else "",
+    )
+    text = "; ".join(filter(None, parts))
     return text[0].upper() + text[1:] + "."

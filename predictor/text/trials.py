@@ -21,3 +21,16 @@ def lines(trials: Trials, wrapped: Fold) -> list[str]:
         left_out = [f", {states.count(code)} {words}" for code, words in STATES.items() if code in states]
         found.append(wrapped(f"{name}: {count(len(mine), 'catch', 'catches')}, {grams}{''.join(left_out)}"))
     return found + [wrapped(str(each)) for each in trials.assumed]
+
+
+def nothing_to_do(trials: Trials, box: str | None = None, lot: str | None = None) -> str:
+    """Why there is no advice on a box and lot, or on any."""
+    pairs = zip(trials.box.tolist(), trials.lot.tolist(), strict=True)
+    there = ", ".join(sorted({f"{name} {lot_name}" for name, lot_name in pairs})) or "none"
+    if box or lot:
+        wanted = " ".join(filter(None, (box, lot)))
+        return f"There are no catches and no target for {wanted}. Boxes and lots in the trials: {there}."
+    return (
+        f"No box has a target. Boxes and lots in the trials: {there}. Write them into plan.csv beside the trials, "
+        "add a column target_g, or pass --box and --target-g."
+    )

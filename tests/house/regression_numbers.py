@@ -18,7 +18,7 @@ from predictor import Lever, SeedBox, Sprockets, as_trials, fit_curve, learn_his
 from predictor.advice.aim import Aim
 from predictor.advice.evidence import row_differences, suspicious
 from predictor.advice.lot_fit import fit_lot
-from predictor.advice.prospects import Prospect
+from predictor.advice.prospects import more_catches
 from predictor.curves.prior import cold_prior
 from predictor.domain.drill import Drill
 
@@ -167,9 +167,9 @@ def boundaries() -> dict:
         ]
         for target in (0.2, 0.4, 0.55, 0.6, 0.8, 1.5)
     }
-    two = Prospect(curve, np.array([20.0, 40.0]), Aim(0.6), 0.0)
-    three = Prospect(curve, np.array([20.0, 21.0, 40.0]), Aim(0.43), 0.0)
-    prospects = [*two.more_catches(20.0), *two.more_catches(40.0), *three.more_catches(20.0), *three.more_catches(21.0)]
+    two, three = (curve, np.array([20.0, 40.0]), Aim(0.6)), (curve, np.array([20.0, 21.0, 40.0]), Aim(0.43))
+    asked = ((two, 20.0), (two, 40.0), (three, 20.0), (three, 21.0))
+    prospects = [each for case, x in asked for each in more_catches(*case, x, 0.0)]
     settled = {}
     for grams in range(30, 130, 4):
         for repeats in (1, 2, 4, 9):
@@ -325,12 +325,12 @@ def evidence() -> dict:
     prospects = {}
     for target in (0.3, 0.6, 0.9):
         for variance in (0.0, 0.001, 0.01):
-            ahead = Prospect(curve, LEVER.control.openings, Aim(target), variance)
+            case = curve, LEVER.control.openings, Aim(target)
             prospects[f"{target:g}, {variance:g}"] = [
-                ahead.curve.likely_noise,
-                *ahead.more_catches(30.0),
-                *ahead.more_catches(38.0, noise=0.02),
-                *ahead.more_catches(12.0, row_variance=0.0),
+                curve.likely_noise,
+                *more_catches(*case, 30.0, variance),
+                *more_catches(*case, 38.0, variance, noise=0.02),
+                *more_catches(*case, 12.0, 0.0),
             ]
     return {
         "one": [one.spread, one.mean_variance, one.cv, one.cv_worth, one.variance_with(6)],
