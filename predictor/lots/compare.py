@@ -147,7 +147,7 @@ def _rows(
                 seasons=tuple(seasons[each] for each in caught_in[k]),
                 catches=int(curves.lines.count[k]),
                 settings=(catches.caught_at(first[k]), catches.caught_at(last[k])),
-                ratio=exp_or_none(ratio),
+                ratio=math.exp(ratio),
                 lower=exp_or_none(ratio - half),
                 upper=exp_or_none(ratio + half),
                 at_setting=None if math.isnan(flow.at[k]) else catches.caught_at(flow.at[k]),

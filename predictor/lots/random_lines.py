@@ -50,9 +50,7 @@ def random_lines(y: npt.ArrayLike, x: npt.ArrayLike, group: npt.ArrayLike) -> Ra
         found = _Solved(sums, theta)
     if not math.isfinite(found.criterion):
         raise ValueError("The data cannot separate level, slope and scatter.")
-    if not found.total > 1e-24 * sums.yy:
-        raise ValueError("The lines leave no scatter, so nothing can be estimated from it.")
-    within = found.total / (sums.n - 2)
+    within = float(found.total) / (sums.n - 2)
     factor = np.array([[theta[0], 0.0], [theta[1], theta[2]]])
     level, slope = found.beta
     g, h = factor.T @ [sums.y - sums.count * level - sums.x * slope, sums.xy - sums.x * level - sums.xx * slope]

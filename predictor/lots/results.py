@@ -29,8 +29,10 @@ class Lot:
         Number of catches that count.
     settings : tuple of Setting
         The settings it was caught at that give least and most.
-    ratio, lower, upper : float or None
-        Output as a multiple of the reference lot's, with limits.
+    ratio : float
+        Output as a multiple of the reference lot's.
+    lower, upper : float or None
+        Its limits.
     at_setting : Setting or None
         The setting that the ratio holds at; None where it holds at every setting.
     setting, setting_lower, setting_upper : Setting or None
@@ -49,7 +51,7 @@ class Lot:
     seasons: tuple[str, ...]
     catches: int
     settings: tuple[Setting, Setting]
-    ratio: float | None
+    ratio: float
     lower: float | None
     upper: float | None
     at_setting: Setting | None

@@ -19,9 +19,9 @@ from predictor.lots.random_levels import one_way
 from predictor.lots.results import Change, Drift, Repeatability, SameRepeatability, Season, Seasons
 from predictor.lots.shapes import LotCurves
 
-# With more seasons than this they are not compared one by one.
+# More seasons than this are not compared one by one: the work would grow with the cube of their number.
 MOST_SEASONS = 100
-# Whether lots agree on the drift is tested first, and only a clear agreement is pooled with the catches' own scatter.
+# A test first tells whether lots agree on the changes. Only a clear agreement is pooled with the catches' own scatter.
 # Level after Bancroft (1964), Biometrics 20, 427-442 (from memory).
 POOL_ABOVE = 0.25
 # Variance of logs at a coefficient of variation of 1000 per cent; catches do not bound it where a limit lies beyond.
@@ -169,14 +169,14 @@ def _years(seasons: Mapping[str, float]) -> Floats | None:
 
 
 def _steady_drift(cells: _Cells, level: float, reasons: list[Remark]) -> Drift | None:
-    """The drift from season to season, lots taken as random so that lots of one season count too."""
+    """The drift from season to season. Lots are random effects, so that lots of one season count too."""
     curves, lines = cells.curves, cells.lines
     years = _years(curves.catches.seasons)
     if years is None or len(set(years.tolist())) < 2:
         reasons.append(Remark("lots.no_years"))
         return None
     year, lot = years[curves.catches.season], curves.catches.lot
-    # the bend is taken as found within lots: settings go with how lots flow, so between lots it would mislead
+    # the bend comes from within lots: settings go with how lots flow, so a bend between lots would mislead
     rest = curves.z - np.where(np.isnan(lines.slope), 0.0, lines.slope)[cells.group] * curves.x
     try:
         fit = one_way(rest, lot, year, level=level)

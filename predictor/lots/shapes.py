@@ -1,4 +1,4 @@
-"""A curve for each lot: one dead setting for all of them, or each its own, and which of the two the catches ask for."""
+"""A curve for each lot: one dead setting for all of them or one each, and a test between the two."""
 
 from __future__ import annotations
 
@@ -13,13 +13,13 @@ from predictor.lots.catches import Catches
 from predictor.lots.limits import FTest, compare_fits, fieller, t_critical
 from predictor.lots.parallel import Codes, ParallelLines, lot_means, parallel_lines, sums_of
 
-# A dead setting is looked for on this grid first, so that a second hollow in the sum of squares cannot trap the
-# search; then by halving, which cannot fail and reaches the last digit.
+# The search for a dead setting starts on this grid, so that a second hollow in the sum of squares cannot trap it. Then
+# it goes on by halving, which cannot fail and reaches the last digit.
 GRID = np.sin(np.linspace(-np.pi / 2, np.pi / 2, 43)[1:-1])
 HALVINGS = 50
 # How near the dead setting may come to a caught opening, as a share: at it the log of the output has no value.
 NEAREST = 1 - 1e-9
-# Where catches cannot place the dead setting it is taken near the control's zero, give or take a tenth of its range
+# Where catches cannot place the dead setting, it is assumed near the control's zero, within about a tenth of its range
 # (common practice, no source).
 DEAD_SPREAD = 0.1
 # Below its dead setting a curve has no log output; one millionth of the output at the middle stands for zero.
@@ -162,6 +162,6 @@ def _fit(catches: Catches, group: Codes) -> tuple[Floats, Floats, ParallelLines,
     rise = bend[group] * away
     x, flat = away / (1 + rise), log_output - np.log1p(rise)
     lines = parallel_lines(flat + bend[group] * x, x, lot, group)
-    # levels are taken on the curve, which at an edge of the search leaves the lines
+    # at an edge of the search the lines leave the curve, so levels are taken on the curve
     lines = replace(lines, level=lot_means(flat, lot, count))
     return middle, np.where(np.isnan(lines.slope), np.nan, bend), lines, flat + bend[group] * x, x

@@ -116,7 +116,7 @@ def _right(axes: Axes, place: float, text: str, **style: Any) -> None:
 def _window(chosen: Chosen) -> tuple[float, float]:
     """Ratios to show: every estimate, and its limits and the new lot's as far as they are of use."""
     rows = chosen.rows
-    seen = [row.ratio for row in rows if row.ratio is not None] + [1.0]
+    seen = [1.0, *(row.ratio for row in rows)]
     ends = [end for row in rows for end in (row.lower, row.upper) if end is not None]
     ends += (_next(chosen.found) or ())[1:]
     widest = min(min(seen) * 0.9, max(WIDEST[0], min(seen) / 2)), max(max(seen) * 1.1, min(WIDEST[1], max(seen) * 2))
@@ -136,9 +136,6 @@ def _next(found: LotComparison) -> tuple[float, float, float] | None:
 def _row(axes: Axes, chosen: Chosen, row: Lot, place: float) -> None:
     reference = row.lot == chosen.reference.lot
     _left(axes, place, chosen.names[row.lot], fontweight="bold" if row.unusual or reference else "normal")
-    if row.ratio is None:
-        _right(axes, place, "cannot be compared")
-        return
     said = "reference" if reference else _figure(row.ratio)
     if row.lower is not None and row.upper is not None:
         start, stop = _inside(axes, row.lower, row.upper, place, "black")

@@ -48,7 +48,7 @@ def plot_lots(results: Sequence[LotComparison]) -> Figure:
 
 def plot_comparison(found: LotComparison, axes: Axes | None = None) -> Axes:
     """The ratios of one comparison."""
-    axes = axes_or_new(axes, 7.0, height_of(found))
+    axes = axes_or_new(axes, 7.0, max(height_of(found) - 2.0, 2.0))
     chosen = choose(found)
     if chosen is None:
         axes.set_axis_off()

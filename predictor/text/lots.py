@@ -128,10 +128,9 @@ def _lot_table(others: list[Lot], wrapped: Fold, width: int) -> list[str]:
         if len(name) > size:  # cut names could be taken for one another: they get a line of their own
             table.append(wrapped(name, "  "))
             name = ""
-        ratio = "-" if row.ratio is None else f"{row.ratio:.2f}"
         span = "" if row.lower is None else f"{row.lower:.2f} to {row.upper:.2f}"
         start = f"{row.setting or '-'}{' *' * row.unusual}"
-        table.append(f"  {name:<{size}} {row.catches:>2} {ratio:>6}  {span:<13} {start}")
+        table.append(f"  {name:<{size}} {row.catches:>2} {row.ratio:>6.2f}  {span:<13} {start}")
     if len(others) > len(chosen):
         table.append(wrapped(f"and {len(others) - len(chosen)} more lots; --json lists them all."))
     if any(row.unusual for row in others):
@@ -143,8 +142,6 @@ def lot_sentence(against: Reference, row: Lot, *, start: bool = True) -> str:
     """How one lot flows against the reference lot, and where to start with it."""
     name, reference = f"Lot {row.lot}", against.lot
     where = "" if row.at_setting is None else f" at setting {row.at_setting}"
-    if row.ratio is None:
-        return f"{name} cannot be compared with {reference}{where}: its fitted line gives no output there."
     much = f"{_change(row.ratio)} {_than(row.ratio)} {reference}{where}"
     where_to = _start(against.setting, row.setting) if start else ""
     if row.lower is None or row.upper is None:

@@ -57,6 +57,17 @@ def test_above_forty_lots_the_limits_are_a_little_wide_and_say_so():
     assert found.value < t_critical(100, 1 - 0.05 / k)
 
 
+def test_where_the_joint_integral_errs_bonferronis_value_is_taken():
+    """Two comparisons that share nothing, at a high level: the true value lies a hair below Bonferroni's."""
+    found = many_to_one_critical([1e-3, 1e-3], [[1.0, 0.0], [0.0, 1.0]], df=25, level=0.9999)
+    assert (found.adjustment, found.value) == ("Bonferroni", t_critical(25, 1 - 0.0001 / 2))
+
+
+def test_lots_without_any_scatter_have_no_random_lines():
+    with pytest.raises(ValueError, match="cannot separate"):
+        random_lines(np.zeros(12), np.tile(np.arange(4.0), 3), np.repeat(np.arange(3), 4))
+
+
 def test_lots_that_do_not_differ_have_a_spread_of_exactly_nought():
     rows = [("ABC"[k], 30, grams) for k in range(3) for grams in (27.0, 28.0, 26.0)]
     found = compare_lots(log(rows), BOX)

@@ -246,6 +246,17 @@ def test_a_faster_lot_starts_at_a_lower_setting():
     assert (found.reference.setting.value, found.lot("K-26").setting.value) in ((38, 32), (38, 33))
 
 
+def test_a_setting_that_the_control_does_not_have_is_refused():
+    with pytest.raises(InputError) as caught:
+        compare_lots(log([("A", 20, 50), ("A", 70, 51)]), BOX)
+    assert [(each.line, each.column) for each in caught.value.problems] == [(2, "setting")]
+
+
+def test_a_label_among_readings_is_left_out():
+    found = compare_lots(log([("A", "20", 50), ("A", "20", 51), ("B", "low", 60)]), "small")
+    assert [(each.reason.code, each.catches) for each in found.left_out] == [("lots.unplaced", 1)]
+
+
 # --- lots in general and seasons
 
 

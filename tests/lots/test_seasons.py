@@ -44,6 +44,13 @@ def test_a_steady_drift_goes_by_the_years_in_the_names(name):
     assert compare_lots(frame.assign(season=frame.season.map(name.format)), BOX).seasons.drift == plain
 
 
+def test_more_than_a_hundred_seasons_are_not_compared_one_by_one():
+    found = compare_lots(in_seasons(*(str(1900 + k) for k in range(101))), BOX).seasons
+    assert [(reason.code, reason["most"]) for reason in found.reasons] == [("lots.many_seasons", 100)]
+    assert all(row.change is None for row in found.table)
+    assert found.drift.linked_lots == 1
+
+
 def test_seasons_of_one_year_have_an_order_and_no_steady_drift():
     found = compare_lots(in_seasons("fall 2026", "spring 2026"), BOX).seasons
     assert [row.season for row in found.table] == ["spring 2026", "fall 2026"]

@@ -90,6 +90,13 @@ def test_no_log_spoils_the_picture(rows):
         assert len(render(figure, kind)) > 5000
 
 
+def test_of_very_many_lots_two_hundred_more_are_drawn_in_grey():
+    figure = drawn(made_up([0.001 * k for k in range(230)], [2] * 230, cv=0.01))
+    axes = figure.subfigs[0].axes[0]
+    assert sum(line.get_alpha() == 0.35 for line in axes.lines) == 200
+    assert any("200 of 214" in text.get_text() for text in axes.texts)
+
+
 def test_a_box_with_nothing_to_compare_says_so():
     trials = log([("A", 30, 25.0)])
     found = compare_lots(trials.where(np.array([True])), BOX)

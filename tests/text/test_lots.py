@@ -7,7 +7,7 @@ import pandas as pd
 import pytest
 
 from predictor.lots.compare import compare_lots
-from predictor.text.lots import SENTENCES, comparison_words
+from predictor.text.lots import SENTENCES, adjustment_sentence, comparison_words, season_sentences, shape_sentence
 from tests import golden
 from tests.lots.test_lots_thin_logs import BOX, CHAIN, log, made_up
 from tests.running import ROOT
@@ -29,6 +29,14 @@ LOGS = {
     "lots of different shape": (made_up([0, 0, 0], per_lot=8, dead=(0, 12, 2), cv=0.01), BOX, {}),
     "two lots of different shape": (made_up([0, 0], per_lot=8, dead=(0, 12), cv=0.01), BOX, {}),
     "a chain": (log([("A", "1", 40), ("A", "1", 41), ("A", "2", 51), ("B", "3", 120), ("B", "3", 118)]), CHAIN, {}),
+    "a chain, lots of different shape": (
+        log(
+            [("A", at, grams) for at, grams in zip("112233", (40, 40.4, 50, 50.3, 70, 69.5), strict=True)]
+            + [("B", at, grams) for at, grams in zip("112233", (30, 30.4, 50, 50.3, 90, 89.5), strict=True)]
+        ),
+        CHAIN,
+        {},
+    ),
     "labels without drive ratios": (
         log([("A", "low", 50), ("A", "low", 52), ("B", "low", 60), ("B", "low", 61), ("B", "high", 90)]),
         None,
@@ -58,8 +66,8 @@ LOGS = {
         BOX,
         {},
     ),
-    "many lots, one unusual": (
-        made_up([*np.random.default_rng(2).normal(0, 0.02, 13), 0.6], at=(30, 40)),
+    "many lots, two of them unusual": (
+        made_up([*np.random.default_rng(2).normal(0, 0.02, 30), 0.6, -0.6], at=(30, 40)),
         BOX,
         {"level": 0.9},
     ),
@@ -74,6 +82,12 @@ def test_comparisons_in_plain_words(width):
         assert max(map(len, text.splitlines())) <= width
         said.append(f"--- {name}\n{text}\n")
     golden.check(f"lots-{width}", "\n".join(said))
+
+
+def test_without_catches_there_is_nothing_more_to_say():
+    frame, box, asked = LOGS["nothing that counts"]
+    found = compare_lots(frame, box, **asked)
+    assert (shape_sentence(found), adjustment_sentence(found), season_sentences(found)) == ("", "", [])
 
 
 def test_every_remark_about_lots_has_its_sentence_and_no_sentence_is_left_over():
