@@ -81,7 +81,7 @@ class Table:
 def tables_after(advice: Advice, *, second: bool = True) -> list[Table]:
     """What to do after the next catch, and after the one that follows it in the likeliest ranges.
 
-    There is none where the advice ends the work, or where it was given without a drill.
+    The list is empty where the advice ends the work or was given without a drill.
     """
     now = _Look.at(advice)
     if now is None:

@@ -26,9 +26,9 @@ Examples:
 
     predictor card myjob/trials.csv --pdf card.pdf
 
-TRIALS.csv holds the catches. The setting card shows each box's setting, target catch, what to look for
-in the row and when to refill. The decision card gives ranges of weight for the next catch and what to do
-in each, for a shed without a computer. Each is one file that needs no network.
+TRIALS.csv holds the catches. The setting card shows the setting of each box, its target catch, what to look
+for in the row and when to refill. The decision card gives ranges of weight for the next catch and what to
+do in each, for a shed without a computer. Each card is one file that needs no network.
 
 {cautions.HELP}
 """

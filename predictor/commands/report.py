@@ -19,8 +19,9 @@ Examples:
 
     predictor report --job myjob --csv settings.csv
 
-Tags, targets, every catch with those left out and why, curves, settings, field checks, the uncertainty
-of the planted live seed, lots compared, and lines to sign. What no file says is left to be filled in.
+The record holds tags, targets, every catch and what it was used for, curves, settings, field checks, the
+uncertainty of the planted live seed, a comparison of lots, and lines to sign. What the files do not say
+is left blank, to be filled in by hand.
 
 {cautions.HELP}
 """

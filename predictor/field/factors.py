@@ -281,7 +281,7 @@ def _evidence(
         if len(entries) < len(known):
             return None
         outputs = outputs * [each.pure_seeds_per_m2 / each.bulk_rate for each in entries]
-        # half a seed more, as for a count of none; the limits of the rate are the exact ones
+        # half a seed is added, as is usual for logarithms of small counts; the limits of the rate are exact
         achieved = (check.seeds + 0.5) / (check.row_m * drill.row_spacing_m)
         variance += 1 / (check.seeds + 0.5)
     factor = achieved / outputs.sum()

@@ -1,4 +1,4 @@
-"""A page as blocks, from which HTML and PDF are made, so that the two cannot disagree."""
+"""A page as blocks. HTML and PDF are made from the same blocks, so that the two cannot disagree."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ _UNSEEN = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f\u200b\u200e\u200f\u2
 
 
 def visible(text: str) -> str:
-    """Text without characters that cannot be seen: controls, marks of direction, blanks without width."""
+    """Text without invisible characters: control characters, direction marks and zero-width spaces."""
     return _UNSEEN.sub("", text)
 
 
@@ -44,7 +44,7 @@ class Items:
 
 @dataclass(frozen=True)
 class Facts:
-    """Label and value pairs, one a line."""
+    """Labels with their values, a pair on each line."""
 
     rows: tuple[tuple[str, str], ...]
 
@@ -54,14 +54,14 @@ class Grid:
     """A table with a header."""
 
     header: tuple[str, ...]
-    rows: tuple[tuple[str, ...], ...]  # As long as the header, each
-    numeric: frozenset[int] = frozenset()  # Columns that stand to the right, from 0
+    rows: tuple[tuple[str, ...], ...]  # Each as long as the header
+    numeric: frozenset[int] = frozenset()  # Columns to be aligned at the right, counted from 0
     caption: str = ""  # "" for none
 
 
 @dataclass(frozen=True)
 class Sign:
-    """What must be read from two steps away."""
+    """A text to be read from two steps away."""
 
     label: str
     value: str  # In large letters
@@ -77,14 +77,14 @@ class Picture:
 
 @dataclass(frozen=True)
 class Lines:
-    """Lines to be filled in by hand: signature, date."""
+    """Lines to be filled in by hand, such as a signature."""
 
     labels: tuple[str, ...]
 
 
 @dataclass(frozen=True)
 class Frame:
-    """Blocks that belong together, with a border and never torn over two pages."""
+    """Blocks that belong together: they have a border and are kept on one sheet."""
 
     blocks: tuple[Block, ...]
 

@@ -30,7 +30,7 @@ def to_html(page: Page) -> str:
 
 
 def _safe(text: str) -> str:
-    """User text as text: markup escaped, characters that cannot be seen left out."""
+    """User text with its markup escaped and without invisible characters."""
     return escape(visible(text), quote=True)
 
 
@@ -75,12 +75,12 @@ def _grid(grid: Grid) -> str:
 
 
 def _whole(cell: str) -> bool:
-    """Whether a cell is short and holds a label such as 3-5, which is not to be broken at its hyphen."""
+    """Whether a cell is short and may hold a label such as 3-5, which must not be broken at its hyphen."""
     return "-" in cell and len(cell) <= 28
 
 
 def _inline(svg: str, prefix: str) -> str:
-    """An SVG of our own making without what stands before and about it: declarations, and metadata with links."""
+    """One of our own SVG drawings without its declarations, and without its metadata, which hold links."""
     svg = re.sub(r"<metadata>.*?</metadata>", "", svg[svg.index("<svg") :], flags=re.DOTALL)
     svg = re.sub(r'(?<= id=")(?=[^"]+")', prefix, svg)
     return re.sub(r"(?<=url\(#)|(?<=href=\"#)", prefix, svg)

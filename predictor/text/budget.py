@@ -75,7 +75,7 @@ def budget_words(budget: Budget) -> list[str]:
     """What the budget comes to, and what would reduce it most."""
     total = f"{percent(budget.expanded)} % either way (95 %, k = {budget.k:.2f})"
     said = [f"The rate of planted live seed is known to {total}.", str(budget.best)]
-    return said + ([f"Not in it: {budget.left_out}."] if budget.left_out else [])
+    return said + ([f"It leaves out {budget.left_out}."] if budget.left_out else [])
 
 
 def lines(budget: Budget, fold: Fold) -> list[str]:

@@ -58,7 +58,7 @@ def refill(found: Refill) -> str:
     """When to refill, to the next 5 % of the box, and why."""
     at = 5 * math.ceil(20 * found.at - 1e-9)
     basis = "as the catches showed" if found.measured else "assumed, not measured here"
-    return f"at {at} % full, where {percent(found.loss)} % less comes out than half full ({basis})"
+    return f"at {at} % full, where {percent(found.loss)} % less comes out than at half full ({basis})"
 
 
 def range_words(found: Range, table: Table, drill: Drill) -> tuple[str, ...]:
