@@ -1,6 +1,7 @@
 """Results show themselves: as text, in a notebook, as a picture."""
 
 import pickle
+from dataclasses import replace
 
 import pytest
 from matplotlib.axes import Axes
@@ -11,7 +12,7 @@ from tests.conftest import SAMPLE
 
 JOB = predictor.read_job(SAMPLE)
 ADVICE = JOB.advice(JOB.in_hand()[2])
-SHOWN = {"advice": ADVICE, "trials": JOB.trials, "curve": ADVICE.curve}
+SHOWN = {"advice": ADVICE, "trials": replace(JOB.trials, file="trials.csv"), "curve": ADVICE.curve}
 
 
 @pytest.mark.parametrize("name", SHOWN)
