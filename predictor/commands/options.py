@@ -135,9 +135,8 @@ def area_m2(acres: float | None, hectares: float | None) -> float | None:
 
     if acres is not None and hectares is not None:
         raise typer.BadParameter("Give the area once, in acres or in hectares.", param_hint="--area-ac")
-    if acres is not None:
-        return acres * SQUARE_METRES["ac"]
-    return None if hectares is None else hectares * SQUARE_METRES["ha"]
+    unit, area = ("ac", acres) if hectares is None else ("ha", hectares)
+    return None if area is None else area * SQUARE_METRES[unit]
 
 
 def rows_of(rows: float | None, drill: Drill) -> int:

@@ -55,30 +55,18 @@ def write_page(
 
 
 def _refuse_job_files(path: Path, read: Iterable[str | os.PathLike[str] | None]) -> None:
+    """Refuse a file of a job, a file that was read, and a table that `report` did not make."""
+    from predictor.pages.table import COLUMNS
+
     real = Path(os.path.realpath(path))
     mine = real.name in JOB_FILES or any(real == Path(os.path.realpath(each)) for each in read if each is not None)
-    if mine or (real.suffix.lower() == ".csv" and _holds_records(real)):
-        raise InputError([Problem("This is a file of a job. Name another.", str(path))])
+    table = real.read_bytes() if real.suffix.lower() == ".csv" and real.exists() else b""
+    if mine or (table and not table.startswith(",".join(COLUMNS).encode())):
+        raise InputError(
+            [Problem("This file belongs to a job, or holds another kind of table. Name another.", str(path))]
+        )
     if real.suffix.lower() != path.suffix.lower():
         raise InputError([Problem(f"This is a link to {real.name}, another kind of file. Name another.", str(path))])
-
-
-def _holds_records(path: Path) -> bool:
-    """Whether a CSV file is a log, a plan or field checks, by its header: not one of our own tables."""
-    from predictor.errors import Problems
-    from predictor.files import field, plan, trials
-    from predictor.files.split import split
-    from predictor.files.text import decode, read_bytes
-
-    if not path.exists():
-        return False
-    try:
-        file, data = read_bytes(path)
-        header = split(decode(data, file), trials.HEADER.known, Problems(file)).of_header()
-    except InputError:
-        return False
-    whole = any(not kind.HEADER.missing(header) for kind in (trials, field, plan))
-    return whole and "expected_catch_g" not in header
 
 
 def begin_job(folder: Path, files: Mapping[str, bytes]) -> None:

@@ -3,13 +3,17 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from predictor.commands import options
 from predictor.commands.output import draw, lead_on, next_step, print_json, say, wrapped
 from predictor.text import cautions
+
+if TYPE_CHECKING:
+    from predictor.advice.result import Advice
+    from predictor.job.job import Job
 
 TARGET_G = "Target catch of one box, grams, over the turns and rows of its last catch."
 HELP = f"""Say which setting to use, how sure that is, and when to stop testing.
@@ -88,7 +92,7 @@ def command(
         next_step({each.decision for each in results}, trials)
 
 
-def _say_what_is_old(job, results) -> None:
+def _say_what_is_old(job: Job, results: list[Advice]) -> None:
     """A message for each box that would be locked on catches of another season."""
     import datetime
 

@@ -131,14 +131,13 @@ def _job(path: Path, drill: str | None) -> Job:
     from predictor.files.log import check_log
     from predictor.job.job import Job
 
-    if path.exists():
-        with contextlib.suppress(InputError):
-            return _read(path.parent, drill, path)
-        try:
-            check_log(path)
-        except InputError:  # a log that takes no catch is refused before any question
-            say("Nothing was saved. First mend this:")
-            raise
+    with contextlib.suppress(InputError):
+        return _read(path.parent, drill, path)
+    try:
+        check_log(path)
+    except InputError:  # a log that takes no catch is refused before any question
+        say("Nothing was saved. First mend this:")
+        raise
     with contextlib.suppress(InputError):
         return _read(path.parent, drill, None)
     machine = read_drill(options.job_file(path.parent, drill, "drill.toml"))

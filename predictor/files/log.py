@@ -75,8 +75,8 @@ def _check_row(form: Form, cells: list[str], row: str, file: str) -> None:
 
 
 def check_log(path: str | os.PathLike[str]) -> None:
-    """Refuse a log that a catch cannot be added to."""
-    file, data = read_bytes(path)
+    """Refuse a log that a catch cannot be added to; one that is not there, or empty, can be begun."""
+    file, data = read_bytes(path) if os.path.exists(path) else ("", b"")
     if data.strip():
         form_of(data, file)
 

@@ -4,6 +4,7 @@ import pytest
 
 from predictor.commands.output import begin_job, write
 from predictor.errors import InputError
+from predictor.pages.table import COLUMNS
 
 
 def test_a_link_to_another_kind_of_file_is_not_followed(job):
@@ -14,13 +15,22 @@ def test_a_link_to_another_kind_of_file_is_not_followed(job):
     assert (job / "notes.txt").read_text() == "mine"
 
 
-@pytest.mark.parametrize("before", [None, b"a,b\n1,2\n", b"\xff\xfe\x00", b""], ids=str)
-def test_other_files_are_replaced(tmp_path, before):
+@pytest.mark.parametrize("before", [None, b"", f"{','.join(COLUMNS)},x\n1,2\n".encode()], ids=["none", "empty", "own"])
+def test_a_table_of_settings_is_replaced(tmp_path, before):
     path = tmp_path / "settings.csv"
     if before is not None:
         path.write_bytes(before)
     write(path, b"new", [])
     assert path.read_bytes() == b"new"
+
+
+@pytest.mark.parametrize("before", [b"a,b\n1,2\n", b"\xff\xfe\x00"], ids=["other", "binary"])
+def test_a_table_of_another_kind_is_kept(tmp_path, before):
+    path = tmp_path / "settings.csv"
+    path.write_bytes(before)
+    with pytest.raises(InputError):
+        write(path, b"new", [])
+    assert path.read_bytes() == before
 
 
 def test_a_job_is_begun_whole_or_not_at_all(tmp_path):
