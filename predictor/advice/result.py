@@ -138,6 +138,11 @@ class Advice(Shown):
         """Weight a catch should have, grams."""
         return self.target_output * self.turns * self.rows
 
+    @property
+    def expected_catch_g(self) -> float | None:
+        """Weight that a catch at `setting` should have on average, grams; None before any curve."""
+        return None if self.expected_output is None else self.expected_output * self.turns * self.rows
+
     def rate(self, output: float | None, units: Units | None = None) -> float | None:
         """An output as a rate in the field, in the drill's units or those named; None without a drill.
 
@@ -174,7 +179,6 @@ class Advice(Shown):
         def fields(*names: str) -> dict[str, Any]:
             return {name: getattr(self, name) for name in names}
 
-        size = self.turns * self.rows
         return {
             **fields("box", "lot", "season", "decision", "reason"),
             "reason_code": self.why.code.partition(".")[2],
@@ -189,7 +193,7 @@ class Advice(Shown):
             "expected": {
                 "rate": self.rate(self.expected_output, units),
                 "rate_interval": [self.rate(end, units) for end in self.expected_interval],
-                "catch_g": None if self.expected_output is None else self.expected_output * size,
+                "catch_g": self.expected_catch_g,
                 "next_catch_interval_g": list(self.next_catch_interval_g),
             },
             "next_catch": {"turns": self.next_turns, "rows": self.next_rows},

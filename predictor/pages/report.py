@@ -61,13 +61,13 @@ def _settings(record: Record, units: Units) -> list[Block]:
 
 
 def _setting_row(record: Record, advice: Advice, units: Units) -> tuple[str, ...]:
-    plan, expected = record.plan_of(advice), advice.expected_output
-    rate = advice.rate(expected, units)
+    plan, expected = record.plan_of(advice), advice.expected_catch_g
+    rate = advice.rate(advice.expected_output, units)
     return (
         *(advice.box, advice.lot, headline(advice)),
         "" if advice.chance is None else f"{in_100(advice.chance)} in 100",
         f"{grams(advice.target_catch_g)} g",
-        "" if expected is None else f"{grams(expected * advice.turns * advice.rows)} g",
+        "" if expected is None else f"{grams(expected)} g",
         "" if plan is None else figures(rate_in(plan.bulk_rate, units)),
         "" if rate is None else figures(rate),
     )

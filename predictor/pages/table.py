@@ -43,9 +43,8 @@ def _tag(lot: LotPlan) -> list[Cell]:
 def _setting(plan: BoxPlan, advice: Advice | None) -> list[Cell]:
     if advice is None:
         return [None, None, None, plan.field_factor, None, None]
-    expected = None if advice.expected_output is None else advice.expected_output * advice.turns * advice.rows
     setting = None if advice.advised is None else advice.advised.text
-    return [setting, advice.decision, advice.chance, plan.field_factor, advice.target_catch_g, expected]
+    return [setting, advice.decision, advice.chance, plan.field_factor, advice.target_catch_g, advice.expected_catch_g]
 
 
 def _rates(plan: BoxPlan, lot: LotPlan, advice: Advice | None, units: Units) -> list[Cell]:

@@ -228,10 +228,9 @@ def _weights(advice: Advice) -> str:
     """Target, expected weight and limits of the next catch."""
     target = f"Target {advice.target_catch_g:.1f} g in {plain(advice.turns)} turns, {plain(advice.rows)} rows"
     low, high = advice.next_catch_interval_g
-    if advice.expected_output is None or low is None or high is None:
+    if advice.expected_catch_g is None or low is None or high is None:
         return target
-    expected = advice.expected_output * advice.turns * advice.rows
-    return f"{target}; expected {expected:.1f} g; next catch {low:.3g} to {high:.3g} g"
+    return f"{target}; expected {advice.expected_catch_g:.1f} g; next catch {low:.3g} to {high:.3g} g"
 
 
 def _ideal(advice: Advice) -> str:
