@@ -102,6 +102,12 @@ class Problems:
             raise self.error()
 
 
+def meant(name: str, names: Collection[str], otherwise: str) -> str:
+    """A question about what was probably meant, or another sentence if no name is near."""
+    found = near(name, names)
+    return f"Did you mean {found}?" if found else otherwise
+
+
 def near(name: str, names: Collection[str], cutoff: float = 0.6) -> str | None:
     """The name most like a given one, or None: it is offered as what was probably meant."""
     import difflib  # only a misspelling needs it

@@ -1,7 +1,5 @@
 """One number parser for files, options and prompts, strict enough never to misread; and ranges of allowed numbers."""
 
-from __future__ import annotations
-
 import math
 import re
 from dataclasses import dataclass
@@ -29,10 +27,6 @@ class Range:
     def has(self, value: float) -> bool:
         """Whether a number is allowed."""
         return (self.low < value if self.above else self.low <= value) and value <= self.high
-
-    def times(self, factor: float) -> Range:
-        """The same range in another unit."""
-        return Range(self.low * factor, self.high * factor, self.above)
 
     def __str__(self) -> str:
         low, high = (f"{end:,.0f}" if 1e3 <= abs(end) < 1e15 else f"{end:.4g}" for end in (self.low, self.high))

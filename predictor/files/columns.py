@@ -1,19 +1,18 @@
 """Typed readers of a table's columns; problems are collected, each with its line and column."""
 
-from __future__ import annotations
-
 import itertools
 import re
 from collections.abc import Callable, Collection, Hashable, Iterable, Mapping, Sequence
-from typing import Any, NamedTuple, TypeVar
+from typing import Any, NamedTuple, Self, TypeVar
 
 import numpy as np
 
 from predictor.domain.control import Floats
 from predictor.domain.drill import Drill, SeedBox
-from predictor.errors import MOST_PROBLEMS, near
+from predictor.errors import MOST_PROBLEMS, meant
 from predictor.files.table import Table, same_thing
 from predictor.files.text import one_line
+from predictor.format import listed
 from predictor.numbers import Range, quoted
 
 Key = TypeVar("Key", bound=Hashable)
@@ -33,7 +32,7 @@ class Measure(NamedTuple):
     allowed: Range
 
     @classmethod
-    def of(cls, name: str, units: Mapping[str, float], most: float) -> dict[str, Measure]:
+    def of(cls, name: str, units: Mapping[str, float], most: float) -> dict[str, Self]:
         """Columns such as "area_ac" and "area_ha" for a quantity above 0 and at most `most`, in the common unit."""
         return {f"{name}_{unit}": cls(factor, Range(0, most / factor, above=True)) for unit, factor in units.items()}
 
@@ -53,10 +52,10 @@ class Columns:
         self.table.problems.add(message, self.table.lines[i], column)
         self.wrong_rows.add(i)
 
-    def all_wrong(self, column: str, messages: Iterable[tuple[int, str]]) -> None:
-        """Note problems with rows of a column; no more than anyone reads."""
-        for i, message in itertools.islice(messages, MOST_PROBLEMS + 1):
-            self.wrong(i, column, message)
+    def all_wrong(self, rows: Iterable[int], column: str, words: Callable[[int], str]) -> None:
+        """Note a problem with each of several rows, but not with more than anyone reads."""
+        for i in itertools.islice(rows, MOST_PROBLEMS + 1):
+            self.wrong(i, column, words(i))
 
     def only(self, columns: Collection[str]) -> str | None:
         """Which of several columns the file has, or None. More than one is a problem."""
@@ -96,7 +95,7 @@ class Columns:
             except ValueError as error:
                 known[key], wrong[key] = empty, str(error)
         if wrong:
-            self.all_wrong(column, ((i, wrong[key]) for i, key in enumerate(keys) if key in wrong))
+            self.all_wrong((i for i, key in enumerate(keys) if key in wrong), column, lambda i: wrong[keys[i]])
         return list(map(known.__getitem__, keys))
 
     def texts(self, column: str) -> list[str]:
@@ -133,8 +132,8 @@ class Columns:
         values = np.full(len(self), np.nan)
         for column, unit in units.items():
             found = self.numbers(column, what, unit.allowed) * unit.factor
-            twice = np.flatnonzero(~np.isnan(found) & ~np.isnan(values)).tolist()
-            self.all_wrong(column, ((i, f"{' and '.join(units)} say the same thing. Fill one of them.") for i in twice))
+            twice = np.flatnonzero(~np.isnan(found) & ~np.isnan(values))
+            self.all_wrong(twice, column, lambda _: f"{' and '.join(units)} say the same thing. Fill one of them.")
             values = np.where(np.isnan(values), found, values)
         return values
 
@@ -147,13 +146,11 @@ class Columns:
 
 def box_of(drill: Drill, name: str) -> SeedBox:
     """The drill's box of a name, in capitals or not; raises a ValueError with a sentence."""
-    names = [box.name for box in drill.boxes]
     for box in drill.boxes:
         if box.name.lower() == name.lower():
             return box
-    meant = near(name, names)
-    hint = f"Did you mean {meant}?" if meant else f"Its boxes are {', '.join(names)}."
-    raise ValueError(f"The drill has no box {quoted(name)}. {hint}")
+    names = [box.name for box in drill.boxes]
+    raise ValueError(f"The drill has no box {quoted(name)}. {meant(name, names, f'Its boxes are {listed(names)}.')}")
 
 
 def yes_no(text: str) -> bool:

@@ -1,7 +1,5 @@
 """Reads drill.toml: one drill as its owner measured it."""
 
-from __future__ import annotations
-
 import math
 import os
 from typing import Any, Literal, TypeGuard
@@ -27,7 +25,7 @@ _LEVER = {"lowest", "highest", "step", "more_is"}
 _FULL = {"full_lb": GRAMS["lb"], "full_kg": GRAMS["kg"]}
 _BOX = {"name", "holds", "control", "positions"} | _LEVER | _FULL.keys()
 _MORE_IS: tuple[Literal["higher", "lower"], ...] = ("higher", "lower")
-_POSITION = {"label", "driver", "driven"}
+_POSITION = {"label", "driver", "driven", "ratio"}
 _POSITIONS_FORM = 'positions = [{label = "1", driver = 12, driven = 30}, ...]'
 
 
@@ -85,7 +83,9 @@ def _length(keys: Keys, name: str, allowed: Range, how: str) -> tuple[float, str
     unit = there[0]
     value = keys.data[f"{name}_{unit}"]
     hint = _meant_length(value, name, unit, allowed) if isinstance(value, (int, float)) and 0 < value < 1e9 else ""
-    value = keys.number(f"{name}_{unit}", allowed.times(1 / METRES[unit]), hint=hint or how)
+    value = keys.number(
+        f"{name}_{unit}", Range(allowed.low / METRES[unit], allowed.high / METRES[unit]), hint=hint or how
+    )
     return value * METRES[unit], unit
 
 
@@ -192,13 +192,9 @@ def _sprockets(keys: Keys) -> Sprockets | None:
     path = f"{keys.path}positions"
     for number, entry in enumerate(positions, 1):
         written = f"{path}.{number}."
-        inner = keys.inner(
-            {key: value for key, value in entry.items() if key != "ratio"},
-            _POSITION,
-            f"{keys.where}position {number}, ",
-            written if written in keys.lines else path,
-        )
-        label = _label(inner)
+        at = written if written in keys.lines else path
+        inner = keys.inner(dict(entry), _POSITION, f"{keys.where}position {number}, ", at)
+        label = inner.text("label", or_whole=True)
         if label and label.lower() in folded:
             inner.wrong("label", f"Two chain positions are called {label}. Give each its own label.")
         folded.add(label.lower())
@@ -208,11 +204,3 @@ def _sprockets(keys: Keys) -> Sprockets | None:
                 continue
         ratios[label] = inner.whole("driver", MOST_TEETH) / inner.whole("driven", MOST_TEETH)
     return Sprockets(ratios) if ratios else None
-
-
-def _label(position: Keys) -> str:
-    """Label of a chain position; a whole number is taken as it is written."""
-    value = position.data.get("label")
-    if isinstance(value, int) and not isinstance(value, bool) and abs(value) < 1e9:
-        return str(value)
-    return position.text("label")

@@ -1,7 +1,5 @@
 """Reads field.csv: what was sown on how much ground, or how many seeds were counted in how much row."""
 
-from __future__ import annotations
-
 import os
 
 import numpy as np
@@ -33,7 +31,7 @@ def read_field(path: str | os.PathLike[str], drill: Drill) -> FieldChecks:
     table = read_table(path, HEADER)
     checks = _Reader(table, drill).checks()
     table.problems.check()
-    return FieldChecks(tuple(checks), table.file, table.assumed, table.digest)
+    return FieldChecks(tuple(checks), table.problems.file, table.assumed, table.digest)
 
 
 class _Reader(Columns):

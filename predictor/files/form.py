@@ -1,7 +1,5 @@
 """The form of a log: its encoding, separator, decimal sign and line ends, and where each record is."""
 
-from __future__ import annotations
-
 import csv
 import io
 import re

@@ -1,7 +1,5 @@
 """Adds catches to a log in its own form, marks the last one unused, and repairs a line that was cut short."""
 
-from __future__ import annotations
-
 import csv
 import io
 import os

@@ -1,7 +1,5 @@
 """Reads plan.csv: the lots of a planting mix, and what each box must drop."""
 
-from __future__ import annotations
-
 import datetime
 import math
 import os

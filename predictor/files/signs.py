@@ -1,7 +1,5 @@
 """How a file writes numbers and dates: its decimal sign, its thousands, and whether the month comes first."""
 
-from __future__ import annotations
-
 import datetime
 import re
 from collections.abc import Iterable

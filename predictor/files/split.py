@@ -1,7 +1,5 @@
 """From text to records: the cells of each row, the row a spreadsheet would give it, and where it is in the text."""
 
-from __future__ import annotations
-
 import csv
 import io
 import itertools
@@ -97,7 +95,7 @@ def split(text: str, known: Collection[str], problems: Problems) -> Records:
     if rows[:1] == [1] and _SEPARATOR_LINE(separator.join(kept[0])):
         del rows[0], kept[0]
     if holds_controls(text):
-        _leave_out_controls(found, problems)
+        leave_out_controls(found, problems)
     return found
 
 
@@ -128,7 +126,7 @@ def _broken(error: str) -> str:
     return f'{words} Check the " signs.'
 
 
-def _leave_out_controls(found: Records, problems: Problems) -> None:
+def leave_out_controls(found: Records, problems: Problems) -> None:
     """Take out the records that contain an invisible character, and note them as problems."""
     kept = Records("", "")
     for row, cells in zip(found.rows, found.cells, strict=True):

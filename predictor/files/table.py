@@ -1,7 +1,5 @@
 """Tables of text as people and spreadsheets save them: what could be misread is refused, or noted as assumed."""
 
-from __future__ import annotations
-
 import csv
 import itertools
 import os
@@ -10,15 +8,17 @@ from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
 from hashlib import sha256
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from predictor.domain.result import Remark
 from predictor.errors import MOST_PROBLEMS, InputError, Problem, Problems, near
 from predictor.files.signs import Signs, signs_of
-from predictor.files.split import Records, split
-from predictor.files.text import CONTROL, composed, decode, normalised, read_bytes
+from predictor.files.split import Records, leave_out_controls, split
+from predictor.files.text import composed, decode, normalised, read_bytes
 from predictor.format import listed
-from predictor.numbers import quoted
+
+if TYPE_CHECKING:
+    import pandas as pd
 
 # Units in which people write fractions: where a decimal comma may have split a number in two.
 _FRACTIONAL = ("_g", "_oz", "_lb", "_kg", "_pct", "_ac", "_ha", "_ft", "_m", "_ft2", "_m2")
@@ -61,11 +61,6 @@ class Table:
     def __len__(self) -> int:
         return len(self.lines)
 
-    @property
-    def file(self) -> str:
-        """Name of the file as given; "" for a DataFrame."""
-        return self.problems.file
-
 
 def read_table(source: str | os.PathLike[str], header: Header) -> Table:
     """Read a CSV file as people and spreadsheets write it.
@@ -82,42 +77,37 @@ def read_table(source: str | os.PathLike[str], header: Header) -> Table:
 def table_of(text: str, file: str, header: Header) -> Table:
     """The table that the text of a CSV file holds."""
     problems = Problems(file)
-    records = split(text, header.known, problems)
+    table = _table_of(split(text, header.known, problems), header, problems)
+    if not len(table) and not problems.found:
+        problems.add("There is a header but no row below it. Write a row for each entry.")
+    return table
+
+
+def frame_table(data: "pd.DataFrame", header: Header) -> Table:
+    """The same table from a DataFrame, whose rows are counted from 1."""
+    columns = [list(map(_cell_text, data.iloc[:, k])) for k in range(len(data.columns))]
+    cells = [list(map(str, data.columns)), *map(list, zip(*columns, strict=True))]
+    rows = [k for k, row in enumerate(cells) if k == 0 or any(row)]
+    records, problems = Records("", ",", rows, [cells[k] for k in rows]), Problems("")
+    leave_out_controls(records, problems)
+    return _table_of(records, header, problems)
+
+
+def _table_of(records: Records, header: Header, problems: Problems) -> Table:
     if not records:
         if not problems.found:
             problems.add("The file is empty. It needs a header row and a row below it for each entry.")
         raise problems.error()
-    columns = _columns_of(records, problems)
-    problems.columns = columns
-    required, assumed = _check_header(columns, header, records.rows[0], problems)
+    columns = problems.columns = _columns_of(records, problems)
+    required, assumed = _check_header(columns, header, records.rows[0] or None, problems)
+    if not columns:
+        raise problems.error()
     lines, cells = _body(records, columns, problems)
-    if not lines and not problems.found:
-        problems.add("There is a header but no row below it. Write a row for each entry.")
     numbers = [cells[name] for name in columns if name in header.numbers]
     dates = [cells[name] for name in columns if name in header.words and name.endswith("date")]
     signs, read_as = signs_of(numbers, dates, records.separator)
     doubtful = _doubtful_remarks(records, len(columns), len(header.required))
     return Table(problems, columns, lines, cells, required, signs, (*assumed, *read_as, *doubtful))
-
-
-def frame_table(data: Any, header: Header) -> Table:
-    """The same table from a DataFrame, or from anything with `.columns` that gives a column by its name."""
-    problems = Problems("")
-    columns = tuple(normalised(str(name)) for name in data.columns)
-    required, assumed = _check_header(columns, header, None, problems)
-    if len(set(columns)) < len(columns):
-        raise problems.error()
-    texts = [[_cell_text(value) for value in data[name]] for name in data.columns]
-    for name, column in zip(columns, texts, strict=True):
-        for line, cell in enumerate(column, 1):
-            if CONTROL.search(cell):
-                problems.add(f"{quoted(cell)} contains an invisible character. Retype it.", line, name)
-    filled = [any(row) for row in zip(*texts, strict=True)]
-    cells = {name: list(itertools.compress(each, filled)) for name, each in zip(columns, texts, strict=True)}
-    lines = [line for line, kept in enumerate(filled, 1) if kept]
-    dates = [cells[name] for name in columns if name in header.words and name.endswith("date")]
-    signs, read_as = signs_of([], dates, ",")
-    return Table(problems, columns, lines, cells, required, signs, (*assumed, *read_as))
 
 
 def _columns_of(records: Records, problems: Problems) -> tuple[str, ...]:

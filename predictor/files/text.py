@@ -1,7 +1,5 @@
 """Decodes a file, and normalises single texts."""
 
-from __future__ import annotations
-
 import os
 import re
 import sys
@@ -92,8 +90,8 @@ def _near_file(path: Path) -> str:
     except OSError:
         folder = str(path.parent)
         return f" There is no folder {folder if folder.isprintable() else ascii(folder)[1:-1]} either."
-    meant = near(path.name, names[:10_000])
-    return f" Did you mean {path.parent / meant}?" if meant else " Check the name and the folder."
+    found = near(path.name, names[:10_000])
+    return f" Did you mean {path.parent / found}?" if found else " Check the name and the folder."
 
 
 def encoding_of(data: bytes) -> tuple[bytes, str]:

@@ -1,17 +1,16 @@
 """Typed readers of the keys of a TOML file; problems are collected, each with its line and key."""
 
-from __future__ import annotations
-
 import math
 import os
 import re
 import tomllib
 from collections import Counter
 from collections.abc import Collection
+from dataclasses import InitVar, dataclass
 from hashlib import sha256
-from typing import Any, TypeVar
+from typing import Any, Self, TypeVar
 
-from predictor.errors import InputError, Problem, Problems, near
+from predictor.errors import InputError, Problem, Problems, meant
 from predictor.files.text import CONTROL, decode, read_bytes
 from predictor.numbers import Range, quoted
 
@@ -22,28 +21,26 @@ _ANY = Range(-1e9, 1e9)
 Choice = TypeVar("Choice", bound=str)
 
 
+@dataclass
 class Keys:
     """One table of a file, read key by key; what is wrong is collected."""
 
-    def __init__(
-        self,
-        data: dict[str, Any],
-        known: Collection[str],
-        problems: Problems,
-        lines: dict[str, int],
-        where: str = "",
-        path: str = "",
-    ):
-        self.data, self.problems, self.lines, self.where, self.path = data, problems, lines, where, path
-        for key in data:
+    data: dict[str, Any]
+    known: InitVar[Collection[str]]
+    problems: Problems
+    lines: dict[str, int]
+    where: str = ""
+    path: str = ""
+
+    def __post_init__(self, known: Collection[str]) -> None:
+        for key in self.data:
             if key not in known:
-                meant = near(key, known)
-                hint = f"Did you mean {meant}?" if meant else f"The keys here are {', '.join(sorted(known))}."
+                hint = meant(key, known, f"The keys here are {', '.join(sorted(known))}.")
                 self.wrong(key, f"This key is unknown. {hint}")
 
-    def inner(self, data: dict[str, Any], known: Collection[str], where: str, path: str) -> Keys:
+    def inner(self, data: dict[str, Any], known: Collection[str], where: str, path: str) -> Self:
         """A table inside this one."""
-        return Keys(data, known, self.problems, self.lines, where, path)
+        return type(self)(data, known, self.problems, self.lines, where, path)
 
     def wrong(self, key: str, message: str) -> None:
         """Note a problem with a key of this table."""
@@ -71,9 +68,11 @@ class Keys:
             self.wrong(key, f"{value:g} is not a whole number.")
         return int(value) if value == value else most
 
-    def text(self, key: str) -> str:
-        """A name; "" with a problem noted if it is missing or not a name."""
+    def text(self, key: str, or_whole: bool = False) -> str:
+        """A name, or a whole number as a name; "" with a problem noted if it is missing or something else."""
         value = self.data.get(key)
+        if or_whole and type(value) is int and abs(value) < 1e9:
+            return str(value)
         if value is None:
             self.wrong(key, f'The key is missing. Write it in quotes: {key} = "...".')
         elif not isinstance(value, str) or not value.strip() or CONTROL.search(value):

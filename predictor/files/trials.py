@@ -1,12 +1,8 @@
 """Reads trials.csv, or a DataFrame of the same columns: every cell is checked and turned into columns of `Trials`."""
 
-from __future__ import annotations
-
-import contextlib
 import gc
 import os
 import re
-from collections.abc import Iterator
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
@@ -76,23 +72,16 @@ def read_trials(path: str | os.PathLike[str], drill: Drill | None = None) -> Tri
     >>> len(trials), int(trials.counts.sum())
     (42, 37)
     """
-    with _no_collection():
-        return trials_of(read_table(path, HEADER), drill)
-
-
-@contextlib.contextmanager
-def _no_collection() -> Iterator[None]:
-    """Pause the garbage collector: it would walk all rows again and again, half the time of a large file."""
     was_on = gc.isenabled()
-    gc.disable()
+    gc.disable()  # it would walk all rows again and again, half the time of a large file
     try:
-        yield
+        return trials_of(read_table(path, HEADER), drill)
     finally:
         if was_on:
             gc.enable()
 
 
-def as_trials(data: Trials | pd.DataFrame, drill: Drill | None = None) -> Trials:
+def as_trials(data: "Trials | pd.DataFrame", drill: Drill | None = None) -> Trials:
     """Trials as they are, or a DataFrame with the columns of a trials file read by the same checks.
 
     Parameters
@@ -135,7 +124,9 @@ def trials_of(table: Table, drill: Drill | None) -> Trials:
     columns = _Reader(table, drill).columns()
     table.problems.check()
     arrays: dict[str, Any] = {name: np.asarray(columns[name], dtype=kind) for name, kind in KINDS.items()}
-    trials = Trials(**arrays, rows_g=tuple(columns["rows_g"]), file=table.file, drill=drill, digest=table.digest)
+    trials = Trials(
+        **arrays, rows_g=tuple(columns["rows_g"]), file=table.problems.file, drill=drill, digest=table.digest
+    )
     return replace(trials, assumed=(*table.assumed, *_other_drills(trials), *_similar_lots(trials)))
 
 
@@ -173,34 +164,24 @@ class _Reader(Columns):
         self.weights = {name: self.only(names) if name != "catch" else catch for name, names in _WEIGHTS.items()}
 
     def columns(self) -> dict[str, Any]:
-        """The columns by name, in the order in which problems of one row are listed."""
-        box, lot = self.boxes(self.drill), self.texts("lot")
+        """The columns by name."""
+        box, rows, net, date = self.boxes(self.drill), self.row_counts(), self.net_grams(), self.dates("date")
         setting, opening = self.settings(box)
-        turns = self.numbers("turns", "a number of turns", TURNS, self.defaults.turns)
-        rows = self.row_counts()
-        fill = self.numbers("fill_pct", "a filling in per cent", Range(0, 150))
-        date, season = self.dates("date"), self.texts("season")
-        charged, use = (self.each(name, yes_no, True) for name in ("charged", "use"))
-        drill, operator = self.texts("drill"), self.texts("operator")
-        net = self.net_grams()
         return {
+            **{name: self.texts(name) for name in ("lot", "operator", "note")},
+            **{name: self.each(name, yes_no, True) for name in ("charged", "use")},
             "box": box,
-            "lot": lot,
-            "season": [named or day[:4] for named, day in zip(season, date, strict=True)],
+            "season": [named or day[:4] for named, day in zip(self.texts("season"), date, strict=True)],
             "setting": setting,
             "opening": opening,
             "catch_g": net,
-            "turns": turns,
+            "turns": self.numbers("turns", "a number of turns", TURNS, self.defaults.turns),
             "rows": rows,
             "rows_g": self.single_rows(rows, net),
-            "charged": charged,
-            "use": use,
-            "fill_pct": fill,
+            "fill_pct": self.numbers("fill_pct", "a filling in per cent", Range(0, 150)),
             "target_g": self.grams("target", "a target weight", Range(0, above=True)),
             "date": date,
-            "drill_name": drill,
-            "operator": operator,
-            "note": self.texts("note"),
+            "drill_name": self.texts("drill"),
             "line": self.table.lines,
         }
 
@@ -225,9 +206,9 @@ class _Reader(Columns):
         most, of_them = LARGEST_ROWS, "rows"
         if self.drill is not None:
             most, of_them = self.drill.rows, f"of the drill's {self.drill.rows} rows"
-        wrong = np.flatnonzero((rows != np.floor(rows)) & ~np.isnan(rows) | (rows > most)).tolist()
+        wrong = np.flatnonzero((rows != np.floor(rows)) & ~np.isnan(rows) | (rows > most))
         message = f"rows cannot be caught. Write how many {of_them} were caught."
-        self.all_wrong("rows", ((i, f"{rows[i]:g} {message}") for i in wrong))
+        self.all_wrong(wrong, "rows", lambda i: f"{rows[i]:g} {message}")
         return rows
 
     def grams(self, weight: str, what: str, allowed: Range) -> Floats:
@@ -239,7 +220,7 @@ class _Reader(Columns):
         grams = values * GRAMS[unit]
         heavy = np.flatnonzero(grams > LARGEST_CATCH_G)
         words = "is more than a tonne. Check the unit in the header."
-        self.all_wrong(column, ((i, f"{plain(values[i])} {unit} {words}") for i in heavy.tolist()))
+        self.all_wrong(heavy, column, lambda i: f"{plain(values[i])} {unit} {words}")
         grams[heavy] = np.nan
         return grams
 
@@ -248,8 +229,7 @@ class _Reader(Columns):
         catch, tare = (self.grams(name, "a weight", Range(0)) for name in ("catch", "tare"))
         net: Floats = catch - np.nan_to_num(tare)
         words = "The tare ({:g} g) is more than the catch ({:g} g). Check both."
-        below = np.flatnonzero(net < 0).tolist()
-        self.all_wrong(self.weights["tare"] or "", ((i, words.format(tare[i], catch[i])) for i in below))
+        self.all_wrong(np.flatnonzero(net < 0), self.weights["tare"] or "", lambda i: words.format(tare[i], catch[i]))
         return net
 
     def single_rows(self, rows: Floats, net: Floats) -> list[tuple[float, ...] | None]:
@@ -267,15 +247,15 @@ class _Reader(Columns):
             sums = np.array([0.0 if each is None else sum(each) for each in found])
             agree = (numbers == rows) & (np.abs(sums - net) <= ROWS_AGREE * net)
             look_at = np.flatnonzero((numbers > 0) & ~agree).tolist()
-        wrong: list[tuple[int, str]] = []
+        wrong: dict[int, str] = {}
         for i in look_at:
             if len(wrong) > MOST_PROBLEMS:
                 break
             try:
                 found[i] = self.weights_of_rows(texts[i], column, factor, rows[i], net[i])
             except ValueError as error:
-                wrong.append((i, str(error)))
-        self.all_wrong(column, wrong)
+                wrong[i] = str(error)
+        self.all_wrong(wrong, column, wrong.__getitem__)
         return found
 
     def weights_of_rows(self, text: str, column: str, factor: float, rows: float, net: float) -> tuple[float, ...]:

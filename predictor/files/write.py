@@ -1,7 +1,5 @@
 """Writes files safely: rows are added under a lock and flushed, other files are replaced whole or not at all."""
 
-from __future__ import annotations
-
 import contextlib
 import os
 import stat

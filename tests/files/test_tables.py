@@ -179,7 +179,7 @@ def test_a_missing_column_of_a_wide_table_is_answered_briefly(table):
 def test_standard_input_is_read_and_named(monkeypatch):
     monkeypatch.setattr(sys, "stdin", SimpleNamespace(buffer=io.BytesIO(b"lot,weight_g\nA,1\n")))
     found = read_table("-", HEADER)
-    assert (found.file, len(found)) == ("standard input", 1)
+    assert (found.problems.file, len(found)) == ("standard input", 1)
 
 
 def test_a_file_larger_than_any_table_is_refused(tmp_path, monkeypatch):
@@ -390,15 +390,27 @@ def test_a_frame_gives_the_texts_of_a_file():
     assert not found.problems.found
 
 
+def test_a_frame_without_columns_or_without_a_readable_header_is_refused():
+    for frame in (pd.DataFrame(), pd.DataFrame({"lot\x1b": ["A"]})):
+        with pytest.raises(InputError):
+            frame_table(frame, HEADER).problems.check()
+    assert len(frame_table(pd.DataFrame({"lot": [], "weight_g": []}), HEADER)) == 0
+
+
+def test_numbers_as_text_in_a_frame_are_read_as_in_a_file():
+    frame = pd.DataFrame({"lot": ["A", "B"], "weight_g": ["12,4", "3,25"]})
+    assert Columns(frame_table(frame, HEADER)).numbers("weight_g", "a weight", ANY).tolist() == [12.4, 3.25]
+
+
 def test_problems_of_a_frame_are_those_of_a_file():
     found = frame_table(pd.DataFrame({"lots": ["A\x1b"]}), HEADER)
-    assert [str(problem) for problem in found.problems.found] == [
+    assert [str(problem) for problem in found.problems.error().problems] == [
         'The column lot is missing. Is "lots" meant to be lot? Columns found: lots.',
         "The column weight_g or weight_oz is missing. Columns found: lots.",
-        'line 1, column lots: "A\\x1b" contains an invisible character. Retype it.',
+        "line 1, column lots: The cell contains an invisible character. Clear the cell and retype it.",
     ]
     with pytest.raises(InputError, match="appears 2 times"):
-        frame_table(pd.DataFrame([[1, 2, 3]], columns=["lot", "Lot", "weight_g"]), HEADER)
+        frame_table(pd.DataFrame([[1, 2, 3]], columns=["lot", "Lot", "weight_g"]), HEADER).problems.check()
 
 
 # All of them
