@@ -6,7 +6,7 @@ BIN := $(VENV)/bin
 LOWEST := .venv-lowest
 LOWEST_PYTHON ?= $(shell command -v python3.11 || echo $(PYTHON))
 
-.PHONY: demo test test-slow lowest lint types setup readme clean
+.PHONY: demo test test-slow lowest lint setup readme clean
 
 setup: $(VENV)/ready
 
@@ -37,8 +37,6 @@ $(LOWEST)/ready: pyproject.toml tests/house/lowest.py
 lint: setup
 	$(BIN)/ruff check .
 	$(BIN)/ruff format --check .
-
-types: setup
 	$(BIN)/mypy
 
 clean:
