@@ -26,10 +26,11 @@ _PLAIN_NUMBERS = re.compile(rf"(?:{PLAIN}\n)*")
 
 
 class Measure(NamedTuple):
-    """The unit of a column: the factor to grams or metres, and the values allowed in this unit."""
+    """The unit of a column, and the values allowed in it."""
 
-    factor: float
+    factor: float  # Grams or metres in it
     allowed: Range
+    per: float = 1.0  # Grams or square metres that a count is for
 
     @classmethod
     def of(cls, name: str, units: Mapping[str, float], most: float) -> dict[str, Self]:
@@ -131,7 +132,7 @@ class Columns:
         """A quantity from whichever of its columns a row fills; NaN where it fills no column."""
         values = np.full(len(self), np.nan)
         for column, unit in units.items():
-            found = self.numbers(column, what, unit.allowed) * unit.factor
+            found = self.numbers(column, what, unit.allowed) * unit.factor / unit.per
             twice = np.flatnonzero(~np.isnan(found) & ~np.isnan(values))
             self.all_wrong(twice, column, lambda _: f"{' and '.join(units)} say the same thing. Fill one of them.")
             values = np.where(np.isnan(values), found, values)

@@ -19,13 +19,13 @@ from predictor.numbers import Range, quoted
 from predictor.units import GRAMS_PER_POUND, KG_PER_HECTARE, LB_PER_ACRE, SQUARE_METRES_PER_SQUARE_FOOT
 
 # Columns of a rate in pure live seed and in seeds, with the largest that can be meant: several times the heaviest
-# mixes, common practice. The factors give grams, or seeds, per square metre.
+# mixes, common practice. They become grams, or seeds, per square metre.
 _WEIGHT_RATES = {
     "pls_rate_lb_ac": Measure(LB_PER_ACRE, Range(0, 500, above=True)),
     "pls_rate_kg_ha": Measure(KG_PER_HECTARE, Range(0, 560, above=True)),
 }
 _SEED_RATES = {
-    "seeds_per_ft2": Measure(1 / SQUARE_METRES_PER_SQUARE_FOOT, Range(0, 5_000, above=True)),
+    "seeds_per_ft2": Measure(1.0, Range(0, 5_000, above=True), SQUARE_METRES_PER_SQUARE_FOOT),
     "seeds_per_m2": Measure(1.0, Range(0, 50_000, above=True)),
 }
 _RATES = _WEIGHT_RATES | _SEED_RATES
@@ -36,7 +36,7 @@ _CARRIERS = {
 }
 # Seeds in a gram, between the largest and the smallest seeds sown with a drill.
 _COUNTS = {
-    "seeds_per_lb": Measure(1 / GRAMS_PER_POUND, Range(100, 5e7)),
+    "seeds_per_lb": Measure(1.0, Range(100, 5e7), GRAMS_PER_POUND),
     "seeds_per_g": Measure(1.0, Range(0.2, 1e5)),
 }
 _TAG = ("purity_pct", "germination_pct", "dormant_pct", "hard_pct")
@@ -242,8 +242,8 @@ class _Reader(Columns):
     def remarks_on(self, lot: LotPlan, kind: str, known: Species | None) -> Iterator[Remark]:
         """What to look at in a lot before it is planted."""
         if self.counted_in and known and lot.seeds_from == "plan":
-            unit = _COUNTS[self.counted_in].factor
-            count, usual = lot.seeds_per_g / unit, known.seeds_per_lb / GRAMS_PER_POUND / unit
+            grams = _COUNTS[self.counted_in].per
+            count, usual = lot.seeds_per_g * grams, known.seeds_per_lb / GRAMS_PER_POUND * grams
             if not 1 / MOST_COUNT_RATIO <= count / usual <= MOST_COUNT_RATIO:
                 found = {"column": self.counted_in, "count": count, "usual": usual, "species": known.common_name}
                 yield Remark("plan.odd_count", {"lot": lot.lot, **found})

@@ -266,7 +266,7 @@ class _Reader(Columns):
         total = sum(grams)
         if rows == rows and len(grams) != rows:
             raise ValueError(
-                f"There are {count(len(grams), 'weight')} for {rows:g} rows. Write one for each row, as "
+                f"This cell has {count(len(grams), 'weight')} for {rows:g} rows. Write one for each row, as "
                 "61.2;59.8;60.4, or how many rows were caught in the column rows."
             )
         if net == net and abs(total - net) > ROWS_AGREE * max(net, total):
