@@ -5,7 +5,8 @@ import math
 import pytest
 from hypothesis import given, strategies as st
 
-from predictor.numbers import parse_number, quoted
+from predictor.numbers import Range, parse_number, quoted
+from tests import golden
 
 
 @pytest.mark.parametrize(
@@ -51,30 +52,52 @@ def test_what_is_no_plain_number_is_refused_in_a_sentence(text, decimal):
         parse_number(text, decimal=decimal)
 
 
+REFUSED = [
+    ("12.4 g", {"unit": "g", "what": "a weight"}),
+    ("12,4 g", {"unit": "g", "what": "a weight"}),
+    ("12,4 g", {"unit": "g", "decimal": ","}),
+    ("2 oz", {"unit": "g"}),
+    ("95%", {"unit": "%"}),
+    ("1,234 g", {"unit": "g"}),
+    ("1,234", {}),
+    ("1.234", {"decimal": ",", "grouped": False}),
+    ("12,4", {}),
+    ("12.4", {"decimal": ","}),
+    ("+12.4", {}),
+    ("٣٤", {}),
+    ("1e999", {"what": "a weight"}),
+    ("1e-999", {"what": "a weight"}),
+    ("heavy", {"decimal": ","}),
+]
+
+
+def test_refusals_say_what_to_write():
+    said = []
+    for text, options in REFUSED:
+        with pytest.raises(ValueError, match=r"\.$") as caught:
+            parse_number(text, **options)
+        said.append(f"{' '.join([text, *(f'{name}={value}' for name, value in options.items())])}: {caught.value}")
+    golden.check("refused-numbers", "\n".join(said))
+
+
 @pytest.mark.parametrize(
-    ("text", "options", "words"),
+    ("limits", "words"),
     [
-        ("12.4 g", {"unit": "g", "what": "a weight"}, '"12.4 g" is not a weight. Write the number alone, here 12.4.'),
-        ("12,4 g", {"unit": "g", "what": "a weight"}, "Write the number alone, here 12.4."),
-        ("12,4 g", {"unit": "g", "decimal": ","}, "Write the number alone, here 12,4."),
-        ("2 oz", {"unit": "g"}, "in the unit the header names (g)"),
-        ("95%", {"unit": "%"}, "Write the number alone, here 95."),
-        ("1,234 g", {"unit": "g"}, "Write the number alone."),
-        ("1,234", {}, "can be read in two ways. Write 1234 or 1.234."),
-        ("1.234", {"decimal": ",", "grouped": False}, "can be read in two ways. Write 1234 or 1,234."),
-        ("12,4", {}, 'the decimal sign is ".". Write 12.4.'),
-        ("12.4", {"decimal": ","}, 'the decimal sign is ",". Write 12,4.'),
-        ("+12.4", {}, "without the plus sign, 12.4."),
-        ("٣٤", {}, "digits 0 to 9"),
-        ("1e999", {"what": "a weight"}, "too large to be a weight"),
-        ("1e-999", {"what": "a weight"}, "too small to be a weight"),
-        ("heavy", {"decimal": ","}, "such as 12,4."),
+        (Range(2), "at least 2"),
+        (Range(high=0), "at most 0"),
+        (Range(1, above=True), "above 1"),
+        (Range(1, 5, above=True), "above 1 and at most 5"),
+        (Range(2, 5), "between 2 and 5"),
+        (Range(0.2, 1e5), "between 0.2 and 100,000"),
     ],
-)  # fmt: skip
-def test_refusal_says_what_to_write(text, options, words):
-    with pytest.raises(ValueError, match=r"\.$") as caught:
-        parse_number(text, **options)
-    assert words in str(caught.value)
+)
+def test_a_range_has_what_its_words_say(limits, words):
+    assert str(limits) == words
+    ends = [end for end in (limits.low, limits.high) if math.isfinite(end)]
+    assert [limits.has(end) for end in ends] == [not (limits.above and end == limits.low) for end in ends]
+    assert not limits.has(limits.low - 1) or limits.low == -math.inf
+    assert not limits.has(limits.high + 1) or limits.high == math.inf
+    assert not limits.has(math.nan)
 
 
 def test_lone_group_is_thousands_where_the_caller_knows():

@@ -294,29 +294,39 @@ def test_odd_plan_is_refused_with_the_one_thing_that_is_wrong(tmp_path, rows, pl
 
 
 def test_the_words_of_each_refusal(tmp_path):
-    refusals("refused-plan", {name: partial(read, tmp_path, rows) for name, (rows, _) in REFUSED.items()})
+    calls = {name: partial(read, tmp_path, rows) for name, (rows, _) in REFUSED.items()}
+    calls |= {name: partial(read, tmp_path, rows, names) for name, (rows, names, _) in REFUSED_WITH_HEAD.items()}
+    refusals("refused-plan", calls)
 
 
-def test_unknown_kind_of_seed_is_refused(tmp_path):
-    (found,) = problems(tmp_path, "small,A,switchgrass,1,97,62,,,,fluffy,", HEAD.replace("blend", "kind"))
-    assert '"fluffy" is none of chaffy, free-flowing, small.' in found
+def head(**renamed):
+    """The header with other columns."""
+    names = dict.fromkeys(HEAD.split(",")) | renamed
+    return ",".join(names[name] or name for name in HEAD.split(","))
 
 
-def test_a_rate_in_seeds_needs_to_know_how_many_make_a_pound(tmp_path):
-    (found,) = problems(tmp_path, "small,A,swichgrass,20,97,62,,,,,", HEAD.replace("pls_rate_lb_ac", "seeds_per_ft2"))
-    assert "column species" in found
-    assert "Did you mean switchgrass? Or write its count in column seeds_per_lb." in found
+# 8 seeds/ft2 x 43,560 ft2 / 259 seeds a pound is 1,345 lb/ac: the count lacks its thousands.
+# 4,000 x 43,560 / 174,720 is 997 lb/ac with a count from the table.
+BY_SEEDS = head(pls_rate_lb_ac="seeds_per_ft2")
+TWO_RATES, TWO_COUNTS = (
+    head(pls_rate_lb_ac="pls_rate_lb_ac,seeds_per_ft2"),
+    head(seeds_per_lb="seeds_per_lb,seeds_per_g"),
+)
+REFUSED_WITH_HEAD = {
+    "a kind that is none": ("small,A,switchgrass,1,97,62,,,,fluffy,", head(blend="kind"), "line 2, column kind"),
+    "seeds of an unknown species": ("small,A,swichgrass,20,97,62,,,,,", BY_SEEDS, "line 2, column species"),
+    "a count without its thousands": ("small,A,an ecotype,8,97,62,,259,,,", BY_SEEDS, "line 2, column seeds_per_lb"),
+    "an absurd rate in seeds": ("small,A,Indiangrass,4000,97,62,,,,,", BY_SEEDS, "line 2, column seeds_per_ft2"),
+    "a count that is no number": ("small,A,no such seed,8,97,62,,many,,,", BY_SEEDS, "line 2, column seeds_per_lb"),
+    "two rates in a row": ("small,A,switchgrass,1,20,97,62,,,,,", TWO_RATES, "line 2"),
+    "two columns for the count": ("small,A,switchgrass,1,97,62,,,,,,", TWO_COUNTS, ""),
+    "no column for the rate": ("small,A,switchgrass,1,97,62,,,,,", head(pls_rate_lb_ac="mine"), ""),
+}  # fmt: skip
 
 
-def test_a_rate_in_seeds_that_makes_an_absurd_weight_is_refused(tmp_path):
-    head = HEAD.replace("pls_rate_lb_ac", "seeds_per_ft2")
-    # 8 seeds/ft2 x 43,560 ft2 / 259 seeds a pound is 1,345 lb/ac: the count lacks its thousands
-    (found,) = problems(tmp_path, "small,A,an ecotype,8,97,62,,259,,,", head)
-    assert found.startswith("line 2, column seeds_per_lb: At 259 seeds per pound")
-    assert "would be 1,345 pounds of live seed an acre" in found
-    # 4,000 x 43,560 / 174,720 is 997 lb/ac with a count from the table
-    (found,) = problems(tmp_path, "small,A,Indiangrass,4000,97,62,,,,,", head)
-    assert found.startswith("line 2, column seeds_per_ft2: At 174,720 seeds per pound")
+@pytest.mark.parametrize(("rows", "names", "places"), REFUSED_WITH_HEAD.values(), ids=REFUSED_WITH_HEAD)
+def test_odd_plan_with_other_columns_is_refused_with_the_one_thing_that_is_wrong(tmp_path, rows, names, places):
+    assert places_of(lambda: read(tmp_path, rows, names)) == places
 
 
 def test_a_lot_with_hardly_any_live_seed_is_named_with_what_the_other_rule_gives(tmp_path):
@@ -326,18 +336,6 @@ def test_a_lot_with_hardly_any_live_seed_is_named_with_what_the_other_rule_gives
     assert (found["pls"], found["total"]) == pytest.approx((0.0196, 0.9016))
     assert read(tmp_path, row, viable="total").remarks == ()
     assert read(tmp_path, "small,A,switchgrass,1,20,50,,,,,").remarks == ()  # exactly a tenth
-
-
-def test_two_rates_in_a_row_and_doubled_columns_are_refused(tmp_path):
-    head = HEAD.replace("pls_rate_lb_ac", "pls_rate_lb_ac,seeds_per_ft2")
-    (found,) = problems(tmp_path, "small,A,switchgrass,1,20,97,62,,,,,", head)
-    assert found.endswith("This row has pls_rate_lb_ac and seeds_per_ft2.")
-    head = HEAD.replace("seeds_per_lb", "seeds_per_lb,seeds_per_g")
-    assert problems(tmp_path, "small,A,switchgrass,1,97,62,,,,,,", head) == [
-        ": seeds_per_lb and seeds_per_g say the same thing. Keep one of them."
-    ]
-    (found,) = problems(tmp_path, "small,A,switchgrass,97,62,,,,,", HEAD.replace("pls_rate_lb_ac,", ""))
-    assert "There is no rate. Add one of the columns pls_rate_lb_ac" in found
 
 
 @pytest.mark.parametrize("missing", ["box", "lot", "species", "purity_pct", "germination_pct"])
@@ -400,9 +398,3 @@ def test_order_of_rows_does_not_matter(tmp_path_factory, order):
     for ours, theirs in zip(plain.boxes, mixed.boxes, strict=True):
         assert theirs.bulk_rate == pytest.approx(ours.bulk_rate, rel=1e-14)
         assert theirs.seeds_per_m2 == pytest.approx(ours.seeds_per_m2, rel=1e-14)
-
-
-def test_a_count_that_is_no_number_is_the_only_problem_of_a_seed_nobody_knows(tmp_path):
-    head = HEAD.replace("pls_rate_lb_ac", "seeds_per_ft2")
-    (found,) = problems(tmp_path, "small,A,no such seed,8,97,62,,many,,,", head)
-    assert found.startswith("line 2, column seeds_per_lb:")

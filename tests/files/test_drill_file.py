@@ -221,6 +221,7 @@ def test_line_that_is_not_toml_is_one_problem_at_its_place(tmp_path, text, place
 def test_the_words_of_each_refusal(tmp_path):
     texts = {name: US.replace(old, new, 1) for name, (old, new, _) in ODD.items()}
     texts |= {name: f"{text}\n" for name, (text, _) in SYNTAX.items()}
+    texts |= {name: data for name, (data, _) in NO_DRILL.items()}
     refusals("refused-drill", {name: partial(read, tmp_path, text) for name, text in texts.items()})
 
 
@@ -246,18 +247,17 @@ def test_several_problems_are_reported_together_in_the_order_of_the_file(tmp_pat
     ]
 
 
-@pytest.mark.parametrize(
-    ("data", "words"),
-    [
-        (b"", "name: The key is missing."),
-        (b"\xff\xfe\x00", "UTF-16"),
-        ("name = \"caf\xe9\"".encode("latin-1"), "UTF-8"),
-        (b"a = " + b"[" * 5000, "The file ends too early."),
-    ],
-    ids=["empty", "broken UTF-16", "Latin-1", "brackets without end"],
-)  # fmt: skip
-def test_file_that_is_no_drill_is_refused_in_words(tmp_path, data, words):
-    assert any(words in problem for problem in problems(tmp_path, data))
+NO_DRILL = {
+    "empty": (b"", "name; rows; row_spacing; rolling_circumference; box"),
+    "broken UTF-16": (b"\xff\xfe\x00", ""),
+    "Latin-1": ("name = \"caf\xe9\"".encode("latin-1"), "line 1"),
+    "brackets without end": (b"a = " + b"[" * 5000, ""),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize(("data", "places"), NO_DRILL.values(), ids=NO_DRILL)
+def test_file_that_is_no_drill_is_refused(tmp_path, data, places):
+    assert places_of(lambda: read(tmp_path, data)) == places
 
 
 def test_missing_file_and_folder_are_named(tmp_path):

@@ -1,11 +1,14 @@
 """Catches are added in the form a file has, whatever saved it. Weights are invented."""
 
+from functools import partial
+
 import pytest
 from hypothesis import given, settings, strategies as st
 
 from predictor import InputError, read_trials
 from predictor.files.form import NEW_HEADER
 from predictor.files.log import add_catch, begin_log, comment_out_last, cut_short, undo_last
+from tests.refused import places_of, refusals
 
 CATCH = {"box": "small", "lot": "A", "setting": "14", "catch_g": 61.2}
 
@@ -112,23 +115,34 @@ def test_a_lever_below_zero_stays_a_number(tmp_path):
     assert ",-5," in path.read_text()
 
 
-@pytest.mark.parametrize(
-    ("data", "words"),
-    [
-        ("", "There is no header."),
-        ("box,lot,setting\nsmall,A,14\n", "The column catch_g or catch_oz or catch_lb or catch_kg is missing."),
-        ('box,lot,setting,catch_g\nsmall,A,14,"60', "A quote is opened in this row and never closed."),
-        ("box,lot,setting,catch_g\nsmall,A,14", "line 2: The last line was cut short."),
-        (b"box,lot,setting,catch_g\nsm\xff,A,14,2\n", "not in UTF-8"),
-    ],
-)
-def test_a_log_that_cannot_be_read_is_not_added_to(tmp_path, data, words):
+REFUSED = {
+    "nothing in it": ("", ""),
+    "a column missing": ("box,lot,setting\nsmall,A,14\n", "line 1"),
+    "an open quote": ('box,lot,setting,catch_g\nsmall,A,14,"60', "line 2"),
+    "a line cut short": ("box,lot,setting,catch_g\nsmall,A,14", "line 2"),
+    "other letters": (b"box,lot,setting,catch_g\nsm\xff,A,14,2\n", "line 2"),
+    "a number with two meanings": ("box;lot;setting;catch_g\nsmall;A;14;1.234\n", ""),
+}
+
+
+@pytest.mark.parametrize(("data", "places"), REFUSED.values(), ids=REFUSED)
+def test_a_log_that_cannot_be_read_is_not_added_to(tmp_path, data, places):
     path = log(tmp_path, data)
     before = path.read_bytes()
-    with pytest.raises(InputError) as caught:
-        add_catch(path, CATCH)
-    assert words in str(caught.value)
+    assert places_of(lambda: add_catch(path, CATCH)) == places
     assert path.read_bytes() == before
+
+
+def test_the_words_of_each_refusal(tmp_path):
+    def add(data, **values):
+        add_catch(log(tmp_path, data), {**CATCH, **values})
+
+    calls = {name: partial(add, data) for name, (data, _) in REFUSED.items()}
+    good = "lot,box,setting,catch_g\nA,small,14,60.5\n"
+    calls["a comment instead of a row"] = partial(add, good, lot="#1")
+    calls["no lot"] = partial(add, good, lot="")
+    calls["nothing to undo"] = lambda: undo_last(log(tmp_path, good), box="grain")
+    refusals("refused-logs", calls)
 
 
 def test_a_cut_line_is_kept_as_a_comment(tmp_path):
