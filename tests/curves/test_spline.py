@@ -2,7 +2,7 @@
 
 import numpy as np
 import pytest
-from hypothesis import given, settings, strategies as st
+from hypothesis import example, given, settings, strategies as st
 
 from predictor.curves import fit_curve
 from predictor.curves.catches import Catches
@@ -52,6 +52,7 @@ def test_spline_setting_lies_where_the_curve_reaches_the_output():
     assert float(curve.probability(found.estimate, 1.6, 2.0)) > 0.5
 
 
+@example(factor=331.0, seed=0)  # on which the non-negative least squares of some libraries fail
 @given(factor=st.floats(1e-3, 1e3), seed=st.integers(0, 50))
 @settings(max_examples=15, deadline=None)
 def test_units_of_weight_do_not_matter_to_a_spline(factor, seed):
