@@ -245,8 +245,8 @@ class _Reader(Columns):
             found = [tuple(map(float, text.split(";"))) if text else None for text in texts]
             numbers = np.array([0 if each is None else len(each) for each in found])
             sums = np.array([0.0 if each is None else sum(each) for each in found])
-            agree = (numbers == rows) & (np.abs(sums - net) <= ROWS_AGREE * net)
-            look_at = np.flatnonzero((numbers > 0) & ~agree).tolist()
+            others = (numbers != rows) & (rows == rows) | (np.abs(sums - net) > ROWS_AGREE * net)
+            look_at = np.flatnonzero((numbers > 0) & others).tolist()
         wrong: dict[int, str] = {}
         for i in look_at:
             if len(wrong) > MOST_PROBLEMS:
