@@ -113,6 +113,7 @@ def test_a_bridged_catch_is_named_and_once_repeated_does_not_stop_the_work():
     assert clean.catches_left_out == 1
 
 
+@pytest.mark.slow
 def test_ordinary_scatter_is_not_called_suspicious():
     rng = np.random.default_rng(4)
     false = 0

@@ -120,6 +120,7 @@ def before_any_catch():
     return tables_after(advise(no_trials(DRILL), 0.3), second=False)
 
 
+@pytest.mark.slow
 def test_before_any_catch_the_table_says_where_to_go_from_the_middle():
     (table,) = before_any_catch()
     assert table.setting.value == 20

@@ -136,6 +136,7 @@ def test_names_that_could_play_with_the_terminal_are_refused(job, run, lot):
     assert lot[0] not in done.stderr
 
 
+@pytest.mark.slow
 def test_a_terminal_without_letters_and_a_bare_environment_are_enough(run, job):
     command = ["recommend", job / "trials.csv", "--no-field-factor"]
     bare = {"PYTHONPATH": str(ROOT), "LC_ALL": "C", "PYTHONIOENCODING": "ascii"}

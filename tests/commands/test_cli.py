@@ -116,6 +116,7 @@ def test_letters_a_terminal_does_not_have_do_not_stop_it(run_program, job):
     assert "taller Gr?sermix ? 1" in found.stdout
 
 
+@pytest.mark.slow
 def test_output_has_no_colour_codes(run_program):
     for arguments in ([], ["--help"], ["plan", "--job", SAMPLE], ["plan", "--nonsense"]):
         found = run_program(*arguments, FORCE_COLOR="1", TERM="xterm-256color")

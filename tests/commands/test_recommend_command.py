@@ -188,11 +188,13 @@ def test_without_a_log_it_says_how_one_is_begun(run, job):
     assert "is a folder. Name the file in it." in run("card", job).stderr
 
 
+@pytest.mark.slow
 def test_a_closed_pipe_is_quiet(run_program, job):
     done = run_program("recommend", job / "trials.csv", "--no-field-factor", "--json", shell="| head -c 1")
     assert (done.stdout, done.stderr) == ("{", "")
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("redirection", [">&-", "2>&-", "<&-"])
 def test_closed_streams_end_in_no_traceback(run_program, job, redirection):
     source = "-" if redirection == "<&-" else job / "trials.csv"

@@ -52,7 +52,7 @@ def test_cards_of_the_sample_job(shown, job, name, units):
     golden.check(f"{name}-card-{units}", f"{said}\n{golden.words(page)}")
 
 
-@pytest.mark.parametrize("units", ["us", "metric"])
+@pytest.mark.parametrize("units", ["us", pytest.param("metric", marks=pytest.mark.slow)])
 def test_the_report_of_the_sample_job(shown, job, units):
     told = ("--for", "an invented landowner", "--place", "field 3", "--depth", "1/4 in", "--area-ac", "14", "--on", DAY)
     said = shown("report", "--job", "myjob", *told, "--units", units, "--out", "r.html", "--csv", "s.csv")

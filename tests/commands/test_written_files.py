@@ -43,6 +43,7 @@ def test_a_page_is_never_written_over_a_file_of_the_job(run, job):
     assert {path.name: path.read_bytes() for path in job.iterdir() if path.is_file()} == before
 
 
+@pytest.mark.slow
 def test_without_a_name_a_page_goes_to_its_usual_place(run, job):
     for command, place in (
         (("card", job / "trials.csv"), "card.html"),
@@ -78,6 +79,7 @@ def test_a_table_of_our_own_may_be_written_again(run, job):
         assert run("report", "--job", job, "--csv", job / "settings.csv").returncode == 0
 
 
+@pytest.mark.slow
 def test_json_is_the_same_whatever_the_terminal_can_show(run, run_program, job):
     log = job / "u.csv"
     log.write_text("box,lot,setting,catch_g\nsmall,лот-А,14,22\nsmall,лот-Б,15,26\n", encoding="utf-8")

@@ -46,6 +46,7 @@ def test_one_catch_is_drawn_through_the_dead_setting():
     assert np.log(far[1] / far[0]) > np.log(near[1] / near[0])
 
 
+@pytest.mark.slow
 @given(xs=settings_lists, seed=st.integers(0, 1000))
 @settings(max_examples=60, deadline=None)
 def test_mean_grows_with_the_setting_and_lies_inside_its_limits(xs, seed):

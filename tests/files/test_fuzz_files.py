@@ -196,6 +196,7 @@ def test_no_catch_is_lost_where_one_is_added_to_a_corrupted_log(tmp_path):
     assert added > 200
 
 
+@pytest.mark.slow
 def test_locale_time_zone_home_and_hash_seed_change_nothing(run, run_program):
     plain = run("recommend", SAMPLE / "trials.csv").stdout
     odd = {

@@ -93,6 +93,7 @@ def test_order_unit_and_mirror_change_nothing(made, rng):
         assert again.setting == plain.setting
 
 
+@pytest.mark.slow
 @settings(max_examples=40, deadline=None)
 @given(catches)
 def test_more_seed_at_a_higher_setting(made):
@@ -106,6 +107,7 @@ def test_more_seed_at_a_higher_setting(made):
     assert (curve.mean(grid) <= upper + 1e-12).all()
 
 
+@pytest.mark.slow
 def test_more_catches_at_the_best_setting_never_lower_its_true_chance_on_average():
     """300 made-up boxes: how often the true mean is within 10 % at the best setting, after 2, 4 and 8 catches.
 

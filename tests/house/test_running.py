@@ -12,7 +12,7 @@ from tests.conftest import SAMPLE
 COMMANDS = {
     "recommend": ["recommend", SAMPLE / "trials.csv", "--plot", "plot.png"],
     "compare": ["compare", SAMPLE / "trials.csv", "--plot", "lots.svg"],
-    "card": ["card", SAMPLE / "trials.csv", "--out", "card.html", "--pdf", "card.pdf"],
+    "card": ["card", SAMPLE / "trials.csv", "--out", "card.html"],
     "wrong usage": ["plan", "--nonsense"],
     "no such file": ["recommend", "none.csv"],
 }

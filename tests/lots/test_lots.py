@@ -100,6 +100,7 @@ def test_lots_with_one_setting_each_are_compared_along_the_common_curve():
     assert row.ratio == pytest.approx(1, abs=0.15)
 
 
+@pytest.mark.slow
 @settings(max_examples=25, deadline=None)
 @given(st.permutations(range(len(NOISY))), st.floats(1, 100))
 def test_order_of_rows_and_units_do_not_matter(order, factor):

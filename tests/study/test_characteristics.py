@@ -63,6 +63,7 @@ def test_rows_that_differ_do_not_make_the_advice_sure_of_the_wrong_thing():
     assert result.right >= 0.95 - 2 * np.sqrt(0.95 * 0.05 / 80)
 
 
+@pytest.mark.slow
 def test_intervals_cover_what_they_say():
     """400 runs over mixed truths have a Monte Carlo error of 0.011. The test allows three of them around 0.95."""
     cover = coverage(5, 400, 1)
@@ -104,6 +105,7 @@ def test_a_whole_study_has_every_row_cold_and_with_history(run):
     assert list(found["cover"][0]) == ["catches", "mean", "next", "setting", "error"]
 
 
+@pytest.mark.slow
 def test_a_study_is_told_run_by_run():
     ticks = []
     whole_study(2, 1, 0.1, 0.02, 0.05, lambda: ticks.append(1))
