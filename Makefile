@@ -29,7 +29,7 @@ test-slow: setup
 	$(BIN)/python -m pytest -m slow
 
 lowest: $(LOWEST)/ready
-	$(LOWEST)/bin/python -m pytest -m "not slow" -W default
+	$(LOWEST)/bin/python -m pytest -m "not slow" -W ignore
 
 $(LOWEST)/ready: pyproject.toml tests/house/lowest.py
 	$(LOWEST_PYTHON) -m venv $(LOWEST)

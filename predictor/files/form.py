@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from predictor.errors import InputError, Problem, Problems
 from predictor.files.signs import signs_of
 from predictor.files.split import Records, split
-from predictor.files.text import decode, encoding_of
+from predictor.files.text import composed, decode, encoding_of
 from predictor.files.trials import HEADER
 from predictor.units import GRAMS
 
@@ -43,9 +43,13 @@ class Form:
         return self.mark + text.encode(self.encoding)
 
     def line(self, cells: Sequence[str]) -> str:
-        """A record with its line end. Quotes around the last cell show whether a record was cut short."""
-        last = cells[-1].replace('"', '""')
-        return f'{self._joined(cells[:-1])}{self.records.separator}"{last}"{self.newline}'
+        """A record with its line end. Quotes around the last cell show whether a record was cut short.
+
+        Letters are composed first, as the reader will do: a Greek question mark becomes a semicolon, and needs quotes.
+        """
+        *others, last = map(composed, cells)
+        last = last.replace('"', '""')
+        return f'{self._joined(others)}{self.records.separator}"{last}"{self.newline}'
 
     def _joined(self, cells: Sequence[str]) -> str:
         out = io.StringIO()
