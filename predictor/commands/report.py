@@ -60,7 +60,7 @@ def command(
 
     area, planted = options.area_m2(area_ac, area_ha), on.isoformat() if on else ""
     machine = options.job_file(job, drill, "drill.toml")
-    found = read_job(job, drill=machine, plan=plan, viable=viable, use_field_factor=not no_field_factor)
+    found = read_job(job, drill=machine, plan=plan, viable=viable, use_field_factor=not no_field_factor, today=on)
     options.told(found)
     names = [drill or "drill.toml", plan or "plan.csv", "trials.csv", "field.csv"]
     parts = (found.drill, found.plan, found.trials, found.checks)

@@ -87,3 +87,15 @@ def test_json_is_the_same_whatever_the_terminal_can_show(run, run_program, job):
     narrow = run_program("compare", log, "--json", PYTHONIOENCODING="cp1252").stdout
     assert whole == narrow
     assert json.loads(narrow)["results"][0]["lots"][0]["lot"] == "лот-А"
+
+
+@pytest.mark.slow
+def test_seed_tests_of_a_report_are_as_old_as_the_day_of_planting_makes_them(run, job):
+    """A report made years later is the same; one of a later planting names the tests that were too old."""
+
+    def named(day):
+        assert run("report", "--job", job, "--on", day, "--out", job / "r.html").returncode == 0
+        page = golden.words((job / "r.html").read_text(encoding="utf-8"))
+        return [line for line in page.splitlines() if line.startswith("Lot CW-26") and "2026-09-02" in line]
+
+    assert (len(named("2026-11-25")), len(named("2027-07-01"))) == (0, 1)
