@@ -55,7 +55,7 @@ def alike(found: str, kept: str) -> bool:
     )
 
 
-def transcript(done, *arguments) -> str:
+def session_text(done, *arguments) -> str:
     """A run as a page: the command, its output, its messages, and its exit code where that is not 0."""
     parts = ["$ predictor " + " ".join(map(str, arguments)), done.stdout.rstrip("\n")]
     if done.stderr:

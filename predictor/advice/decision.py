@@ -110,7 +110,7 @@ def _go_on(case: Case) -> Action:
         here = case.chance_caught(present.opening)
         if chance - here < CLEARLY:
             return Action("repeat", Remark("advice.thin"), present, here, more)
-    why = Remark("advice.likelier" if len(fit.used) else "advice.start-as-earlier")
+    why = Remark("advice.more-likely" if len(fit.used) else "advice.start-as-earlier")
     return Action("move", why, case.setting(case.best), chance, more)
 
 

@@ -47,7 +47,7 @@ HEADER = Header(
 )
 # Iowa DOT wants the seed test within nine months of use (materials instruction IM 469.02, read).
 OLDEST_TEST_MONTHS = 9
-# Below this a slip on the tag is likelier than a lot worth sowing; the poorest of a published mix has 0.19
+# Below this a slip on the tag is more likely than a lot worth sowing; the poorest of a published mix has 0.19
 # (Colorado DRMS, record 493681 p. 15, read). Where the line is drawn is common practice.
 LEAST_PLS = 0.10
 # Agencies' counts of one species differ by tens of per cent; more than this is a slip of zeros or units.

@@ -187,7 +187,7 @@ SENTENCES: dict[str, str | Callable[[Remark], str]] = {
         "Nothing came at {setting}, the most this box can give. Look for a closed gate, a plugged row or an empty box."
     ),
     "lock": _lock,
-    "likelier": "This setting is more likely to be on target. Make the next catch there.",
+    "more-likely": "This setting is more likely to be on target. Make the next catch there.",
     "thin": "This is the best setting so far, but the evidence is thin. Catch there again.",
     "settle-nearest": "No setting looks near enough. This is the nearest, and one catch there settles it.",
     "more-turns": _more_turns,

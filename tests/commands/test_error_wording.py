@@ -196,6 +196,6 @@ def test_errors_on_the_command_line(run, job):
         done = run(*arguments, cwd=job)
         assert done.returncode in (1, 2), arguments
         assert done.stdout == "", arguments
-        said.append(re.sub(r"Usage: .*\nTry .*\n\n", "", golden.transcript(done, *arguments)))  # that is typer's
+        said.append(re.sub(r"Usage: .*\nTry .*\n\n", "", golden.session_text(done, *arguments)))  # that is typer's
     assert {path.name: path.read_bytes() for path in job.iterdir()} == before
     golden.check("errors-options", "\n".join(said))

@@ -21,14 +21,14 @@ def shown(run, job):
     job.rename(job.with_name("myjob"))
 
     def call(*arguments, **options):
-        return golden.transcript(run(*arguments, cwd=job.parent, **options), *arguments)
+        return golden.session_text(run(*arguments, cwd=job.parent, **options), *arguments)
 
     return call
 
 
 def test_help(run):
     arguments = [(), ("--help",), *((name, "--help") for name in COMMANDS)]
-    golden.check("help", "\n".join(golden.transcript(run(*each), *each) for each in arguments))
+    golden.check("help", "\n".join(golden.session_text(run(*each), *each) for each in arguments))
 
 
 @pytest.mark.parametrize("columns", [40, 80])

@@ -26,7 +26,7 @@ def test_what_is_not_written_and_why(run, job):
     ):
         done = run(*arguments, cwd=job.parent)
         assert done.returncode == 1
-        said.append(golden.transcript(done, *arguments))
+        said.append(golden.session_text(done, *arguments))
     golden.check("refused-writing", "\n".join(said))
     assert {path: path.read_bytes() for path in job.iterdir() if path.is_file()} == before
 

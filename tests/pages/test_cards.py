@@ -73,7 +73,7 @@ def test_before_any_catch_no_range_is_called_likely(run, job):
     ],
 )
 def test_weights_are_shown_to_the_step_of_the_scale(low, high, step, words):
-    assert weight_words(Range(low, high, "move", None, 28, 3, Remark("advice.likelier"), None), step) == words
+    assert weight_words(Range(low, high, "move", None, 28, 3, Remark("advice.more-likely"), None), step) == words
 
 
 @pytest.mark.parametrize(("likely", "words"), [(None, ()), (0.009, ("rare",)), (0.126, ("13 %",))])

@@ -123,4 +123,4 @@ def test_words_of_practice(run, tmp_path):
         ("simulate", "practice", "--box", "small", "--setting", "99"),
         ("simulate", "elsewhere", "--box", "small", "--setting", "3"),
     ]
-    golden.check("practice", "\n".join(golden.transcript(run(*each, cwd=tmp_path), *each) for each in lines))
+    golden.check("practice", "\n".join(golden.session_text(run(*each, cwd=tmp_path), *each) for each in lines))
