@@ -27,6 +27,8 @@ KINDS: dict[str, type] = {
     **dict.fromkeys(("date", "drill_name", "operator", "note"), str),
     "line": int,
 }
+# Columns of `Trials` that hold several weights of each catch, or None.
+APART = ("rows_g", "parts_g")
 # A microgram is less than any seed: such a catch weighed nothing, and nothing has no logarithm.
 NOTHING_G = 1e-6
 
@@ -56,6 +58,8 @@ class Trials(Shown):
         catch_g / (turns x rows): grams per row per turn.
     rows_g : tuple of (tuple of float or None), length n
         Net grams of the single rows, where they were weighed apart.
+    parts_g : tuple of (tuple of float or None), length n
+        Net grams of the parts, where a catch was weighed in parts of equal turns over all its rows.
     charged, use : ndarray of bool, shape (n,)
         Whether the meters were charged first; whether the operator counts the catch.
     fill_pct : ndarray of float, shape (n,)
@@ -83,6 +87,7 @@ class Trials(Shown):
     turns: Floats
     rows: Floats
     rows_g: tuple[tuple[float, ...] | None, ...]
+    parts_g: tuple[tuple[float, ...] | None, ...]
     charged: Flags
     use: Flags
     fill_pct: Floats
@@ -163,7 +168,8 @@ class Trials(Shown):
             return self
         index = np.flatnonzero(mask)
         columns: dict[str, Any] = {name: getattr(self, name)[index] for name in KINDS}
-        return replace(self, rows_g=tuple(self.rows_g[i] for i in index), **columns)
+        apart: dict[str, Any] = {name: tuple(getattr(self, name)[i] for i in index) for name in APART}
+        return replace(self, **columns, **apart)
 
     def of(self, *, box: str | None = None, lot: str | None = None, season: str | None = None) -> Self:
         """The catches of a box, a lot, a season, or any of these together.
@@ -237,7 +243,8 @@ class Trials(Shown):
 
         columns = {name: getattr(self, name) for name in KINDS}
         columns["drill"] = columns.pop("drill_name")
-        return pd.DataFrame({**columns, "rows_g": list(self.rows_g), "output": self.output})
+        apart = {name: list(getattr(self, name)) for name in APART}
+        return pd.DataFrame({**columns, **apart, "output": self.output})
 
 
 def without_copies(earlier: Trials, trials: Trials) -> Trials:
@@ -251,18 +258,19 @@ def without_copies(earlier: Trials, trials: Trials) -> Trials:
     return earlier.where(np.array([key not in there for key in keys(earlier)], dtype=bool))
 
 
-def joined(parts: Sequence[Trials]) -> Trials:
+def joined(several: Sequence[Trials]) -> Trials:
     """Several trials as one, in order; drill, file and what was assumed are those of the last."""
-    if len(parts) == 1:
-        return parts[0]
-    columns: dict[str, Any] = {name: np.concatenate([getattr(part, name) for part in parts]) for name in KINDS}
-    return replace(parts[-1], rows_g=sum((part.rows_g for part in parts), ()), **columns)
+    if len(several) == 1:
+        return several[0]
+    columns: dict[str, Any] = {name: np.concatenate([getattr(each, name) for each in several]) for name in KINDS}
+    apart: dict[str, Any] = {name: sum((getattr(each, name) for each in several), ()) for name in APART}
+    return replace(several[-1], **columns, **apart)
 
 
 def no_trials(drill: Drill | None = None) -> Trials:
     """Trials without a catch, as before the first one."""
     columns: dict[str, Any] = {name: np.array([], dtype=kind) for name, kind in KINDS.items()}
-    return Trials(**columns, rows_g=(), drill=drill)
+    return Trials(**columns, rows_g=(), parts_g=(), drill=drill)
 
 
 def last_season(trials: Trials) -> str:
@@ -280,10 +288,11 @@ def one_catch(
     catch_g: float,
     turns: float,
     rows: float,
+    parts_g: tuple[float, ...] | None = None,
 ) -> Trials:
     """Trials with one catch, as if it had been made and weighed."""
     values: dict[str, object] = {"box": box.name, "lot": lot, "season": season, "catch_g": catch_g}
     values |= {"setting": setting.text, "opening": setting.opening, "turns": turns, "rows": rows}
     values |= {"charged": True, "use": True, "fill_pct": np.nan, "target_g": np.nan, "line": 0}
     columns: dict[str, Any] = {name: np.array([values.get(name, "")], dtype=kind) for name, kind in KINDS.items()}
-    return Trials(**columns, rows_g=(None,), drill=drill)
+    return Trials(**columns, rows_g=(None,), parts_g=(parts_g,), drill=drill)

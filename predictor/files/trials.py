@@ -11,7 +11,7 @@ import numpy as np
 from predictor.domain.control import Floats, read_setting
 from predictor.domain.drill import CatchDefaults, Drill
 from predictor.domain.result import Remark
-from predictor.domain.trials import KINDS, Trials
+from predictor.domain.trials import APART, KINDS, Trials
 from predictor.errors import MOST_PROBLEMS
 from predictor.files.columns import PLAIN, Columns, yes_no
 from predictor.files.table import Header, Table, frame_table, read_table
@@ -24,20 +24,24 @@ if TYPE_CHECKING:
 
 # Units a weight may be written in, after the name of its column.
 _WEIGHT_UNITS = ("g", "oz", "lb", "kg")
-_WEIGHTS = {name: tuple(f"{name}_{unit}" for unit in _WEIGHT_UNITS) for name in ("catch", "tare", "target", "rows")}
+_WEIGHTS = {
+    name: tuple(f"{name}_{unit}" for unit in _WEIGHT_UNITS) for name in ("catch", "tare", "target", "rows", "parts")
+}
 HEADER = Header(
     words=frozenset({"box", "lot", "setting", "date", "season", "drill", "charged", "use", "operator", "note"}),
     numbers=frozenset({"turns", "rows", "fill_pct"}.union(*_WEIGHTS.values())),
     required=(("box",), ("lot",), ("setting",), _WEIGHTS["catch"]),
 )
-_PLAIN_ROWS = re.compile(rf"(?:(?:{PLAIN}(?:;{PLAIN})*)?\n)*")
+_PLAIN_WEIGHTS = re.compile(rf"(?:(?:{PLAIN}(?:;{PLAIN})*)?\n)*")
 _SIGNS = re.compile(r"[\W_]+")
 # No drill drops a tonne in one catch: the unit is wrong.
 LARGEST_CATCH_G = 1e6
 TURNS = Range(0, 1e5, above=True)
 LARGEST_ROWS = 500
-# The single rows were weighed apart: sum and whole differ by rounding and by a few seeds, not by more.
-ROWS_AGREE = 0.02
+# Single rows and parts were weighed apart: sum and whole differ by rounding and by a few seeds, not by more.
+SUMS_AGREE = 0.02
+# A part is of equal turns, and one alone is the whole catch.
+FEWEST_PARTS = 2
 
 # Used where there is no drill file; common practice.
 _DEFAULTS = CatchDefaults()
@@ -50,7 +54,8 @@ def read_trials(path: str | os.PathLike[str], drill: Drill | None = None) -> Tri
     ----------
     path : str or path
         CSV with the columns `box, lot, setting` and `catch_g` (or `_oz`, `_lb`, `_kg`), and optionally
-        `turns, rows, date, season, drill, rows_g, tare_g, target_g, charged, fill_pct, use, operator, note`.
+        `turns, rows, date, season, drill, rows_g, parts_g, tare_g, target_g, charged, fill_pct, use, operator,
+        note`.
         "-" is standard input. With a tare, `catch_g` is the weight with the container.
     drill : Drill, optional
         Gives the defaults for turns and rows, and checks boxes and settings. Without one a setting that is a
@@ -124,9 +129,8 @@ def trials_of(table: Table, drill: Drill | None) -> Trials:
     columns = _Reader(table, drill).columns()
     table.problems.check()
     arrays: dict[str, Any] = {name: np.asarray(columns[name], dtype=kind) for name, kind in KINDS.items()}
-    trials = Trials(
-        **arrays, rows_g=tuple(columns["rows_g"]), file=table.problems.file, drill=drill, digest=table.digest
-    )
+    apart: dict[str, Any] = {name: tuple(columns[name]) for name in APART}
+    trials = Trials(**arrays, **apart, file=table.problems.file, drill=drill, digest=table.digest)
     return replace(trials, assumed=(*table.assumed, *_other_drills(trials), *_similar_lots(trials)))
 
 
@@ -177,7 +181,8 @@ class _Reader(Columns):
             "catch_g": net,
             "turns": self.numbers("turns", "a number of turns", TURNS, self.defaults.turns),
             "rows": rows,
-            "rows_g": self.single_rows(rows, net),
+            "rows_g": self.weighed_apart("rows", net, rows),
+            "parts_g": self.weighed_apart("parts", net),
             "fill_pct": self.numbers("fill_pct", "a filling in per cent", Range(0, 150)),
             "target_g": self.grams("target", "a target weight", Range(0, above=True)),
             "date": date,
@@ -232,50 +237,57 @@ class _Reader(Columns):
         self.all_wrong(np.flatnonzero(net < 0), self.weights["tare"] or "", lambda i: words.format(tare[i], catch[i]))
         return net
 
-    def single_rows(self, rows: Floats, net: Floats) -> list[tuple[float, ...] | None]:
-        """Weights of the single rows, checked against their number and their sum."""
-        column = self.weights["rows"]
+    def weighed_apart(self, what: str, net: Floats, rows: Floats | None = None) -> list[tuple[float, ...] | None]:
+        """Weights of the single rows or of the parts, checked against their number and their sum."""
+        column = self.weights[what]
         if column is None:
             return [None] * len(self)
         factor = GRAMS[column.rpartition("_")[2]]
         texts = self.texts(column)
         found: list[tuple[float, ...] | None] = [None] * len(self)
         look_at = [i for i, text in enumerate(texts) if text]
-        if factor == 1 and self.at_once(texts, _PLAIN_ROWS):
+        if factor == 1 and self.at_once(texts, _PLAIN_WEIGHTS):
             found = [tuple(map(float, text.split(";"))) if text else None for text in texts]
             numbers = np.array([0 if each is None else len(each) for each in found])
             sums = np.array([0.0 if each is None else sum(each) for each in found])
-            others = (numbers != rows) & (rows == rows) | (np.abs(sums - net) > ROWS_AGREE * net)
-            look_at = np.flatnonzero((numbers > 0) & others).tolist()
+            others = numbers < FEWEST_PARTS if rows is None else (numbers != rows) & (rows == rows)
+            look_at = np.flatnonzero((numbers > 0) & (others | (np.abs(sums - net) > SUMS_AGREE * net))).tolist()
         wrong: dict[int, str] = {}
         for i in look_at:
             if len(wrong) > MOST_PROBLEMS:
                 break
             try:
-                found[i] = self.weights_of_rows(texts[i], column, factor, rows[i], net[i])
+                found[i] = self.weights_of(texts[i], column, net[i], None if rows is None else rows[i])
             except ValueError as error:
                 wrong[i] = str(error)
         self.all_wrong(wrong, column, wrong.__getitem__)
         return found
 
-    def weights_of_rows(self, text: str, column: str, factor: float, rows: float, net: float) -> tuple[float, ...]:
-        """The single rows of one catch; raises a ValueError with a sentence where they do not fit the catch."""
+    def weights_of(self, text: str, column: str, net: float, rows: float | None) -> tuple[float, ...]:
+        """The rows of one catch, or its parts; raises a ValueError with a sentence where they do not fit the catch."""
         signs, unit = self.table.signs, column.rpartition("_")[2]
-        parts = text.replace(";", " ").replace("+", " ").replace("/", " ").split()
-        grams = tuple([signs.number(part, "the weight of one row", Range(0), unit) * factor for part in parts])
-        total = sum(grams)
-        if rows == rows and len(grams) != rows:
+        one = "the weight of one part" if rows is None else "the weight of one row"
+        texts, factor = text.replace(";", " ").replace("+", " ").replace("/", " ").split(), GRAMS[unit]
+        grams = tuple([signs.number(each, one, Range(0), unit) * factor for each in texts])
+        if rows is None and len(grams) < FEWEST_PARTS:
+            raise ValueError(
+                f"This cell has {count(len(grams), 'weight')}. Write one for each part of equal turns, as "
+                "7.1;7.3;6.9;7.2, or leave the cell empty."
+            )
+        if rows is not None and rows == rows and len(grams) != rows:
             raise ValueError(
                 f"This cell has {count(len(grams), 'weight')} for {rows:g} rows. Write one for each row, as "
                 "61.2;59.8;60.4, or how many rows were caught in the column rows."
             )
-        if net == net and abs(total - net) > ROWS_AGREE * max(net, total):
+        total = sum(grams)
+        if net == net and abs(total - net) > SUMS_AGREE * max(net, total):
             # half a step of the scale for each weight; the most exact one shows how it was read
-            decimals = max((len(part.partition(signs.decimal)[2]) for part in parts), default=0)
+            decimals = max((len(each.partition(signs.decimal)[2]) for each in texts), default=0)
             step = max(factor * 10.0**-decimals, self.defaults.scale_resolution_g)
-            if abs(total - net) > ROWS_AGREE * max(net, total) + step * (len(parts) + 1) / 2:
+            if abs(total - net) > SUMS_AGREE * max(net, total) + step * (len(texts) + 1) / 2:
+                short, whole = ("parts", "The parts") if rows is None else ("rows", "The single rows")
                 raise ValueError(
-                    f"The single rows add up to {total:.5g} g and the catch is {net:.5g} g. Check both "
-                    "(rows are written net of the tare)."
+                    f"{whole} add up to {total:.5g} g and the catch is {net:.5g} g. Check both "
+                    f"({short} are written net of the tare)."
                 )
         return grams

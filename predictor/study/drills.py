@@ -91,8 +91,16 @@ class Log:
     def add(self, rng: np.random.Generator, opening: float) -> None:
         """Make a catch at an opening."""
         grams, singles = self.lot.catch(rng, opening, self.turns, self.rows)
-        setting, size = self.lot.box.control.at(opening), {"turns": self.turns, "rows": float(self.rows)}
-        catch = one_catch(None, self.lot.box, lot=self.name, season=self.season, setting=setting, catch_g=grams, **size)
+        catch = one_catch(
+            None,
+            self.lot.box,
+            lot=self.name,
+            season=self.season,
+            setting=self.lot.box.control.at(opening),
+            catch_g=grams,
+            turns=self.turns,
+            rows=self.rows,
+        )
         self.catches.append(replace(catch, rows_g=(singles,)) if self.keep_rows else catch)
 
     def trials(self) -> Trials:

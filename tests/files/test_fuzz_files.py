@@ -67,12 +67,18 @@ def written(rng, header, rows, numeric):
     return text.encode(rng.choice(["utf-8", "utf-8-sig", "utf-16"]))
 
 
+def in_parts(rng):
+    """The cell of a catch that was weighed in parts, or an empty one, and the catch."""
+    parts = [round(rng.uniform(0.01, 300), 4) for _ in range(rng.randint(2, 5))]
+    return rng.choice(["", ";".join(f"{each:.4f}" for each in parts)]), sum(parts)
+
+
 def trials_table(rng):
-    header = ["box", "lot", "setting", "catch_g", "turns", "fill_pct", "use", "note", "mine"]
+    header = ["box", "lot", "setting", "parts_g", "catch_g", "turns", "fill_pct", "use", "note", "mine"]
     rows = [
         [
             *("small", rng.choice(["A", "B 2", 'a "quoted" one', "long, with comma; and semicolon"])),
-            *(rng.randint(0, 40), rng.uniform(0.01, 900), rng.uniform(1, 90), rng.uniform(0, 100)),
+            *(rng.randint(0, 40), *in_parts(rng), rng.uniform(1, 90), rng.uniform(0, 100)),
             *(rng.choice(["yes", "no", "Y", "0"]), rng.choice(["", "windy", "x;y"]), rng.choice(["", "12"])),
         ]
         for _ in range(rng.randint(1, 6))
@@ -88,10 +94,12 @@ def test_generated_trials_are_read_to_the_values_they_hold(tmp_path):
     path = tmp_path / "trials.csv"
     for _ in range(GENERATED):
         header, rows = trials_table(rng)
-        path.write_bytes(written(rng, header, rows, {"catch_g", "turns", "fill_pct"}))
+        path.write_bytes(written(rng, header, rows, {"catch_g", "parts_g", "turns", "fill_pct"}))
         found = read_trials(path, DRILL)
         column = {name: [row[k] for row in rows] for k, name in enumerate(header)}
         assert found.catch_g.tolist() == [float(f"{value:.4f}") for value in column["catch_g"]]
+        cells = [tuple(map(float, cell.split(";"))) if cell else None for cell in column["parts_g"]]
+        assert list(found.parts_g) == cells
         assert found.turns.tolist() == [float(f"{value:.4f}") for value in column["turns"]]
         assert found.fill_pct.tolist() == [float(f"{value:.4f}") for value in column["fill_pct"]]
         assert found.opening.tolist() == column["setting"]

@@ -20,7 +20,7 @@ from hypothesis import given, settings, strategies as st
 from predictor.domain.control import Lever, Sprockets
 from predictor.domain.drill import CatchDefaults, Drill, SeedBox
 from predictor.domain.result import Remark
-from predictor.domain.trials import joined
+from predictor.domain.trials import joined, no_trials, one_catch
 from predictor.errors import MOST_PROBLEMS, InputError
 from predictor.files import field, plan
 from predictor.files.columns import NO, YES
@@ -86,6 +86,15 @@ READ_RIGHT = {
     "\n",
     "single rows all in ounces": "box,lot,setting,catch_oz,rows_oz\nsmall,A,30,2.1587664699731,0.72;0.72;0.72\n"
     "small,A,31,2.2363691889904,0.7;0.8;0.7\n",
+    "parts": "box,lot,setting,catch_g,parts_g\nsmall,A,30,61.2,15.3;15.1;15.5;15.3\nsmall,A,31,63.4,31.6;31.8\n",
+    "parts among semicolons": 'box;lot;setting;catch_g;parts_g\nsmall;A;30;61,2;"30,4;30,8"\nsmall;A;31;63,4;\n',
+    "parts between slashes": "box,lot,setting,catch_g,parts_g\nsmall,A,30,61.2,30.4/30.8\nsmall,A,31,63.4,31.6/31.8\n",
+    "parts all in pounds": "box,lot,setting,catch_lb,parts_lb\nsmall,A,30,0.13492290437332,0.067;0.068\n"
+    "small,A,31,0.1397730743119,0.07;0.07\n",
+    "parts with a tare": "box,lot,setting,catch_g,tare_g,parts_g\nsmall,A,30,71.2,10,30.4;30.8\n"
+    "small,A,31,73.4,10,31.6;31.8\n",
+    "rows and parts": "box,lot,setting,catch_g,rows_g,parts_g\nsmall,A,30,61.2,20.4;20.2;20.6,30.4;30.8\n"
+    "small,A,31,63.4,21.1;21.1;21.2,31.6;31.8\n",
     "a tare in ounces": "box,lot,setting,catch_g,tare_oz\nsmall,A,30,89.549523125,1\nsmall,A,31,91.749523125,1\n",
     "blanks that do not break": HEAD + "\u00a0small,A,30,61.2\nsmall,A,31\u00a0,63.4\n",
     "comment a spreadsheet put in quotes": '"# wet, cold",,,\n' + GOOD,
@@ -208,6 +217,26 @@ REFUSED = {
         "line 2, column rows_g",
     ),
     "too few single rows": ("box,lot,setting,catch_g,rows_g\nsmall,A,30,61.2,30.6;30.6\n", "line 2, column rows_g"),
+    "a part that is no number": (
+        "box,lot,setting,catch_g,parts_g\nsmall,A,30,61.2,30.4;x\n",
+        "line 2, column parts_g",
+    ),
+    "a part below zero": ("box,lot,setting,catch_g,parts_g\nsmall,A,30,61.2,62.2;-1\n", "line 2, column parts_g"),
+    "one part alone": ("box,lot,setting,catch_g,parts_g\nsmall,A,30,61.2,61.2\n", "line 2, column parts_g"),
+    "parts that do not add up": (
+        "box,lot,setting,catch_g,parts_g\nsmall,A,30,61.2,20;20;30\n",
+        "line 2, column parts_g",
+    ),
+    "parts with their container": (
+        "box,lot,setting,catch_g,tare_g,parts_g\nsmall,A,30,81.2,20,40.4;40.8\n",
+        "line 2, column parts_g",
+    ),
+    "parts unquoted among semicolons": ("box;lot;setting;catch_g;parts_g\nsmall;A;30;61,2;30,4;30,8\n", "line 2"),
+    "parts without their catch": ("box,lot,setting,parts_g\nsmall,A,30,30.4;30.8\n", "line 1"),
+    "two columns of parts": (
+        "box,lot,setting,catch_g,parts_g,parts_oz\nsmall,A,30,61.2,30.4;30.8,\n",
+        "",
+    ),
     "a tare above the catch": ("box,lot,setting,catch_g,tare_g\nsmall,A,30,61.2,70\n", "line 2, column tare_g"),
     "neither yes nor no": ("box,lot,setting,catch_g,charged\nsmall,A,30,61.2,maybe\n", "line 2, column charged"),
     "a date in two ways": ("box,lot,setting,catch_g,date\nsmall,A,30,61.2,3/4/2026\n", "line 2, column date"),
@@ -304,6 +333,7 @@ def test_a_frame_goes_through_the_same_checks_as_a_file():
             "turns": [28, np.nan],
             "date": [pd.Timestamp("2026-04-18"), pd.NaT],
             "rows_g": [(20.4, 20.2, 20.6), None],
+            "parts_g": [None, [17.0, 17.5, 17.7, 17.8]],
         }
     )
     trials = as_trials(frame, DRILL)
@@ -312,30 +342,33 @@ def test_a_frame_goes_through_the_same_checks_as_a_file():
     assert trials.turns.tolist() == [28.0, 28.0]
     assert trials.season.tolist() == ["2026", ""]
     assert trials.rows_g == ((20.4, 20.2, 20.6), None)
+    assert trials.parts_g == (None, (17.0, 17.5, 17.7, 17.8))
     frame.loc[1, "catch_g"] = -1.0
     with pytest.raises(InputError, match=r"line 2, column catch_g"):
         as_trials(frame, DRILL)
 
 
 def test_a_frame_made_from_trials_reads_back_the_same(tmp_path):
-    trials = read(tmp_path, READ_RIGHT["single rows"])
-    again = as_trials(trials.frame()[["box", "lot", "setting", "catch_g", "rows_g", "turns", "rows"]], DRILL)
+    trials = read(tmp_path, READ_RIGHT["rows and parts"])
+    names = ["box", "lot", "setting", "catch_g", "rows_g", "parts_g", "turns", "rows"]
+    again = as_trials(trials.frame()[names], DRILL)
     assert again.catch_g == pytest.approx(trials.catch_g)
     assert again.rows_g == trials.rows_g
+    assert again.parts_g == trials.parts_g == ((30.4, 30.8), (31.6, 31.8))
 
 
 def test_a_whole_frame_made_from_trials_reads_back_the_same(tmp_path):
     content = (
-        "box,lot,setting,catch_oz,tare_oz,rows_oz,turns,rows,date,season,drill,charged,use,fill_pct,target_oz,operator,note\n"
-        'chaffy,A,3-5,4,1,1.0;1.0;1.0,20,3,2026-04-18,,north,no,yes,50,3,me,"two\nlines, one note"\n'
-        "small,B,12.5,2,0.5,,28,4,,spring,,yes,no,,,,\n"
+        "box,lot,setting,catch_oz,tare_oz,rows_oz,parts_oz,turns,rows,date,season,drill,charged,use,fill_pct,target_oz,operator,note\n"
+        'chaffy,A,3-5,4,1,1.0;1.0;1.0,1.4;1.6,20,3,2026-04-18,,north,no,yes,50,3,me,"two\nlines, one note"\n'
+        "small,B,12.5,2,0.5,,,28,4,,spring,,yes,no,,,,\n"
     )
     trials = read(tmp_path, content)
     again = as_trials(trials.frame(), DRILL)
     for each in dataclasses.fields(trials):
-        if each.name not in ("file", "line", "assumed", "rows_g", "drill", "digest"):
+        if each.name not in ("file", "line", "assumed", "rows_g", "parts_g", "drill", "digest"):
             np.testing.assert_array_equal(getattr(again, each.name), getattr(trials, each.name), err_msg=each.name)
-    assert again.rows_g == trials.rows_g
+    assert (again.rows_g, again.parts_g) == (trials.rows_g, trials.parts_g)
     assert again.file == ""
     assert again.line.tolist() == [1, 2]
     assert trials.line.tolist() == [2, 3]
@@ -396,6 +429,16 @@ def test_single_rows_may_differ_from_the_catch_by_rounding_only(tmp_path):
         read(tmp_path, head + "small,A,30,8.3,3.0;3.0;3.0\n")
     with pytest.raises(InputError, match=r"add up to 8\.8 g"):  # 0.5 g apart; four roundings and 2 % allow 0.38
         read(tmp_path, head + "small,A,30,8.3,2.9;2.9;3.0\n")
+
+
+def test_parts_may_be_nothing_and_differ_from_the_catch_by_rounding_only(tmp_path):
+    head = "box,lot,setting,catch_g,parts_g\n"
+    assert read(tmp_path, head + "small,A,30,8.3,4.1;0;4.2\nsmall,A,30,5,\n").parts_g == ((4.1, 0.0, 4.2), None)
+    assert read(tmp_path, head + "small,A,30,8.3,3;3;3\n").parts_g == ((3.0, 3.0, 3.0),)
+    with pytest.raises(InputError, match="parts add up to 9 g"):
+        read(tmp_path, head + "small,A,30,8.3,3.0;3.0;3.0\n")
+    ounces = read(tmp_path, "box,lot,setting,catch_g,parts_oz\nsmall,A,30,56.7,0.9;1.1\n")
+    assert ounces.parts_g[0] == pytest.approx((0.9 * 28.349523125, 1.1 * 28.349523125))
 
 
 def test_a_thousand_wrong_catches_are_listed_and_the_rest_announced(tmp_path):
@@ -515,9 +558,21 @@ def test_something_without_columns_is_refused():
 def test_joined_trials_keep_order_and_count(tmp_path):
     trials = read(tmp_path, GOOD)
     assert joined([trials]) is trials
-    both = joined([trials, trials])
+    parted = read(tmp_path, READ_RIGHT["rows and parts"])
+    both = joined([trials, parted])
     assert both.catch_g.tolist() == [61.2, 63.4, 61.2, 63.4]
-    assert len(both.rows_g) == 4
+    assert both.rows_g == (None, None, *parted.rows_g)
+    assert both.parts_g == (None, None, *parted.parts_g)
+    assert both.where(both.setting == "31").parts_g == (None, parted.parts_g[1])
+    assert parted != dataclasses.replace(parted, parts_g=trials.parts_g)
+
+
+def test_one_catch_may_have_parts():
+    box = DRILL.box("small")
+    known = {"lot": "A", "season": "2026", "setting": box.control.at(30.0), "turns": 28.0, "rows": 3.0}
+    assert one_catch(DRILL, box, catch_g=28.5, parts_g=(7.1, 7.3, 6.9, 7.2), **known).parts_g == ((7.1, 7.3, 6.9, 7.2),)
+    assert one_catch(DRILL, box, catch_g=28.5, **known).parts_g == (None,)
+    assert no_trials(DRILL).parts_g == ()
 
 
 @given(grams=st.lists(st.floats(0.01, 9e5), min_size=1, max_size=5))
@@ -551,12 +606,12 @@ texts = st.one_of(
 
 
 @given(
-    rows=st.lists(st.tuples(*[texts] * 6), min_size=1, max_size=4),
+    rows=st.lists(st.tuples(*[texts] * 7), min_size=1, max_size=4),
     drill=st.sampled_from([DRILL, None]),
 )
 @settings(max_examples=200, deadline=None)
 def test_any_frame_is_read_or_refused_in_a_sentence(rows, drill):
-    frame = pd.DataFrame(rows, columns=["box", "lot", "setting", "catch_g", "rows_g", "date"], dtype=object)
+    frame = pd.DataFrame(rows, columns=["box", "lot", "setting", "catch_g", "rows_g", "parts_g", "date"], dtype=object)
     try:
         trials = as_trials(frame, drill)
     except InputError as error:

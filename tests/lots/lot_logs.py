@@ -34,6 +34,7 @@ def log(rows, control=None):
         turns=np.full(n, 28.0),
         rows=np.full(n, 3.0),
         rows_g=(None,) * n,
+        parts_g=(None,) * n,
         charged=np.ones(n, dtype=bool),
         use=np.ones(n, dtype=bool),
         fill_pct=np.full(n, np.nan),
