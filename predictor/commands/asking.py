@@ -5,6 +5,7 @@ from __future__ import annotations
 import sys
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
+from functools import partial
 from typing import TYPE_CHECKING, TypeVar
 
 from predictor.commands.output import say, wrapped
@@ -72,14 +73,8 @@ class Asked:
 
 def ask_catch(asked: Asked, job: Job, turns: float, rows: int) -> Catch:
     """The catch that was given and asked for; slips are asked about."""
-    from predictor.files.entry import Catch, Weight, questions, read_box, read_fill, read_weight
+    from predictor.files.entry import Catch, questions, read_box, read_fill, read_weight
     from predictor.job.entry import advice_on, expected_g
-
-    def read_parts(text: str) -> Weight:
-        weight = read_weight(text, tare_g=tare)
-        if len(weight.parts) > job.drill.rows:
-            raise ValueError(f"{len(weight.parts)} weights are more than the drill's {job.drill.rows} rows.")
-        return weight
 
     names = ", ".join(each.name for each in job.drill.boxes)
     last = str(job.trials.box[-1]) if len(job.trials) else ""
@@ -88,10 +83,11 @@ def ask_catch(asked: Asked, job: Job, turns: float, rows: int) -> Catch:
     mine, advice = job.trials.of(box=box.name), advice_on(job, box, lot)
     setting = _setting(asked, box, mine, advice)
     tare = asked.value("tare", "", "0", read_weight).grams if asked.given["tare"] else 0.0
+    read = partial(read_weight, tare_g=tare, most_rows=job.drill.rows)
+    label = f"Weight of {turns:g} turns, {rows} rows, g (+ between rows, / between parts of equal turns)"
     while True:
-        weight = asked.value("catch", f"Weight of {turns:g} turns, {rows} rows, g", "", read_parts)
-        parts = len(weight.parts)
-        catch = Catch(box, lot, setting, weight, turns, parts if parts > 1 else rows)
+        weight = asked.value("catch", label, "", read)
+        catch = Catch(box, lot, setting, weight, turns, weight.rows(rows))
         expected = expected_g(advice, setting.opening, turns * catch.rows)
         if all(asked.agreed(each) for each in questions(catch, mine, rows=rows, expected_g=expected)):
             break

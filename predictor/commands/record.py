@@ -27,11 +27,18 @@ Examples:
 
     predictor record myjob/trials.csv --box small --lot K-26 --setting 31 --catch 61.2+59.8+60.4
 
+    predictor record myjob/trials.csv --box small --lot K-26 --setting 31 --catch 45.1/45.9/44.6/45.8
+
     predictor record myjob/trials.csv --undo
 
 TRIALS.csv is the log of catches. It is begun where there is none. You are asked for what you do not give by
 options. Enter takes the value in brackets, which is that of the last catch. With --catch only what looks odd is
-asked about. A weight may be a sum of rows, and may end in oz or lb.
+asked about. A weight may end in oz or lb.
+
+Rows that you weigh singly have + between them: 61.2+59.8+60.4. If you stop a catch every few turns and weigh, put
+/ between the parts. 7.1/7.3/6.9/7.2 is one catch, weighed in four parts of equal turns. It counts as their sum.
+The parts show from the first catch on how well this box repeats, and take no more seed.
+
 --undo marks the last catch unused. Nothing is ever deleted.
 
 {cautions.HELP}
@@ -43,7 +50,9 @@ def command(
     box: Annotated[str | None, options.named("--box", "BOX", "Box that was caught.")] = None,
     lot: Annotated[str | None, options.named("--lot", "LOT", "Lot or blend in the box.")] = None,
     setting: Annotated[str | None, options.named("--setting", "SETTING", "Lever reading or chain position.")] = None,
-    catch: Annotated[str | None, options.named("--catch", "WEIGHT", "Such as 61.2, 2.1oz, or a sum of rows.")] = None,
+    catch: Annotated[
+        str | None, options.named("--catch", "WEIGHT", "Such as 61.2, 2.1oz, rows 20+21+20, parts 7.1/7.3.")
+    ] = None,
     tare: Annotated[str | None, options.named("--tare", "WEIGHT", "Empty container, taken off each weight.")] = None,
     turns: options.Turns = None,
     rows: options.Rows = None,

@@ -1,4 +1,4 @@
-"""What is typed at the drill: weights with units and sums, and the catch they make."""
+"""What is typed at the drill: weights with units, of rows or parts, and the catch they make."""
 
 from __future__ import annotations
 
@@ -21,6 +21,8 @@ _UNIT = re.compile(r"(.*?)\s*(g|grams?|oz|ounces?|lbs?|pounds?|kg)\.?", re.IGNOR
 _DECIMAL_COMMA = re.compile(r"(?<![0-9.,])([0-9]*),([0-9]{1,2}|[0-9]{4,})(?![0-9.,])")
 _NAMES = {"g": "g", "gram": "g", "grams": "g", "oz": "oz", "ounce": "oz", "ounces": "oz", "kg": "kg"}
 _NAMES |= dict.fromkeys(("lb", "lbs", "pound", "pounds"), "lb")
+# Denominators of the fractions on scales and jars.
+_FRACTIONS = (2, 4, 8, 16, 32)
 # Catches of a lot this close together are one season, over a new year too.
 SAME_SEASON_DAYS = 60
 # A weight this many times what was expected, or as many times less, is asked about.
@@ -29,11 +31,16 @@ SLIP = 2.0
 
 @dataclass(frozen=True)
 class Weight:
-    """A weight as it was typed, net of the container."""
+    """A weight as it was typed, net of the container: whole, by rows, or by parts of equal turns."""
 
-    grams: float  # Net, all parts together
-    parts: tuple[float, ...]  # Net grams of each part; one where a single weight was typed
+    grams: float  # Net, all rows or parts together
     tare_g: float  # Taken off in all, grams
+    rows_g: tuple[float, ...] | None = None  # Net grams of each row, where rows were weighed singly
+    parts_g: tuple[float, ...] | None = None  # Net grams of each part, where the catch was weighed in parts
+
+    def rows(self, usual: int) -> int:
+        """How many rows were caught: as many as were weighed singly, else the usual number."""
+        return usual if self.rows_g is None else len(self.rows_g)
 
 
 @dataclass(frozen=True)
@@ -58,7 +65,8 @@ class Catch:
             "catch_g": weight.grams + weight.tare_g,
             "turns": float(self.turns),
             "rows": float(self.rows),
-            "rows_g": weight.parts if len(weight.parts) > 1 else None,
+            "rows_g": weight.rows_g,
+            "parts_g": weight.parts_g,
             "tare_g": weight.tare_g or None,
             "fill_pct": self.fill_pct,
         }
@@ -74,23 +82,50 @@ def pointed(text: str) -> str:
     return _DECIMAL_COMMA.sub(r"\1.\2", text)
 
 
-def read_weight(text: str, *, tare_g: float = 0.0) -> Weight:
-    """A weight such as `61.2`, `2.1 oz`, `0,13 lb` or `61.2+59.8+60.4`; grams where no unit is named."""
-    pieces = [piece.strip() for piece in pointed(text).strip().split("+")]
-    split = [found.groups() if (found := _UNIT(piece)) else (piece, "") for piece in pieces]
+def read_weight(text: str, *, tare_g: float = 0.0, most_rows: int | None = None) -> Weight:
+    """A weight such as `61.2`, `2.1 oz` or `0,13 lb`; grams where no unit is named.
+
+    Rows weighed singly have a plus sign between them, as `61.2+59.8+60.4`. Parts of equal turns have a slash, as
+    `7.1/7.3/6.9/7.2`.
+    """
+    if "+" in text and "/" in text:
+        raise ValueError(f"{quoted(text)} has both + and /. Put + between rows, or / between parts of equal turns.")
+    sign = "/" if "/" in text else "+"
+    pieces = [each.strip() for each in pointed(text).split(sign)]
+    split = [found.groups() if (found := _UNIT(each)) else (each, "") for each in pieces]
     last = _NAMES[split[-1][1].lower()] if split[-1][1] else "g"
-    parts = []
-    for number, name in split:
-        value = parse_number(number, what="a weight")
-        grams = value * GRAMS[_NAMES[name.lower()] if name else last]
-        if grams < 0:
-            raise ValueError(f"{quoted(number)} is below zero. Weigh again.")
-        if grams > LARGEST_CATCH_G:
-            raise ValueError(f"{quoted(text)} is more than a tonne. Check the unit.")
-        if grams < tare_g:
-            raise ValueError(f"{grams:.4g} g is less than the empty container of {tare_g:.4g} g. Check both.")
-        parts.append(round(grams - tare_g, 9))
-    return Weight(round(sum(parts), 9), tuple(parts), tare_g * len(parts))
+    if sign == "/" and last in ("oz", "lb"):
+        _no_fraction([number for number, _ in split], text, last)
+    grams = tuple(_net(number, _NAMES[name.lower()] if name else last, tare_g) for number, name in split)
+    apart = grams if len(grams) > 1 else None
+    rows, parts = (apart, None) if sign == "+" else (None, apart)
+    if rows is not None and most_rows is not None and len(rows) > most_rows:
+        raise ValueError(f"{len(rows)} weights are more than the drill's {most_rows} rows.")
+    return Weight(round(sum(grams), 9), tare_g * len(grams), rows, parts)
+
+
+def _net(number: str, unit: str, tare_g: float) -> float:
+    """Net grams of one weight."""
+    grams = parse_number(number, what="a weight") * GRAMS[unit]
+    if grams < 0:
+        raise ValueError(f"{quoted(number)} is below zero. Weigh again.")
+    if grams > LARGEST_CATCH_G:
+        raise ValueError(f"{quoted(number)} {unit} is more than a tonne. Check the unit.")
+    if grams < tare_g:
+        raise ValueError(f"{grams:.4g} g is less than the empty container of {tare_g:.4g} g. Check both.")
+    return round(grams - tare_g, 9)
+
+
+def _no_fraction(numbers: list[str], text: str, unit: str) -> None:
+    """Refuse two parts that look like a fraction, since 3/4 lb would be read as 7 lb."""
+    if len(numbers) != 2 or not all(each.isdecimal() for each in numbers):
+        return
+    top, bottom = map(int, numbers)
+    if top < bottom and bottom in _FRACTIONS:
+        raise ValueError(
+            f"{quoted(text)} can be read as a fraction or as two parts. Write {top / bottom:g} {unit} if it is a "
+            f"fraction, or {top}.0/{bottom}.0 {unit} if these are parts."
+        )
 
 
 def read_box(text: str, drill: Drill) -> SeedBox:
@@ -134,10 +169,10 @@ def questions(
     `earlier` are the catches of the same box, `rows` those that were to be caught, and `expected_g` is what the catch
     should weigh in all.
     """
-    grams, setting, parts = catch.weight.grams, catch.setting, len(catch.weight.parts)
+    grams, setting, caught = catch.weight.grams, catch.setting, catch.weight.rows(rows)
     found = []
-    if parts > 1 and parts != rows:
-        found.append(Remark("log.rows_differ", {"parts": parts, "rows": rows}))
+    if caught != rows:
+        found.append(Remark("log.rows_differ", {"caught": caught, "rows": rows}))
     if expected_g is not None and grams > 0 and _far(grams, expected_g):
         low, high = expected_g
         meant = next((grams / factor for factor in (10, 0.1, 100, 0.01) if low <= grams / factor <= high), None)

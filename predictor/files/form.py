@@ -16,9 +16,9 @@ from predictor.units import GRAMS
 Value = str | float | tuple[float, ...]
 
 # Columns of a new file. The last is text, since a number cut short could be mistaken for a smaller one.
-NEW_HEADER = "date,season,box,lot,setting,turns,rows,catch_g,rows_g,tare_g,charged,fill_pct,use,operator,note"
+NEW_HEADER = "date,season,box,lot,setting,turns,rows,catch_g,rows_g,parts_g,tare_g,charged,fill_pct,use,operator,note"
 _LEVER_READING = re.compile(r"-[0-9]+(?:\.[0-9]+)?").fullmatch
-_WEIGHTS = ("catch_g", "rows_g", "tare_g")
+_WEIGHTS = ("catch_g", "rows_g", "parts_g", "tare_g")
 
 
 @dataclass(frozen=True)

@@ -101,14 +101,25 @@ def _catches(record: Record) -> list[Block]:
     trials, uses = record.job.trials, record.uses()
     if not uses:
         return [Heading("Catches"), Text(words.NO_CATCH)]
-    header = ("Line", "Date", "Box", "Lot", "Setting", "Turns x rows", "Net g", "Single rows", "Full %", "Used")
+    header = (
+        "Line",
+        "Date",
+        "Box",
+        "Lot",
+        "Setting",
+        "Turns x rows",
+        "Net g",
+        "Rows (+) or parts (/)",
+        "Full %",
+        "Used",
+    )
     rows = tuple(
         (
             str(trials.line[i] or f"Catch {i + 1}"),
             *(str(each[i]) for each in (trials.date, trials.box, trials.lot, trials.setting)),
             f"{plain(trials.turns[i])} x {plain(trials.rows[i])}",
             f"{trials.catch_g[i]:.5g}",
-            " + ".join(f"{each:.4g}" for each in trials.rows_g[i] or ()),
+            words.weighed_apart(trials.rows_g[i], trials.parts_g[i]),
             "" if np.isnan(trials.fill_pct[i]) else plain(trials.fill_pct[i]),
             words.use_words(uses[i], str(trials.note[i])),
         )

@@ -22,7 +22,7 @@ SENTENCES: dict[str, str | Callable[[Remark], str]] = {
     "and go on?",
     "new_lot": "{lot} is new in box {box}. Is it a new lot?",
     "part_of_blend": "{part} is part of {blend}. The catch is recorded under that name.",
-    "rows_differ": "There are {parts} weights for {rows} rows. Was each of them one row, so that {parts} rows were "
+    "rows_differ": "There are {caught} weights for {rows} rows. Was each of them one row, so that {caught} rows were "
     "caught?",
     "far": _far,
     "nothing": "Did nothing come out? The catch is kept, but left out of every curve. Keep 0 g?",
@@ -34,7 +34,10 @@ SENTENCES: dict[str, str | Callable[[Remark], str]] = {
 
 def saved(line: int, catch: Catch) -> str:
     """That a catch was saved."""
-    size = f"{catch.weight.grams:.5g} g in {plain(catch.turns)} turns, {catch.rows} rows"
+    parts, grams = catch.weight.parts_g, f"{catch.weight.grams:.5g} g"
+    size = f"{grams} in {plain(catch.turns)} turns, {catch.rows} rows"
+    if parts:
+        size = f"{len(parts)} parts of {plain(catch.turns / len(parts))} turns, {grams} in all, {catch.rows} rows"
     return f"Saved as line {line}: box {catch.box.name}, {catch.lot} at {catch.setting}, {size}."
 
 

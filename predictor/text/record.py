@@ -85,6 +85,12 @@ def plan_note(plan: Plan, units: Units) -> str:
     return f"PLS counts {rule}." + (f" Carrier in {'; '.join(carriers)}." if carriers else "")
 
 
+def weighed_apart(rows_g: tuple[float, ...] | None, parts_g: tuple[float, ...] | None) -> str:
+    """The weights of the rows and of the parts of a catch."""
+    signs = ((" + ", rows_g), (" / ", parts_g))
+    return "; ".join(sign.join(f"{each:.4g}" for each in grams) for sign, grams in signs if grams)
+
+
 USES: dict[Use, str] = {
     "unused": "left out: {}",
     "uncharged": "left out: not charged",

@@ -24,7 +24,7 @@ def rows(kind: str, rng: random.Random):
         yield "box,lot,setting,catch_g\n"
         while True:
             yield f"small,L-{rng.randint(1, 40)},{rng.randint(0, 40)},{rng.uniform(20, 240):.1f}\n"
-    yield "date,season,box,lot,setting,turns,rows,catch_g,rows_g,tare_g,charged,fill_pct,use,operator,note\n"
+    yield "date,season,box,lot,setting,turns,rows,catch_g,rows_g,parts_g,tare_g,charged,fill_pct,use,operator,note\n"
     number = 0
     while True:
         number += 1

@@ -28,6 +28,23 @@ def test_a_catch_is_asked_for_saved_and_answered(run, log):
     assert (trials.catch_g[-1], trials.setting[-1], trials.rows_g[-1]) == (23.0, "14", (7.5, 7.6, 7.9))
 
 
+def test_a_catch_in_parts_is_asked_for_and_confirmed_as_one(run, log):
+    done = run("record", log, stdin="small\n\n14\n5.8/5.7/6+5\n5.8/5.7/5.6/5.9\n")
+    assert done.returncode == 0
+    assert done.stderr.count("Weight of ") == 2
+    assert "4 parts of 7 turns, 23 g in all, 3 rows" in " ".join(done.stderr.split())
+    trials = read_trials(log)
+    assert (trials.catch_g[-1], trials.rows[-1], trials.rows_g[-1]) == (23.0, 3, None)
+    assert trials.parts_g[-1] == (5.8, 5.7, 5.6, 5.9)
+
+
+def test_a_catch_in_parts_by_options_has_its_container_taken_off_each(run, log):
+    parts = "--box small --setting 14 --catch 7.8/7.7/7.6/7.9 --tare 2"
+    assert run("record", log, *parts.split(), stdin="").returncode == 0
+    trials = read_trials(log)
+    assert (trials.catch_g[-1], trials.parts_g[-1]) == (pytest.approx(23.0), (5.8, 5.7, 5.6, 5.9))
+
+
 def test_box_lot_and_setting_are_those_of_the_last_catch(run, log):
     run("record", log, "--catch", "23.0", "--setting", "14", stdin="")
     done = run("record", log, stdin="\n\n\n23.1\n")

@@ -76,6 +76,10 @@ RECORDED = {
     "nobody there": (["--catch", "250"], ""),
     "an arrow key": (["--setting", "14"], "small\n\x1b[Dforb mix\nforb mix\n23\n"),
     "part of a blend": (["--box", "small", "--lot", "KS-26", "--setting", "14", "--catch", "23.1"], ""),
+    "in parts": (
+        ["--box", "small", "--lot", "forb mix", "--setting", "14"],
+        "5.8/5.7+6\n3/4 lb\n5.8/5.7/5.6/5.7\n",
+    ),
     "undo": (["--undo"], ""),
 }
 

@@ -32,8 +32,28 @@ BOX = SeedBox("small", "small", Lever(0, 60, 1))
     ],
 )
 def test_weights_are_read_in_grams(text, grams):
-    assert read_weight(text).parts == pytest.approx(grams, abs=1e-9)
-    assert read_weight(text).grams == pytest.approx(sum(grams), abs=1e-9)
+    found = read_weight(text)
+    assert found.grams == pytest.approx(sum(grams), abs=1e-9)
+    assert (found.rows_g or (found.grams,)) == pytest.approx(grams, abs=1e-9)
+    assert (len(found.rows_g or ()), found.parts_g) == (len(grams) if len(grams) > 1 else 0, None)
+
+
+@pytest.mark.parametrize(
+    ("text", "grams"),
+    [
+        ("7.1/7.3/6.9/7.2", (7.1, 7.3, 6.9, 7.2)),
+        (" 7,1 / 7,3 g", (7.1, 7.3)),
+        ("1lb/3oz", (453.59237, 85.048569375)),
+        ("7/8", (7.0, 8.0)),
+        ("7.0/8.0 oz", (198.446661875, 226.796185)),
+        ("0/0", (0.0, 0.0)),
+    ],
+)
+def test_weights_between_slashes_are_parts_of_one_catch(text, grams):
+    found = read_weight(text)
+    assert found.parts_g == pytest.approx(grams, abs=1e-9)
+    assert found.grams == pytest.approx(sum(grams), abs=1e-9)
+    assert (found.rows_g, found.rows(3)) == (None, 3)
 
 
 @pytest.mark.parametrize(
@@ -48,6 +68,12 @@ def test_weights_are_read_in_grams(text, grams):
         ("61.2 stone", "Write the number alone"),
         ("61.2++60", "is not a weight"),
         ("6 1.2", "is not a weight"),
+        ("7.1//7.3", "is not a weight"),
+        ("7.1/7.3/", "is not a weight"),
+        ("7.1/-7.3", "below zero"),
+        ("20+21/22", "both"),
+        ("3/4 lb", r"Write 0\.75 lb if it is a fraction, or 3\.0/4\.0 lb if"),
+        ("7/16oz", "fraction"),
     ],
 )
 def test_what_is_no_weight_is_said(text, words):
@@ -57,9 +83,18 @@ def test_what_is_no_weight_is_said(text, words):
 
 def test_a_tare_is_taken_off_each_weight():
     found = read_weight("61.2+59.8", tare_g=10)
-    assert (found.grams, found.parts, found.tare_g) == (101.0, (51.2, 49.8), 20)
+    assert (found.grams, found.rows_g, found.tare_g) == (101.0, (51.2, 49.8), 20)
+    found = read_weight("17.1/17.3", tare_g=10)
+    assert (found.grams, found.parts_g, found.tare_g) == (14.4, (7.1, 7.3), 20)
     with pytest.raises(ValueError, match="less than the empty container"):
         read_weight("9", tare_g=10)
+
+
+def test_there_may_be_more_parts_than_rows_but_not_more_rows():
+    assert len(read_weight("/".join(["7.1"] * 13), most_rows=12).parts_g) == 13
+    assert read_weight("+".join(["7.1"] * 12), most_rows=12).rows(3) == 12
+    with pytest.raises(ValueError, match="13 weights"):
+        read_weight("+".join(["7.1"] * 13), most_rows=12)
 
 
 def test_boxes_are_found_in_capitals_or_not_and_others_are_named():
@@ -113,8 +148,7 @@ LAST = caught(("2026", "2026-04-01", "14", 61.0, "yes"), ("2026", "2026-04-02", 
 def asked(text, setting="14", rows=3, expected=(50.0, 70.0), earlier=LAST):
     """Code of each question to its values."""
     weight = read_weight(text)
-    parts = len(weight.parts)
-    catch = Catch(BOX, "A", BOX.control.find(setting), weight, 28.0, parts if parts > 1 else rows)
+    catch = Catch(BOX, "A", BOX.control.find(setting), weight, 28.0, weight.rows(rows))
     found = questions(catch, earlier, rows=rows, expected_g=expected)
     assert all(str(each).endswith("?") for each in found)
     return {each.code: each.values for each in found}
@@ -134,8 +168,8 @@ def test_nothing_a_half_step_other_rows_and_a_double_are_asked_about():
     found = asked("62", setting="14.5")
     assert list(found) == ["log.between_steps"]
     assert (found["log.between_steps"]["box"], found["log.between_steps"]["step"]) == ("small", 1)
-    assert asked("31+31") == {"log.rows_differ": {"parts": 2, "rows": 3}}
-    assert asked("31+31", rows=2) == {}
+    assert asked("31+31") == {"log.rows_differ": {"caught": 2, "rows": 3}}
+    assert asked("31+31", rows=2) == asked("31/31") == {}
 
 
 def test_a_double_is_one_of_the_last_catch_in_use():
@@ -162,8 +196,18 @@ def test_a_row_of_the_log_has_what_was_weighed_and_nothing_that_was_not():
     catch = Catch(BOX, "A", BOX.control.find("14"), weight, 28, 2, 60.0)
     cells = {"box": "small", "lot": "A", "setting": 14.0, "catch_g": 121.0, "turns": 28.0, "rows": 2.0}
     assert catch.cells() == {**cells, "rows_g": (51.2, 49.8), "tare_g": 20.0, "fill_pct": 60.0}
+    parted = Catch(BOX, "A", BOX.control.find("14"), read_weight("71.2/69.8", tare_g=10), 28, 2)
+    assert parted.cells() == {**cells, "catch_g": 141.0, "parts_g": (61.2, 59.8), "tare_g": 20.0}
     plain = Catch(BOX, "A", BOX.control.find("14"), read_weight("121"), 28, 2)
     assert plain.cells() == cells
+
+
+@given(st.lists(st.integers(0, 10**6), min_size=2, max_size=6))
+def test_parts_are_kept_in_order_and_add_up(milligrams):
+    grams = [each / 1000 for each in milligrams]
+    found = read_weight("/".join(f"{each:.4f}" for each in grams))
+    assert found.parts_g == pytest.approx(grams)
+    assert found.grams == pytest.approx(sum(grams))
 
 
 @given(st.floats(0.001, 9e5), st.sampled_from(["g", "oz", "lb"]))

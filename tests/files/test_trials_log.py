@@ -53,11 +53,35 @@ def test_a_file_keeps_its_form_and_all_that_stood_in_it(tmp_path, data):
 
 
 def test_weights_go_into_the_unit_of_the_column(tmp_path):
-    path = log(tmp_path, "box,lot,setting,catch_oz,tare_lb,rows_oz\nsmall,A,14,2.1,,\n")
-    add_catch(path, {**CATCH, "catch_g": 91.2, "tare_g": 30.0, "rows_g": (20.0, 20.5, 20.7), "rows": 3.0})
+    path = log(tmp_path, "box,lot,setting,catch_oz,tare_lb,rows_oz,parts_kg\nsmall,A,14,2.1,,,\n")
+    apart = {"rows_g": (20.0, 20.5, 20.7), "parts_g": (30.4, 30.8)}
+    add_catch(path, {**CATCH, "catch_g": 91.2, "tare_g": 30.0, "rows": 3.0, **apart})
     trials = read_trials(path)
     assert trials.catch_g[-1] == pytest.approx(61.2)
-    assert trials.rows_g[-1] == pytest.approx((20.0, 20.5, 20.7))
+    assert trials.rows_g[-1] == pytest.approx(apart["rows_g"])
+    assert trials.parts_g[-1] == pytest.approx(apart["parts_g"])
+
+
+@pytest.mark.parametrize("separator", [",", ";", "\t"])
+def test_parts_are_written_and_read_back_and_stay_when_the_catch_is_undone(tmp_path, separator):
+    old = separator.join(["box", "lot", "setting", "catch_g"])
+    path = log(tmp_path, f"{old}\n{separator.join(['small', 'A', '14', '60' if separator == ',' else '60,5'])}\n")
+    add_catch(path, {**CATCH, "catch_g": 28.5, "parts_g": (7.1, 7.3, 6.9, 7.2)})
+    assert path.read_text().splitlines()[0] == separator.join([old, "parts_g"])
+    add_catch(path, CATCH)
+    assert read_trials(path).parts_g == (None, (7.1, 7.3, 6.9, 7.2), None)
+    assert [undo_last(path)[0], undo_last(path)[0]] == [4, 3]
+    trials = read_trials(path)
+    assert trials.parts_g == (None, (7.1, 7.3, 6.9, 7.2), None)
+    assert trials.use.tolist() == [True, False, False]
+
+
+def test_parts_that_do_not_add_up_are_not_saved(tmp_path):
+    path = log(tmp_path, "box,lot,setting,catch_g\nsmall,A,14,60.5\n")
+    before = path.read_bytes()
+    with pytest.raises(InputError, match="add up"):
+        add_catch(path, {**CATCH, "parts_g": (20.0, 20.0)})
+    assert path.read_bytes() == before
 
 
 def test_columns_a_catch_needs_are_added_and_the_rest_stays(tmp_path):
