@@ -74,6 +74,16 @@ class LotFit:
         """Variance that rows not caught leave in the whole drill's rate, a fraction squared."""
         return self.rows.mean_variance if self.rows else 0.0
 
+    def length_of(self, turns: float, rows: float) -> float:
+        """How long a catch is, counted in catches of the length that the curve's noise refers to."""
+        return turns * rows / (self.turns_caught * self.rows_caught)
+
+    def variance_of_more(self, rows: float) -> float:
+        """Variance that a catch of so many rows has from those that were not caught so far, a fraction squared."""
+        if self.rows is None or rows <= self.rows.rows:
+            return 0.0
+        return self.rows.variance_with(self.rows.rows) - self.rows.variance_with(int(rows))
+
     def contradiction(self, i: int) -> dict[str, object]:
         """Which of the catches used it is, and how many times it weighs what the others say."""
         setup = _Setup(self.box, self.drill, self.prior, self.turns_caught * self.rows_caught)

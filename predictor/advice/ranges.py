@@ -131,13 +131,12 @@ class _Look:
         """Weights that the next catch stays below with the shares looked up; None before any curve."""
         if self.now.curve is None:
             return None
-        outputs = self.now.curve.quantile(np.full(len(SHARES), self.setting.opening), SHARES, "next")
-        return outputs * (self.now.next_turns * self.now.next_rows)
+        return self.now.next_weights(SHARES)
 
     def table(self, after: Range | None) -> Table:
         """The ranges of the next catch."""
         now, weights = self.now, self.likely_weights()
-        target_g = now.target_output * now.next_turns * now.next_rows
+        target_g = now.target_catch_g
         ends = np.array([target_g / BEFORE_ANY, target_g * BEFORE_ANY])
         if weights is not None:
             ends = weights[[0, -1]] * [1 / BEYOND, BEYOND]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import TYPE_CHECKING
 
 from predictor.advice.aim import CONFIDENCE, TOLERANCE, Aim
@@ -110,17 +111,15 @@ def recommend(
 def advise(fit: LotFit, aim: Aim) -> Advice:
     """The whole advice on a fitted lot: what to do, with everything that is behind it."""
     action = decide(fit, aim)
-    curve, size = fit.curve, fit.turns_caught * fit.rows_caught
+    curve = fit.curve
+    turns, rows = action.turns or fit.turns_caught, action.rows or fit.rows_caught
     expected: float | None = None
     interval: Limits = (None, None)
-    following: Limits = (None, None)
     ideal: tuple[float | str | None, float | str | None] = (None, None)
     if curve is not None and action.setting is not None:
         opening = action.setting.opening
-        # a whole drill's rate carries the rows that were not caught; the next catch of the same rows does not
+        # a whole drill's rate carries the rows that were not caught; the next catch carries those it adds
         expected, interval = fit.whole_drill(opening)
-        low, high = curve.interval(opening, 0.95, "next")
-        following = (low * size, high * size)
         ideal = fit.setting_interval(aim.target_output)
     return Advice(
         box=fit.box.name,
@@ -134,11 +133,12 @@ def advise(fit: LotFit, aim: Aim) -> Advice:
         chance=None if action.chance is None else min(max(action.chance, 0.0), 1.0),
         turns=fit.turns_caught,
         rows=fit.rows_caught,
-        next_turns=action.turns or fit.turns_caught,
-        next_rows=action.rows or fit.rows_caught,
+        next_turns=turns,
+        next_rows=rows,
+        next_length=fit.length_of(turns, rows),
+        next_rows_sd=math.sqrt(fit.variance_of_more(rows)),
         expected_output=expected,
         expected_interval=interval,
-        next_catch_interval_g=following,
         catches_used=len(fit.used),
         catches_left_out=len(fit.catches) - len(fit.used),
         catches_expected_more=action.more,

@@ -3,13 +3,18 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from functools import cached_property
 from typing import Any
+
+import numpy as np
+from numpy.typing import ArrayLike
+from scipy.special import ndtri
 
 from predictor.advice.aim import Aim
 from predictor.advice.decision import Decision
 from predictor.curves.base import Curve
 from predictor.domain.catch import rate_for_output
-from predictor.domain.control import Control, Setting
+from predictor.domain.control import Control, Floats, Setting
 from predictor.domain.drill import Drill
 from predictor.domain.result import Remark, Shown
 from predictor.domain.trials import Trials
@@ -39,10 +44,16 @@ class Advice(Shown):
     chance : float or None
         Probability that the drill's true mean rate at `setting` is within tolerance of target; None before any curve,
         and where the lever seems to count the other way.
-    turns, rows, next_turns, next_rows : float
-        Of the catch that weights refer to, and of the catch to make next: more where it is to be lengthened.
-    expected_output, expected_interval, next_catch_interval_g : float or None, tuple, tuple
-        Mean output at `setting`, 95 %, grams per row per turn; what the next catch there should weigh, 95 %, grams.
+    turns, rows : float
+        Of the last catch.
+    next_turns, next_rows : float
+        Of the catch to make next, to which all weights refer: more where it is to be lengthened.
+    next_length : float
+        Length of the next catch, counted in catches of the length that the curve's noise refers to.
+    next_rows_sd : float
+        Relative standard deviation of the next catch from rows that were not caught so far.
+    expected_output, expected_interval : float or None, tuple
+        Mean output at `setting`, 95 %, grams per row per turn.
     catches_used, catches_left_out, catches_expected_more : int
         The last are still to make before a setting can be locked; None where no number would do, or nobody can tell.
     family : {"line", "spline", "none"}
@@ -76,9 +87,10 @@ class Advice(Shown):
     rows: float
     next_turns: float
     next_rows: float
+    next_length: float
+    next_rows_sd: float
     expected_output: float | None
     expected_interval: Limits
-    next_catch_interval_g: Limits
     catches_used: int
     catches_left_out: int
     catches_expected_more: int | None
@@ -135,13 +147,61 @@ class Advice(Shown):
 
     @property
     def target_catch_g(self) -> float:
-        """Weight a catch should have, grams."""
-        return self.target_output * self.turns * self.rows
+        """Weight that the next catch should have, grams."""
+        return self.target_output * self.next_turns * self.next_rows
 
     @property
     def expected_catch_g(self) -> float | None:
-        """Weight that a catch at `setting` should have on average, grams; None before any curve."""
-        return None if self.expected_output is None else self.expected_output * self.turns * self.rows
+        """Weight that the next catch at `setting` should have on average, grams; None before any curve."""
+        return None if self.expected_output is None else self.expected_output * self.next_turns * self.next_rows
+
+    @cached_property
+    def next_catch_interval_g(self) -> Limits:
+        """What the next catch at `setting` should weigh, 95 %, grams; None before any curve."""
+        if self.curve is None or self.advised is None:
+            return None, None
+        low, high = self.next_weights([0.025, 0.975]).tolist()
+        return low, high
+
+    def next_weights(self, share: ArrayLike, opening: ArrayLike | None = None) -> Floats:
+        """Weight that the next catch stays below with a given probability.
+
+        Parameters
+        ----------
+        share : array_like
+            Probabilities between 0 and 1.
+        opening : array_like, optional
+            Where the catch is made, of a shape that goes with `share`; the advised setting where not given.
+
+        Returns
+        -------
+        ndarray
+            Grams over the turns and rows of the next catch.
+
+        Raises
+        ------
+        ValueError
+            There is no curve, or no opening.
+
+        Examples
+        --------
+        >>> import predictor
+        >>> job = predictor.read_job("sample_trials")
+        >>> advice = job.advice(job.tasks("small", "forb mix")[0])
+        >>> advice.next_weights([0.025, 0.975]).round(1).tolist()
+        [20.9, 25.8]
+        """
+        if opening is None and self.advised is not None:
+            opening = self.advised.opening
+        if self.curve is None or opening is None:
+            raise ValueError("Nothing is known of the next catch yet.")
+        at, shares = np.asarray(opening, dtype=float), np.asarray(share, dtype=float)
+        outputs = np.asarray(self.curve.quantile(at, shares, "next", self.next_length))
+        if self.next_rows_sd > 0:
+            middle = np.maximum(self.curve.quantile(at, 0.5, "next", self.next_length), 1e-300)
+            away = np.log(np.maximum(outputs, 1e-300) / middle)
+            outputs = middle * np.exp(np.sign(away) * np.hypot(away, ndtri(shares) * self.next_rows_sd))
+        return outputs * (self.next_turns * self.next_rows)
 
     def rate(self, output: float | None, units: Units | None = None) -> float | None:
         """An output as a rate in the field, in the drill's units or those named; None without a drill.

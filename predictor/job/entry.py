@@ -43,5 +43,6 @@ def expected_g(advice: Advice | None, opening: float, size: float) -> tuple[floa
         return None
     if advice.curve is None:  # a middling setting gives the target, more or less
         return advice.target_output * size / WIDE, advice.target_output * size * WIDE
-    low, high = advice.curve.interval(opening, 0.99, "next")
+    length = advice.next_length * size / (advice.next_turns * advice.next_rows)
+    low, high = advice.curve.interval(opening, 0.99, "next", length)
     return float(low) * size, float(high) * size

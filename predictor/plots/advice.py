@@ -41,7 +41,7 @@ def plot_advice(advice: Advice, axes: Axes | None = None, units: Units | None = 
     """Catches, mean, band of the next catch, target, and where the ideal setting lies."""
     axes = axes_or_new(axes, WIDE, HIGH)
     mine, target = advice.trials, advice.target_catch_g
-    weights = mine.output * advice.turns * advice.rows
+    weights = mine.output * advice.next_turns * advice.next_rows
     axes.set_xlim(*_window(advice))
     _curve(axes, advice)
     axes.axhline(target, color=ORANGE, lw=1.8, ls="--", label="target")
@@ -55,7 +55,7 @@ def plot_advice(advice: Advice, axes: Axes | None = None, units: Units | None = 
     rate = advice.rate(advice.target_output, units)
     unit = RATE_UNIT[units or (advice.drill.units if advice.drill else "us")]
     wanted = "" if rate is None else f"\n(target is {figures(rate)} {unit} bulk)"
-    axes.set_ylabel(f"grams in {advice.turns:g} turns, {advice.rows:g} rows{wanted}")
+    axes.set_ylabel(f"grams in {advice.next_turns:g} turns, {advice.next_rows:g} rows{wanted}")
     name = f"{advice.box}, lot {advice.lot}" if advice.lot else advice.box
     dress(axes, f"{short(name)}: {doing}")
     axes.legend(loc="center left", bbox_to_anchor=(1.0, 0.5), fontsize=8, frameon=False)
@@ -95,12 +95,11 @@ def _curve(axes: Axes, advice: Advice) -> None:
     """The mean weight, and the band in which the next catch lies."""
     if advice.curve is None:
         return
-    size = advice.turns * advice.rows
     x = np.linspace(*axes.get_xlim(), 121)
     x = x[x > advice.control.lowest_opening]
-    lower, upper = advice.curve.interval(x, 0.95, "next")
-    axes.fill_between(x, lower * size, upper * size, color=BLUE, alpha=0.16, lw=0, label="95 % of next catches")
-    axes.plot(x, advice.curve.mean(x) * size, color=BLUE, lw=2, label="mean")
+    lower, upper = (advice.next_weights(share, x) for share in (0.025, 0.975))
+    axes.fill_between(x, lower, upper, color=BLUE, alpha=0.16, lw=0, label="95 % of next catches")
+    axes.plot(x, advice.curve.mean(x) * advice.next_turns * advice.next_rows, color=BLUE, lw=2, label="mean")
 
 
 def _catches(axes: Axes, mine: Trials, weights: Floats) -> None:

@@ -226,7 +226,8 @@ def lines(advice: Advice, units: Units | None, wrapped: Fold) -> list[str]:
 
 def _weights(advice: Advice) -> str:
     """Target, expected weight and limits of the next catch."""
-    target = f"Target {advice.target_catch_g:.1f} g in {plain(advice.turns)} turns, {plain(advice.rows)} rows"
+    size = f"{plain(advice.next_turns)} turns, {plain(advice.next_rows)} rows"
+    target = f"Target {advice.target_catch_g:.1f} g in {size}"
     low, high = advice.next_catch_interval_g
     if advice.expected_catch_g is None or low is None or high is None:
         return target

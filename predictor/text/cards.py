@@ -32,7 +32,7 @@ def chance(advice: Advice) -> str:
 def target_catch(advice: Advice, drill: Drill) -> str:
     """The target weight with its tolerance, and how to catch it."""
     low, high = (advice.target_catch_g * (1 + each) for each in (-advice.tolerance, advice.tolerance))
-    size = f"{plain(advice.turns)} turns, {plain(advice.rows)} rows"
+    size = f"{plain(advice.next_turns)} turns, {plain(advice.next_rows)} rows"
     charge = f"after {plain(drill.catch.charge_turns)} turns to charge"
     return f"{grams(advice.target_catch_g)} g ({grams(low)} to {grams(high)}) in {size}, {charge}"
 

@@ -49,7 +49,8 @@ def chance_note(tolerance: float) -> str:
     """What the chances and weights of the settings refer to."""
     return (
         f"Chance: that the true mean rate lies within {plain(100 * tolerance)} % of target, for the whole drill where "
-        "single rows were weighed, else for the rows caught. Weights are for the turns and rows of the last catch."
+        "single rows were weighed, else for the rows caught. Weights are for the turns and rows of the next catch: "
+        "those of the last one, unless a longer one is asked for."
     )
 
 

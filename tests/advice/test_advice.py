@@ -146,6 +146,44 @@ def test_scatter_too_wide_for_the_tolerance_asks_for_longer_catches():
     assert advice.setting is not None
 
 
+def test_weights_are_those_of_the_longer_catch_that_is_asked_for():
+    rng = np.random.default_rng(1)
+    catches = 61 * np.exp(0.12 * rng.standard_normal(6))
+    advice = advise([38] * 6, catches.tolist(), tolerance=0.03)
+    times, size = advice.next_turns / 28, advice.next_turns * 3
+    assert (advice.turns, advice.next_rows, times > 1) == (28, 3, True)
+    assert advice.next_length == pytest.approx(times)
+    assert advice.target_catch_g == pytest.approx(61 * times)
+    assert advice.expected_catch_g == pytest.approx(advice.expected_output * size)
+    opening = advice.advised.opening
+    low, high = advice.next_catch_interval_g
+    limits = advice.curve.interval(opening, 0.95, "next", advice.next_length)
+    assert (low, high) == pytest.approx([end * size for end in limits])
+    # a longer catch averages more, so its limits are nearer to each other than those of a catch as long as the last
+    short, long = advice.curve.interval(opening, 0.95, "next", advice.next_length / times)
+    assert high / low < 0.95 * long / short
+    said = advice.to_dict()
+    assert (said["target"]["catch_g"], said["expected"]["catch_g"]) == (advice.target_catch_g, advice.expected_catch_g)
+    assert said["expected"]["next_catch_interval_g"] == [low, high]
+    assert said["next_catch"] == {"turns": advice.next_turns, "rows": 3}
+    doing = next(line for line in str(advice).splitlines() if "Target" in line)
+    assert f"Target {advice.target_catch_g:.1f} g in {advice.next_turns:g} turns, 3 rows" in doing
+
+
+def test_a_catch_of_the_same_size_refers_to_the_last_one():
+    advice = advise([38], [61.0])
+    assert (advice.next_turns, advice.next_rows, advice.next_rows_sd) == (advice.turns, advice.rows, 0)
+    assert advice.target_catch_g == pytest.approx(61)
+
+
+def test_before_any_catch_nothing_is_known_of_the_next_one():
+    advice = advise([], [])
+    assert advice.next_catch_interval_g == (None, None)
+    assert advice.expected_catch_g is None
+    with pytest.raises(ValueError, match="Nothing is known"):
+        advice.next_weights(0.5)
+
+
 def test_rows_that_differ_cannot_be_averaged_out_by_catching_the_same_again():
     rng = np.random.default_rng(2)
     singles = [tuple(61 / 3 * np.array([1.09, 0.90, 1.01]) * np.exp(0.01 * rng.standard_normal(3))) for _ in range(6)]
@@ -156,6 +194,14 @@ def test_rows_that_differ_cannot_be_averaged_out_by_catching_the_same_again():
     assert told.decision == "lengthen"
     assert told.why.code == "advice.more-rows"
     assert 3 < told.next_rows == told.why["next_rows"] <= told.why["drill_rows"] == 12
+    # of rows with this spread 3 were caught, and the next catch has others besides
+    assert told.next_rows_sd == pytest.approx(told.why["spread"] * np.sqrt(1 / 3 - 1 / told.next_rows))
+    assert told.target_catch_g == pytest.approx(np.mean(catches) / 3 * told.next_rows)
+    low, high = told.next_catch_interval_g
+    size = 28 * told.next_rows
+    inner = told.curve.interval(told.advised.opening, 0.95, "next", told.next_length)
+    assert low < inner[0] * size < inner[1] * size < high
+    assert np.log(high / low) > 2 * 1.96 * told.next_rows_sd
     width = lambda advice: advice.expected_interval[1] / advice.expected_interval[0]  # noqa: E731
     assert width(told) > width(untold)
 

@@ -64,6 +64,28 @@ def next_grams(rng, lot, table):
     return round(lot.catch(rng, table.setting.opening, table.turns, int(table.rows))[0], 1)
 
 
+def test_ranges_are_as_likely_as_the_longer_catch_that_is_asked_for_makes_them():
+    """How likely it is to be below a border is what the curve says of a catch of that length, to 2 in 100."""
+    rng = np.random.default_rng(1)
+    grams = 61 * np.exp(0.12 * rng.standard_normal(6))
+    trials = joined([caught(BOX.control.at(20.0), each) for each in grams])
+    advice = recommend(trials, BOX, lot="A", season="", target_g=61.0, tolerance=0.03, drill=DRILL)
+    assert advice.decision == "lengthen"
+    (table,) = tables_after(advice, second=False)
+    assert (table.turns, table.target_g) == (advice.next_turns, advice.target_catch_g)
+    assert advice.next_turns > 28
+    assert sum(each.likely for each in table.ranges) == pytest.approx(1, abs=2e-3)
+    shares = []
+    for each in table.ranges[:-1]:
+        share = sum(other.likely for other in table.ranges if other.high_g and other.high_g <= each.high_g)
+        border = each.high_g + DRILL.catch.scale_resolution_g / 2
+        if 0.03 < share < 0.97:
+            below, above = advice.next_weights([share - 0.02, share + 0.02])
+            shares.append(below < border < above)
+    assert shares
+    assert all(shares)
+
+
 @pytest.mark.slow
 def test_following_the_card_gives_the_decisions_of_the_program():
     """First tables agree at every weight the scale can show. Second tables mostly agree.

@@ -4,6 +4,7 @@ import json
 
 import pytest
 
+from predictor.format import grams
 from predictor.text.cautions import SHORT
 
 
@@ -29,6 +30,36 @@ def test_recommend_makes_each_fit_once(run, job, monkeypatch):
     monkeypatch.setattr(lot_fit, "fit_curve", counted)
     assert run("recommend", job / "trials.csv").returncode == 0
     assert len(made) == len(set(made)) <= 7
+
+
+def test_a_longer_catch_has_one_weight_wherever_it_is_shown(run, job):
+    """Six catches of one setting that scatter by 12 % ask for a longer one; all that is shown is about that one."""
+    weights = (25.3, 20.4, 26.9, 21.0, 22.3, 25.8)  # invented
+    rows = "".join(f"small,forb mix,14,{each}\n" for each in weights)
+    (job / "trials.csv").write_text("box,lot,setting,catch_g\n" + rows)
+    (job / "field.csv").unlink()
+    only = ("--box", "small", "--tolerance", "3%")
+    (result,) = json.loads(run("recommend", job / "trials.csv", *only, "--json").stdout)["results"]
+    assert result["decision"] == "lengthen"
+    turns, target = result["next_catch"]["turns"], result["target"]["catch_g"]
+    assert turns > 28
+    assert target == pytest.approx(result["expected"]["catch_g"], rel=0.2)
+    low, high = result["expected"]["next_catch_interval_g"]
+    assert low < target < high
+    size = f"{turns:g} turns, 3 rows"
+    said = " ".join(run("recommend", job / "trials.csv", *only).stdout.split())
+    assert f"Target {target:.1f} g in {size}; expected" in said
+    assert f"next catch {low:.3g} to {high:.3g} g" in said
+    run("card", job / "trials.csv", *only, "--out", job / "card.html")
+    card = (job / "card.html").read_text(encoding="utf-8")
+    assert f"{grams(target)} g ({grams(0.97 * target)} to {grams(1.03 * target)}) in {size}" in card
+    done = run("card", job / "trials.csv", *only, "--decision", "--out", job / "next.html", "--json")
+    table = json.loads(done.stdout)["tables"][0]
+    assert (table["turns"], table["rows"]) == (turns, 3)
+    assert table["target_g"] == pytest.approx(target)
+    text = (job / "next.html").read_text(encoding="utf-8")
+    assert f"next catch at {table['setting']:g}, {size}" in text
+    assert f"target {grams(target)} g" in text
 
 
 def test_json_is_the_contract(run, job):
