@@ -71,10 +71,10 @@ class Asked:
                 say(str(error))
 
 
-def ask_catch(asked: Asked, job: Job, turns: float, rows: int) -> Catch:
+def ask_catch(asked: Asked, job: Job, turns: float | None, rows: int | None) -> Catch:
     """The catch that was given and asked for; slips are asked about."""
     from predictor.files.entry import Catch, questions, read_box, read_fill, read_weight
-    from predictor.job.entry import advice_on, expected_g
+    from predictor.job.entry import advice_on, asked_size, expected_g
 
     names = ", ".join(each.name for each in job.drill.boxes)
     last = str(job.trials.box[-1]) if len(job.trials) else ""
@@ -83,6 +83,9 @@ def ask_catch(asked: Asked, job: Job, turns: float, rows: int) -> Catch:
     mine, advice = job.trials.of(box=box.name), advice_on(job, box, lot)
     setting = _setting(asked, box, mine, advice)
     tare = asked.value("tare", "", "0", read_weight).grams if asked.given["tare"] else 0.0
+    # nobody is shown the turns of a weight given by option, so they must not depend on the catches before
+    usual = asked_size(job, advice if asked.given["catch"] is None else None)
+    turns, rows = turns or usual[0], rows or usual[1]
     read = partial(read_weight, tare_g=tare, most_rows=job.drill.rows)
     label = f"Weight of {turns:g} turns, {rows} rows, g (+ between rows, / between parts of equal turns)"
     while True:

@@ -35,6 +35,9 @@ TRIALS.csv is the log of catches. It is begun where there is none. You are asked
 options. Enter takes the value in brackets, which is that of the last catch. With --catch only what looks odd is
 asked about. A weight may end in oz or lb.
 
+The question for the weight names the turns and rows of the catch that was advised. If you made another one, give
+--turns or --rows. With --catch they are those of the drill file unless you give them.
+
 Rows that you weigh singly have + between them: 61.2+59.8+60.4. If you stop a catch every few turns and weigh, put
 / between the parts. 7.1/7.3/6.9/7.2 is one catch, weighed in four parts of equal turns. It counts as their sum.
 The parts show from the first catch on how well this box repeats, and take no more seed.
@@ -81,7 +84,7 @@ def command(
             _undo(path, box, as_json)
             return
         job = _job(path, drill)
-        caught = ask_catch(asked, job, turns or job.drill.catch.turns, options.rows_of(rows, job.drill))
+        caught = ask_catch(asked, job, turns, None if rows is None else options.rows_of(rows, job.drill))
         today = on or datetime.date.today()
         if today > datetime.date.today() and not asked.agreed(Remark("log.future_day", {"day": today})):
             raise InputError("Nothing was saved. Record the catch again with its day.")

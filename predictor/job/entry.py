@@ -37,6 +37,13 @@ def advice_on(job: Job, box: SeedBox, lot: str) -> Advice | None:
     return None if task is None else job.advice(task)
 
 
+def asked_size(job: Job, advice: Advice | None) -> tuple[float, int]:
+    """Turns and rows of the catch to make next: as the advice asks for it, else as the drill file has it."""
+    if advice is None:
+        return job.drill.catch.turns, job.drill.catch.rows
+    return advice.next_turns, int(advice.next_rows)
+
+
 def expected_g(advice: Advice | None, opening: float, size: float) -> tuple[float, float] | None:
     """What a catch of so many turns times rows should weigh, 99 %; None where nothing is known of it."""
     if advice is None:

@@ -38,6 +38,17 @@ def test_a_catch_in_parts_is_asked_for_and_confirmed_as_one(run, log):
     assert trials.parts_g[-1] == (5.8, 5.7, 5.6, 5.9)
 
 
+def test_the_weight_asked_for_is_of_the_longer_catch_that_was_advised(run, log):
+    """The last catch was of 112 turns, and so is the next one; a weight by option is of the drill file's turns."""
+    log.write_text("box,lot,setting,turns,catch_g\nsmall,forb mix,16,112,104.8\n")
+    done = run("record", log, stdin="small\n\n14\n92.4\n")
+    assert done.returncode == 0
+    assert "Weight of 112 turns, 3 rows" in done.stderr
+    assert run("record", log, "--setting", "14", "--catch", "23.2", stdin="").returncode == 0
+    assert run("record", log, "--turns", "56", stdin="small\n\n14\n46.1\n").returncode == 0
+    assert read_trials(log).turns.tolist() == [112, 112, 28, 56]
+
+
 def test_a_catch_in_parts_by_options_has_its_container_taken_off_each(run, log):
     parts = "--box small --setting 14 --catch 7.8/7.7/7.6/7.9 --tare 2"
     assert run("record", log, *parts.split(), stdin="").returncode == 0

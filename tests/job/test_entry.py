@@ -1,9 +1,11 @@
 """A catch to be entered on the sample job: which lot is meant, what is usual, and what the weight should be."""
 
+from dataclasses import replace
+
 import pytest
 
 from predictor.domain.trials import no_trials
-from predictor.job.entry import WIDE, advice_on, expected_g, lots_of, named_lot, usual_lot
+from predictor.job.entry import WIDE, advice_on, asked_size, expected_g, lots_of, named_lot, usual_lot
 from predictor.job.job import Job
 from predictor.job.read import read_job
 from tests.conftest import SAMPLE
@@ -46,6 +48,16 @@ def test_a_lot_has_its_known_name_or_that_of_its_blend(job, small, typed, name):
 def test_a_lot_needs_a_name(job, small):
     with pytest.raises(ValueError, match="name of its lot"):
         named_lot(job, small, "  ")
+
+
+def test_the_catch_to_make_next_is_as_long_as_the_advice_asks(job, small):
+    advice = replace(advice_on(job, small, "forb mix"), next_turns=112.0, next_rows=6.0)
+    assert asked_size(job, advice) == (112, 6)
+    assert asked_size(job, None) == (job.drill.catch.turns, job.drill.catch.rows)
+    # a catch of eight times the size scatters less, but the curve is as uncertain as before
+    low, high = expected_g(advice, 14.0, 84)
+    longer = expected_g(advice, 14.0, 8 * 84)
+    assert high / low > longer[1] / longer[0] > 1
 
 
 def test_a_weight_is_expected_from_the_curve_or_widely_around_the_target(job, small):
