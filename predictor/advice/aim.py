@@ -49,6 +49,11 @@ class Aim:
             raise ValueError(f"The confidence must be at least 0.5 and below 1, such as 0.95; got {self.confidence}.")
 
     @property
+    def near(self) -> float:
+        """Output near which a curve should hold: the target, uncorrected, so that one fit serves before and after."""
+        return self.target_output * self.field_factor
+
+    @property
     def low(self) -> float:
         """Smallest output within tolerance."""
         return self.target_output * (1 - self.tolerance)

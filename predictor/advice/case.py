@@ -16,6 +16,8 @@ from predictor.domain.trials import Flags
 
 # Of a scale with more steps than this some are skipped where only their range matters.
 MOST_ASKED = 400
+# Chances that differ by less are alike.
+FLAT = 0.05
 # Up to this many settings, each is worth asking; of finer scales a few steps are looked at first.
 FEW, MANY, ROUGH = 24, 60, 40
 
@@ -32,12 +34,11 @@ class Case:
     caught: Floats  # Openings caught at, ascending
     caught_chance: Floats
 
-    def more_catches(self, noise: float | None = None, row_variance: float | None = None) -> tuple[int | None, Cause]:
-        """Catches still needed at the best setting, and what stands in the way where they are too many."""
-        best, variance = (
-            float(self.openings[self.best]),
-            self.fit.row_variance if row_variance is None else row_variance,
-        )
+    def more_catches(self, turns: float, row_variance: float | None = None) -> tuple[int | None, Cause]:
+        """Catches of so many turns still needed at the best setting, and what stands in the way of too many."""
+        best = float(self.openings[self.best])
+        variance = self.fit.row_variance if row_variance is None else row_variance
+        noise = self.curve.noise_of(self.fit.length_of(turns, self.fit.rows_caught))
         return more_catches(self.curve, self.openings, self.aim, best, variance, noise)
 
     def setting(self, index: int) -> Setting:
@@ -50,14 +51,14 @@ class Case:
 
     @cached_property
     def best(self) -> int:
-        """The setting with the largest chance; of equals the one nearest to where the control stands."""
-        top = self.real_chance.max()
-        equals = np.flatnonzero(self.real_chance >= top - 1e-9)
-        if top <= 0:  # the target is far from every setting: the nearest in output
-            return self.nearest
-        if len(equals) == 1 or self.fit.present is None:
-            return int(equals[len(equals) // 2])
-        return int(equals[np.argmin(np.abs(self.openings[equals] - self.fit.present.opening))])
+        """The setting to be at.
+
+        The one whose middle output is nearest to target moves steadily with each catch; where the chance is nearly as
+        large everywhere, the largest chance does not. So another is better only if its chance is larger by far.
+        """
+        top = int(np.argmax(self.real_chance))
+        better = self.real_chance[top] > self.real_chance[self.nearest] + FLAT
+        return top if better else self.nearest
 
     @cached_property
     def nearest(self) -> int:
@@ -74,6 +75,7 @@ class Case:
         """Distance of the mean output from target at openings, as a logarithm without sign."""
         return np.abs(np.log(np.maximum(self.curve.mean(openings), 1e-300) / self.aim.target_output))
 
+    @cached_property
     def nowhere(self) -> float:
         """Probability that no setting the control has is within tolerance."""
         x = np.unique(np.concatenate([self.openings, self.caught]))

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from typing import Any, Literal
+from typing import Literal
 
 import numpy as np
 
@@ -17,13 +17,18 @@ from predictor.domain.result import Remark
 
 Decision = Literal["lock", "move", "repeat", "lengthen", "unreachable", "recheck"]
 
-# Another setting is clearly better when its chance is larger by this much; less is not worth a walk to the lever.
+# Settings whose chance is smaller by no more than this are as good as the surest.
 CLEARLY = 0.01
-# Surer than this that no setting reaches the target, the search ends.
-OUT_OF_REACH = 0.90
-# A best setting that looks to lie outside tolerance gets this many catches to prove otherwise, and none gets more than
-# the last number: whatever the drill does, the asking ends.
-FAIR_TRIAL, LAST_CATCH = 8, 30
+# Another setting is worth a walk to the lever when its chance is larger by this share.
+WORTH_A_MOVE = 0.02
+# Surer than this that no setting reaches the target, the search ends. After a fair trial it ends sooner, and the asking
+# ends with the last catch, whatever the drill does.
+OUT_OF_REACH, FAIR_TRIAL, LAST_CATCH = 0.90, 8, 30
+OUT_AFTER_TRIAL, OUT_AT_LAST = 0.75, 0.5
+# The nearest setting must have been caught at: twice, or once where that puts it beyond doubt.
+BEYOND_DOUBT = 0.995
+# After a fair trial a lock is offered at this chance, though it is not the one that was asked for.
+OFFERED = 0.5
 # No catch is lengthened beyond this many times the drill's ordinary turns; common practice.
 MOST_TIMES_TURNS = 8
 # What a lengthened catch should leave to do.
@@ -41,6 +46,7 @@ class Action:
     more: int | None  # Catches still to make
     turns: float | None = None  # Of the next catch, where they are to change
     rows: float | None = None
+    offers_lock: bool = False  # Whether its setting may be locked as it is, at a chance below the confidence
     remarks: tuple[Remark, ...] = ()  # What else was found on the way
 
 
@@ -85,47 +91,84 @@ def _lock(case: Case) -> Action | None:
 
 def _out_of_reach(case: Case) -> Action | None:
     """End the search where surely no setting reaches the target; after a single catch, one more settles it."""
-    nowhere = case.nowhere() if len(case.fit.used) else 0.0
-    if nowhere < OUT_OF_REACH:
+    n = len(case.fit.used)
+    enough = OUT_AT_LAST if n >= LAST_CATCH else OUT_AFTER_TRIAL if n >= FAIR_TRIAL else OUT_OF_REACH
+    # it cannot be surer that none will do than that the likeliest will not
+    most = 1 - max(case.real_chance.max(), case.caught_chance.max(initial=0.0))
+    if n == 0 or most < enough or case.nowhere < enough:
         return None
     nearest = case.setting(case.nearest)
-    if len(case.caught) >= 2 or nearest.opening in case.caught:
-        return _unreachable(case, {"cause": "sure", "chance": nowhere})
+    times = int(np.sum(case.fit.used.opening == nearest.opening))
+    if times >= 2 or (times and case.nowhere >= BEYOND_DOUBT):
+        return _unreachable(case)
     return Action("move", Remark("advice.settle-nearest"), nearest, float(case.real_chance[case.nearest]), 1)
 
 
 def _go_on(case: Case) -> Action:
-    """Move, repeat, lengthen, or see that no number of catches will do."""
+    """Move or repeat; lengthen where scatter stands in the way; offer a lock where many catches do not bring one."""
     fit, present, chance = case.fit, case.fit.present, float(case.real_chance[case.best])
-    more, cause = case.more_catches()
-    enough = len(fit.used) >= LAST_CATCH
-    if enough or (more is None and len(fit.used) > 1):
+    n = len(fit.used)
+    more, cause = case.more_catches(fit.turns_caught)
+    if more is None and n > 1:
         if cause == "rows":
             return _lengthen_rows(case, chance)
-        if cause == "noise" or (enough and cause != "off"):
-            return _lengthen_turns(case, chance)
-        if len(fit.used) >= FAIR_TRIAL:
-            return _unreachable(case, {"cause": "edge", "catches": len(fit.used)})
+        longer = _lengthen_turns(case, chance) if cause == "noise" and _shown_scatter(fit) else None
+        if longer is not None:
+            return longer
+    surest = case.caught_chance.max(initial=0.0)
+    if n >= LAST_CATCH or (n >= FAIR_TRIAL and surest >= max(OFFERED, (1 - WORTH_A_MOVE) * chance)):
+        return _offer(case, more)
     if present is not None and present.opening in case.caught:
         here = case.chance_caught(present.opening)
-        if chance - here < CLEARLY:
+        if chance - here < WORTH_A_MOVE * chance:
             return Action("repeat", Remark("advice.thin"), present, here, more)
-    why = Remark("advice.more-likely" if len(fit.used) else "advice.start-as-earlier")
+    why = Remark("advice.more-likely" if n else "advice.start-as-earlier")
     return Action("move", why, case.setting(case.best), chance, more)
 
 
-def _lengthen_turns(case: Case, chance: float) -> Action:
-    fit, noise = case.fit, case.curve.likely_noise
-    most = MOST_TIMES_TURNS * (fit.drill.catch if fit.drill else CatchDefaults()).turns
-    if fit.turns_caught >= most:
-        return _unreachable(case, {"cause": "scatter", "turns": fit.turns_caught})
-    for times in (2, 3, 4, 6, 8):
-        more, _ = case.more_catches(noise=noise / np.sqrt(times))
-        if more is not None and more <= LENGTHENED_CATCHES:
-            break
-    turns = min(fit.turns_caught * times, most)
+def _offer(case: Case, more: int | None) -> Action:
+    """Either lock the surest setting that was caught, or go on: the technician decides."""
+    i = int(np.argmax(case.caught_chance))
+    where, chance = case.fit.box.control.at(float(case.caught[i])), float(case.caught_chance[i])
+    decision: Decision = "repeat" if where == case.fit.present else "move"
+    turns = None
+    if more is None:
+        turns, more = _longer(case)
+        turns, decision = (turns, "lengthen") if more is not None else (None, decision)
+    values = {"chance": chance, "setting": where.text, "more": more, "next_turns": turns}
+    why = Remark("advice.offer", {**values, "catches": len(case.fit.used)})
+    return Action(decision, why, where, chance, more, turns=turns, offers_lock=True)
+
+
+def _shown_scatter(fit: LotFit) -> bool:
+    """Whether catches at one setting, or parts of a catch, have shown how they scatter: a wrong shape looks like it."""
+    repeats = len(fit.used) - len(np.unique(fit.used.opening))
+    return repeats >= 1 or any(parts is not None for parts in fit.used.parts_g)
+
+
+def _lengthen_turns(case: Case, chance: float) -> Action | None:
+    """Ask for longer catches; None where they would not help."""
+    turns, more = _longer(case)
+    if turns is None:
+        return None
+    fit = case.fit
+    noise = case.curve.noise_of(fit.length_of(fit.turns_caught, fit.rows_caught))
     why = Remark("advice.more-turns", {"cv": noise, "turns": fit.turns_caught, "next_turns": turns})
     return Action("lengthen", why, case.setting(case.best), chance, more, turns=turns)
+
+
+def _longer(case: Case) -> tuple[float | None, int | None]:
+    """Turns that leave few catches to make, or the most, and how many; none where catches are that long already."""
+    fit = case.fit
+    most = MOST_TIMES_TURNS * (fit.drill.catch if fit.drill else CatchDefaults()).turns
+    if fit.turns_caught >= most:
+        return None, None
+    for times in (2, 3, 4, 6, 8):
+        turns = min(fit.turns_caught * times, most)
+        more, _ = case.more_catches(turns)
+        if more is not None and more <= LENGTHENED_CATCHES:
+            return turns, more
+    return turns, more
 
 
 def _lengthen_rows(case: Case, chance: float) -> Action:
@@ -133,7 +176,7 @@ def _lengthen_rows(case: Case, chance: float) -> Action:
     assert info is not None
     rows, more = info.drill_rows, None
     for count in range(info.rows + 1, info.drill_rows + 1):
-        more, _ = case.more_catches(row_variance=info.variance_with(count))
+        more, _ = case.more_catches(case.fit.turns_caught, info.variance_with(count))
         if more is not None:
             rows = count
             break
@@ -142,15 +185,16 @@ def _lengthen_rows(case: Case, chance: float) -> Action:
     return Action("lengthen", why, case.setting(case.best), chance, more, rows=float(rows))
 
 
-def _unreachable(case: Case, values: dict[str, Any]) -> Action:
+def _unreachable(case: Case) -> Action:
     """The nearest setting, how far it is from target, and what would bring the target into range."""
     nearest = case.nearest
     around = np.arange(max(nearest - 1, 0), min(nearest + 2, len(case.openings)))
     off = case.curve.mean(case.openings[around]) / case.aim.target_output - 1
-    values |= {
+    values = {
+        "chance": case.nowhere,
         "setting": case.setting(nearest).text,
         "off": float(off[around == nearest][0]),
-        "between": values["cause"] == "edge" or bool(off.min() < 0 < off.max()),
+        "between": bool(off.min() < 0 < off.max()),
         "chain": isinstance(case.fit.box.control, Sprockets),
     }
     why = Remark("advice.unreachable", values)
@@ -182,10 +226,10 @@ def _falling(case: Case) -> Action | None:
 def _recheck(case: Case) -> tuple[Action | None, tuple[Remark, ...]]:
     """Recheck where a catch contradicts the rest and was not repeated yet; those that were, as remarks."""
     fit, remarks = case.fit, list[Remark]()
-    for i in fit.suspects:
-        found = fit.contradiction(i)
-        if not repeated_since(fit.used, i):
-            where, why = fit.box.control.at(float(fit.used.opening[i])), Remark("advice.contradicted", found)
+    for each in fit.suspects:
+        found = {**named(fit.used, each.i), "ratio": each.ratio}
+        if not repeated_since(fit.used, each.i):
+            where, why = fit.box.control.at(float(fit.used.opening[each.i])), Remark("advice.contradicted", found)
             return Action("recheck", why, where, case.chance_caught(where.opening), None), tuple(remarks)
         remarks.append(Remark("advice.contradicted-repeated", found))
     return None, tuple(remarks)

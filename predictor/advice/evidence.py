@@ -1,39 +1,47 @@
-"""Which catches count, which contradict the rest, and what the single rows of a catch tell."""
+"""Which catches count, which contradict the rest, and what the parts and single rows of a catch tell."""
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
-from scipy.special import stdtr
 
 from predictor.curves.base import Curve
-from predictor.curves.prior import Prior, Repeatability
+from predictor.curves.catches import Inside
+from predictor.domain.control import Floats
+from predictor.domain.drill import CatchDefaults
 from predictor.domain.trials import Trials
 
 # A catch is named when a scatter like its own would turn up by chance this rarely among all catches (Bonferroni).
 SUSPICIOUS = 0.01
+# So many times the expected weight is a slip rather than scatter, if it is unlikely besides.
+MANY_TIMES, UNLIKELY = 3.0, 0.2
+# Only catches this many standard deviations off the curve of all are held against the curve of the others, so many.
+LOOKED_AT, LOOKED_AT_OF_THREE, MOST_LOOKED_AT = 2.0, 0.7, 4
 # A row that gives less than this share of the middle row is plugged, or as good as; common practice.
 PLUGGED = 0.5
-MOST_CANDIDATES = 40
 # One that was repeated since, and its repeat agrees with the rest, is set aside only at this: a wild box scatters too.
 SURELY_WRONG = 1e-4
 # Rows of one drill differ by 1 to 10 % (between row units: Yazgi et al. 2017, Applied Engineering in Agriculture 33(1),
 # 63-71, and 2025, PeerJ 13:e19014, both read); taken as 4 %, worth two rows.
 ROW_SPREAD, ROW_SPREAD_WORTH = 0.04, 2.0
-# Rows filled from one box rise and fall together, so their differences understate how catches differ: half their count.
-ROWS_WORTH = 0.5
+# Turns times rows of an ordinary catch, to which the repeatability refers.
+ORDINARY = CatchDefaults().turns * CatchDefaults().rows
+
+
+def lengths(trials: Trials) -> Floats:
+    """How many ordinary catches each is as long as."""
+    return np.asarray(trials.turns * trials.rows / ORDINARY)
 
 
 @dataclass(frozen=True)
 class RowDifferences:
-    """What single-row weights say."""
+    """What single-row weights say of the rows that were not caught."""
 
     spread: float  # Standard deviation between rows, as a fraction
     mean_variance: float
-    cv: float
-    cv_worth: float
     rows: int  # Rows caught
     drill_rows: int
 
@@ -65,62 +73,117 @@ def named(trials: Trials, i: int) -> dict[str, Any]:
     }
 
 
-def suspicious(trials: Trials, curve: Curve, prior: Prior) -> list[tuple[int, float]]:
-    """Catches by how they contradict the rest, worst first: index, and the chance of such scatter among so many.
+@dataclass(frozen=True)
+class Contradiction:
+    """How a catch differs from what the curve of the others expects of it."""
 
-    Externally studentised residuals of log output, two-sided Student-t tails times the number of catches (Bonferroni),
-    averaged over the kinds of repeatability that the other catches leave possible.
+    i: int
+    chance: float  # Of such a scatter by chance, among so many catches
+    ratio: float  # Its weight over the expected one
+
+    @property
+    def named(self) -> bool:
+        """Whether it is to be named: it hardly comes by chance, or is many times off and unlikely besides."""
+        return self.chance < SUSPICIOUS or (max(self.ratio, 1 / self.ratio) >= MANY_TIMES and self.chance < UNLIKELY)
+
+
+def suspicious(trials: Trials, curve: Curve, others: Callable[[int], Curve]) -> list[Contradiction]:
+    """Catches by how they contradict the rest, worst first.
+
+    Each is held against what the curve of the other catches expects of it, two-sided, times the number of catches
+    (Bonferroni): what externally studentised residuals do for a line.
 
     Source: Cook & Weisberg (1982), Residuals and Influence in Regression, 2.2 (cited from memory).
     """
     n = len(trials)
     if n < 2:
         return []
-    shape, residual = curve.log_residuals(trials.opening, trials.output)
-    # as the fit: noise of a catch as long as the last one
-    size = trials.turns * trials.rows
-    residual = residual * np.sqrt(size / size[-1])
-    square_sum = (residual**2).sum(axis=1, keepdims=True)
-    # only the farthest can be suspicious, and tails cost time
-    far = np.argsort(shape @ residual**2)[::-1][:MOST_CANDIDATES]
-    own = residual[:, far] ** 2 * n / (n - 1.0)
-    rest = np.maximum(square_sum - own, 0.0)
-    log_weight = Repeatability(prior.repeatability).evidence(rest, n - 2)
-    weight = np.exp(log_weight - log_weight.max(axis=0))
-    weight /= weight.sum(axis=0)
-    tail = np.zeros(len(far))
-    for share, (_, cv, worth) in zip(weight, prior.repeatability, strict=True):
-        df = worth + n - 2
-        tail += shape @ (share * 2 * stdtr(df, -np.sqrt(own / ((worth * cv**2 + rest) / df))))
+    off = np.abs(noises_off(trials, curve))
+    # a few catches bend the curve towards themselves, so the last is always looked at
+    least = np.full(n, LOOKED_AT if n > 3 else LOOKED_AT_OF_THREE if n == 3 else np.inf)
+    least[-1] = LOOKED_AT if n > 3 else 0.0
     # two that contradict each other weigh the same: the later one is named, since it can be repeated as it stands
-    return [(int(far[k]), float(tail[k] * n)) for k in np.lexsort((-far, tail.round(12)))]
+    far = [i for i in np.lexsort((-np.arange(n), -off.round(6))).tolist() if off[i] >= least[i]]
+    found = []
+    for i in far[:MOST_LOOKED_AT]:
+        expected = others(i)
+        below = chance_below(expected, trials, i)
+        # where the others say that nothing comes out, any catch is many times more
+        ratio = float(trials.output[i]) / max(float(expected.mean(float(trials.opening[i]))), 1e-9 * trials.output[i])
+        found.append(Contradiction(i, min(below, 1 - below) * 2 * n, ratio))
+    return sorted(found, key=lambda each: round(each.chance, 9))
 
 
-def row_differences(trials: Trials, cv: float, drill_rows: int | None) -> RowDifferences | None:
-    """What the single rows say, from catches of the same number of rows.
+def noises_off(trials: Trials, curve: Curve) -> Floats:
+    """How far each catch lies off a curve: log ratio over its noise."""
+    settings, inverse = np.unique(trials.opening, return_inverse=True)
+    sizes, which = np.unique(lengths(trials), return_inverse=True)
+    off = np.log(trials.output) - np.log(np.maximum(curve.mean(settings), 1e-300))[inverse]
+    return np.asarray(off / np.array([curve.noise_of(size) for size in sizes.tolist()])[which])
+
+
+def chance_below(curve: Curve, trials: Trials, i: int) -> float:
+    """Probability that a catch like catch i weighs no more than it did, by a curve."""
+    return curve.probability_next(float(trials.opening[i]), float(trials.output[i]), float(lengths(trials)[i]))
+
+
+def parts_inside(trials: Trials, step: float) -> Inside | None:
+    """How parts of equal turns differ inside their catches; `step` is the smallest step of the scale, grams."""
+    weighed = [
+        (np.log(parts), size)
+        for parts, size in zip(trials.parts_g, lengths(trials).tolist(), strict=True)
+        if parts is not None and len(parts) > 1 and min(parts) > 0
+    ]
+    return _inside(weighed, step, 0.0) if weighed else None
+
+
+def rows_inside(trials: Trials, step: float) -> Inside | None:
+    """How single rows differ inside their catches once what each row gives on average is taken out.
 
     Two-way analysis of variance of log row weights, catches by rows, the same rows each time.
     """
-    weighed = [rows for rows in trials.rows_g if rows is not None and min(rows) > 0]
+    weighed, lasting = _same_rows(trials)
+    if len(weighed) < 2:
+        return None
+    return _inside([(logs - lasting, size) for logs, size in weighed], step, 1.0)
+
+
+def _inside(weighed: list[tuple[Floats, float]], step: float, common: float) -> Inside:
+    """Sum of squares of an ordinary catch; `common` is how many catches' worth of means was taken out."""
+    square = df = floor = 0.0
+    for logs, size in weighed:
+        scale = size / len(logs)
+        square += scale * float(((logs - logs.mean()) ** 2).sum())
+        floor += scale * float(np.mean(np.exp(-2 * logs))) * step**2 / 12
+        df += (len(logs) - 1) * (1 - common / len(weighed))
+    return Inside(square, df, floor / len(weighed))
+
+
+def _same_rows(trials: Trials) -> tuple[list[tuple[Floats, float]], Floats]:
+    """Log row weights and lengths of the catches with as many rows as the last, and what is lasting in each row."""
+    pairs = zip(trials.rows_g, lengths(trials).tolist(), strict=True)
+    weighed = [(np.log(rows), size) for rows, size in pairs if rows is not None and len(rows) > 1 and min(rows) > 0]
+    weighed = [each for each in weighed if len(each[0]) == len(weighed[-1][0])]
+    if not weighed:
+        return [], np.empty(0)
+    return weighed, np.mean([logs - logs.mean() for logs, _ in weighed], axis=0)
+
+
+def row_differences(trials: Trials, cv: float, drill_rows: int | None) -> RowDifferences | None:
+    """How rows differ lastingly, and what that leaves open in the rate of the whole drill."""
+    weighed, effects = _same_rows(trials)
     if not weighed or drill_rows is None:
         return None
-    count = len(weighed[-1])
-    logs = np.log([rows for rows in weighed if len(rows) == count])
-    if count < 2:
-        return None
-    catches = len(logs)
-    logs = logs - logs.mean(axis=1, keepdims=True)
-    effects = logs.mean(axis=0)
+    count, catches = len(effects), len(weighed)
     between = float(effects @ effects) / (count - 1)
     if catches > 1:
-        df = (catches - 1) * (count - 1)
-        within = float(((logs - effects) ** 2).sum()) / df
-        own_cv, worth = float(np.sqrt(within / count)), ROWS_WORTH * df
+        left = sum(float(((logs - logs.mean() - effects) ** 2).sum()) for logs, _ in weighed)
+        within = left / ((catches - 1) * (count - 1))
     else:
-        within, own_cv, worth = count * cv**2, float("nan"), 0.0
+        within = count * cv**2
     seen = max(between - within / catches, 0.0)
     square = (ROW_SPREAD_WORTH * ROW_SPREAD**2 + (count - 1) * seen) / (ROW_SPREAD_WORTH + count - 1)
     if catches == 1:  # one catch cannot tell rows from noise, so it does not make the rows more alike than usual
         square = max(square, ROW_SPREAD**2)
     variance = square / count * max(1 - count / drill_rows, 0.0)
-    return RowDifferences(float(np.sqrt(square)), variance, own_cv, worth, count, drill_rows)
+    return RowDifferences(float(np.sqrt(square)), variance, count, drill_rows)

@@ -10,9 +10,9 @@ import numpy as np
 import numpy.typing as npt
 from scipy.special import fdtrc
 
-from predictor.curves.catches import Catches
+from predictor.advice.evidence import lengths
 from predictor.curves.prior import Prior, Repeatability, cold_prior
-from predictor.curves.weighing import Groups, fit_each_shape, gather
+from predictor.curves.shapes import log_shapes
 from predictor.domain.control import Floats
 from predictor.domain.drill import SeedBox
 from predictor.domain.result import Remark
@@ -25,10 +25,12 @@ if TYPE_CHECKING:
 
 # A slot, a cam and a chain keep their shape from lot to lot, but not to the hair: seed of another size starts to
 # flow a little earlier or later. Common practice, no source; the smallest spread history may claim.
-LEAST_DEAD_SPREAD = 0.015
-LEAST_BEND_SPREAD = 0.03
-# Lots differ in repeatability too, so no history is worth more than this many catches of the lot in hand.
-MOST_WORTH = 30.0
+LEAST_DEAD_SPREAD = 0.03
+LEAST_BEND_SPREAD = 0.06
+# Lots differ in repeatability too, so no history is worth more than this many catches of the lot in hand, and a box
+# that was calm may have become a wild one: the share of such boxes, their repeatability, and what that is worth.
+MOST_WORTH = 10.0
+WILD_BOX = (0.15, 0.11, 8.0)
 # How lots differ is not worth saying from fewer.
 ENOUGH_LOTS = 4
 # A lot this unlike the others (tail of an F distribution) is left out, and named.
@@ -80,7 +82,27 @@ class History:
 class _Lot:
     name: str
     season: str
-    groups: Groups
+    at: Floats  # Settings caught, as shares of the range
+    value: Floats  # Mean of log output at each
+    weight: Floats  # Its precision, in ordinary catches
+    within: float  # Sum of squares about these means
+    n: int
+
+    @classmethod
+    def of(cls, name: str, season: str, at: Floats, trials: Trials, own: float) -> _Lot:
+        """A lot's catches gathered by setting; a share `own` of their noise averages out over more turns and rows."""
+        settings, inverse = np.unique(at, return_inverse=True)
+        value, weight = np.log(trials.output), 1 / (own / lengths(trials) + 1 - own)
+        total = np.bincount(inverse, weight).astype(float)
+        mean = np.bincount(inverse, weight * value) / total
+        within = float(weight @ (value - mean[inverse]) ** 2)
+        return cls(name, season, settings, mean, total, within, len(at))
+
+    def fits(self, dead: Floats, bend: Floats, reference: float) -> tuple[Floats, Floats]:
+        """Level under each shape, and the sum of squares that it leaves."""
+        rest = self.value - log_shapes(self.at, dead, bend, reference)
+        level = rest @ self.weight / self.weight.sum()
+        return level, (rest - level[:, None]) ** 2 @ self.weight + self.within
 
 
 def learn_history(
@@ -160,15 +182,14 @@ def _lots_of(trials: Trials, box: SeedBox, before: tuple[str, str | None] | None
     lot_in_hand, season_in_hand = before or (None, None)
     until = np.inf if season_in_hand is None else times.get(season_in_hand, season_time(season_in_hand))
     pairs = set(zip(mine.season.tolist(), mine.lot.tolist(), strict=True))
-    lots = []
+    lots, own = [], cold_prior(box.holds).usual_own
     for season, lot in sorted(pairs, key=lambda pair: (times[pair[0]], *pair)):
         # undated catches of the lot in hand are its own, whatever its season
         if times[season] > until or (lot == lot_in_hand and season in (season_in_hand, "")):
             continue
         part = mine.of(lot=lot, season=season)
         at = (part.opening - box.control.lowest_opening) / box.control.span
-        groups = gather(at, Catches(part.opening, part.output, np.ones(len(part))))
-        lots.append(_Lot(f"{lot} ({season})" if season else lot, season, groups))
+        lots.append(_Lot.of(f"{lot} ({season})" if season else lot, season, at, part, own))
     return lots
 
 
@@ -176,14 +197,14 @@ class _Table:
     """Sums of squares and levels of every lot under every shape of one grid, worked out once."""
 
     def __init__(self, lots: list[_Lot], cold: Prior):
-        lowest = min(float(lot.groups.at.min()) for lot in lots)
+        lowest = min(float(lot.at.min()) for lot in lots)
         dead = np.linspace(min(cold.dead, lowest) - 5 * cold.dead_spread, lowest - 1e-6, 121)
         grid = np.meshgrid(dead, np.linspace(-3.5, 3.5, 29) * cold.bend_spread)
         self.dead, self.log_bend = grid[0].ravel(), grid[1].ravel()
         self.cold, self.lots = cold, lots
-        self.n = np.array([lot.groups.n for lot in lots], dtype=float)
-        self.at = float(np.average([lot.groups.centre for lot in lots], weights=self.n))
-        fits = [fit_each_shape(lot.groups, self.dead, np.exp(self.log_bend), self.at) for lot in lots]
+        self.n = np.array([lot.n for lot in lots], dtype=float)
+        self.at = float(np.average([np.average(lot.at, weights=lot.weight) for lot in lots], weights=self.n))
+        fits = [lot.fits(self.dead, np.exp(self.log_bend), self.at) for lot in lots]
         self.level, self.square = np.array([fit[0] for fit in fits]), np.array([fit[1] for fit in fits])
         self.weight = np.ones(len(lots))  # What the catches of each lot count
 
@@ -268,14 +289,15 @@ def _pooled_prior(table: _Table) -> tuple[Prior, float | None]:
     level, spread, lot_spread = _levels(table, weight)
     # the kinds of repeatability, each updated with the lots' scatter
     square, df = float(weight @ (table.weight @ table.square)), float(table.weight @ table.df)
-    learned = Repeatability(table.cold.repeatability).after(square, df).kinds
+    wild, learned = WILD_BOX[0], Repeatability(table.cold.repeatability).after(square, df).kinds
+    kinds = [(share * (1 - wild), cv, min(worth, MOST_WORTH)) for share, cv, worth in learned if share > 1e-6]
     prior = Prior(
         dead=dead,
         dead_spread=float(np.sqrt(dead_var)),
         bend=float(np.exp(log_bend)),
         bend_spread=float(np.sqrt(bend_var)),
         correlation=float(np.clip(cross / np.sqrt(dead_var * bend_var), -0.95, 0.95)),
-        repeatability=tuple((share, cv, min(worth, MOST_WORTH)) for share, cv, worth in learned if share > 1e-6),
+        repeatability=(*kinds, WILD_BOX),
         level=level,
         level_spread=spread,
         level_at=table.at,

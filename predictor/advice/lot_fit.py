@@ -1,4 +1,4 @@
-"""The curve of one box and lot, with the catches that count and those that do not: whatever is aimed at."""
+"""The curve of one box and lot near a wanted output, with the catches that count and those that do not."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from predictor.advice import evidence
-from predictor.advice.evidence import RowDifferences, named
+from predictor.advice.evidence import Contradiction, RowDifferences, named
 from predictor.advice.history import History
 from predictor.curves.base import Curve
 from predictor.curves.fit import fit_curve
@@ -60,13 +60,14 @@ class LotFit:
     used: Trials  # Those the curve was fitted to
     drill: Drill | None
     prior: Prior
+    near: float | None  # Output near which the curve should hold, grams per row per turn
     curve: Curve | None  # None where neither catches nor earlier lots say anything
     rows: RowDifferences | None  # What single-row weights say
     turns_caught: float  # Of the last catch, or the drill's
     rows_caught: float
     present: Setting | None  # Where the control stands: at the last catch
     set_aside: tuple[int, ...]  # Lines of catches that the rest contradicts
-    suspects: tuple[int, ...]  # Catches used, by index, that contradict the rest, worst first
+    suspects: tuple[Contradiction, ...]  # Catches used that contradict the rest, worst first
     remarks: tuple[Remark, ...]
 
     @property
@@ -75,19 +76,14 @@ class LotFit:
         return self.rows.mean_variance if self.rows else 0.0
 
     def length_of(self, turns: float, rows: float) -> float:
-        """How long a catch is, counted in catches of the length that the curve's noise refers to."""
-        return turns * rows / (self.turns_caught * self.rows_caught)
+        """How many ordinary catches long a catch is."""
+        return turns * rows / evidence.ORDINARY
 
     def variance_of_more(self, rows: float) -> float:
         """Variance that a catch of so many rows has from those that were not caught so far, a fraction squared."""
         if self.rows is None or rows <= self.rows.rows:
             return 0.0
         return self.rows.variance_with(self.rows.rows) - self.rows.variance_with(int(rows))
-
-    def contradiction(self, i: int) -> dict[str, object]:
-        """Which of the catches used it is, and how many times it weighs what the others say."""
-        setup = _Setup(self.box, self.drill, self.prior, self.turns_caught * self.rows_caught)
-        return setup.contradiction(self.used, i)
 
     def standing(self, opening: float) -> Stationary | None:
         """What the box gives at an opening while the drill stands; None without a catch that counts."""
@@ -128,31 +124,32 @@ class _Setup:
     """What all curves of one lot are fitted with."""
 
     box: SeedBox
-    drill: Drill | None
     prior: Prior
-    size: float  # Turns times rows of the catch that the noise refers to
+    step: float  # Smallest step of the scale, grams
+    near: float | None
+    closed: float | None  # Highest opening at which nothing came
 
-    def curve(self, used: Trials, keep: Flags | None = None, rows: RowDifferences | None = None) -> Curve:
+    def curve(self, used: Trials, keep: Flags | None = None) -> Curve:
         """The curve of the catches used, or of some of them."""
         fill, fill_prior = self.filling(used)
         if keep is not None:
             fill = None if fill is None else fill[keep]
             used = used.where(keep)
-        # noise is that of a catch as long as the last one: a longer one averages more
-        size = used.turns * used.rows
-        rounding = (self.drill.catch if self.drill else CatchDefaults()).scale_resolution_g / np.sqrt(12)
         return fit_curve(
             used.opening,
             used.output,
             prior=self.prior,
             lowest=self.box.control.lowest_opening,
             span=self.box.control.span,
-            weights=None if len(size) == 0 or np.ptp(size) == 0 else size / self.size,
+            weights=evidence.lengths(used),
             fill=fill,
             fill_prior=fill_prior,
-            extra_noise=(rows.cv, rows.cv_worth) if rows is not None and rows.cv_worth > 0 else None,
+            near=self.near,
+            closed=self.closed,
             # a catch smaller than the scale's step tells next to nothing, which 100 % says well enough
-            noise_floor=min(rounding / float(np.mean(used.catch_g)), 1.0) if len(used) else 0.0,
+            reading=np.minimum(self.step / np.sqrt(12) / used.catch_g, 1.0),
+            rows=evidence.rows_inside(used, self.step),
+            parts=evidence.parts_inside(used, self.step),
         )
 
     def filling(self, used: Trials) -> tuple[Floats | None, tuple[float, float]]:
@@ -163,11 +160,9 @@ class _Setup:
             return None, prior
         return np.where(known, (pct - 50) / 100, 0.0), prior
 
-    def contradiction(self, used: Trials, i: int) -> dict[str, object]:
-        """Catch i, and how many times it weighs what the curve of the others says."""
-        others, output = self.curve(used, _but(used, i)), float(used.output[i])
-        # where the others say that nothing comes out, any catch is many times more
-        return {**named(used, i), "ratio": output / max(float(others.mean(float(used.opening[i]))), 1e-9 * output)}
+    def suspects(self, used: Trials, curve: Curve) -> list[Contradiction]:
+        """Catches that differ from what the others expect, worst first."""
+        return evidence.suspicious(used, curve, lambda i: self.curve(used, _but(used, i)))
 
 
 def fit_lot(
@@ -178,37 +173,60 @@ def fit_lot(
     season: str | None = None,
     history: History | None = None,
     drill: Drill | None = None,
+    near: float | None = None,
 ) -> LotFit:
-    """Fit one lot of a box: the one named, or that of the last catch."""
+    """Fit one lot of a box, the one named or that of the last catch, so that the curve holds near a wanted output."""
     catches = lot_in_hand(trials, box, lot, season).in_box(box)
     used = catches.where(catches.counts)
     lot, season = (str(catches.lot[-1]), last_season(catches)) if len(catches) else (lot or "", season or "")
     remarks = [*_other_seasons(trials, box, catches, history), *_left_out(catches)]
     defaults = drill.catch if drill else CatchDefaults()
-    turns = float(used.turns[-1]) if len(used) else defaults.turns
-    rows = float(used.rows[-1]) if len(used) else float(defaults.rows)
-    present = box.control.at(float(used.opening[-1])) if len(used) else None
+    turns, rows = _turns_and_rows(used, defaults)
+    came = np.flatnonzero(catches.counts | (catches.status == "nothing"))
+    present = box.control.at(float(catches.opening[came[-1]])) if len(came) else None
     used, aside, plugged = _without_plugged(used)
     remarks += plugged
     prior = history.prior if history else cold_prior(box.holds)
-    curve, row_info, suspects = None, None, []
+    curve, suspects = None, list[Contradiction]()
     if len(used) or prior.level is not None:
-        setup = _Setup(box, drill, prior, turns * rows)
+        setup = _Setup(box, prior, defaults.scale_resolution_g, near, highest_closed(catches, used))
         most = max(len(used) // 4, 1)  # of catches that may be set aside
         for left in range(most, -1, -1):
-            row_info = evidence.row_differences(used, prior.typical_cv, drill.rows if drill else None)
-            curve = setup.curve(used, rows=row_info)
-            suspects = evidence.suspicious(used, curve, prior)
-            sure = [i for i, chance in suspects if chance < evidence.SURELY_WRONG and repeated_since(used, i)]
+            curve = setup.curve(used)
+            suspects = setup.suspects(used, curve)
+            sure = [each for each in suspects if each.chance < evidence.SURELY_WRONG and repeated_since(used, each.i)]
             if not left or not sure or len(used) < 3:
                 break
-            remarks.insert(0, Remark("advice.set-aside", setup.contradiction(used, sure[0])))
-            aside.append(int(used.line[sure[0]]))
-            used = used.where(_but(used, sure[0]))
+            remarks.insert(0, Remark("advice.set-aside", {**named(used, sure[0].i), "ratio": sure[0].ratio}))
+            aside.append(int(used.line[sure[0].i]))
+            used = used.where(_but(used, sure[0].i))
+    row_info = evidence.row_differences(used, prior.typical_cv, drill.rows if drill else None)
     chaffy = box.holds == "chaffy" and len(used) and not np.isfinite(used.fill_pct).any()
     remarks += [Remark("advice.chaffy-empties")] if chaffy else []
-    found = tuple(aside), tuple(i for i, chance in suspects if chance < evidence.SUSPICIOUS), tuple(remarks)
-    return LotFit(box, lot, season, catches, used, drill, prior, curve, row_info, turns, rows, present, *found)
+    found = tuple(aside), tuple(each for each in suspects if each.named), tuple(remarks)
+    return LotFit(box, lot, season, catches, used, drill, prior, near, curve, row_info, turns, rows, present, *found)
+
+
+def caught_size(
+    trials: Trials, box: SeedBox, *, lot: str | None = None, season: str | None = None, drill: Drill | None = None
+) -> float:
+    """Turns times rows of the last catch that counts, or of the drill's ordinary catch."""
+    catches = lot_in_hand(trials, box, lot, season)
+    turns, rows = _turns_and_rows(catches.where(catches.counts), drill.catch if drill else CatchDefaults())
+    return turns * rows
+
+
+def _turns_and_rows(used: Trials, defaults: CatchDefaults) -> tuple[float, float]:
+    if len(used):
+        return float(used.turns[-1]), float(used.rows[-1])
+    return defaults.turns, float(defaults.rows)
+
+
+def highest_closed(catches: Trials, used: Trials) -> float | None:
+    """The highest opening at which nothing came; None where something came there, or at a lower one, too."""
+    nothing = catches.opening[catches.status == "nothing"]
+    nothing = nothing[nothing < used.opening.min(initial=np.inf)]
+    return float(nothing.max()) if len(nothing) else None
 
 
 def lot_in_hand(trials: Trials, box: SeedBox, lot: str | None, season: str | None) -> Trials:

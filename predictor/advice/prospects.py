@@ -18,12 +18,12 @@ Cause = Literal["", "rows", "noise", "off"]
 
 
 def more_catches(
-    curve: Curve, openings: Floats, aim: Aim, x: float, row_variance: float, noise: float | None = None
+    curve: Curve, openings: Floats, aim: Aim, x: float, row_variance: float, noise: float
 ) -> tuple[int | None, Cause]:
     """Catches still needed at an opening, and what stands in the way where they are too many.
 
     `openings` are the settings that the control has, ascending; `row_variance` is what repeating the same rows leaves,
-    a fraction squared; `noise` stands in for that of the curve, as if catches were longer. The posterior of the log
+    a fraction squared; `noise` is that of the catches to come. The posterior of the log
     mean at x narrows with each catch as that of a normal mean does, and the setting can be mended to half a step; the
     count is the smallest whose chance then reaches the confidence. The cause "off" means that the nearest setting lies
     outside tolerance, or on its edge.
@@ -32,9 +32,7 @@ def more_catches(
     lower, middle, upper = np.log(np.maximum(ends, 1e-300) / aim.target_output)
     precision = 1 / max(((upper - lower) / 2) ** 2, 1e-12)
     off, df, counts = _step_left(curve, openings, x, float(middle)), max(curve.df, 3.0), np.arange(1, 61)
-    sd = np.sqrt(
-        1 / (precision + counts / max(curve.likely_noise if noise is None else noise, 1e-9) ** 2) + row_variance
-    )
+    sd = np.sqrt(1 / (precision + counts / max(noise, 1e-9) ** 2) + row_variance)
     above, below = np.log1p([aim.tolerance, -aim.tolerance]).tolist()
 
     def first(sd: npt.NDArray[np.floating], df: npt.NDArray[np.floating], off: float) -> float:

@@ -125,7 +125,15 @@ class _Look:
             rows=now.next_rows,
         )
         caught = joined([now.trials, one])
-        return fit_lot(caught, box, lot=now.lot, season=now.season, history=now.aim.history, drill=self.drill)
+        return fit_lot(
+            caught,
+            box,
+            lot=now.lot,
+            season=now.season,
+            history=now.aim.history,
+            drill=self.drill,
+            near=now.aim.near,
+        )
 
     def likely_weights(self) -> Floats | None:
         """Weights that the next catch stays below with the shares looked up; None before any curve."""

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from predictor.advice.aim import CONFIDENCE, TOLERANCE, Aim
 from predictor.advice.decision import decide
 from predictor.advice.history import History, box_of
-from predictor.advice.lot_fit import LotFit, fit_lot
+from predictor.advice.lot_fit import LotFit, caught_size, fit_lot
 from predictor.advice.result import Advice, Limits
 from predictor.domain.catch import output_for_rate
 from predictor.domain.drill import Drill, SeedBox
@@ -95,17 +95,18 @@ def recommend(
     trials = as_trials(trials, drill)
     drill = drill or trials.drill
     seed_box = box if isinstance(box, SeedBox) else drill.box(box) if drill else box_of(trials, box)
-    fit = fit_lot(trials, seed_box, lot=lot, season=season, history=history, drill=drill)
     if sum(each is not None for each in (target_output, target_g, target_rate)) != 1:
         raise ValueError("Give one of target_output, target_g and target_rate.")
     if target_g is not None:
-        target_output = target_g / (fit.turns_caught * fit.rows_caught)
+        target_output = target_g / caught_size(trials, seed_box, lot=lot, season=season, drill=drill)
     elif target_rate is not None:
         if drill is None:
             raise ValueError("A target rate needs a drill, for its row spacing and wheel: pass drill=.")
         target_output = output_for_rate(rate_from(target_rate, drill.units), drill, field_factor)
     assert target_output is not None
-    return advise(fit, Aim(target_output, tolerance, confidence, history, field_factor))
+    aim = Aim(target_output, tolerance, confidence, history, field_factor)
+    named = {"lot": lot, "season": season}
+    return advise(fit_lot(trials, seed_box, **named, history=history, drill=drill, near=aim.near), aim)
 
 
 def advise(fit: LotFit, aim: Aim) -> Advice:
@@ -133,6 +134,7 @@ def advise(fit: LotFit, aim: Aim) -> Advice:
         chance=None if action.chance is None else min(max(action.chance, 0.0), 1.0),
         turns=fit.turns_caught,
         rows=fit.rows_caught,
+        offers_lock=action.offers_lock,
         next_turns=turns,
         next_rows=rows,
         next_length=fit.length_of(turns, rows),
@@ -143,7 +145,7 @@ def advise(fit: LotFit, aim: Aim) -> Advice:
         catches_left_out=len(fit.catches) - len(fit.used),
         catches_expected_more=action.more,
         family="none" if curve is None else curve.family,
-        repeatability=None if curve is None else curve.spread,
+        repeatability=None if curve is None else curve.noise_of(fit.length_of(fit.turns_caught, fit.rows_caught)),
         present=fit.present if curve is not None else None,
         whole_drill=fit.drill is not None and (fit.rows_caught >= fit.drill.rows or fit.rows is not None),
         remarks=(*fit.remarks, *action.remarks),

@@ -63,6 +63,9 @@ class Advice(Shown):
         Where the control stands: at the last catch.
     whole_drill : bool
         Whether `chance` is that of all rows, weighed singly or all caught; else that of the rows caught.
+    offers_lock : bool
+        Whether the setting may be locked as it is, at a chance below the confidence, since more catches are hardly
+        worth it.
     remarks : tuple of Remark
         What should be known besides; as sentences they are `warnings`.
     set_aside : tuple of int
@@ -100,6 +103,7 @@ class Advice(Shown):
     control: Control = field(repr=False)
     present: Setting | None = None
     whole_drill: bool = True
+    offers_lock: bool = False
     remarks: tuple[Remark, ...] = ()
     set_aside: tuple[int, ...] = ()
     drill: Drill | None = field(default=None, repr=False)
@@ -189,7 +193,7 @@ class Advice(Shown):
         >>> job = predictor.read_job("sample_trials")
         >>> advice = job.advice(job.tasks("small", "forb mix")[0])
         >>> advice.next_weights([0.025, 0.975]).round(1).tolist()
-        [20.9, 25.8]
+        [21.0, 26.1]
         """
         if opening is None and self.advised is not None:
             opening = self.advised.opening

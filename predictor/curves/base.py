@@ -48,8 +48,6 @@ class Curve(Shown, ABC):
     >>> curve = fit_curve([10, 20, 30], [1.0, 2.0, 3.1], prior=None, noise="constant")
     >>> round(curve.mean(25), 3)
     2.558
-    >>> curve.mean([10, 20]).shape
-    (2,)
     >>> print(curve.summary().partition("\\n\\n")[0])
     A straight line by least squares, without prior knowledge of the box. Fitted to
     3 catches. Repeatability: 0.0408 g per row per turn.
@@ -101,10 +99,27 @@ class Curve(Shown, ABC):
             raise AttributeError("A curve with proportional noise has .cv, not .sd.")
         return self.spread
 
-    @property
-    def likely_noise(self) -> float:
-        """Noise that the next catches are likely to show, without the long tail that few catches leave open."""
-        return self.spread
+    def noise_of(self, weight: float = 1.0) -> float:
+        """Noise of a catch that is as long as so many ordinary ones; of an ordinary catch it is `spread`.
+
+        Parameters
+        ----------
+        weight : float
+            How many ordinary catches long it is, > 0.
+
+        Returns
+        -------
+        float
+            Coefficient of variation, or standard deviation where the noise is constant.
+
+        Examples
+        --------
+        >>> from predictor import fit_curve
+        >>> curve = fit_curve([10, 20, 30], [1.0, 2.0, 3.1], prior=None)
+        >>> curve.noise_of(4) == curve.cv / 2
+        True
+        """
+        return self.spread / float(np.sqrt(weight))
 
     @overload
     def mean(self, x: float) -> float: ...
@@ -146,7 +161,7 @@ class Curve(Shown, ABC):
             Settings, and probabilities between 0 and 1, of shapes that go together.
         of : {"mean", "next"}
         weight : float or array_like
-            Precision of the next catch, relative to a catch of weight 1; of a shape that goes with `x`.
+            How many ordinary catches long the next one is; of a shape that goes with `x`.
 
         Returns
         -------
@@ -161,10 +176,8 @@ class Curve(Shown, ABC):
         Examples
         --------
         >>> from predictor import fit_curve
-        >>> curve = fit_curve([10, 20, 30], [1.0, 2.0, 3.1])
-        >>> low, high = curve.quantile(20, [0.1, 0.9])
-        >>> bool(low < curve.mean(20) < high)
-        True
+        >>> fit_curve([10, 20, 30], [1.0, 2.0, 3.1]).quantile(20, [0.1, 0.9]).round(1).tolist()
+        [2.0, 2.1]
         """
         at, shares, weights = np.broadcast_arrays(*(np.asarray(each, dtype=float) for each in (x, share, weight)))
         return _like(self._quantile(at.ravel(), shares.ravel(), of, weights.ravel()).reshape(at.shape))
@@ -184,7 +197,7 @@ class Curve(Shown, ABC):
             Probability of the limits, 0 < level < 1.
         of : {"mean", "next"}
         weight : float or array_like
-            Precision of the next catch, relative to a catch of weight 1; of a shape that goes with `x`.
+            How many ordinary catches long the next one is; of a shape that goes with `x`.
 
         Returns
         -------
@@ -195,10 +208,6 @@ class Curve(Shown, ABC):
         ------
         ValueError
             `level` is not between 0 and 1.
-
-        References
-        ----------
-        As for `quantile`: Gelman et al. (2013); Wahba (1983).
 
         Examples
         --------
@@ -276,8 +285,7 @@ class Curve(Shown, ABC):
         Examples
         --------
         >>> from predictor import fit_curve
-        >>> curve = fit_curve([10, 20, 30], [1.0, 2.0, 3.1])
-        >>> curve.probability(20, 1.8, 2.2) > 0.9
+        >>> fit_curve([10, 20, 30], [1.0, 2.0, 3.1]).probability(20, 1.8, 2.2) > 0.9
         True
         """
         at = np.asarray(x, dtype=float)
@@ -315,6 +323,30 @@ class Curve(Shown, ABC):
         too_little = self._probability(at[-1:], 0.0, low, extra_variance)
         return float(max(too_much[0], too_little[0]))
 
+    def probability_next(self, x: float, output: float, weight: float = 1.0) -> float:
+        """Probability that the next catch at a setting gives at most an output.
+
+        Parameters
+        ----------
+        x : float
+            Setting.
+        output : float
+            Grams per row per turn.
+        weight : float
+            How many ordinary catches long the next one is.
+
+        Returns
+        -------
+        float
+
+        Examples
+        --------
+        >>> from predictor import fit_curve
+        >>> fit_curve([10, 20, 30], [1.0, 2.0, 3.1]).probability_next(20, 3.0) > 0.99
+        True
+        """
+        return self._probability_next(np.array([float(x)]), output, weight)
+
     def settings_within(self, low: float, high: float, doubt: float) -> tuple[float, float]:
         """Stretch outside of which no setting is likely to give an output between two outputs.
 
@@ -340,31 +372,6 @@ class Curve(Shown, ABC):
         """
         return -np.inf, np.inf
 
-    def log_residuals(self, x: ArrayLike, y: ArrayLike) -> tuple[Floats, Floats]:
-        """Log outputs of catches, less those that the curve expects in each of the shapes it may have.
-
-        Parameters
-        ----------
-        x, y : array_like, shape (n,)
-            Settings, and grams per row per turn, above 0.
-
-        Returns
-        -------
-        weight : ndarray, shape (k,)
-            Probability of each shape; adds to 1.
-        residual : ndarray, shape (k, n)
-
-        Examples
-        --------
-        >>> from predictor import fit_curve
-        >>> curve = fit_curve([10, 20, 30], [1.0, 2.0, 3.1], prior=None)
-        >>> weight, residual = curve.log_residuals([10, 20], [1.0, 2.0])
-        >>> weight.shape, residual.shape
-        ((1,), (1, 2))
-        """
-        expected = np.maximum(self._mean(np.asarray(x, dtype=float)), 1e-300)
-        return np.ones(1), (np.log(np.asarray(y, dtype=float)) - np.log(expected))[None, :]
-
     @abstractmethod
     def _mean(self, x: Floats) -> Floats:
         """Mean output at settings of shape (m,)."""
@@ -372,6 +379,10 @@ class Curve(Shown, ABC):
     @abstractmethod
     def _quantile(self, x: Floats, share: Floats, of: Of, weight: Floats) -> Floats:
         """Quantiles, all of shape (m,)."""
+
+    @abstractmethod
+    def _probability_next(self, x: Floats, output: float, weight: float) -> float:
+        """Probability that the next catch at a setting, of shape (1,), gives at most an output."""
 
     @abstractmethod
     def _probability(self, x: Floats, low: float, high: float, extra_variance: float) -> Floats:

@@ -1,32 +1,29 @@
 """The working curve: a line with an unknown dead setting and a slight bend, averaged over what both may be.
 
-For one shape of the curve the model is linear in one unknown, the level: log output = level + log shape + noise, or
-output = level x shape + noise where the noise is constant. Level and variance then have a normal inverse-gamma
-posterior in closed form, a Student-t for everything asked of it. Dead setting and bend are a grid of shapes, weighted
-by the evidence of each. Nothing is sampled.
+For one shape of the curve and one size of the noise the model is linear in one unknown, the level: log output = level +
+log shape + noise, or output = level x shape + noise where the noise is constant. Its posterior is normal, in closed
+form. Dead setting, bend and noise are a grid, weighted by the evidence. Nothing is sampled.
 """
 
 from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import ArrayLike
-from scipy.special import softmax
+from scipy.special import ndtr, ndtri, softmax
 
 from predictor.curves.base import Curve, Of, check_level
 from predictor.curves.catches import Catches
 from predictor.curves.estimate import SettingEstimate
 from predictor.curves.prior import Prior, Repeatability
-from predictor.curves.roots import increasing_root, logit, middle_bracket
+from predictor.curves.roots import share_root, weighted_median
 from predictor.curves.shapes import Shapes
-from predictor.curves.student import quantiles
 from predictor.curves.weighing import average, gather, grid, start_window
 from predictor.domain.control import Floats
 from predictor.errors import NotEnoughCatches
 
 # Precision of quantiles: of the logarithm of an output, or of a setting as a share of the scale.
 ROOT = 1e-8
-# Residuals are taken under at most so many of the likeliest shapes, and fewer where there are many catches.
-MOST_SHAPES, MOST_RESIDUALS = 100, 8000
+SQRT_2PI = float(np.sqrt(2 * np.pi))
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -47,13 +44,12 @@ class ShapeCurve(Curve):
         """Posterior standard deviations of `params` (of the output: the scale of its Student-t)."""
         shapes = self.shapes
         size = self.mean(shapes.reference) if self.noise == "proportional" else 1.0
-        level = size * shapes.sd(shapes.level, shapes.level_scale)
-        return {"dead_setting": shapes.sd(shapes.dead), "bend": shapes.sd(shapes.bend), "output_at_reference": level}
-
-    @property
-    def likely_noise(self) -> float:
-        """See `Curve.likely_noise`; the root mean square scale of a catch."""
-        return float(np.sqrt(self.shapes.average(self.shapes.noise_scale**2)))
+        level = size * shapes.spread(shapes.level, shapes.level_scale)
+        return {
+            "dead_setting": shapes.spread(shapes.dead),
+            "bend": shapes.spread(shapes.bend),
+            "output_at_reference": level,
+        }
 
     def _mean(self, x: Floats) -> Floats:
         # The median of what the mean may be: `setting_for` then is its exact inverse, and a shape with its dead
@@ -62,20 +58,28 @@ class ShapeCurve(Curve):
 
     def _quantile(self, x: Floats, share: Floats, of: Of, weight: Floats) -> Floats:
         shapes = self.shapes
-        location, scale = shapes.student(x, of, catch_weight=weight)
-        shut = np.isneginf(location)  # Nothing comes out under that shape
-        single = np.maximum(location, -1e4) + quantiles(shapes.dof, share) * np.where(shut, 0.0, scale)
-        goal = logit(share)
-        shut |= scale == 0
-        z_scale = np.where(shut, 1.0, scale)
+        location, scale = shapes.normal(x, of, catch_weight=weight)
+        # Nothing comes out under some shapes: their output lies below all others
+        location = np.maximum(location, -1e4) if self.noise == "proportional" else location
+        scale = np.maximum(scale, 1e-300)
+        reach = ndtri(share) * scale
+        single = location + reach
 
-        def excess(value: Floats) -> Floats:
-            z = (value - location) / z_scale
-            z[shut] = np.inf
-            return logit(shapes.weight @ shapes.cdf(z)) - goal
+        def below(value: Floats) -> tuple[Floats, Floats]:
+            z = np.clip((value - location) / scale, -40.0, 40.0)
+            return shapes.weight @ ndtr(z), shapes.weight @ (np.exp(-0.5 * z * z) / scale) / SQRT_2PI
 
-        values = increasing_root(excess, *middle_bracket(excess, single, shapes.weight, 1e-9), ROOT, ROOT)
+        start = weighted_median(single, shapes.weight)
+        values = share_root(below, share, start, single.min(axis=0), single.max(axis=0), ROOT)
         return np.exp(np.minimum(values, 600.0)) if self.noise == "proportional" else values
+
+    def noise_of(self, weight: float = 1.0) -> float:
+        """See `Curve.noise_of`; the part common to a whole catch does not shrink with its length."""
+        own = self.shapes.average(self.shapes.own)
+        return self.spread * float(np.sqrt(own / weight + 1 - own))
+
+    def _probability_next(self, x: Floats, output: float, weight: float) -> float:
+        return float(self.shapes.below(x, output, "next", catch_weight=weight)[0])
 
     def _probability(self, x: Floats, low: float, high: float, extra_variance: float) -> Floats:
         """Exact up to the grid of shapes."""
@@ -89,12 +93,12 @@ class ShapeCurve(Curve):
         output falls into the gap between two neighbouring settings.
         """
         shapes = self.shapes
-        location, scale = shapes.student(np.asarray(x, dtype=float), "mean", extra_variance)
+        location, scale = shapes.normal(np.asarray(x, dtype=float), "mean", extra_variance)
         if self.noise == "proportional":
             low, high = np.log(low), np.log(high)
         with np.errstate(divide="ignore", invalid="ignore"):
-            below = shapes.cdf(np.where(np.isneginf(location), np.inf, (low - location) / scale))
-            above = shapes.cdf(np.where(np.isneginf(location), -np.inf, (location - high) / scale))
+            below = ndtr(np.where(np.isneginf(location), np.inf, (low - location) / scale))
+            above = ndtr(np.where(np.isneginf(location), -np.inf, (location - high) / scale))
         gaps = np.clip(below[:, :-1] + above[:, 1:] - 1.0, 0.0, 1.0).sum(axis=1)
         return float(np.clip(shapes.average(above[:, 0] + below[:, -1] + gaps), 0.0, 1.0))
 
@@ -120,86 +124,83 @@ class ShapeCurve(Curve):
         """
         shapes = self.shapes
         unit = max(abs(shapes.reference), float(np.max(np.abs(shapes.dead))), 1e-300)
-        goal = logit(shares)
-
-        def excess(x: Floats) -> Floats:
-            return logit(1.0 - shapes.below(x, outputs, of)) - goal
-
         each = shapes.settings(outputs, shares, of)
-        return increasing_root(excess, *middle_bracket(excess, each, shapes.weight, 1e-9 * unit), ROOT * unit, ROOT)
 
-    def log_residuals(self, x: ArrayLike, y: ArrayLike) -> tuple[Floats, Floats]:
-        """See `Curve.log_residuals`; the likeliest shapes.
+        def reached(x: Floats) -> tuple[Floats, Floats]:
+            return shapes.reached(x, outputs, of)
 
-        Averaging over shapes keeps a catch at a new setting from looking wrong only because the dead setting is not
-        known.
-        """
-        settings, inverse = np.unique(np.asarray(x, dtype=float), return_inverse=True)
-        logs = np.log(np.asarray(y, dtype=float))
-        weight = self.shapes.weight
-        heaviest = np.argsort(weight)[::-1][: max(1, min(MOST_SHAPES, MOST_RESIDUALS // len(logs)))]
-        expected = self.shapes.student(settings, "next")[0][heaviest]
-        if self.noise == "constant":
-            expected = np.log(np.maximum(expected, 1e-300))
-        return weight[heaviest] / weight[heaviest].sum(), logs[None, :] - expected[:, inverse]
+        start = weighted_median(each, shapes.weight)
+        return share_root(reached, shares, start, each.min(axis=0), each.max(axis=0), ROOT * unit)
 
     def residuals(self, catches: Catches) -> Floats:
         """Values less the middle that the shapes expect on average; quicker than by `mean`."""
         settings, inverse = np.unique(catches.settings, return_inverse=True)
-        return catches.values - (self.shapes.weight @ self.shapes.student(settings, "next")[0])[inverse]
+        return catches.values - (self.shapes.weight @ self.shapes.normal(settings, "next")[0])[inverse]
 
 
-def fit_shapes(catches: Catches, prior: Prior, known: Repeatability, lowest: float, span: float) -> ShapeCurve:
-    """Average a line with a dead setting and a bend over all shapes that the catches and the prior allow.
+def fit_shapes(
+    catches: Catches,
+    prior: Prior,
+    known: Repeatability,
+    lowest: float,
+    span: float,
+    near: float | None = None,
+    closed: float = -np.inf,
+) -> ShapeCurve:
+    """Average a line with a dead setting and a bend over all shapes and noises that catches and prior allow.
 
-    Source: Normal inverse-gamma posterior of a linear model: Gelman et al. (2013), Bayesian Data Analysis, 3rd ed.,
-    ch. 14 (cited from memory).
+    `near` is the output near which the curve should hold, `closed` the highest setting at which nothing came.
+
+    Source: Normal posterior of a linear model on a grid of the other unknowns: Gelman et al. (2013), Bayesian Data
+    Analysis, 3rd ed., ch. 14 and 3.7 (cited from memory).
     """
     if len(catches) == 0:
         shapes, fill_effect, ends = _before_any_catch(prior), None, (lowest, lowest + span)
     else:
         ends = float(catches.settings.min()), float(catches.settings.max())
-        groups = gather((catches.settings - lowest) / span, catches)
+        cells = gather((catches.settings - lowest) / span, catches, near)
         if catches.noise == "constant":
             known = known.scaled(float(np.average(catches.outputs, weights=catches.weights)))
-        shapes, fill_effect = average(groups, prior, known)
-    # The noise of a catch, and all that follows from it, is never below the smallest possible.
-    factor = np.maximum(1.0, known.floor / np.maximum(shapes.noise_scale, 1e-300))
-    shapes = replace(
-        shapes,
-        dead=lowest + span * shapes.dead,
-        reference=lowest + span * shapes.reference,
-        noise_scale=shapes.noise_scale * factor,
-        level_scale=shapes.level_scale * factor,
-    )
+        shapes, fill_effect = average(cells, prior, known, (closed - lowest) / span)
+    shapes = replace(shapes, dead=lowest + span * shapes.dead, reference=lowest + span * shapes.reference)
+    # The noise behind the mean of its precision: what a scaled inverse chi-squared distribution calls its scale.
+    precision = shapes.sd**-2.0
+    mean = shapes.average(precision)
     return ShapeCurve(
         noise=shapes.noise,
         prior=prior.name,
         n=len(catches),
         low=ends[0],
         high=ends[1],
-        df=shapes.average(shapes.dof),
-        spread=float(np.sqrt(shapes.average(shapes.variance))),
+        df=float(2 * mean**2 / max(shapes.spread(precision) ** 2, 1e-12 * mean**2)),
+        spread=float(mean**-0.5),
         fill_effect=fill_effect,
         shapes=shapes,
     )
+
+
+# Three normal distributions of different width, together nearly a Student-t with five degrees of freedom (nodes of the
+# Gauss-Hermite rule for the logarithm of the width).
+WIDTHS, WIDTH_WEIGHTS = np.exp(0.35 * np.sqrt(3.0) * np.array([-1.0, 0.0, 1.0])), np.array([1, 4, 1]) / 6
 
 
 def _before_any_catch(prior: Prior) -> Shapes:
     """What history alone expects: shapes by the prior, level by its spread between lots."""
     if prior.level is None or prior.level_spread is None:
         raise NotEnoughCatches("There is no catch yet, and no earlier lots that say where to start. Make one catch.")
-    dead, log_bend, cell = grid(*start_window(prior, prior.level_at - 1e-6))
+    window = start_window(prior, prior.level_at - 1e-6, -np.inf, Repeatability(prior.repeatability))
+    dead, log_bend, cell = grid(window)
     weight = softmax(prior.log_density(dead, log_bend) + cell).ravel()
-    shape = np.ones(weight.size)
+    kept = np.flatnonzero(weight > 1e-5 * weight.max())
+    shape = np.ones(len(kept) * len(WIDTHS))
     return Shapes(
         noise="proportional",
-        dead=dead.ravel(),
-        bend=np.exp(log_bend).ravel(),
-        weight=weight,
+        dead=np.repeat(dead.ravel()[kept], len(WIDTHS)),
+        bend=np.repeat(np.exp(log_bend).ravel()[kept], len(WIDTHS)),
+        weight=np.outer(weight[kept] / weight[kept].sum(), WIDTH_WEIGHTS).ravel(),
         level=shape * prior.level,
-        level_scale=shape * prior.level_spread,
-        noise_scale=shape * prior.typical_cv,
-        dof=shape * 5.0,
+        level_scale=prior.level_spread * np.tile(WIDTHS, len(kept)),
+        sd=shape * prior.typical_cv,
+        own=shape * prior.usual_own,
         reference=prior.level_at,
     )

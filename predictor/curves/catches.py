@@ -2,7 +2,7 @@
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
-from typing import Self, TypeVar
+from typing import NamedTuple, Self, TypeVar
 
 import numpy as np
 
@@ -12,19 +12,40 @@ from predictor.domain.control import Floats
 Fitted = TypeVar("Fitted", bound=Curve)
 
 
+class Inside(NamedTuple):
+    """How the parts of single catches differ among themselves: rows, or parts of equal turns.
+
+    `square` is a sum of squares of log weights about their catch's mean, on `df` degrees of freedom. It is scaled so
+    that square / df estimates the variance of an ordinary catch, were all of its noise independent between the parts.
+    `floor` is what the resolution of the scale adds to that variance.
+    """
+
+    square: float
+    df: float
+    floor: float = 0.0
+
+    def log_likelihood(self, variance: Floats) -> Floats:
+        """Log likelihood of variances of an ordinary catch, up to a constant."""
+        total = variance + self.floor
+        return np.asarray(-0.5 * (self.df * np.log(total) + self.square / total))
+
+
 @dataclass(frozen=True, eq=False)
 class Catches:
     """Catches to fit a curve to; n catches, all arrays of shape (n,)."""
 
     settings: Floats
     outputs: Floats
-    weights: Floats  # Relative precision, above 0
+    weights: Floats  # How many ordinary catches each is as long as, above 0
     noise: Noise = "proportional"
     fill: Floats | None = None  # Filling above half, as a fraction; None where it is not in the model
     fill_prior: tuple[float, float] = (0.0, 1.0)  # Mean and spread of the log output gained from empty to full
+    reading: Floats | None = None  # Standard uncertainty of reading each output, in the unit of the noise
+    rows: Inside | None = None
+    parts: Inside | None = None
 
     def __post_init__(self) -> None:
-        x, y, w, fill = self.settings, self.outputs, self.weights, self.fill
+        x, y, w, fill, reading = self.settings, self.outputs, self.weights, self.fill, self.reading
         if x.ndim != 1 or x.shape != y.shape:
             raise ValueError(f"Settings and outputs must be two rows of equal length; got {x.shape} and {y.shape}.")
         if self.noise not in ("proportional", "constant"):
@@ -37,6 +58,8 @@ class Catches:
             raise ValueError("Weights must be one finite number above 0 for each catch.")
         if fill is not None and (fill.shape != x.shape or not np.isfinite(fill).all()):
             raise ValueError("Fillings must be one finite number for each catch.")
+        if reading is not None and (reading.shape != x.shape or not (reading >= 0).all()):
+            raise ValueError("Reading uncertainties must be one number of 0 or more for each catch.")
 
     def __len__(self) -> int:
         return len(self.settings)
@@ -49,7 +72,8 @@ class Catches:
     def where(self, chosen: np.ndarray) -> Self:
         """Some of the catches, without their filling."""
         x, y, w = (each[chosen] for each in (self.settings, self.outputs, self.weights))
-        return replace(self, settings=x, outputs=y, weights=w, fill=None)
+        reading = None if self.reading is None else self.reading[chosen]
+        return replace(self, settings=x, outputs=y, weights=w, reading=reading, fill=None)
 
 
 def settled(

@@ -1,7 +1,6 @@
 """`fit_curve`, the one entry to every kind of curve."""
 
 from collections.abc import Callable
-from dataclasses import replace
 from typing import Literal
 
 import numpy as np
@@ -10,7 +9,7 @@ from scipy.special import fdtrc
 
 from predictor.curves.base import Curve, Noise
 from predictor.curves.bent import ShapeCurve, fit_shapes
-from predictor.curves.catches import Catches
+from predictor.curves.catches import Catches, Inside
 from predictor.curves.classical import fit_flat
 from predictor.curves.prior import Prior, Repeatability, cold_prior
 from predictor.curves.spline import FEWEST_SETTINGS, SplineCurve, fit_spline
@@ -36,8 +35,11 @@ def fit_curve(
     span: float | None = None,
     fill: ArrayLike | None = None,
     fill_prior: tuple[float, float] = (0.15, 0.15),
-    noise_floor: float = 0.0,
-    extra_noise: tuple[float, float] | None = None,
+    near: float | None = None,
+    closed: float | None = None,
+    reading: ArrayLike | None = None,
+    rows: tuple[float, float, float] | None = None,
+    parts: tuple[float, float, float] | None = None,
 ) -> Curve:
     """Fit output against setting.
 
@@ -57,7 +59,8 @@ def fit_curve(
         None gives the classical answer: least squares, Student-t and Fieller limits. "default" is ordinary knowledge
         of a box. A `Prior` is knowledge of your own, or from the history of the box.
     weights : array_like, shape (n,), optional
-        Relative precision of each catch, > 0.
+        Relative precision of each catch, > 0. With a prior: how many ordinary catches each is as long as; part of the
+        noise may be common to a whole catch, however long it is (`Prior.own`).
     dead_setting : float, optional
         Setting at which the line is zero, if that is known exactly; only without a prior.
     lowest, span : float, optional
@@ -67,11 +70,18 @@ def fit_curve(
         noise, and not in a spline.
     fill_prior : (float, float)
         Mean and spread of the log output gained from empty to full.
-    noise_floor : float
-        Smallest possible noise of a catch, for instance by the resolution of the scale: a coefficient of variation, or
-        an output where the noise is constant. Only with a prior.
-    extra_noise : (float, float), optional
-        A further estimate of the repeatability and its degrees of freedom, from single rows. Only with a prior.
+    near : float, optional
+        The output that matters. No curve is exactly a bent line, so catches whose output lies far from it say less
+        about the curve near it. Only with a prior and proportional noise, and not in a spline.
+    closed : float, optional
+        The highest setting at which nothing came: the dead setting lies there or above. Only with a prior, and not in
+        a spline.
+    reading : array_like, shape (n,), optional
+        Standard uncertainty of reading each output, for instance by the resolution of the scale: as a fraction of the
+        output, or in its unit where the noise is constant. Only with a prior.
+    rows, parts : (float, float, float), optional
+        How single rows, or parts of equal turns, differ within the catches: a sum of squares, its degrees of freedom,
+        and what the scale's resolution adds to the variance (`Inside` of `curves/catches.py`). Only with a prior.
 
     Returns
     -------
@@ -87,8 +97,8 @@ def fit_curve(
     Notes
     -----
     Without a prior and with proportional noise, the weights 1/mean^2 are iterated until they settle: a Gamma model with
-    identity link and Pearson dispersion. With a prior, dead setting and bend are averaged over a grid of shapes, and
-    the level and the noise of each shape have a posterior in closed form.
+    identity link and Pearson dispersion. With a prior, dead setting, bend and noise are averaged over a grid, and the
+    level has a posterior in closed form under each.
 
     References
     ----------
@@ -115,25 +125,26 @@ def fit_curve(
     """
     x, y = np.asarray(settings, dtype=float), np.asarray(outputs, dtype=float)
     w = np.ones(x.shape) if weights is None else np.asarray(weights, dtype=float)
-    catches = Catches(x, y, w, noise, None if fill is None else np.asarray(fill, dtype=float), fill_prior)
+    filling, read = (None if each is None else np.asarray(each, dtype=float) for each in (fill, reading))
+    insides = (None if each is None else Inside(*each) for each in (rows, parts))
+    catches = Catches(x, y, w, noise, filling, fill_prior, read, *insides)
     _check_options(family, prior, dead_setting, catches)
     known = cold_prior() if isinstance(prior, str) else prior
     if known is None:
         return fit_spline(catches) if family == "spline" else fit_flat(catches, dead_setting)
     usual = Repeatability(known.repeatability)
-    repeatability = usual if extra_noise is None else usual.after(extra_noise[0] ** 2 * extra_noise[1], extra_noise[1])
-    repeatability = replace(repeatability, floor=noise_floor)
     reach = span if span is not None else float(np.max(np.abs(catches.settings - lowest), initial=0.0))
 
-    def line_of(part: Catches, noise_known: Repeatability = usual) -> ShapeCurve:
-        return fit_shapes(part, known, noise_known, lowest, reach or 1.0)
+    def line_of(part: Catches) -> ShapeCurve:
+        shut = -np.inf if closed is None else closed
+        return fit_shapes(part, known, usual, lowest, reach or 1.0, near, shut)
 
     def spline_of(part: Catches) -> SplineCurve:
-        return fit_spline(part, repeatability, known.name)
+        return fit_spline(part, usual, known.name)
 
     if family == "spline":
         return spline_of(catches)
-    line = line_of(catches, repeatability)
+    line = line_of(catches)
     looked_at = family == "auto" and fill is None and _leaves_pattern(line, catches)
     return spline_of(catches) if looked_at and _error(spline_of, catches) < _error(line_of, catches) else line
 

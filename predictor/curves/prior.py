@@ -4,7 +4,7 @@ from dataclasses import dataclass, replace
 from typing import Self
 
 import numpy as np
-from scipy.special import gammaln, softmax
+from scipy.special import gammaln, logsumexp, softmax
 
 from predictor.curves.base import PriorName
 from predictor.domain.control import Floats
@@ -18,7 +18,6 @@ class Repeatability:
     """What the noise of a catch may be before the catches of a fit: boxes come in kinds, such as tame and wild."""
 
     kinds: tuple[Kind, ...]  # Shares add to 1
-    floor: float = 0.0  # Smallest noise that is possible
 
     @property
     def cv(self) -> float:
@@ -33,6 +32,14 @@ class Repeatability:
     def scaled(self, unit: float) -> Self:
         """The same in a unit of output."""
         return replace(self, kinds=tuple((share, cv * unit, worth) for share, cv, worth in self.kinds))
+
+    def log_density(self, log_sd: Floats) -> Floats:
+        """Log density of the logarithm of the noise: a mixture of scaled inverse chi distributions."""
+        share, cv, worth = np.reshape(np.transpose(self.kinds), (3, -1, *[1] * np.ndim(log_sd)))
+        half = 0.5 * worth
+        log_ratio = 2 * (np.log(cv) - log_sd)
+        each = half * (np.log(half) + log_ratio) - half * np.exp(log_ratio) - gammaln(half)
+        return np.asarray(logsumexp(np.log(share) + each, axis=0))
 
     def evidence(self, square: Floats, df: float) -> Floats:
         """Log marginal likelihood of sums of squares on `df` degrees of freedom, up to a constant; a row a kind."""
@@ -69,6 +76,10 @@ class Prior:
     repeatability : tuple of (float, float, float)
         Kinds of box, such as tame and wild: the share of such boxes, their coefficient of variation, and the number of
         catches that this knowledge is worth. The shares add to 1. The catches show which kind a box is.
+    own : tuple of (float, float)
+        How much of the variance of a catch averages out over more turns and rows, and a probability for each such
+        share; the rest is common to the whole catch. Only catches of different length, or weighed in parts or rows,
+        tell it. The probabilities add to 1.
     level, level_spread : float or None
         Log output at `level_at`, and its spread between lots; None when nothing is known.
     level_at : float
@@ -89,10 +100,11 @@ class Prior:
     dead: float = 0.0
     dead_spread: float = 0.1
     bend: float = 1.0
-    bend_spread: float = 0.1
+    bend_spread: float = 0.2
     correlation: float = 0.0
     tails: float = 5.0
-    repeatability: tuple[Kind, ...] = ((0.8, 0.04, 6.0), (0.2, 0.11, 8.0))
+    repeatability: tuple[Kind, ...] = ((0.75, 0.03, 5.0), (0.25, 0.11, 8.0))
+    own: tuple[tuple[float, float], ...] = ((0.5, 1.0), (0.3, 0.5), (0.2, 0.25))
     level: float | None = None
     level_spread: float | None = None
     level_at: float = 0.5
@@ -102,6 +114,11 @@ class Prior:
     def typical_cv(self) -> float:
         """Repeatability to expect: root mean square over the kinds of box."""
         return Repeatability(self.repeatability).cv
+
+    @property
+    def usual_own(self) -> float:
+        """Mean share of the variance of a catch that averages out over more turns and rows."""
+        return sum(share * own for share, own in self.own)
 
     def log_density(self, dead: Floats, log_bend: Floats) -> Floats:
         """Log prior density of dead settings and log bends, up to a constant.

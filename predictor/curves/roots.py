@@ -42,23 +42,43 @@ def increasing_root(
     return x
 
 
-def middle_bracket(function: Function, roots: Floats, weight: Floats, slack: float) -> tuple[Floats, Floats]:
-    """Brackets for the root of a mixture, from the roots of its parts, shape (K, m).
+def share_root(
+    function: Callable[[Floats], tuple[Floats, Floats]],
+    shares: Floats,
+    start: Floats,
+    low: Floats,
+    high: Floats,
+    tolerance: float,
+) -> Floats:
+    """Where distribution functions reach given shares: Newton steps on log odds, kept inside brackets.
 
-    The middle mass of the parts' roots where it holds the root. The outermost parts, with next to no weight, would
-    make the bracket thousands of times too wide.
+    `function` gives the distribution functions at some points, and their slopes; all arrays are of shape (m,).
     """
-    order = np.argsort(roots, axis=0)
-    ranked = np.take_along_axis(roots, order, axis=0)
-    mass = np.cumsum(weight[order], axis=0)
-    columns, last = np.arange(roots.shape[1]), len(weight) - 1
-    near_low = ranked[np.minimum((mass < 0.05).sum(axis=0), last), columns]
-    near_high = ranked[np.minimum((mass < 0.95).sum(axis=0), last), columns]
-    at_low, at_high = function(near_low), function(near_high)
-    low = np.where(at_low <= 0, near_low, ranked[0] - slack)
-    high = np.where(at_high >= 0, near_high, ranked[-1] + slack)
-    # A root outside the middle mass lies between its end and the outermost part.
-    return np.where(at_high < 0, near_high, low), np.where(at_low > 0, near_low, high)
+    goal, low, high = logit(shares), low.copy(), high.copy()
+    x = np.clip(start, low, high)
+    for _ in range(60):
+        value, slope = function(x)
+        off = logit(value) - goal
+        np.copyto(high, x, where=off >= 0)
+        np.copyto(low, x, where=off <= 0)
+        with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
+            step = off * value * (1 - value) / slope
+        after = x - step
+        after = np.where((after > low) & (after < high), after, 0.5 * (low + high))
+        moved = np.abs(after - x)
+        x = np.where(off == 0, x, after)
+        if np.all((moved <= tolerance) | (off == 0)):
+            break
+    return x
+
+
+def weighted_median(values: Floats, weight: Floats) -> Floats:
+    """Median of each column of `values`, shape (K, m), under weights of shape (K,) that add to 1."""
+    order = np.argsort(values, axis=0)
+    middle = (np.cumsum(weight[order], axis=0) < 0.5).sum(axis=0)
+    return np.asarray(
+        np.take_along_axis(values, order, axis=0)[np.minimum(middle, len(weight) - 1), np.arange(values.shape[1])]
+    )
 
 
 def logit(share: Floats) -> Floats:

@@ -99,12 +99,17 @@ def fit_spline(catches: Catches, known: Repeatability | None = None, prior: Prio
     low, high = float(distinct[0]), float(distinct[-1])
     knots = _knots((distinct - low) / (high - low))
     basis, rough = _straight_beyond((catches.settings - low) / (high - low), knots), _roughness(knots)
-    cv, worth = (known.cv, known.worth) if known and catches.noise == "proportional" else (0.0, 0.0)
+    cv, worth = (0.0, 0.0)
+    if known is not None and catches.noise == "proportional":
+        for inside in (catches.rows, catches.parts):
+            known = known if inside is None else known.after(inside.square, inside.df)
+        cv, worth = known.cv, known.worth
+    floor = 0.0 if known is None or catches.reading is None else float(np.mean(catches.reading**2))
 
     def fit(weights: Floats) -> SplineCurve:
         coefficients, covariances, weight, df, square = _averaged(basis, rough, catches.outputs, weights)
         # The noise of a catch, and all that follows from it, is never below the smallest possible.
-        variance = max((df * square + worth * cv**2) / (df + worth), known.floor**2 if known else 0.0)
+        variance = max((df * square + worth * cv**2) / (df + worth), floor)
         return SplineCurve(
             noise=catches.noise,
             prior=prior,

@@ -19,8 +19,18 @@ class StudentCurve(Curve):
     def _quantile(self, x: Floats, share: Floats, of: Of, weight: Floats) -> Floats:
         middle, square = self._mean(x), self._variance(x)
         if of == "next":
-            square = square + (self.spread * (np.abs(middle) if self.noise == "proportional" else 1.0)) ** 2 / weight
+            square = square + self._noise_variance(middle) / weight
         return np.asarray(middle + stdtrit(self.df, share) * np.sqrt(square))
+
+    def _noise_variance(self, middle: Floats) -> Floats:
+        return (self.spread * (np.abs(middle) if self.noise == "proportional" else np.ones(middle.shape))) ** 2
+
+    def _probability_next(self, x: Floats, output: float, weight: float) -> float:
+        middle = self._mean(x)
+        scale = np.sqrt(self._variance(x) + self._noise_variance(middle) / weight)
+        with np.errstate(divide="ignore", invalid="ignore"):
+            below = stdtr(self.df, (output - middle) / scale)
+        return float(np.where(scale > 0, below, middle <= output)[0])
 
     def _probability(self, x: Floats, low: float, high: float, extra_variance: float) -> Floats:
         middle = self._mean(x)

@@ -108,14 +108,16 @@ class Job:
         before = (lot, season or None)
         return self._once(("history", box.name, *before), lambda: learn_history(self.everything, box, before=before))
 
-    def _fit(self, box: SeedBox, lot: str, season: str | None, trials: Trials | None = None) -> LotFit:
-        """The curve of one lot, with the catches behind it; from this job's log where no other catches are given."""
+    def _fit(
+        self, box: SeedBox, lot: str, season: str | None, near: float | None, trials: Trials | None = None
+    ) -> LotFit:
+        """The curve of one lot near an output; from this job's log where no other catches are given."""
 
         def fit() -> LotFit:
             source, history = self.trials if trials is None else trials, self.history(box, lot, season)
-            return fit_lot(source, box, lot=lot, season=season, history=history, drill=self.drill)
+            return fit_lot(source, box, lot=lot, season=season, history=history, drill=self.drill, near=near)
 
-        return self._once(("fit", box.name, lot, season or "", trials is None), fit)
+        return self._once(("fit", box.name, lot, season or "", near, trials is None), fit)
 
     def advice(self, task: Task, tolerance: float = TOLERANCE, confidence: float = CONFIDENCE) -> Advice:
         """Advice on one box and lot.
@@ -145,7 +147,7 @@ class Job:
         """
         named = task.box, task.lot, task.season
         aim = Aim(task.target_output, tolerance, confidence, self.history(*named), task.field_factor)
-        return self._once(("advice", task, tolerance, confidence), lambda: advise(self._fit(*named), aim))
+        return self._once(("advice", task, tolerance, confidence), lambda: advise(self._fit(*named, aim.near), aim))
 
     def stationary(self, box: SeedBox, lot: str, opening: float) -> Stationary | None:
         """What a box gives at an opening while the drill stands; None without a catch of that lot that counts.
@@ -167,7 +169,8 @@ class Job:
             return None
         mine = mine.of(lot=name)
         only_here = len(mine) == len(self.trials.of(box=box.name, lot=name))
-        return self._fit(box, name, last_season(mine), None if only_here else mine).standing(opening)
+        near = next((task.target_output * task.field_factor for task in self.tasks(box.name, name)), None)
+        return self._fit(box, name, last_season(mine), near, None if only_here else mine).standing(opening)
 
     @property
     def field(self) -> FieldResult | None:

@@ -29,6 +29,8 @@ MOST_LINES = 8
 
 def headline(advice: Advice) -> str:
     """What to do, in capitals."""
+    if advice.offers_lock:
+        return f"LOCK AT {advice.advised} OR CATCH AGAIN"
     return what_to_do(advice.decision, advice.advised, advice.present, capitals=True)
 
 
@@ -62,7 +64,7 @@ def _weight_at(catch: Mapping[str, Any]) -> str:
 def _left_out(remark: Remark) -> str:
     states = {
         "uncharged": "the meters were not charged",
-        "nothing": "it weighed nothing: look for a plugged row or a closed gate",
+        "nothing": "nothing came, so the box opens above this setting; if not, look for a plugged row or a closed gate",
     }
     named = []
     for catch in remark["catches"]:
@@ -128,12 +130,21 @@ def _more_rows(remark: Remark) -> str:
     )
 
 
+def _offer(remark: Remark) -> str:
+    """What is known after many catches, and the choice."""
+    known = f"After {count(remark['catches'], 'catch', 'catches')} it is {in_100(remark['chance'])} in 100."
+    if remark["more"] is None:
+        return (
+            f"{known} More catches are unlikely to settle it, because the rate is near the edge of tolerance. Lock at "
+            f"{remark['setting']} with that, or ask whether the specification allows more."
+        )
+    longer = f" of {plain(remark['next_turns'])} turns" if remark["next_turns"] else ""
+    more = count(remark["more"], "more catch", "more catches")
+    return f"{known} Lock at {remark['setting']} with that, or make about {more}{longer} to be surer."
+
+
 def _unreachable(remark: Remark) -> str:
-    why = {
-        "sure": "It is {chance} in 100 sure that no setting of this box is within tolerance.",
-        "edge": "After {catches} catches no setting can be told to be within tolerance: the nearest is on its edge.",
-        "scatter": "Catches of {turns:g} turns still scatter too widely: find out why first.",
-    }[remark["cause"]].format(**{**remark.values, "chance": in_100(remark.values.get("chance", 0.0))})
+    why = f"It is {in_100(remark['chance'])} in 100 sure that no setting of this box is within tolerance."
     off, drive = remark["off"], "chain pair" if remark["chain"] else "drive (if the drill has one)"
     if remark["between"]:
         mend = (
@@ -192,6 +203,7 @@ SENTENCES: dict[str, str | Callable[[Remark], str]] = {
     "settle-nearest": "No setting looks near enough. This is the nearest, and one catch there settles it.",
     "more-turns": _more_turns,
     "more-rows": _more_rows,
+    "offer": _offer,
     "unreachable": _unreachable,
     "plugged": _plugged,
     "falling": _falling,

@@ -17,7 +17,7 @@ def test_each_box_of_the_sample_job_is_answered_in_eight_lines(run, job):
 
 
 def test_recommend_makes_each_fit_once(run, job, monkeypatch):
-    """Three boxes with field checks: the lots in hand and their histories, and no fit twice."""
+    """Three boxes with field checks: the lots in hand, without a catch that may be odd, and no fit twice."""
     from predictor.advice import lot_fit
 
     made = []
@@ -29,7 +29,7 @@ def test_recommend_makes_each_fit_once(run, job, monkeypatch):
 
     monkeypatch.setattr(lot_fit, "fit_curve", counted)
     assert run("recommend", job / "trials.csv").returncode == 0
-    assert len(made) == len(set(made)) <= 7
+    assert len(made) == len(set(made)) <= 9
 
 
 def test_a_longer_catch_has_one_weight_wherever_it_is_shown(run, job):

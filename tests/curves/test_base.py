@@ -92,17 +92,15 @@ def test_the_stretch_of_settings_holds_those_that_may_do(curve):
     assert low <= curve.setting_for(1.5).estimate <= high
 
 
-def test_log_residuals_are_small_against_the_noise_of_a_catch(curve):
-    x = np.array([15.0, 30.0, 30.0, 50.0])
-    y = curve.mean(x) * np.exp([0.0, 0.1, -0.1, 0.0])
-    weight, residual = curve.log_residuals(x, y)
-    assert weight.sum() == pytest.approx(1.0)
-    assert residual.shape == (len(weight), 4)
-    assert weight @ residual == pytest.approx([0.0, 0.1, -0.1, 0.0], abs=0.01)
+def test_a_longer_catch_has_less_noise(curve):
+    assert curve.noise_of(1.0) == pytest.approx(curve.spread)
+    assert curve.spread > curve.noise_of(2.0) >= curve.noise_of(8.0) > 0
 
 
-def test_likely_noise_is_that_of_a_catch_without_its_long_tail(curve):
-    assert 0.7 * curve.spread < curve.likely_noise <= curve.spread
+def test_the_next_catch_lies_below_its_quantile_as_often_as_that_says(curve):
+    for share in (0.05, 0.5, 0.9):
+        at = float(curve.quantile(32.0, share, "next", 2.0))
+        assert curve.probability_next(32.0, at, 2.0) == pytest.approx(share, abs=1e-5)
 
 
 def test_parameters_have_standard_errors(curve):

@@ -3,6 +3,7 @@
 import numpy as np
 import pytest
 from hypothesis import given, settings, strategies as st
+from scipy.special import stdtrit
 
 from predictor.curves import fit_curve
 from predictor.curves.prior import Prior
@@ -10,7 +11,7 @@ from predictor.curves.weighing import NEGLIGIBLE
 from tests.curves.made_up import CURVES, catches, settings_lists
 
 # ten ranges either way is flat for any slot
-FLAT = Prior(dead_spread=5.0, bend_spread=0.0, tails=1e6, repeatability=((1.0, 1e-3, 1e-6),))
+FLAT = Prior(dead_spread=5.0, bend_spread=0.0, tails=1e6, repeatability=((1.0, 0.03, 1e-6),))
 
 
 def test_flat_prior_and_many_catches_agree_with_the_classical_line():
@@ -99,16 +100,32 @@ def test_order_of_catches_does_not_matter(xs, seed):
 
 
 def test_probability_is_what_sampling_says():
-    """Against 200,000 draws from the same mixture of Student-t distributions; Monte Carlo error 0.0011."""
+    """Against 200,000 draws from the same mixture of normal distributions; Monte Carlo error 0.0011."""
     x, y = catches([30, 38, 38], 5)
     curve = fit_curve(x, y, family="line", lowest=0.0, span=60.0)
     shapes, rng = curve.shapes, np.random.default_rng(0)
     pick = rng.choice(len(shapes.weight), 200_000, p=shapes.weight)
-    level = shapes.level[pick] + shapes.level_scale[pick] * rng.standard_t(shapes.dof[pick])
+    level = shapes.level[pick] + shapes.level_scale[pick] * rng.standard_normal(len(pick))
     rise = np.log((34.0 - shapes.dead[pick]) / (shapes.reference - shapes.dead[pick]))
-    mean = np.exp(level + shapes.bend[pick] * rise + shapes.variance[pick] / 2)
+    mean = np.exp(level + shapes.bend[pick] * rise)
     share = float(np.mean((mean >= 1.45) & (mean <= 1.75)))
     assert float(curve.probability(34.0, 1.45, 1.75)) == pytest.approx(share, abs=0.004)
+
+
+def test_a_known_shape_gives_the_limits_of_student():
+    """Normal mean with a scaled inverse chi-squared prior of its variance: Student's t with worth + n - 1 degrees of
+    freedom (Gelman et al. 2013, section 3.3, from memory). Here the noise is summed over a grid instead."""
+    known = Prior(dead=0.0, dead_spread=1e-6, bend_spread=0.0, repeatability=((1.0, 0.005, 4.0),))
+    logs = np.array([0.002, -0.003, 0.005, 0.001, -0.006])
+    curve = fit_curve(np.full(5, 30.0), np.exp(logs), prior=known, span=60.0)
+    square, df = float(np.sum((logs - logs.mean()) ** 2)), 4 + 4
+    scale = np.sqrt((4 * 0.005**2 + square) / df / 5)
+    expected = logs.mean() + stdtrit(df, [0.025, 0.05, 0.5, 0.95, 0.975]) * scale
+    # half a variance lies between the median of a catch and its mean: 0.00001 here
+    found = np.log(curve.quantile(30.0, [0.025, 0.05, 0.5, 0.95, 0.975]))
+    assert found == pytest.approx(expected, abs=5e-5)
+    assert np.diff(found) == pytest.approx(np.diff(expected), rel=0.01)
+    assert curve.df == pytest.approx(df, rel=0.05)
 
 
 def test_chance_that_no_setting_is_right_adds_up_with_the_others():

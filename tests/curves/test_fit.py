@@ -4,6 +4,7 @@ import numpy as np
 import pytest
 
 from predictor.curves import fit_curve
+from predictor.curves.catches import Inside
 from predictor.errors import NotEnoughCatches
 from tests import golden
 
@@ -70,5 +71,6 @@ def test_words_of_what_is_refused():
 
 def test_what_only_a_prior_can_use_changes_nothing_without_one():
     plain = fit_curve(X, X, prior=None)
-    for_a_prior = {"fill": np.zeros(10), "extra_noise": (0.05, 8.0), "noise_floor": 0.3, "lowest": 1.0, "span": 99.0}
+    inside = {"rows": Inside(0.02, 8.0), "parts": Inside(0.02, 3.0), "reading": np.full(10, 0.3)}
+    for_a_prior = {"fill": np.zeros(10), **inside, "near": 4.0, "closed": 0.5, "lowest": 1.0, "span": 99.0}
     assert fit_curve(X, X, prior=None, **for_a_prior).params == plain.params

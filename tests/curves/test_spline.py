@@ -5,7 +5,7 @@ import pytest
 from hypothesis import example, given, settings, strategies as st
 
 from predictor.curves import fit_curve
-from predictor.curves.catches import Catches
+from predictor.curves.catches import Catches, Inside
 from predictor.curves.spline import fit_spline
 
 
@@ -69,11 +69,11 @@ def test_a_spline_is_never_less_noisy_than_the_scale_and_hears_the_rows():
     x = np.repeat(np.arange(5.0, 45.0, 5.0), 2)
     y = x * (1 + 0.01 * np.sin(7 * np.arange(len(x))))
     plain = fit_curve(x, y, family="spline", span=60.0)
-    floored = fit_curve(x, y, family="spline", span=60.0, noise_floor=0.3)
+    floored = fit_curve(x, y, family="spline", span=60.0, reading=np.full(len(x), 0.3))
     assert plain.cv < 0.3
     assert floored.cv == pytest.approx(0.3)
     assert np.ptp(floored.interval(20.0)) > np.ptp(plain.interval(20.0))
-    wild = fit_curve(x, y, family="spline", span=60.0, extra_noise=(0.2, 30.0))
+    wild = fit_curve(x, y, family="spline", span=60.0, rows=Inside(30 * 0.2**2, 30.0))
     assert wild.cv > plain.cv
 
 

@@ -16,7 +16,7 @@ import pandas as pd
 
 from predictor import Lever, SeedBox, Sprockets, as_trials, fit_curve, learn_history, recommend
 from predictor.advice.aim import Aim
-from predictor.advice.evidence import row_differences, suspicious
+from predictor.advice.evidence import parts_inside, row_differences, rows_inside, suspicious
 from predictor.advice.lot_fit import fit_lot
 from predictor.advice.prospects import more_catches
 from predictor.curves.prior import cold_prior
@@ -71,8 +71,8 @@ def curves() -> dict:
         "fillings": curve_numbers(
             fit_curve(x, y, prior=chaffy, fill=[-0.4, 0.4, -0.1, 0.2, 0.0], fill_prior=(0.15, 0.15), **reach)
         ),
-        "single rows": curve_numbers(fit_curve(x, y, prior=small, extra_noise=(0.03, 6.0), **reach)),
-        "coarse scale": curve_numbers(fit_curve(x, y, prior=small, noise_floor=0.09, **reach)),
+        "single rows": curve_numbers(fit_curve(x, y, prior=small, rows=(6 * 0.03**2, 6.0, 0.0), **reach)),
+        "coarse scale": curve_numbers(fit_curve(x, y, prior=small, reading=np.full(5, 0.09), **reach)),
         "constant noise": curve_numbers(fit_curve(x, y, noise="constant", **reach)),
         "twelve, bent": curve_numbers(fit_curve(many, bent, family="line", **reach)),
         "spline": curve_numbers(fit_curve(many, bent, family="spline", **reach)),
@@ -169,7 +169,7 @@ def boundaries() -> dict:
     }
     two, three = (curve, np.array([20.0, 40.0]), Aim(0.6)), (curve, np.array([20.0, 21.0, 40.0]), Aim(0.43))
     asked = ((two, 20.0), (two, 40.0), (three, 20.0), (three, 21.0))
-    prospects = [each for case, x in asked for each in more_catches(*case, x, 0.0)]
+    prospects = [each for case, x in asked for each in more_catches(*case, x, 0.0, case[0].spread)]
     settled = {}
     for grams in range(30, 130, 4):
         for repeats in (1, 2, 4, 9):
@@ -203,12 +203,7 @@ def boundaries() -> dict:
     for grams in range(40, 110, 2):
         frame = pd.DataFrame({"box": "small", "lot": "X", "turns": 28, "rows": 3, "setting": [30, 30, 38, 34]})
         caught = as_trials(frame.assign(catch_g=[50.0, 51.0, 62.0, float(grams)]), DRILL)
-        fitted = fit_curve(caught.opening, caught.output, lowest=0.0, span=60.0)
-        odd[f"{grams}"] = [
-            [i for i, chance in suspicious(caught, fitted, cold_prior(kind)) if chance < level]
-            for kind in ("small", "chaffy")
-            for level in (0.001, 0.01, 0.1)
-        ]
+        odd[f"{grams}"] = [contradictions(caught, cold_prior(kind)) for kind in ("small", "chaffy")]
     nothing = as_trials(pd.DataFrame({"box": ["small"], "lot": "X", "setting": 30, "catch_g": 1.0}), DRILL)
     nothing = recommend(nothing.where(np.array([False])), LEVER, target_output=0.7)
     none_yet = recommend(pair, LEVER, lot="Y", season="2027", target_output=0.7)
@@ -225,7 +220,7 @@ def boundaries() -> dict:
         "settled": settled,
         "scatter": scatter,
         "fine scales": fine,
-        "two rows": [two_rows.spread, two_rows.mean_variance, two_rows.cv, two_rows.cv_worth],
+        "two rows": [two_rows.spread, two_rows.mean_variance, *rows_inside(pair, 0.1)],
         "odd catches": odd,
         "nothing at all": [nothing.lot, nothing.season, nothing.decision, nothing.setting],
         "none yet": [none_yet.lot, none_yet.season, none_yet.decision, none_yet.setting],
@@ -301,6 +296,16 @@ def advised() -> dict:
     return found
 
 
+def contradictions(trials, prior) -> list:
+    """Catches that may contradict the others, the chance of each, and how many times the expected it weighs."""
+
+    def fit(used):
+        return fit_curve(used.opening, used.output, prior=prior, lowest=0.0, span=60.0)
+
+    found = suspicious(trials, fit(trials), lambda i: fit(trials.where(np.arange(len(trials)) != i)))
+    return [[each.i, each.chance, each.ratio] for each in found]
+
+
 def evidence() -> dict:
     rows = [(20.0, 21.5, 19.0), (20.5, 21.9, 19.4), (19.2, 21.0, 18.6)]
     frame = pd.DataFrame(
@@ -327,19 +332,17 @@ def evidence() -> dict:
         for variance in (0.0, 0.001, 0.01):
             case = curve, LEVER.control.openings, Aim(target)
             prospects[f"{target:g}, {variance:g}"] = [
-                curve.likely_noise,
-                *more_catches(*case, 30.0, variance),
-                *more_catches(*case, 38.0, variance, noise=0.02),
-                *more_catches(*case, 12.0, 0.0),
+                curve.noise_of(2.0),
+                *more_catches(*case, 30.0, variance, curve.spread),
+                *more_catches(*case, 38.0, variance, 0.02),
+                *more_catches(*case, 12.0, 0.0, curve.spread),
             ]
     return {
-        "one": [one.spread, one.mean_variance, one.cv, one.cv_worth, one.variance_with(6)],
+        "one": [one.spread, one.mean_variance, one.variance_with(6)],
         "wide": [wide.spread, wide.mean_variance, wide.variance_with(5)],
-        "three": [all_three.spread, all_three.mean_variance, all_three.cv, all_three.cv_worth],
-        "suspicious": [
-            [i for i, chance in suspicious(odd, curve, cold_prior("small")) if chance < level]
-            for level in (1e-4, 0.01, 0.3)
-        ],
+        "three": [all_three.spread, all_three.mean_variance, *rows_inside(trials, 0.1)],
+        "parts": list(parts_inside(replace(trials, parts_g=trials.rows_g), 0.1)),
+        "suspicious": contradictions(odd, cold_prior("small")),
         "prospects": prospects,
     }
 
