@@ -38,7 +38,8 @@ def command(
     box: Annotated[str | None, options.named("--box", "BOX", "Catch from this box.")] = None,
     setting: Annotated[str | None, options.named("--setting", "SETTING", "Catch at this setting.")] = None,
     study: Annotated[bool, options.named("--study", None, "Print how often the advice is right.")] = False,
-    runs: Annotated[int, typer.Option(help="Made-up calibrations in each row.", min=10, max=100_000)] = 200,
+    runs: Annotated[int, typer.Option(help="Made-up calibrations in each row.", min=10, max=100_000)] = 100,
+    processes: Annotated[int, typer.Option(help="Processes that share the study.", min=1, max=256)] = 1,
     tolerance: Annotated[
         float, options.named("--tolerance", "FRACTION", "Tolerance of the study.", options.number, below=1.0)
     ] = 0.10,
@@ -50,7 +51,7 @@ def command(
 ) -> None:
     """Practise, or study."""
     if study:
-        _study(runs, seed, tolerance, step, rows_differ, as_json)
+        _study(runs, seed, tolerance, step, rows_differ, processes, as_json)
         return
     if as_json:
         raise typer.BadParameter("Use it with --study. Practice writes files.", param_hint="--json")
@@ -87,12 +88,14 @@ def _catch(folder: Path, box: str, setting: str) -> None:
     lead_on("What do the catches say?", "recommend", made.log)
 
 
-def _study(runs: int, seed: int, tolerance: float, step: float, rows_differ: float, as_json: bool) -> None:
+def _study(
+    runs: int, seed: int, tolerance: float, step: float, rows_differ: float, processes: int, as_json: bool
+) -> None:
     from predictor.study.characteristics import PARTS, whole_study
     from predictor.text.study import study_words
 
     bar = _Bar(PARTS * runs)
-    found = whole_study(runs, seed, tolerance, step, rows_differ, bar.tick)
+    found = whole_study(runs, seed, tolerance, step, rows_differ, bar.tick, processes)
     bar.end()
     if as_json:
         print_json(found.to_dict())
