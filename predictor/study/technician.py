@@ -34,7 +34,7 @@ class Ending:
 
 def asked(trials: Trials, box: SeedBox, aim: Aim, drill: Drill | None = None) -> tuple[LotFit, Action]:
     """What the program asks for: `recommend` without its sentences and limits."""
-    fit = fit_lot(trials, box, history=aim.history, drill=drill)
+    fit = fit_lot(trials, box, history=aim.history, drill=drill, near=aim.near)
     return fit, decide(fit, aim)
 
 
@@ -69,6 +69,6 @@ def _end(action: Action, count: int) -> End | None:
     if action.decision == "unreachable":
         return "unreachable"
     more = action.more
-    if getattr(action, "offers_lock", False) and (count >= MOST_CATCHES or more is None or more > PATIENCE):
+    if action.offers_lock and (count >= MOST_CATCHES or more is None or more > PATIENCE):
         return "offer"
     return "going" if count >= MOST_CATCHES else None

@@ -7,6 +7,7 @@ import pytest
 
 from predictor.advice.aim import Aim
 from predictor.advice.decision import Action
+from predictor.advice.recommend import recommend
 from predictor.domain.control import Setting
 from predictor.domain.result import Remark
 from predictor.study import technician
@@ -38,6 +39,17 @@ def test_a_box_is_locked_by_the_program_itself():
     assert abs(float(LOT.mean(found.opening)) / 0.8 - 1) <= 0.1
     _, action = asked(log.trials(), BOX, Aim(0.8))
     assert (action.decision, action.chance) == ("lock", found.chance)
+
+
+def test_what_is_asked_is_what_the_program_recommends():
+    log, rng, aim = Log(LOT), np.random.default_rng(3), Aim(0.8, tolerance=0.05)
+    for opening in (50.0, 40.0, 38.0, 40.0):
+        log.add(rng, opening)
+        fit, action = asked(log.trials(), BOX, aim)
+        advice = recommend(log.trials(), BOX, target_output=0.8, tolerance=0.05)
+        assert (action.decision, action.setting, action.chance) == (advice.decision, advice.advised, advice.chance)
+        assert (action.more, action.offers_lock) == (advice.catches_expected_more, advice.offers_lock)
+        assert (action.turns or fit.turns_caught) == advice.next_turns
 
 
 def test_the_first_catch_is_made_where_the_program_says_or_where_it_is_told():
@@ -78,7 +90,5 @@ def test_a_calibration_that_does_not_end_is_given_up(monkeypatch):
     ("more", "catches"), [(PATIENCE, MOST_CATCHES), (PATIENCE + 1, 0), (None, 0)], ids=["patient", "too many", "never"]
 )
 def test_an_offer_is_taken_where_too_many_catches_are_expected_and_at_the_last(monkeypatch, more, catches):
-    offer = replace(GO_ON, more=more)
-    object.__setattr__(offer, "offers_lock", True)
-    found, _ = ending(monkeypatch, offer)
+    found, _ = ending(monkeypatch, replace(GO_ON, more=more, offers_lock=True))
     assert (found.end, found.catches, found.chance) == ("offer", catches, 0.7)
