@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
+from scipy.special import ndtri
 
 from predictor.curves.base import Curve
 from predictor.curves.catches import Inside
@@ -18,8 +19,11 @@ from predictor.domain.trials import Trials
 SUSPICIOUS = 0.01
 # So many times the expected weight is a slip rather than scatter, if it is unlikely besides.
 MANY_TIMES, UNLIKELY = 3.0, 0.2
-# Only catches this many standard deviations off the curve of all are held against the curve of the others, so many.
-LOOKED_AT, LOOKED_AT_OF_THREE, MOST_LOOKED_AT = 2.0, 0.7, 4
+# Only catches far off the curve of all are held against the curve of the others, at most so many. One odd catch of n
+# lies at most sqrt(n - 1) standard deviations off, since it is part of their spread; here a share of that is enough.
+LEAST_OFF, LEAST_OFF_OF_THREE, MOST_LOOKED_AT = 0.6, 1.1, 4
+# So near to what the catch before gives in proportion, a log ratio, no catch contradicts it.
+OUTRIGHT = 0.06
 # A row that gives less than this share of the middle row is plugged, or as good as; common practice.
 PLUGGED = 0.5
 # One that was repeated since, and its repeat agrees with the rest, is set aside only at this: a wild box scatters too.
@@ -99,9 +103,10 @@ def suspicious(trials: Trials, curve: Curve, others: Callable[[int], Curve]) -> 
     if n < 2:
         return []
     off = np.abs(noises_off(trials, curve))
-    # a few catches bend the curve towards themselves, so the last is always looked at
-    least = np.full(n, LOOKED_AT if n > 3 else LOOKED_AT_OF_THREE if n == 3 else np.inf)
-    least[-1] = LOOKED_AT if n > 3 else 0.0
+    least = np.full(n, min(LEAST_OFF * np.sqrt(n - 1), float(ndtri(1 - UNLIKELY / n))))
+    if n <= 3:  # so few bend the curve towards themselves: the last is held against the others unless it fits outright
+        least[:] = np.inf if n == 2 else LEAST_OFF_OF_THREE
+        least[-1] = np.inf if _fits_outright(trials) else 0.0
     # two that contradict each other weigh the same: the later one is named, since it can be repeated as it stands
     far = [i for i in np.lexsort((-np.arange(n), -off.round(6))).tolist() if off[i] >= least[i]]
     found = []
@@ -114,11 +119,17 @@ def suspicious(trials: Trials, curve: Curve, others: Callable[[int], Curve]) -> 
     return sorted(found, key=lambda each: round(each.chance, 9))
 
 
+def _fits_outright(trials: Trials) -> bool:
+    """Whether the last catch gives what the one before gives in proportion to the setting, near enough for any box."""
+    (before, last), output = trials.opening[-2:].tolist(), trials.output[-2:]
+    ratio = last / before if min(before, last) > 0 else 1.0 if before == last else np.inf
+    return bool(abs(np.log(output[1] / output[0]) - np.log(ratio)) < OUTRIGHT) if ratio < np.inf else False
+
+
 def noises_off(trials: Trials, curve: Curve) -> Floats:
     """How far each catch lies off a curve: log ratio over its noise."""
-    settings, inverse = np.unique(trials.opening, return_inverse=True)
     sizes, which = np.unique(lengths(trials), return_inverse=True)
-    off = np.log(trials.output) - np.log(np.maximum(curve.mean(settings), 1e-300))[inverse]
+    off = np.log(trials.output) - curve.middles(trials.opening)
     return np.asarray(off / np.array([curve.noise_of(size) for size in sizes.tolist()])[which])
 
 

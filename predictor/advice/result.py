@@ -248,7 +248,7 @@ class Advice(Shown):
             "reason_code": self.why.code.partition(".")[2],
             "setting": self.setting,
             "setting_interval": list(self.setting_interval),
-            **fields("chance", "tolerance", "confidence"),
+            **fields("chance", "offers_lock", "tolerance", "confidence"),
             "target": {
                 "rate": self.rate(self.target_output, units),
                 "rate_unit": RATE_UNIT[units or self.drill.units] if self.drill else None,

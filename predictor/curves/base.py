@@ -7,7 +7,7 @@ from typing import ClassVar, Literal, overload
 import numpy as np
 from numpy.typing import ArrayLike
 
-from predictor.curves.estimate import SettingEstimate
+from predictor.curves.estimate import SettingEstimate, check_level
 from predictor.domain.control import Floats
 from predictor.domain.result import Shown
 
@@ -372,6 +372,11 @@ class Curve(Shown, ABC):
         """
         return -np.inf, np.inf
 
+    def middles(self, x: Floats) -> Floats:
+        """The mean at settings of shape (m,), on the scale of the noise, or what is near it and quick."""
+        mean = self._mean(x)
+        return np.log(np.maximum(mean, 1e-300)) if self.noise == "proportional" else mean
+
     @abstractmethod
     def _mean(self, x: Floats) -> Floats:
         """Mean output at settings of shape (m,)."""
@@ -387,12 +392,6 @@ class Curve(Shown, ABC):
     @abstractmethod
     def _probability(self, x: Floats, low: float, high: float, extra_variance: float) -> Floats:
         """Probability that the mean at settings of shape (m,) lies between two outputs."""
-
-
-def check_level(level: float) -> None:
-    """Refuse a level that is not between 0 and 1."""
-    if not 0 < level < 1:
-        raise ValueError(f"The level of an interval must be between 0 and 1, such as 0.95; got {level}.")
 
 
 def _like(values: Floats) -> float | Floats:

@@ -11,9 +11,9 @@ import numpy as np
 from numpy.typing import ArrayLike
 from scipy.special import ndtr, ndtri, softmax
 
-from predictor.curves.base import Curve, Of, check_level
+from predictor.curves.base import Curve, Of
 from predictor.curves.catches import Catches
-from predictor.curves.estimate import SettingEstimate
+from predictor.curves.estimate import SettingEstimate, check_level
 from predictor.curves.prior import Prior, Repeatability
 from predictor.curves.roots import share_root, weighted_median
 from predictor.curves.shapes import Shapes
@@ -41,7 +41,7 @@ class ShapeCurve(Curve):
 
     @property
     def std_errors(self) -> dict[str, float]:
-        """Posterior standard deviations of `params` (of the output: the scale of its Student-t)."""
+        """Posterior standard deviations of `params` (of the output: of its level)."""
         shapes = self.shapes
         size = self.mean(shapes.reference) if self.noise == "proportional" else 1.0
         level = size * shapes.spread(shapes.level, shapes.level_scale)
@@ -132,10 +132,10 @@ class ShapeCurve(Curve):
         start = weighted_median(each, shapes.weight)
         return share_root(reached, shares, start, each.min(axis=0), each.max(axis=0), ROOT * unit)
 
-    def residuals(self, catches: Catches) -> Floats:
-        """Values less the middle that the shapes expect on average; quicker than by `mean`."""
-        settings, inverse = np.unique(catches.settings, return_inverse=True)
-        return catches.values - (self.shapes.weight @ self.shapes.normal(settings, "next")[0])[inverse]
+    def middles(self, x: Floats) -> Floats:
+        """What the shapes expect on average, on the scale of the noise; quicker than by `mean`."""
+        settings, inverse = np.unique(x, return_inverse=True)
+        return np.asarray((self.shapes.weight @ self.shapes.normal(settings, "mean")[0])[inverse])
 
 
 def fit_shapes(

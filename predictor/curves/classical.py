@@ -5,9 +5,9 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.special import stdtrit
 
-from predictor.curves.base import Of, check_level
+from predictor.curves.base import Of
 from predictor.curves.catches import Catches, settled
-from predictor.curves.estimate import Pieces, SettingEstimate
+from predictor.curves.estimate import Pieces, SettingEstimate, check_level
 from predictor.curves.student_curve import StudentCurve
 from predictor.domain.control import Floats
 from predictor.errors import NotEnoughCatches

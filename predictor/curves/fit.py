@@ -52,7 +52,8 @@ def fit_curve(
     family : {"auto", "line", "spline"}
         "line" is straight without a prior and may bend slightly with one. "auto" takes the line, unless there are eight
         catches at five settings or more, the line leaves a pattern, and a spline predicts left-out catches better.
-        Without a prior, and where the filling is modelled, "auto" always takes the line.
+        Without a prior, and where the filling is modelled or the curve is to hold near an output, "auto" always takes
+        the line.
     noise : {"proportional", "constant"}
         One coefficient of variation at all settings, or one standard deviation.
     prior : {"default", None} or Prior
@@ -145,7 +146,7 @@ def fit_curve(
     if family == "spline":
         return spline_of(catches)
     line = line_of(catches)
-    looked_at = family == "auto" and fill is None and _leaves_pattern(line, catches)
+    looked_at = family == "auto" and fill is None and near is None and _leaves_pattern(line, catches)
     return spline_of(catches) if looked_at and _error(spline_of, catches) < _error(line_of, catches) else line
 
 
@@ -169,7 +170,7 @@ def _leaves_pattern(line: ShapeCurve, catches: Catches) -> bool:
     df = len(x) - 5  # Level, slope and one bend belong to the line already
     if len(x) < FEWEST_FOR_SPLINE or len(np.unique(x)) < FEWEST_SETTINGS:
         return False
-    residual = line.residuals(catches)
+    residual = catches.values - line.middles(x)
     at = 2 * (x - x.min()) / np.ptp(x) - 1
     bends = np.vander(at, 5, increasing=True)
     solution = np.linalg.lstsq(bends, residual, rcond=None)[0]

@@ -4,7 +4,7 @@ from dataclasses import dataclass, replace
 from typing import Self
 
 import numpy as np
-from scipy.special import gammaln, logsumexp, softmax
+from scipy.special import gammaln, softmax
 
 from predictor.curves.base import PriorName
 from predictor.domain.control import Floats
@@ -39,7 +39,7 @@ class Repeatability:
         half = 0.5 * worth
         log_ratio = 2 * (np.log(cv) - log_sd)
         each = half * (np.log(half) + log_ratio) - half * np.exp(log_ratio) - gammaln(half)
-        return np.asarray(logsumexp(np.log(share) + each, axis=0))
+        return np.asarray(np.logaddexp.reduce(np.log(share) + each, axis=0))
 
     def evidence(self, square: Floats, df: float) -> Floats:
         """Log marginal likelihood of sums of squares on `df` degrees of freedom, up to a constant; a row a kind."""
@@ -152,7 +152,7 @@ class Prior:
 
 # Ordinary knowledge of a box that nobody has tested yet. Free-flowing seed repeats within a few per cent (0.3 to 5.5 %
 # in Yazgi et al. 2017, Applied Engineering in Agriculture 33(1), 63-71, and 2025, PeerJ 13:e19014, both read), though
-# one box in five may be a wild one. Chaffy seed bridges, and scatters twice as much (common practice). All of it is
+# one box in four may be a wild one. Chaffy seed bridges, and scatters twice as much (common practice). All of it is
 # worth a few catches, so that real catches soon outweigh it.
 COLD = Prior()
 COLD_CHAFFY = Prior(repeatability=((1.0, 0.08, 2.5),))

@@ -62,12 +62,11 @@ def share_root(
         np.copyto(high, x, where=off >= 0)
         np.copyto(low, x, where=off <= 0)
         with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
-            step = off * value * (1 - value) / slope
+            step = np.where(off == 0, 0.0, off * value * (1 - value) / slope)
         after = x - step
-        after = np.where((after > low) & (after < high), after, 0.5 * (low + high))
-        moved = np.abs(after - x)
-        x = np.where(off == 0, x, after)
-        if np.all((moved <= tolerance) | (off == 0)):
+        there = np.abs(step) <= tolerance
+        x = np.where(there | ((after > low) & (after < high)), after, 0.5 * (low + high))
+        if np.all(there | (high - low <= tolerance)):
             break
     return x
 

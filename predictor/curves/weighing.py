@@ -9,7 +9,6 @@ from dataclasses import dataclass
 from typing import NamedTuple
 
 import numpy as np
-from scipy.special import logsumexp
 
 from predictor.curves.base import Noise
 from predictor.curves.catches import Catches, Inside
@@ -162,7 +161,7 @@ def noises(cells: Cells, prior: Prior, known: Repeatability, stretch: tuple[floa
     if cells.rows is not None:  # How much of the noise all rows have in common is another unknown, and not asked for
         row_shares, row_own = np.transpose(prior.own)
         each = cells.rows.log_likelihood(variance[:, None] * row_own[None, :]) + np.log(row_shares)
-        log_weight = log_weight + logsumexp(each, axis=1)
+        log_weight = log_weight + np.logaddexp.reduce(each, axis=1)
     if cells.parts is not None:
         log_weight = log_weight + cells.parts.log_likelihood(variance * own)
     catch = variance[:, None] * (own[:, None] / cells.size + (1 - own)[:, None]) + cells.reading
