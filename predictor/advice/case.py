@@ -17,7 +17,7 @@ from predictor.domain.trials import Flags
 # Of a scale with more steps than this some are skipped where only their range matters.
 MOST_ASKED = 400
 # Chances that differ by less are alike.
-FLAT = 0.05
+FLAT = 0.15
 # Up to this many settings, each is worth asking; of finer scales a few steps are looked at first.
 FEW, MANY, ROUGH = 24, 60, 40
 

@@ -10,6 +10,7 @@ import numpy as np
 from scipy.special import ndtri
 
 from predictor.curves.base import Curve
+from predictor.curves.bent import ShapeCurve
 from predictor.curves.catches import Inside
 from predictor.domain.control import Floats
 from predictor.domain.drill import CatchDefaults
@@ -129,7 +130,9 @@ def _fits_outright(trials: Trials) -> bool:
 def noises_off(trials: Trials, curve: Curve) -> Floats:
     """How far each catch lies off a curve: log ratio over its noise."""
     sizes, which = np.unique(lengths(trials), return_inverse=True)
-    off = np.log(trials.output) - curve.middles(trials.opening)
+    x = trials.opening
+    middle = curve.middles(x) if isinstance(curve, ShapeCurve) else np.log(np.maximum(curve.mean(x), 1e-300))
+    off = np.log(trials.output) - middle
     return np.asarray(off / np.array([curve.noise_of(size) for size in sizes.tolist()])[which])
 
 

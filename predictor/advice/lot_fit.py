@@ -130,7 +130,7 @@ class _Setup:
     closed: float | None  # Highest opening at which nothing came
 
     def curve(self, used: Trials, keep: Flags | None = None) -> Curve:
-        """The curve of the catches used, or of some of them."""
+        """The curve of the catches used, or the line of some of them."""
         fill, fill_prior = self.filling(used)
         if keep is not None:
             fill = None if fill is None else fill[keep]
@@ -138,6 +138,7 @@ class _Setup:
         return fit_curve(
             used.opening,
             used.output,
+            family="auto" if keep is None else "line",
             prior=self.prior,
             lowest=self.box.control.lowest_opening,
             span=self.box.control.span,

@@ -372,11 +372,6 @@ class Curve(Shown, ABC):
         """
         return -np.inf, np.inf
 
-    def middles(self, x: Floats) -> Floats:
-        """The mean at settings of shape (m,), on the scale of the noise, or what is near it and quick."""
-        mean = self._mean(x)
-        return np.log(np.maximum(mean, 1e-300)) if self.noise == "proportional" else mean
-
     @abstractmethod
     def _mean(self, x: Floats) -> Floats:
         """Mean output at settings of shape (m,)."""

@@ -52,8 +52,7 @@ def fit_curve(
     family : {"auto", "line", "spline"}
         "line" is straight without a prior and may bend slightly with one. "auto" takes the line, unless there are eight
         catches at five settings or more, the line leaves a pattern, and a spline predicts left-out catches better.
-        Without a prior, and where the filling is modelled or the curve is to hold near an output, "auto" always takes
-        the line.
+        Without a prior, and where the filling is modelled, "auto" always takes the line.
     noise : {"proportional", "constant"}
         One coefficient of variation at all settings, or one standard deviation.
     prior : {"default", None} or Prior
@@ -136,7 +135,7 @@ def fit_curve(
     usual = Repeatability(known.repeatability)
     reach = span if span is not None else float(np.max(np.abs(catches.settings - lowest), initial=0.0))
 
-    def line_of(part: Catches) -> ShapeCurve:
+    def line_of(part: Catches, near: float | None = None) -> ShapeCurve:
         shut = -np.inf if closed is None else closed
         return fit_shapes(part, known, usual, lowest, reach or 1.0, near, shut)
 
@@ -145,9 +144,12 @@ def fit_curve(
 
     if family == "spline":
         return spline_of(catches)
-    line = line_of(catches)
-    looked_at = family == "auto" and fill is None and near is None and _leaves_pattern(line, catches)
-    return spline_of(catches) if looked_at and _error(spline_of, catches) < _error(line_of, catches) else line
+    if family == "auto" and fill is None and _enough_for_a_spline(catches):
+        # whether the shape is another one shows in a line that is to hold everywhere
+        looked_at = _leaves_pattern(line_of(catches), catches)
+        if looked_at and _error(spline_of, catches) < _error(line_of, catches):
+            return spline_of(catches)
+    return line_of(catches, near)
 
 
 def _check_options(family: str, prior: object, dead_setting: float | None, catches: Catches) -> None:
@@ -164,12 +166,14 @@ def _check_options(family: str, prior: object, dead_setting: float | None, catch
         raise ValueError("The effect of filling is modelled only on a line with proportional noise.")
 
 
+def _enough_for_a_spline(catches: Catches) -> bool:
+    return len(catches) >= FEWEST_FOR_SPLINE and len(np.unique(catches.settings)) >= FEWEST_SETTINGS
+
+
 def _leaves_pattern(line: ShapeCurve, catches: Catches) -> bool:
     """Whether the residuals of the bent line follow a curve (F test on two further bends)."""
     x = catches.settings
     df = len(x) - 5  # Level, slope and one bend belong to the line already
-    if len(x) < FEWEST_FOR_SPLINE or len(np.unique(x)) < FEWEST_SETTINGS:
-        return False
     residual = catches.values - line.middles(x)
     at = 2 * (x - x.min()) / np.ptp(x) - 1
     bends = np.vander(at, 5, increasing=True)

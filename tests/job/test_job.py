@@ -31,11 +31,11 @@ def made(monkeypatch):
 @pytest.mark.parametrize(
     ("command", "most_fits"),
     [
-        (("recommend", "{job}/trials.csv"), 9),
-        (("check", "{job}/field.csv"), 9),
-        (("plan", "--job", "{job}"), 9),
-        (("card", "{job}/trials.csv"), 9),
-        (("report", "--job", "{job}", "--out", "{job}/r.html"), 9),
+        (("recommend", "{job}/trials.csv"), 10),
+        (("check", "{job}/field.csv"), 10),
+        (("plan", "--job", "{job}"), 10),
+        (("card", "{job}/trials.csv"), 10),
+        (("report", "--job", "{job}", "--out", "{job}/r.html"), 10),
     ],
 )
 def test_a_command_makes_each_fit_once(run, job, made, command, most_fits):
