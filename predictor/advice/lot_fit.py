@@ -99,7 +99,8 @@ class LotFit:
     def whole_drill(self, opening: float) -> tuple[float, tuple[float, float]]:
         """Mean output of all rows of the drill at an opening, and its 95 % limits."""
         assert self.curve is not None
-        lower, middle, upper = self.curve.quantile(opening, [0.025, 0.5, 0.975]).tolist()
+        # no box gives less than nothing, which a spline does not know
+        lower, middle, upper = np.maximum(self.curve.quantile(opening, [0.025, 0.5, 0.975]), 0.0).tolist()
         if self.row_variance > 0 and middle > 0:
             wider = np.hypot(np.log([max(lower, 1e-300) / middle, upper / middle]), 1.96 * np.sqrt(self.row_variance))
             lower, upper = middle * np.exp(-wider[0]), middle * np.exp(wider[1])

@@ -200,7 +200,7 @@ class Advice(Shown):
         if self.curve is None or opening is None:
             raise ValueError("Nothing is known of the next catch yet.")
         at, shares = np.asarray(opening, dtype=float), np.asarray(share, dtype=float)
-        outputs = np.asarray(self.curve.quantile(at, shares, "next", self.next_length))
+        outputs = np.maximum(self.curve.quantile(at, shares, "next", self.next_length), 0.0)  # a spline knows no zero
         if self.next_rows_sd > 0:
             middle = np.maximum(self.curve.quantile(at, 0.5, "next", self.next_length), 1e-300)
             away = np.log(np.maximum(outputs, 1e-300) / middle)

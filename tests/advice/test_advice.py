@@ -586,3 +586,12 @@ def test_a_lot_without_catches_that_count_has_no_stationary_output():
 def test_a_single_row_tells_nothing_of_how_rows_differ():
     trials = as_trials(frame([14], [22.0], rows_g=["22.0"]).assign(rows=1), DRILL)
     assert row_differences(trials, 0.05, 12) is None
+
+
+def test_no_weight_below_nothing_is_expected_of_a_spline():
+    settings = np.array([5, 10, 15, 20, 25, 30, 35, 40] * 2)
+    grams = np.where(settings < 22, 1.0, 60.0) * np.exp(np.tile([0.9, -0.9, 0.5], 6)[:16])
+    advice = advise(settings, grams, target=1.0)
+    assert advice.family == "spline"
+    assert advice.next_catch_interval_g[0] == 0.0
+    assert advice.expected_interval[0] >= 0.0
