@@ -23,8 +23,8 @@ CLEARLY = 0.01
 WORTH_A_MOVE = 0.02
 # Surer than this that no setting reaches the target, the search ends. After a fair trial it ends sooner, and the asking
 # ends with the last catch, whatever the drill does.
-OUT_OF_REACH, FAIR_TRIAL, LAST_CATCH = 0.90, 8, 30
-OUT_AFTER_TRIAL, OUT_AT_LAST = 0.75, 0.5
+OUT_OF_REACH, FAIR_TRIAL, LAST_CATCH = 0.95, 8, 30
+OUT_AFTER_TRIAL, OUT_AT_LAST = 0.88, 0.6
 # The nearest setting must have been caught at: twice, or once where that puts it beyond doubt.
 BEYOND_DOUBT = 0.995
 # After a fair trial a lock is offered at this chance, though it is not the one that was asked for.
