@@ -11,6 +11,7 @@ from predictor.advice.aim import Aim
 from predictor.advice.case import Case, weigh
 from predictor.advice.evidence import named, plugged_rows
 from predictor.advice.lot_fit import LotFit, repeated_since
+from predictor.advice.prospects import Cause
 from predictor.domain.control import Lever, Setting, Sprockets
 from predictor.domain.drill import CatchDefaults
 from predictor.domain.result import Remark
@@ -117,7 +118,7 @@ def _go_on(case: Case) -> Action:
             return longer
     surest = case.caught_chance.max(initial=0.0)
     if n >= LAST_CATCH or (n >= FAIR_TRIAL and surest >= max(OFFERED, (1 - WORTH_A_MOVE) * chance)):
-        return _offer(case, more)
+        return _offer(case, more, cause)
     if present is not None and present.opening in case.caught:
         here = case.chance_caught(present.opening)
         if chance - here < WORTH_A_MOVE * chance:
@@ -126,16 +127,19 @@ def _go_on(case: Case) -> Action:
     return Action("move", why, case.setting(case.best), chance, more)
 
 
-def _offer(case: Case, more: int | None) -> Action:
+def _offer(case: Case, more: int | None, cause: Cause) -> Action:
     """Either lock the surest setting that was caught, or go on: the technician decides."""
-    i = int(np.argmax(case.caught_chance))
+    # of those as good as the surest, the one where the control stands
+    good = case.caught_chance >= case.caught_chance.max() - CLEARLY
+    here = good & (case.caught == (case.fit.present.opening if case.fit.present else np.nan))
+    i = int(np.argmax(here if here.any() else case.caught_chance))
     where, chance = case.fit.box.control.at(float(case.caught[i])), float(case.caught_chance[i])
     decision: Decision = "repeat" if where == case.fit.present else "move"
     turns = None
     if more is None:
         turns, more = _longer(case)
         turns, decision = (turns, "lengthen") if more is not None else (None, decision)
-    values = {"chance": chance, "setting": where.text, "more": more, "next_turns": turns}
+    values = {"chance": chance, "setting": where.text, "more": more, "next_turns": turns, "cause": cause}
     why = Remark("advice.offer", {**values, "catches": len(case.fit.used)})
     return Action(decision, why, where, chance, more, turns=turns, offers_lock=True)
 
@@ -228,7 +232,7 @@ def _recheck(case: Case) -> tuple[Action | None, tuple[Remark, ...]]:
     fit, remarks = case.fit, list[Remark]()
     for each in fit.suspects:
         found = {**named(fit.used, each.i), "ratio": each.ratio}
-        if not repeated_since(fit.used, each.i):
+        if not repeated_since(fit.used, each.i) and len(fit.used) < LAST_CATCH:
             where, why = fit.box.control.at(float(fit.used.opening[each.i])), Remark("advice.contradicted", found)
             return Action("recheck", why, where, case.chance_caught(where.opening), None), tuple(remarks)
         remarks.append(Remark("advice.contradicted-repeated", found))

@@ -21,6 +21,8 @@ from predictor.domain.trials import Flags, Trials, last_season
 # 39(3), 1999, 317-324, read; author not recorded). Other seed: no source recorded.
 FILL_CHAFFY, FILL_OTHER = (0.15, 0.15), (0.0, 0.10)
 FILL_DIFFERS = 0.10
+# A scale that shows nothing says that nothing came only where the wanted catch is this many of its steps.
+LEAST_STEPS = 10
 
 
 @dataclass(frozen=True)
@@ -191,7 +193,7 @@ def fit_lot(
     prior = history.prior if history else cold_prior(box.holds)
     curve, suspects = None, list[Contradiction]()
     if len(used) or prior.level is not None:
-        setup = _Setup(box, prior, defaults.scale_resolution_g, near, highest_closed(catches, used))
+        setup = _Setup(box, prior, defaults.scale_resolution_g, near, highest_closed(catches, used, near, defaults))
         most = max(len(used) // 4, 1)  # of catches that may be set aside
         for left in range(most, -1, -1):
             curve = setup.curve(used)
@@ -224,9 +226,13 @@ def _turns_and_rows(used: Trials, defaults: CatchDefaults) -> tuple[float, float
     return defaults.turns, float(defaults.rows)
 
 
-def highest_closed(catches: Trials, used: Trials) -> float | None:
-    """The highest opening at which nothing came; None where something came there, or at a lower one, too."""
-    nothing = catches.opening[catches.status == "nothing"]
+def highest_closed(catches: Trials, used: Trials, near: float | None, defaults: CatchDefaults) -> float | None:
+    """The highest opening at which nothing came.
+
+    None where something came there, or at a lower one, and where the scale could hardly show the wanted catch.
+    """
+    shown = (near or np.inf) * catches.turns * catches.rows >= LEAST_STEPS * defaults.scale_resolution_g
+    nothing = catches.opening[(catches.status == "nothing") & shown]
     nothing = nothing[nothing < used.opening.min(initial=np.inf)]
     return float(nothing.max()) if len(nothing) else None
 

@@ -134,9 +134,13 @@ def _offer(remark: Remark) -> str:
     """What is known after many catches, and the choice."""
     known = f"After {count(remark['catches'], 'catch', 'catches')} it is {in_100(remark['chance'])} in 100."
     if remark["more"] is None:
+        because = {
+            "noise": "catches scatter too widely for this tolerance",
+            "rows": "rows differ too widely",
+        }.get(remark["cause"], "the rate is near the edge of tolerance")
         return (
-            f"{known} More catches are unlikely to settle it, because the rate is near the edge of tolerance. Lock at "
-            f"{remark['setting']} with that, or ask whether the specification allows more."
+            f"{known} More catches are unlikely to settle it, because {because}. Lock at {remark['setting']} with "
+            "that, or ask whether the specification allows more."
         )
     longer = f" of {plain(remark['next_turns'])} turns" if remark["next_turns"] else ""
     more = count(remark["more"], "more catch", "more catches")

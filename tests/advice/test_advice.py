@@ -471,6 +471,25 @@ def test_a_catch_of_nothing_teaches_where_the_box_opens():
     assert slip.curve.mean(8.0) > 0
 
 
+def test_a_scale_that_cannot_show_the_wanted_catch_shuts_no_box():
+    tiny = recommend(frame([30, 20], [0.4, 0.0]), SMALL, target_output=0.2 / 84)
+    assert tiny.curve.mean(20.0) > 0
+    assert advise([30, 20], [40.0, 0.0], target=20 / 84).curve.mean(20.0) == pytest.approx(0.0, abs=1e-6)
+
+
+def test_an_offer_says_what_stands_in_the_way():
+    rng = np.random.default_rng(4)
+    grams = (61 * np.exp(0.12 * rng.standard_normal(30))).tolist()
+    scattered = recommend(
+        frame([38] * 30, [8 * each for each in grams]).assign(turns=224), SMALL, target_g=488, tolerance=0.02
+    )
+    assert (scattered.why.code, scattered.why["cause"], scattered.why["more"]) == ("advice.offer", "noise", None)
+    assert "scatter" in scattered.reason
+    edge = advise([38] * 30, [61.0 * 1.049] * 30, tolerance=0.05)
+    assert edge.offers_lock
+    assert edge.why["cause"] != "noise"
+
+
 @pytest.mark.parametrize("first", [20, 30, 45])
 def test_a_heavier_first_catch_never_sends_the_lever_higher(first):
     asked = [advise([first], [grams], target=28 / 84).setting for grams in np.linspace(15, 150, 60).tolist()]
