@@ -16,7 +16,7 @@ from predictor.study.truths import EARLIER_LOTS
 
 # Ways to calibrate boxes in general that a study compares, and how many boxes it takes for each run.
 GENERAL = tuple(name for name in WAYS if not name.startswith("all"))
-BOXES = 2
+BOXES = 4
 # Parts of a study, each of as many runs.
 PARTS = 2 * len(ROWS) + BOXES * (len(GENERAL) + 1)
 

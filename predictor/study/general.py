@@ -12,7 +12,7 @@ from predictor.advice.recommend import advise
 from predictor.study.drills import Log, MadeUpLot
 from predictor.study.rules import calibrate, oracle_rule
 from predictor.study.tally import Record
-from predictor.study.technician import MOST_CATCHES, InParts, asked, follow
+from predictor.study.technician import MOST_CATCHES, PARTS, InParts, asked, follow
 from predictor.study.truths import (
     CALM_THEN,
     WILD_NOW,
@@ -23,6 +23,8 @@ from predictor.study.truths import (
 )
 
 COVER_CATCHES = (2, 3, 5, 8, 12)
+# The nearer its setting to the edge of the tolerance, the more catches an oracle makes for nothing.
+ORACLE_NEAREST = 0.5
 Earlier = Literal["none", "same box", "calm then", "another shape"]
 
 
@@ -79,7 +81,7 @@ def limits_held(way: Way, seed: int, tolerance: float, run: int) -> list[Limits]
     middle, found, ended = float(truth.lot.box.control.openings[len(truth.lot.box.control.openings) // 2]), [], False
     opening = middle
     for count in range(1, max(COVER_CATCHES) + 1):
-        log.add(rng, opening, 4 if way.in_parts == "all" or (way.in_parts == "first" and count == 1) else 1)
+        log.add(rng, opening, PARTS if way.in_parts == "all" or (way.in_parts == "first" and count == 1) else 1)
         fit, action = asked(log.trials(), truth.lot.box, aim)
         ended = ended or action.decision in ("lock", "unreachable")
         opening = opening if action.setting is None else action.setting.opening
@@ -89,7 +91,7 @@ def limits_held(way: Way, seed: int, tolerance: float, run: int) -> list[Limits]
             grams = now.catch(rng, opening, size / log.rows, log.rows)[0]
             of_mean = _inside(advice.expected_interval, float(now.mean(opening)))
             of_next = _inside(advice.next_catch_interval_g, grams)
-            found.append(Limits(truth.labels, count, of_mean, of_next, _setting_held(truth, fit, now), ended))
+            found.append(Limits(truth.labels, count, of_mean, of_next, setting_held(truth, fit, now), ended))
         log.turns, log.rows = action.turns or log.turns, int(action.rows or log.rows)
     return found
 
@@ -99,7 +101,7 @@ def _inside(limits: tuple[float | None, float | None], value: float) -> bool:
     return low is not None and high is not None and low <= value <= high
 
 
-def _setting_held(truth: Truth, fit: LotFit, now: MadeUpLot) -> bool | None:
+def setting_held(truth: Truth, fit: LotFit, now: MadeUpLot) -> bool | None:
     """Whether the limits of the ideal setting hold it; None where it lies off the scale."""
     assert fit.curve is not None
     ends = now.mean(truth.lot.box.control.openings[[0, -1]])
@@ -126,9 +128,9 @@ def _history(truth: Truth, way: Way, seed: int) -> History | None:
 
 
 def _oracle(truth: Truth, seed: int) -> int | None:
-    """Catches of the oracle, where there is one: it knows neither slips nor drift, and must have a setting to lock."""
+    """Catches of the oracle, where there is one: it knows neither slips nor drift, and needs a setting near target."""
     lot, log = truth.lot, Log(truth.lot)
-    if not truth.within or truth.special != "none":
+    if truth.special != "none" or truth.nearest > ORACLE_NEAREST * truth.tolerance:
         return None
     openings = lot.box.control.openings
     rng, rule = np.random.default_rng([seed, truth.run, 1]), oracle_rule(lot, truth.tolerance)

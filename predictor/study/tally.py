@@ -13,7 +13,7 @@ from predictor.study.truths import FACTORS
 # Bins of the chance that is claimed when a setting is locked.
 BINS = (0.5, 0.8, 0.9, 0.95, 0.98, 1.0)
 # Of the endings.
-MEANS = ("catches", "seed")
+MEANS = ("catches", "seed", "offer_claimed")
 SHARES = ("finished", "lock_right", "offer_right", "wrongly_unreachable", "unreachable_said", "going")
 
 
@@ -91,6 +91,7 @@ class Endings:
     going: Share  # Not ended, of all
     catches: Mean
     seed: Mean  # In ordinary catches
+    offer_claimed: Mean  # Chance that was claimed for the offers that were taken
     over_oracle: float | None  # Catches over the oracle's on the same boxes
     claims: tuple[Claim, ...]
 
@@ -109,6 +110,7 @@ class Endings:
             going=Share.count(each.ending.end == "going" for each in records),
             catches=Mean.over(each.ending.catches for each in records),
             seed=Mean.over(each.ending.seed for each in records),
+            offer_claimed=Mean.over(each.ending.chance for each in records if each.ending.end == "offer"),
             over_oracle=sum(each.ending.catches for each in compared) / theirs if theirs else None,
             claims=_claims([each for each in records if each.locked]),
         )

@@ -43,31 +43,71 @@ def study_words(study: Study) -> list[str]:
 
 def study_in_short(study: Study) -> list[str]:
     """What a study says to a technician, as items of a list."""
-    ends = {row.way: row.endings for row in study.general if not row.factor}
-    cold, parts, known = (ends[GENERAL[k]] for k in range(3))
-    misled = [ends[name].lock_right for name in GENERAL[3:]]
+    whole = {row.way: row for row in study.general if not row.factor}
+    ends = {way: row.endings for way, row in whole.items()}
+    cold, parts, known, *misled = (ends[way] for way in GENERAL)
+    worst = min((each.lock_right for each in misled), key=lambda each: each.share or 0.0)
+    error = max(each.error or 0.0 for each in (cold.finished, cold.lock_right))
     lines = [
-        f"A lock was right {_hundred(cold.lock_right)}.",
-        f"Of 100 boxes that have a setting within tolerance, {_count(cold.finished)} ended with it locked, after "
-        f"{cold.catches.mean:.1f} catches on average. With the first catch weighed in four parts, "
-        f"{_count(parts.finished)} did, after {parts.catches.mean:.1f} catches; with six earlier lots in the log, "
-        f"{_count(known.finished)}, after {known.catches.mean:.1f}.",
+        f"A lock was right {_times(cold.lock_right)}. With six earlier lots in the log it was right "
+        f"{_times(known.lock_right)}, and {_times(worst)} where the earlier lots misled the program.",
+        f"Of 100 boxes that have a setting within tolerance, {_count(cold.finished)} ended with such a setting locked. "
+        f"With the first catch weighed in four parts {_count(parts.finished)} did, and with six earlier lots in the "
+        f"log {_count(known.finished)}.",
+        f"A calibration took {cold.catches.mean:.1f} catches on average, {parts.catches.mean:.1f} with the first catch "
+        f"in four parts, and {known.catches.mean:.1f} with six earlier lots in the log.",
+        *_offers(cold),
         f"Of 100 boxes that have a setting, {_count(cold.wrongly_unreachable)} were wrongly called `unreachable`. Of "
         f"100 boxes that have none, {_count(cold.unreachable_said)} were called so.",
-        f"Of 100 calibrations, {_count(cold.going)} had not ended after 30 catches.",
+        f"Of 100 calibrations, {_count(cold.going)} did not end within 30 catches.",
+        _by_hand(study),
+        f"Each figure of boxes in general counts {whole[GENERAL[0]].boxes} boxes. The boxes were drawn at random, so "
+        f"shares of 100 may be off by {200 * error:.0f} either way.",
     ]
-    if all(each.share is not None for each in misled):
-        rate = min(misled, key=lambda each: each.share or 0.0)
-        lines.append(f"Where the earlier lots misled the program, a lock was still right {_hundred(rate)}.")
     return [fold(f"- {line}", "", "  ", width=120) for line in lines]
 
 
+def _offers(ends: Endings) -> Iterator[str]:
+    """What became of offers to lock below the confidence."""
+    if ends.offer_right.share is not None:
+        yield (
+            "Where many more catches would be needed, the program offers a lock with a smaller chance. Such an offer "
+            f"was taken {_times(Share(ends.offer_right.of / ends.catches.of, None, ends.catches.of))}, at "
+            f"{100 * (ends.offer_claimed.mean or 0.0):.0f} chances in 100 on average, and was right "
+            f"{_times(ends.offer_right)}."
+        )
+
+
+def _by_hand(study: Study) -> str:
+    """The program against the usual hand method, on the study's own boxes."""
+
+    def span(rule: str) -> str:
+        shares = [
+            each.right
+            for setup, results in study.rows
+            if not setup.earlier_lots
+            for each in results
+            if each.rule == rule
+        ]
+        low, high = (f"{100 * share:.0f}" for share in (min(shares), max(shares)))
+        return low if low == high else f"{low} to {high}"
+
+    return (
+        f"On ordinary boxes, the usual hand method ended with a setting within tolerance {span('one-catch')} times in "
+        f"100, depending on the scatter, and the program {span('advice')} times. The hand method is to adjust in "
+        "proportion and to stop at the first catch inside tolerance."
+    )
+
+
 def _count(share: Share) -> str:
-    return "none" if share.share is None else f"{100 * share.share:.0f}"
+    """A share as so many of 100."""
+    if share.share is None:
+        return "-"
+    return "none" if share.share == 0 else f"{100 * share.share:.0f}" if share.share >= 0.005 else "less than 1"
 
 
-def _hundred(share: Share) -> str:
-    return f"{100 * (share.share or 0.0):.0f} times in 100"
+def _times(share: Share) -> str:
+    return f"{_count(share)} times in 100"
 
 
 def _folded(text: str) -> str:

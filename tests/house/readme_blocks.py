@@ -1,6 +1,6 @@
 """Makes the outputs that README and the tutorial show again: `python -m tests.house.readme_blocks`.
 
-A test compares them with what the program prints.
+A test compares them with what the program prints. The study is not made again: its figures are kept.
 """
 
 from __future__ import annotations
@@ -11,6 +11,7 @@ import io
 import re
 from typing import Any
 
+from tests.house import study
 from tests.running import ROOT, run
 
 PAGES = (ROOT / "README.md", ROOT / "sample_trials" / "README.md")
@@ -55,3 +56,4 @@ def filled(text: str) -> str:
 if __name__ == "__main__":
     for page in PAGES:
         page.write_text(filled(page.read_text(encoding="utf-8")), encoding="utf-8")
+    study.write_blocks(study.kept())

@@ -8,6 +8,7 @@ import sys
 import pytest
 
 from predictor.__main__ import COMMANDS
+from tests.house import study
 from tests.house.readme_blocks import BLOCK, PAGES, SESSION, commands, output, session
 from tests.house.test_structure import ROOMS
 from tests.running import ROOT
@@ -37,6 +38,11 @@ def test_python_sessions_in_readme_show_true_answers():
     assert len(shown) > 1
     for text in shown:
         assert session(text, names) == text
+
+
+def test_pages_show_the_study_that_is_kept():
+    for path, block in study.blocks(study.kept()).items():
+        assert study.shown(path.read_text(encoding="utf-8")) == block
 
 
 def test_pictures_of_the_pages_are_there():
