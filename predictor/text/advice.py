@@ -25,6 +25,7 @@ DOING = {
 # The same where the control stands elsewhere.
 FROM_ELSEWHERE = {"lock": "set {}, lock", "repeat": DOING["move"], "lengthen": "set {}, longer catches"}
 MOST_LINES = 8
+IN_PARTS = "Weigh this catch in four parts, one after each quarter of the turns: they show how much catches scatter."
 
 
 def headline(advice: Advice) -> str:
@@ -194,9 +195,9 @@ def _model(remark: Remark) -> str:
 
 SENTENCES: dict[str, str | Callable[[Remark], str]] = {
     "start": lambda remark: (
-        f"{'No catch counts' if remark['left_out'] else 'There is no catch'} yet: start in the middle."
+        f"{'No catch counts' if remark['left_out'] else 'There is no catch'} yet: start in the middle. {IN_PARTS}"
     ),
-    "start-as-earlier": "Earlier lots say to start here.",
+    "start-as-earlier": f"Earlier lots say to start here. {IN_PARTS}",
     "nothing-yet": "Nothing came at {setting}. Check gate and seed, then catch further open.",
     "nothing-at-most": (
         "Nothing came at {setting}, the most this box can give. Look for a closed gate, a plugged row or an empty box."
