@@ -8,7 +8,7 @@ import pytest
 
 from predictor.advice.aim import Aim
 from predictor.study.drills import Log, Shape
-from predictor.study.general import COVER_CATCHES, WAYS, setting_held, calibrated, limits_held, truth_for
+from predictor.study.general import COVER_CATCHES, WAYS, calibrated, limits_held, setting_held, truth_for
 from predictor.study.runs import each_run
 from predictor.study.tally import Endings
 from predictor.study.technician import asked
