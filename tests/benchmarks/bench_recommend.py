@@ -55,8 +55,8 @@ def main() -> None:
     many_trials = log_of(10_000, 60)
     many = milliseconds(lambda: recommend(many_trials, BOX, target_output=0.45))
     line = milliseconds(lambda: plain_line(many_trials.opening, many_trials.output))
-    print(f"12 catches: {few:.2f} ms a call (aim 5)")
-    print(f"10,000 catches: {many:.2f} ms, {many / line:.1f} x a plain line with its interval ({line:.2f} ms; aim 3 x)")
+    print(f"12 catches: {few:.2f} ms a call (aim 3)")
+    print(f"10,000 catches: {many:.2f} ms, {many / line:.1f} x a plain line with its interval ({line:.2f} ms; aim 5 x)")
 
 
 if __name__ == "__main__":

@@ -27,7 +27,7 @@ def test_advice_is_right_where_the_hand_rule_is_not(cv, holds):
 
 @pytest.mark.slow
 def test_history_saves_catches_and_stays_right():
-    """How many it saves is in the study. It is less than it could be: calm earlier lots must not make a wild box sure."""
+    """How many it saves is in the study: less than it could, since calm earlier lots must not make a wild box sure."""
     cold = named(study(Setup(0.05), 80, 5, rules=("advice",)))
     warm = named(study(Setup(0.05, earlier_lots=6), 80, 5, rules=("advice",)))
     assert warm["advice"].catches < cold["advice"].catches
