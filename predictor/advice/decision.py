@@ -164,7 +164,7 @@ def _lengthen_turns(case: Case, chance: float) -> Action | None:
 def _longer(case: Case) -> tuple[float | None, int | None]:
     """Turns that leave few catches to make, or the most, and how many; none where catches are that long already."""
     fit = case.fit
-    most = MOST_TIMES_TURNS * (fit.drill.catch if fit.drill else CatchDefaults()).turns
+    most = MOST_TIMES_TURNS * (fit.drill.catch_of(fit.box) if fit.drill else CatchDefaults()).turns
     if fit.turns_caught >= most:
         return None, None
     for times in (2, 3, 4, 6, 8):
@@ -178,13 +178,13 @@ def _longer(case: Case) -> tuple[float | None, int | None]:
 def _lengthen_rows(case: Case, chance: float) -> Action:
     info = case.fit.rows
     assert info is not None
-    rows, more = info.drill_rows, None
-    for count in range(info.rows + 1, info.drill_rows + 1):
+    rows, more = info.box_rows, None
+    for count in range(info.rows + 1, info.box_rows + 1):
         more, _ = case.more_catches(case.fit.turns_caught, info.variance_with(count))
         if more is not None:
             rows = count
             break
-    values = {"spread": info.spread, "rows": info.rows, "next_rows": rows, "drill_rows": info.drill_rows}
+    values = {"spread": info.spread, "rows": info.rows, "next_rows": rows, "box_rows": info.box_rows}
     why = Remark("advice.more-rows", values)
     return Action("lengthen", why, case.setting(case.best), chance, more, rows=float(rows))
 

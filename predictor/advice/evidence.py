@@ -48,11 +48,11 @@ class RowDifferences:
     spread: float  # Standard deviation between rows, as a fraction
     mean_variance: float
     rows: int  # Rows caught
-    drill_rows: int
+    box_rows: int
 
     def variance_with(self, rows: int) -> float:
         """Variance left in the whole drill's rate if `rows` rows were caught."""
-        return self.spread**2 / rows * (1 - rows / self.drill_rows)
+        return self.spread**2 / rows * (1 - rows / self.box_rows)
 
 
 def plugged_rows(trials: Trials) -> dict[int, tuple[int, ...]]:
@@ -183,10 +183,10 @@ def _same_rows(trials: Trials) -> tuple[list[tuple[Floats, float]], Floats]:
     return weighed, np.mean([logs - logs.mean() for logs, _ in weighed], axis=0)
 
 
-def row_differences(trials: Trials, cv: float, drill_rows: int | None) -> RowDifferences | None:
+def row_differences(trials: Trials, cv: float, box_rows: int | None) -> RowDifferences | None:
     """How rows differ lastingly, and what that leaves open in the rate of the whole drill."""
     weighed, effects = _same_rows(trials)
-    if not weighed or drill_rows is None:
+    if not weighed or box_rows is None:
         return None
     count, catches = len(effects), len(weighed)
     between = float(effects @ effects) / (count - 1)
@@ -199,5 +199,5 @@ def row_differences(trials: Trials, cv: float, drill_rows: int | None) -> RowDif
     square = (ROW_SPREAD_WORTH * ROW_SPREAD**2 + (count - 1) * seen) / (ROW_SPREAD_WORTH + count - 1)
     if catches == 1:  # one catch cannot tell rows from noise, so it does not make the rows more alike than usual
         square = max(square, ROW_SPREAD**2)
-    variance = square / count * max(1 - count / drill_rows, 0.0)
-    return RowDifferences(float(np.sqrt(square)), variance, count, drill_rows)
+    variance = square / count * max(1 - count / box_rows, 0.0)
+    return RowDifferences(float(np.sqrt(square)), variance, count, box_rows)

@@ -99,7 +99,7 @@ class LotFit:
         return Stationary(middle, both, curve_sd, rows_sd, self.curve.df, effect[0] if effect else None)
 
     def whole_drill(self, opening: float) -> tuple[float, tuple[float, float]]:
-        """Mean output of all rows of the drill at an opening, and its 95 % limits."""
+        """Mean output of all rows of the box at an opening, and its 95 % limits."""
         assert self.curve is not None
         # no box gives less than nothing, which a spline does not know
         lower, middle, upper = np.maximum(self.curve.quantile(opening, [0.025, 0.5, 0.975]), 0.0).tolist()
@@ -184,7 +184,7 @@ def fit_lot(
     used = catches.where(catches.counts)
     lot, season = (str(catches.lot[-1]), last_season(catches)) if len(catches) else (lot or "", season or "")
     remarks = [*_other_seasons(trials, box, catches, history), *_left_out(catches)]
-    defaults = drill.catch if drill else CatchDefaults()
+    defaults = drill.catch_of(box) if drill else CatchDefaults()
     turns, rows = _turns_and_rows(used, defaults)
     came = np.flatnonzero(catches.counts | (catches.status == "nothing"))
     present = box.control.at(float(catches.opening[came[-1]])) if len(came) else None
@@ -204,7 +204,7 @@ def fit_lot(
             remarks.insert(0, Remark("advice.set-aside", {**named(used, sure[0].i), "ratio": sure[0].ratio}))
             aside.append(int(used.line[sure[0].i]))
             used = used.where(_but(used, sure[0].i))
-    row_info = evidence.row_differences(used, prior.typical_cv, drill.rows if drill else None)
+    row_info = evidence.row_differences(used, prior.typical_cv, drill.rows_of(box) if drill else None)
     chaffy = box.holds == "chaffy" and len(used) and not np.isfinite(used.fill_pct).any()
     remarks += [Remark("advice.chaffy-empties")] if chaffy else []
     found = tuple(aside), tuple(each for each in suspects if each.named), tuple(remarks)
@@ -216,7 +216,7 @@ def caught_size(
 ) -> float:
     """Turns times rows of the last catch that counts, or of the drill's ordinary catch."""
     catches = lot_in_hand(trials, box, lot, season)
-    turns, rows = _turns_and_rows(catches.where(catches.counts), drill.catch if drill else CatchDefaults())
+    turns, rows = _turns_and_rows(catches.where(catches.counts), drill.catch_of(box) if drill else CatchDefaults())
     return turns * rows
 
 

@@ -102,7 +102,7 @@ def recommend(
     elif target_rate is not None:
         if drill is None:
             raise ValueError("A target rate needs a drill, for its row spacing and wheel: pass drill=.")
-        target_output = output_for_rate(rate_from(target_rate, drill.units), drill, field_factor)
+        target_output = output_for_rate(rate_from(target_rate, drill.units), drill, seed_box, field_factor)
     assert target_output is not None
     aim = Aim(target_output, tolerance, confidence, history, field_factor)
     named = {"lot": lot, "season": season}
@@ -147,11 +147,11 @@ def advise(fit: LotFit, aim: Aim) -> Advice:
         family="none" if curve is None else curve.family,
         repeatability=None if curve is None else curve.noise_of(fit.length_of(fit.turns_caught, fit.rows_caught)),
         present=fit.present if curve is not None else None,
-        whole_drill=fit.drill is not None and (fit.rows_caught >= fit.drill.rows or fit.rows is not None),
+        whole_drill=fit.drill is not None and (fit.rows_caught >= fit.drill.rows_of(fit.box) or fit.rows is not None),
         remarks=(*fit.remarks, *action.remarks),
         set_aside=fit.set_aside,
         drill=fit.drill,
         curve=curve,
         trials=fit.catches,
-        control=fit.box.control,
+        seed_box=fit.box,
     )

@@ -15,7 +15,7 @@ from predictor.advice.decision import Decision
 from predictor.curves.base import Curve
 from predictor.domain.catch import rate_for_output
 from predictor.domain.control import Control, Floats, Setting
-from predictor.domain.drill import Drill
+from predictor.domain.drill import Drill, SeedBox
 from predictor.domain.result import Remark, Shown
 from predictor.domain.trials import Trials
 from predictor.units import RATE_UNIT, Units, rate_in
@@ -73,8 +73,8 @@ class Advice(Shown):
     drill, curve : Drill, Curve or None
     trials : Trials
         All catches of the lot and season.
-    control : Lever or Sprockets
-        What sets the box's output.
+    seed_box : SeedBox
+        The box, whose control, rows and meters all settings and weights refer to.
     """
 
     box: str
@@ -100,7 +100,7 @@ class Advice(Shown):
     family: str
     repeatability: float | None
     trials: Trials = field(repr=False, compare=False)
-    control: Control = field(repr=False)
+    seed_box: SeedBox = field(repr=False)
     present: Setting | None = None
     whole_drill: bool = True
     offers_lock: bool = False
@@ -108,6 +108,11 @@ class Advice(Shown):
     set_aside: tuple[int, ...] = ()
     drill: Drill | None = field(default=None, repr=False)
     curve: Curve | None = field(default=None, repr=False, compare=False)
+
+    @property
+    def control(self) -> Control:
+        """What sets the box's output."""
+        return self.seed_box.control
 
     @property
     def setting(self) -> float | str | None:
@@ -224,7 +229,9 @@ class Advice(Shown):
         """
         if output is None or self.drill is None:
             return None
-        return rate_in(rate_for_output(output, self.drill, self.aim.field_factor), units or self.drill.units)
+        return rate_in(
+            rate_for_output(output, self.drill, self.seed_box, self.aim.field_factor), units or self.drill.units
+        )
 
     def to_dict(self, units: Units | None = None) -> dict[str, Any]:
         """The result as plain values for JSON; every number finite or None.

@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 from functools import partial
 from typing import TYPE_CHECKING, TypeVar
 
+from predictor.commands.options import rows_of
 from predictor.commands.output import say, wrapped
 from predictor.errors import InputError
 
@@ -71,7 +72,7 @@ class Asked:
                 say(str(error))
 
 
-def ask_catch(asked: Asked, job: Job, turns: float | None, rows: int | None) -> Catch:
+def ask_catch(asked: Asked, job: Job, turns: float | None, given_rows: float | None) -> Catch:
     """The catch that was given and asked for; slips are asked about."""
     from predictor.files.entry import Catch, questions, read_box, read_fill, read_weight
     from predictor.job.entry import advice_on, asked_size, expected_g
@@ -84,9 +85,9 @@ def ask_catch(asked: Asked, job: Job, turns: float | None, rows: int | None) -> 
     setting = _setting(asked, box, mine, advice)
     tare = asked.value("tare", "", "0", read_weight).grams if asked.given["tare"] else 0.0
     # nobody is shown the turns of a weight given by option, so they must not depend on the catches before
-    usual = asked_size(job, advice if asked.given["catch"] is None else None)
-    turns, rows = turns or usual[0], rows or usual[1]
-    read = partial(read_weight, tare_g=tare, most_rows=job.drill.rows)
+    usual = asked_size(job, box, advice if asked.given["catch"] is None else None)
+    turns, rows = turns or usual[0], rows_of(given_rows, job.drill, box) or usual[1]
+    read = partial(read_weight, tare_g=tare, most_rows=job.drill.rows_of(box))
     label = f"Weight of {turns:g} turns, {rows} rows, g (+ between rows, / between parts of equal turns)"
     while True:
         weight = asked.value("catch", label, "", read)

@@ -69,9 +69,14 @@ def command(
 
 
 def _dict(job: Job, found: FieldResult, budgets: list[Budget], units: Units) -> dict[str, Any]:
+    from predictor.domain.seed import BoxPlan
     from predictor.units import RATE_UNIT
 
-    catch, targets = job.drill.catch, job.plan.boxes if job.plan else ()
+    def catch_g(box: BoxPlan) -> float:
+        usual = job.drill.catch_of(box.box)
+        return box.target_catch_g(usual.turns, usual.rows)
+
+    targets = job.plan.boxes if job.plan else ()
     return {
         "schema": 1,
         "units": units,
@@ -81,9 +86,7 @@ def _dict(job: Job, found: FieldResult, budgets: list[Budget], units: Units) -> 
             {
                 **vars(each),
                 "target_catch_g": [
-                    {"lot": box.lot, "catch_g": box.target_catch_g(catch.turns, catch.rows)}
-                    for box in targets
-                    if box.box.name == each.box
+                    {"lot": box.lot, "catch_g": catch_g(box)} for box in targets if box.box.name == each.box
                 ],
             }
             for each in found.boxes

@@ -15,7 +15,7 @@ from predictor.errors import InputError, Problem
 from predictor.units import Units
 
 if TYPE_CHECKING:
-    from predictor.domain.drill import Drill
+    from predictor.domain.drill import Drill, SeedBox
     from predictor.job.job import Job
 
 
@@ -139,11 +139,16 @@ def area_m2(acres: float | None, hectares: float | None) -> float | None:
     return None if area is None else area * SQUARE_METRES[unit]
 
 
-def rows_of(rows: float | None, drill: Drill) -> int:
-    """The rows of a catch: those of the option, no more than the drill has, or the drill file's."""
-    if rows is not None and rows > drill.rows:
+def rows_of(rows: float | None, drill: Drill, box: SeedBox | None = None) -> int | None:
+    """The rows of a catch by option, no more than the drill has or the box feeds; None where they are not given."""
+    if rows is None:
+        return None
+    if rows > drill.rows:
         raise typer.BadParameter(f"{rows:g} is more than the drill's {drill.rows} rows.", param_hint="--rows")
-    return int(rows or drill.catch.rows)
+    if box is not None and rows > drill.rows_of(box):
+        most = f"the {drill.rows_of(box)} rows that box {box.name} feeds"
+        raise typer.BadParameter(f"{rows:g} is more than {most}.", param_hint="--rows")
+    return int(rows)
 
 
 def job_file(folder: str | Path, given: str | None, name: str) -> Path:

@@ -52,7 +52,7 @@ def command(
     assert found.plan is not None  # its file was named
     options.told(found)
     machine, caught = found.drill, options.rows_of(rows, found.drill)
-    sheet = Sheet(found.plan, machine, units or machine.units, turns or machine.catch.turns, caught, area)
+    sheet = Sheet(found.plan, machine, units or machine.units, turns, caught, area)
     if as_json:
         print_json(sheet.to_dict())
         return

@@ -84,7 +84,7 @@ def command(
             _undo(path, box, as_json)
             return
         job = _job(path, drill)
-        caught = ask_catch(asked, job, turns, None if rows is None else options.rows_of(rows, job.drill))
+        caught = ask_catch(asked, job, turns, rows)
         today = on or datetime.date.today()
         if today > datetime.date.today() and not asked.agreed(Remark("log.future_day", {"day": today})):
             raise InputError("Nothing was saved. Record the catch again with its day.")

@@ -23,10 +23,10 @@ class FieldCheck(NanEqual):
 
     date: str  # As YYYY-MM-DD
     parts: tuple[Part, ...]  # The boxes that ran; more than one where only their total was weighed
-    area_m2: float  # NaN where seeds were counted
+    area_m2: float  # Sown by the widest of its boxes; NaN where seeds were counted
     used_g: float
     seeds: float  # NaN where seed was weighed
-    row_m: float  # Length of row in which the seeds were counted
+    row_m: float  # Length of a row that all its boxes feed, in which the seeds were counted
     note: str
     line: int
 

@@ -1,6 +1,6 @@
 """The drill and its seed boxes."""
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Literal
 
 from predictor.domain.control import Control
@@ -24,12 +24,19 @@ class SeedBox:
     control : Lever or Sprockets
     full_g : float, optional
         Weight of seed in the full box, grams; None where it is not known.
+    rows : int, optional
+        Rows that it feeds; None for all rows of the drill.
+    row_spacing_m : float, optional
+        Metres between those rows, where they cover only their own strip; None where they carry the whole rate over the
+        full width of the drill.
     """
 
     name: str
     holds: Holds
     control: Control
     full_g: float | None = None
+    rows: int | None = None
+    row_spacing_m: float | None = None
 
     def __post_init__(self) -> None:
         if self.holds not in HOLDS:
@@ -114,3 +121,69 @@ class Drill:
         if name not in boxes:
             raise KeyError(f"{self.name} has no box {name!r}; its boxes are {', '.join(boxes)}.")
         return boxes[name]
+
+    def rows_of(self, box: SeedBox) -> int:
+        """Rows that a box feeds.
+
+        Parameters
+        ----------
+        box : SeedBox
+
+        Returns
+        -------
+        int
+        """
+        return self.rows if box.rows is None else box.rows
+
+    def spacing_of(self, box: SeedBox) -> float:
+        """Metres of width that each row of a box stands for.
+
+        A box that feeds fewer rows than the drill has carries its whole rate in them, unless its own row spacing says
+        that they cover only their strip.
+
+        Parameters
+        ----------
+        box : SeedBox
+
+        Returns
+        -------
+        float
+
+        Examples
+        --------
+        >>> import predictor
+        >>> drill = predictor.read_drill("sample_trials/drill.toml")
+        >>> alternate = predictor.SeedBox("legume", "small", predictor.Lever(0, 40, 1), rows=6)
+        >>> drill.spacing_of(alternate) / drill.row_spacing_m
+        2.0
+        """
+        if box.row_spacing_m is not None:
+            return box.row_spacing_m
+        return self.row_spacing_m if box.rows is None else self.row_spacing_m * self.rows / box.rows
+
+    def width_of(self, box: SeedBox) -> float:
+        """Metres of width that a box sows in one pass.
+
+        Parameters
+        ----------
+        box : SeedBox
+
+        Returns
+        -------
+        float
+        """
+        return self.rows_of(box) * self.spacing_of(box)
+
+    def catch_of(self, box: SeedBox) -> CatchDefaults:
+        """How a catch of a box is made, unless its row says otherwise.
+
+        Parameters
+        ----------
+        box : SeedBox
+
+        Returns
+        -------
+        CatchDefaults
+            With no more rows than the box feeds.
+        """
+        return replace(self.catch, rows=min(self.catch.rows, self.rows_of(box)))

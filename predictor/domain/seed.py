@@ -257,6 +257,6 @@ def box_plans(
         for members in (each for (name, _), each in together.items() if name == box.name):
             carrier = sum(member.carrier for member in members)
             bulk = sum(member.bulk_rate for member in members) + carrier
-            output, name = output_for_rate(bulk, drill, factor), members[0].blend or members[0].lot
+            output, name = output_for_rate(bulk, drill, box, factor), members[0].blend or members[0].lot
             plans.append(BoxPlan(box, name, tuple(members), bulk, carrier, output, factor))
     return tuple(plans)

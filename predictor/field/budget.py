@@ -228,7 +228,8 @@ def live_seed_budget(
         u, dof = CHECK_SPREAD / math.sqrt(checks), CHECK_SPREAD_WORTH + checks
         sources.append(Source("field_checks", basis, u, dof))
     else:
-        sources += _standing(plan, standing, drill, turns or drill.catch.turns, rows or drill.catch.rows)
+        catch = drill.catch_of(plan.box)
+        sources += _standing(plan, standing, drill, turns or catch.turns, rows or catch.rows)
         sources += _field_factor(plan, field)
     sources.sort(key=lambda each: -each.u)
     sums = combined_uncertainty([(each.u, each.dof) for each in sources])
@@ -253,7 +254,7 @@ def _standing(plan: BoxPlan, standing: Stationary, drill: Drill, turns: float, r
     """What the catches leave open."""
     rows_sd, basis = standing.rows_sd, Remark("budget.rows_weighed")
     if rows_sd <= 0:
-        rows_sd = ROW_SPREAD * math.sqrt(max(1 / rows - 1 / drill.rows, 0.0))
+        rows_sd = ROW_SPREAD * math.sqrt(max(1 / rows - 1 / drill.rows_of(plan.box), 0.0))
         basis = Remark("budget.rows_assumed", {"spread": ROW_SPREAD})
     step = drill.catch.scale_resolution_g
     scale = step / ROOT_12 / plan.target_catch_g(turns, rows)

@@ -18,6 +18,7 @@ from predictor.domain.control import Floats
 from predictor.domain.drill import Drill, SeedBox
 from predictor.domain.result import Remark, Shown
 from predictor.domain.seed import BoxPlan, Plan
+from predictor.field.ground import Ground, ground_of
 from predictor.units import RATE_UNIT, SQUARE_METRES_PER_SQUARE_FOOT, Units, rate_in
 
 # What is known before a check. Published field rates are 85 to 96 % of stationary ones (Yousif, Gedarif University,
@@ -44,8 +45,9 @@ class CheckResult:
         The boxes that ran, with the lot and the setting of each.
     kind : {"weighed", "counted"}
         Whether seed was weighed over an area, or seeds were counted in a length of row.
-    achieved : float
-        Bulk rate in grams per square metre, or pure seeds per square metre where they were counted.
+    achieved : float or None
+        Bulk rate in grams per square metre, or pure seeds per square metre where they were counted; None where seeds
+        were counted of boxes with different rows and the plan does not say how many are of each.
     target : float or None
         The same of the plan; None where the plan does not give it.
     ratio, ratio_lower, ratio_upper : float or None
@@ -63,7 +65,7 @@ class CheckResult:
     lots: tuple[str, ...]
     settings: tuple[str, ...]
     kind: Literal["weighed", "counted"]
-    achieved: float
+    achieved: float | None
     target: float | None
     ratio: float | None
     ratio_lower: float | None
@@ -97,7 +99,8 @@ class CheckResult:
         else:
             scale, unit = (SQUARE_METRES_PER_SQUARE_FOOT, "seeds/ft2") if units == "us" else (1.0, "seeds/m2")
         target = None if self.target is None else scale * self.target
-        amounts = {"achieved": scale * self.achieved, "target": target, "unit": unit}
+        achieved = None if self.achieved is None else scale * self.achieved
+        amounts = {"achieved": achieved, "target": target, "unit": unit}
         return {**vars(self), **amounts, "why_not": str(self.why_not or "")}
 
 
@@ -245,20 +248,22 @@ def _compare(
 ) -> tuple[CheckResult, _Evidence | None]:
     """Compare a check with the plan and with the standing drill."""
     entries = [entry for part in check.parts if plan and (entry := plan.target(part.box.name, part.lot))]
-    target = _target(check, plan, entries)
+    ground = ground_of(check, drill, entries)
+    target = _target(check, plan, entries, ground)
     known = [standing(part.box, part.lot, part.setting.opening) for part in check.parts]
-    found = _evidence(check, drill, entries, [each for each in known if each is not None])
+    found = _evidence(check, drill, entries, [each for each in known if each is not None], ground)
     missing = [part.lot for part, each in zip(check.parts, known, strict=True) if each is None]
     no_catch = Remark("field.no_catch", {"lots": ", ".join(missing)}) if missing else None
     why_not = next((each for each in (found, target, no_catch) if isinstance(each, Remark)), None)
     evidence = found if isinstance(found, _Evidence) else None
-    return _result(check, drill, None if isinstance(target, Remark) else target, evidence, why_not), evidence
+    return _result(check, None if isinstance(target, Remark) else target, evidence, ground, why_not), evidence
 
 
-def _target(check: FieldCheck, plan: Plan | None, entries: list[BoxPlan]) -> float | Remark:
+def _target(check: FieldCheck, plan: Plan | None, entries: list[BoxPlan], ground: Ground) -> float | Remark:
     """Rate of the plan, or why there is none."""
     if len(entries) == len(check.parts):
-        target = sum(each.pure_seeds_per_m2 if check.counted else each.bulk_rate for each in entries)
+        rates = [each.pure_seeds_per_m2 if check.counted else each.bulk_rate for each in entries]
+        target = float(np.sum(rates * ground.parts))
         return target if np.isfinite(target) else Remark("field.seeds_unknown")
     for part in check.parts:
         for lot in plan.lots if plan else ():  # a lot that was mixed in goes by the name of its blend
@@ -268,21 +273,27 @@ def _target(check: FieldCheck, plan: Plan | None, entries: list[BoxPlan]) -> flo
 
 
 def _evidence(
-    check: FieldCheck, drill: Drill, entries: list[BoxPlan], known: list[Stationary]
+    check: FieldCheck, drill: Drill, entries: list[BoxPlan], known: list[Stationary], ground: Ground
 ) -> _Evidence | Remark | None:
     """What a check says of the factor, or why it is not used; None where catches or the seeds in a gram lack."""
     if len(known) < len(check.parts):
         return None
     if check.counted and check.seeds == 0:
         return Remark("field.no_seed")
-    outputs = np.array([rate_for_output(float(np.exp(each.log_output)), drill) for each in known])
+    outputs = np.array(
+        [
+            rate_for_output(float(np.exp(each.log_output)), drill, part.box)
+            for each, part in zip(known, check.parts, strict=True)
+        ]
+    )
+    outputs = outputs * ground.parts
     achieved, variance = check.rate, CHECK_SPREAD**2
     if check.counted:
         if len(entries) < len(known):
             return None
         outputs = outputs * [each.pure_seeds_per_m2 / each.bulk_rate for each in entries]
         # half a seed is added, as is usual for logarithms of small counts; the limits of the rate are exact
-        achieved = (check.seeds + 0.5) / (check.row_m * drill.row_spacing_m)
+        achieved = (check.seeds + 0.5) / ground.area_m2
         variance += 1 / (check.seeds + 0.5)
     factor = achieved / outputs.sum()
     if not np.isfinite(factor):
@@ -294,17 +305,18 @@ def _evidence(
 
 
 def _result(
-    check: FieldCheck, drill: Drill, target: float | None, found: _Evidence | None, why_not: Remark | None
+    check: FieldCheck, target: float | None, found: _Evidence | None, ground: Ground, why_not: Remark | None
 ) -> CheckResult:
     """The check as it is shown. What one check tells is worth few checks, so its limits are those of Student."""
     boxes, lots, settings = zip(*((part.box.name, part.lot, part.setting.text) for part in check.parts), strict=True)
-    achieved = check.seeds_per_m2(drill.row_spacing_m) if check.counted else check.rate
+    seen = check.seeds if check.counted else check.used_g
+    achieved = None if math.isnan(ground.area_m2) else seen / ground.area_m2
     t = float(stdtrit(CHECK_SPREAD_WORTH, 0.975))
     ratio, factor = NOTHING, NOTHING
-    if target is not None:
+    if target is not None and achieved is not None:
         ratio = _limited(achieved / target, t * CHECK_SPREAD)
         if check.counted:
-            row = check.row_m * drill.row_spacing_m * target
+            row = ground.area_m2 * target
             lower, upper = poisson_limits(check.seeds)
             ratio = achieved / target, lower / row, upper / row
     if found is not None:

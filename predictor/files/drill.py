@@ -7,6 +7,7 @@ from typing import Any, Literal, TypeGuard
 from predictor.domain.control import Lever, Sprockets
 from predictor.domain.drill import HOLDS, VIABLE, CatchDefaults, Drill, SeedBox
 from predictor.files.toml import Keys, read_toml, shown
+from predictor.format import plain
 from predictor.numbers import Range
 from predictor.units import GRAMS, METRES, Units
 
@@ -14,6 +15,8 @@ from predictor.units import GRAMS, METRES, Units
 SPACING_M = Range(0.05, 1.5)
 CIRCUMFERENCE_M = Range(0.5, 10.0)
 MOST_ROWS = 200
+# A box cannot sow more ground than the drill passes over, but for rounded spacings.
+WIDER = 1.02
 MOST_TEETH = 200
 MOST_STEPS = 100_000
 
@@ -23,7 +26,8 @@ _TOP = {"name", "rows", "viable", "catch", "box"} | {
 _CATCH = {"turns", "rows", "charge_turns", "scale_resolution_g"}
 _LEVER = {"lowest", "highest", "step", "more_is"}
 _FULL = {"full_lb": GRAMS["lb"], "full_kg": GRAMS["kg"]}
-_BOX = {"name", "holds", "control", "positions"} | _LEVER | _FULL.keys()
+_SPACINGS = {f"row_spacing_{unit}" for unit in METRES}
+_BOX = {"name", "holds", "control", "positions", "rows"} | _LEVER | _FULL.keys() | _SPACINGS
 _MORE_IS: tuple[Literal["higher", "lower"], ...] = ("higher", "lower")
 _POSITION = {"label", "driver", "driven", "ratio"}
 _POSITIONS_FORM = 'positions = [{label = "1", driver = 12, driven = 30}, ...]'
@@ -36,7 +40,8 @@ def read_drill(path: str | os.PathLike[str]) -> Drill:
     ----------
     path : str or path
         TOML with `name, rows`, one `row_spacing_...` and one `rolling_circumference_...` key (`_in`, `_ft`,
-        `_cm` or `_m`), optionally `viable` and a table `[catch]`, and a table `[[box]]` for each seed box.
+        `_cm` or `_m`), optionally `viable` and a table `[catch]`, and a table `[[box]]` for each seed box. A box that
+        feeds fewer rows has its own `rows`, and `row_spacing_...` where they cover only their strip.
         "-" reads standard input.
 
     Returns
@@ -66,7 +71,7 @@ def read_drill(path: str | os.PathLike[str]) -> Drill:
         CIRCUMFERENCE_M,
         "Roll the loaded drill 10 turns of its drive wheel in the field, and divide the distance by 10.",
     )
-    catch, boxes = _catch(top, rows), _boxes(top)
+    catch, boxes = _catch(top, rows), _boxes(top, rows, spacing)
     top.problems.check()
     units: Units = "us" if unit in ("in", "ft") else "metric"
     return Drill(name, rows, spacing, circumference, boxes, catch, viable or "germination", units, digest)
@@ -121,7 +126,7 @@ def _catch(top: Keys, drill_rows: int) -> CatchDefaults:
     )
 
 
-def _boxes(top: Keys) -> tuple[SeedBox, ...]:
+def _boxes(top: Keys, drill_rows: int, drill_spacing: float) -> tuple[SeedBox, ...]:
     entries = top.data.get("box")
     if not _is_tables(entries):
         found = "One pair of brackets is missing." if isinstance(entries, dict) else "The drill has no boxes."
@@ -139,8 +144,9 @@ def _boxes(top: Keys) -> tuple[SeedBox, ...]:
         holds = keys.choice("holds", HOLDS)
         kind = keys.choice("control", ("lever", "sprockets"))
         control = _lever(keys) if kind == "lever" else _sprockets(keys) if kind == "sprockets" else None
+        full, fed = _full(keys), _fed_rows(keys, drill_rows, drill_spacing)
         if control is not None and holds is not None:
-            boxes.append(SeedBox(name, holds, control, _full(keys)))
+            boxes.append(SeedBox(name, holds, control, full, *fed))
     return tuple(boxes)
 
 
@@ -155,6 +161,26 @@ def _full(keys: Keys) -> float | None:
     if len(there) > 1:
         keys.wrong(there[1], "The weight of the full box is given in pounds and in kilograms. Keep one of them.")
     return keys.number(there[0], Range(0, 10_000, above=True)) * _FULL[there[0]] if there else None
+
+
+def _fed_rows(keys: Keys, drill_rows: int, drill_spacing: float) -> tuple[int | None, float | None]:
+    """How many rows a box feeds, and the metres between them; None for what is as the drill has it."""
+    spaced = sorted(_SPACINGS & keys.data.keys())
+    if "rows" not in keys.data:
+        if spaced:
+            keys.wrong(spaced[0], "Write how many rows this box feeds too, as rows = 6, or delete this key.")
+        return None, None
+    rows = keys.whole("rows", MOST_ROWS)
+    if rows > drill_rows:
+        keys.wrong("rows", f"The box cannot feed {rows} rows: the drill has {drill_rows}.")
+        return None, None
+    if not spaced:
+        return rows, None
+    spacing, unit = _length(keys, "row_spacing", SPACING_M, "Measure from one row that the box feeds to the next.")
+    if rows * spacing > drill_rows * drill_spacing * WIDER:
+        width, whole = (plain(round(each / METRES[unit], 2)) for each in (rows * spacing, drill_rows * drill_spacing))
+        keys.wrong(spaced[0], f"The box would sow {width} {unit} in one pass, but the drill is {whole} {unit} wide.")
+    return rows, spacing
 
 
 def _lever(keys: Keys) -> Lever | None:

@@ -100,7 +100,7 @@ def read_weight(text: str, *, tare_g: float = 0.0, most_rows: int | None = None)
     apart = grams if len(grams) > 1 else None
     rows, parts = (apart, None) if sign == "+" else (None, apart)
     if rows is not None and most_rows is not None and len(rows) > most_rows:
-        raise ValueError(f"{len(rows)} weights are more than the drill's {most_rows} rows.")
+        raise ValueError(f"{len(rows)} weights are more than the {most_rows} rows there are.")
     return Weight(round(sum(grams), 9), tare_g * len(grams), rows, parts)
 
 

@@ -50,7 +50,8 @@ class _Reader(Columns):
         used, length = self.measures(_USED, "a weight"), self.measures(_ROW_LENGTHS, "a length of row")
         seeds = self.numbers("seeds_counted", "a number of seeds", Range(0, 1e6))
         self.whole_pairs(area, distance, used, length, seeds)
-        area = np.where(np.isnan(area), distance * self.drill.rows * self.drill.row_spacing_m, area)
+        widths = [max((self.drill.width_of(part.box) for part in each), default=np.nan) for each in parts]
+        area = np.where(np.isnan(area), distance * np.array(widths, dtype=float), area)
         note = self.texts("note")
         columns = (date, parts, area.tolist(), used.tolist(), seeds.tolist(), length.tolist(), note, self.table.lines)
         return [FieldCheck(*row) for i, row in enumerate(zip(*columns, strict=True)) if i not in self.wrong_rows]

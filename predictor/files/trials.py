@@ -3,13 +3,14 @@
 import gc
 import os
 import re
+from collections.abc import Callable
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from predictor.domain.control import Floats, read_setting
-from predictor.domain.drill import CatchDefaults, Drill
+from predictor.domain.drill import CatchDefaults, Drill, SeedBox
 from predictor.domain.result import Remark
 from predictor.domain.trials import APART, KINDS, Trials
 from predictor.errors import MOST_PROBLEMS
@@ -42,6 +43,9 @@ LARGEST_ROWS = 500
 SUMS_AGREE = 0.02
 # A part is of equal turns, and one alone is the whole catch.
 FEWEST_PARTS = 2
+
+# What `numbers` gives for an empty cell of a column whose values are above 0.
+EMPTY = 0.0
 
 # Used where there is no drill file; common practice.
 _DEFAULTS = CatchDefaults()
@@ -169,7 +173,8 @@ class _Reader(Columns):
 
     def columns(self) -> dict[str, Any]:
         """The columns by name."""
-        box, rows, net, date = self.boxes(self.drill), self.row_counts(), self.net_grams(), self.dates("date")
+        box = self.boxes(self.drill)
+        rows, net, date = self.row_counts(box), self.net_grams(), self.dates("date")
         setting, opening = self.settings(box)
         return {
             **{name: self.texts(name) for name in ("lot", "operator", "note")},
@@ -205,15 +210,31 @@ class _Reader(Columns):
         pairs = self.each_of(list(zip(names, texts, strict=True)), read, "setting", {}, ("", np.nan))
         return [shown for shown, _ in pairs], [opening for _, opening in pairs]
 
-    def row_counts(self) -> Floats:
+    def of_box(self, names: list[str], value: Callable[[SeedBox], float], otherwise: float) -> Floats:
+        """A value of each row's box; `otherwise` where there is no drill, or no such box in it."""
+        boxes = () if self.drill is None else self.drill.boxes
+        known = {box.name: value(box) for box in boxes}
+        return np.array([known.get(name, otherwise) for name in names], dtype=float)
+
+    def row_counts(self, names: list[str]) -> Floats:
         """How many rows were caught."""
-        rows = self.numbers("rows", "a number of rows", Range(0, LARGEST_ROWS, above=True), self.defaults.rows)
-        most, of_them = LARGEST_ROWS, "rows"
-        if self.drill is not None:
-            most, of_them = self.drill.rows, f"of the drill's {self.drill.rows} rows"
+        drill = self.drill
+        rows = self.numbers("rows", "a number of rows", Range(0, LARGEST_ROWS, above=True), EMPTY)
+        most = np.full(len(self), float(LARGEST_ROWS))
+        usual = np.full(len(self), float(self.defaults.rows))
+        if drill is not None:
+            most = self.of_box(names, drill.rows_of, drill.rows)
+            usual = np.minimum(usual, most)
+        rows = np.where(rows == EMPTY, usual, rows)
         wrong = np.flatnonzero((rows != np.floor(rows)) & ~np.isnan(rows) | (rows > most))
-        message = f"rows cannot be caught. Write how many {of_them} were caught."
-        self.all_wrong(wrong, "rows", lambda i: f"{rows[i]:g} {message}")
+
+        def message(i: int) -> str:
+            of_them = "rows" if drill is None else f"of the drill's {drill.rows} rows"
+            if drill is not None and most[i] < drill.rows:
+                of_them = f"of the {most[i]:g} rows that box {names[i]} feeds"
+            return f"{rows[i]:g} rows cannot be caught. Write how many {of_them} were caught."
+
+        self.all_wrong(wrong, "rows", message)
         return rows
 
     def grams(self, weight: str, what: str, allowed: Range) -> Floats:

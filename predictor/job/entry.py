@@ -37,10 +37,11 @@ def advice_on(job: Job, box: SeedBox, lot: str) -> Advice | None:
     return None if task is None else job.advice(task)
 
 
-def asked_size(job: Job, advice: Advice | None) -> tuple[float, int]:
+def asked_size(job: Job, box: SeedBox, advice: Advice | None) -> tuple[float, int]:
     """Turns and rows of the catch to make next: as the advice asks for it, else as the drill file has it."""
     if advice is None:
-        return job.drill.catch.turns, job.drill.catch.rows
+        usual = job.drill.catch_of(box)
+        return usual.turns, usual.rows
     return advice.next_turns, int(advice.next_rows)
 
 

@@ -252,7 +252,7 @@ class Job:
         named = mine.target_g / (mine.turns * mine.rows)
         named = named[np.isfinite(named)]
         if target_g is not None:
-            catch = self.drill.catch
+            catch = self.drill.catch_of(box)
             size = mine.turns[-1] * mine.rows[-1] if len(mine) else catch.turns * catch.rows
             return Task(box, lot, season, float(target_g / size), factor)
         if len(named):

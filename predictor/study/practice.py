@@ -57,7 +57,8 @@ def make_catch(folder: Path, box_name: str, setting_text: str) -> PracticeCatch:
     entry = next((each for each in plan.boxes if each.box.name == box.name), None)
     if entry is None:
         raise InputError([Problem(f"The plan has no lot in box {box.name}, so there is no target.", str(folder))])
-    path, turns, rows, step = folder / "trials.csv", drill.catch.turns, drill.catch.rows, drill.catch.scale_resolution_g
+    path, usual = folder / "trials.csv", drill.catch_of(box)
+    turns, rows, step = usual.turns, usual.rows, usual.scale_resolution_g
     made = sum(1 for line in path.read_bytes().splitlines() if line.strip()) - 1
     lot = _hidden_truth(box, entry.target_output, seed)
     grams, _ = lot.catch(np.random.default_rng([seed, made, 99]), setting.opening, turns, rows)

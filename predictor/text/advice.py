@@ -127,7 +127,7 @@ def _more_turns(remark: Remark) -> str:
 def _more_rows(remark: Remark) -> str:
     return (
         f"Rows differ by {percent(remark['spread'])} %, so catching the same {remark['rows']} again cannot tell the "
-        f"rate of the whole drill. Catch {remark['next_rows']} of the {remark['drill_rows']} rows."
+        f"rate of the whole drill. Catch {remark['next_rows']} of the {remark['box_rows']} rows."
     )
 
 

@@ -12,6 +12,7 @@ from predictor.domain.seed import BoxPlan
 from predictor.field.filling import Refill
 from predictor.format import decimals_of, figures, grams, in_100, percent, plain
 from predictor.text.advice import what_to_do
+from predictor.text.drill import fed_rows
 from predictor.units import AREA_UNIT, GRAMS, METRES_PER_FOOT, RATE_UNIT, SQUARE_METRES, WEIGHT_UNIT, Units, rate_in
 
 # A bag for which the area is given where the weight of the full box is not known, in the user's unit.
@@ -42,9 +43,10 @@ def plan_facts(plan: BoxPlan, drill: Drill, units: Units) -> list[tuple[str, str
     rate = f"{figures(rate_in(plan.bulk_rate, units))} {RATE_UNIT[units]} bulk"
     if plan.field_factor != 1:
         rate += f"; the target catch is for a field factor of {plan.field_factor:.2f}"
-    facts = [("Rate", rate)]
+    fed = fed_rows(drill, plan.box, units)
+    facts = [("Rate", rate), *([("Rows", fed)] if fed else [])]
     length, row = (METRES_PER_FOOT, "foot") if units == "us" else (1.0, "metre")
-    pure, live = (each * drill.row_spacing_m * length for each in (plan.pure_seeds_per_m2, plan.seeds_per_m2))
+    pure, live = (each * drill.spacing_of(plan.box) * length for each in (plan.pure_seeds_per_m2, plan.seeds_per_m2))
     if not math.isnan(pure):
         facts.append(("Look for", f"{pure:.1f} seeds per {row} of row ({live:.1f} of them alive)"))
     weight, area = WEIGHT_UNIT[units], AREA_UNIT[units]

@@ -41,7 +41,8 @@ def check_words(check: CheckResult, units: Units) -> list[str]:
         f"{box}, {lot} at {setting}" for box, lot, setting in zip(check.boxes, check.lots, check.settings, strict=True)
     )
     shown = check.to_dict(units)
-    text = f"{check.date} {boxes}: {figures(shown['achieved'])} {shown['unit']}"
+    text = f"{check.date} {boxes}: "
+    text += "seeds counted" if check.achieved is None else f"{figures(shown['achieved'])} {shown['unit']}"
     ratio = [percent(each) for each in (check.ratio, check.ratio_lower, check.ratio_upper) if each is not None]
     if ratio:
         text += f", {ratio[0]} % of the target of {figures(shown['target'])} ({ratio[1]} to {ratio[2]} %)"
@@ -79,7 +80,8 @@ def target_words(job: Job | None, box: str) -> list[str]:
     said = []
     for each in job.plan.boxes:
         if each.box.name == box:
-            new = each.target_catch_g(job.drill.catch.turns, job.drill.catch.rows)
+            catch = job.drill.catch_of(each.box)
+            new = each.target_catch_g(catch.turns, catch.rows)
             said.append(f"The target catch of {each.lot} changes from {new * each.field_factor:.1f} to {new:.1f} g.")
     return said
 

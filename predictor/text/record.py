@@ -9,6 +9,7 @@ from predictor.domain.seed import LotPlan, Plan
 from predictor.format import count, figures, plain
 from predictor.job.record import Record, Use
 from predictor.lots.results import LotComparison, Reference
+from predictor.text.drill import fed_rows
 from predictor.text.lots import lot_sentence, season_sentences, shape_sentence, spread_sentences
 from predictor.units import AREA_UNIT, GRAMS, METRES, RATE_UNIT, SQUARE_METRES, Units, rate_in
 
@@ -29,6 +30,7 @@ def particulars(record: Record, units: Units) -> tuple[tuple[str, str], ...]:
     told, drill, area = record.particulars, record.job.drill, AREA_UNIT[units]
     width, length = ("in", "ft") if units == "us" else ("cm", "m")
     rows = f"{drill.rows} rows {drill.row_spacing_m / METRES[width]:.4g} {width} apart"
+    fed = "".join(f"; box {box.name} feeds {each}" for box in drill.boxes if (each := fed_rows(drill, box, units)))
     wheel = f"drive wheel {drill.rolling_circumference_m / METRES[length]:.4g} {length} around"
     catch = drill.catch
     size = f"{plain(catch.turns)} turns, {catch.rows} rows, {plain(catch.charge_turns)} turns to charge"
@@ -40,7 +42,7 @@ def particulars(record: Record, units: Units) -> tuple[tuple[str, str], ...]:
         ("Depth of seed", told.depth or TO_FILL),
         ("Operator", record.operators or TO_FILL),
         ("Last catch or check", record.date or "none"),
-        ("Drill", f"{drill.name}: {rows}, {wheel}"),
+        ("Drill", f"{drill.name}: {rows}, {wheel}{fed}"),
         ("Usual catch", f"{size}, scale to {plain(catch.scale_resolution_g)} g"),
     )
 

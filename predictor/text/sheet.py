@@ -6,9 +6,10 @@ from dataclasses import dataclass
 from typing import Any, NamedTuple
 
 from predictor.domain.catch import coarse_scale
-from predictor.domain.drill import Drill
+from predictor.domain.drill import Drill, SeedBox
 from predictor.domain.seed import BoxPlan, LotPlan, Plan
 from predictor.format import figures, plain
+from predictor.text.drill import fed_rows
 from predictor.text.fold import Fold, facts
 from predictor.units import GRAMS, METRES, RATE_UNIT, Units, rate_in
 
@@ -31,20 +32,24 @@ _NAMES: dict[Units, _Names] = {
 
 @dataclass(frozen=True)
 class Sheet:
-    """A plan for one size of catch and, where it is given, one area in square metres."""
+    """A plan for one size of catch, the drill file's where none is given, and for an area in square metres."""
 
     plan: Plan
     drill: Drill
     units: Units
-    turns: float
-    rows: int
+    turns: float | None = None
+    rows: int | None = None
     area_m2: float | None = None
+
+    def _size(self, box: BoxPlan) -> tuple[float, int]:
+        """Turns and rows of a catch of a box, with no more rows than it feeds."""
+        usual = self.drill.catch_of(box.box)
+        return self.turns or usual.turns, min(self.rows or usual.rows, self.drill.rows_of(box.box))
 
     @property
     def warnings(self) -> list[str]:
         """Everything that looks odd, in sentences."""
-        boxes = [(box.box.name, box.target_output) for box in self.plan.boxes]
-        coarse = (coarse_scale(name, output, self.drill, self.turns, self.rows) for name, output in boxes)
+        coarse = (coarse_scale(each.box, each.target_output, self.drill, *self._size(each)) for each in self.plan.boxes)
         return [str(each) for each in (*self.plan.remarks, *coarse) if each is not None]
 
     def to_dict(self) -> dict[str, Any]:
@@ -61,15 +66,17 @@ class Sheet:
         }
 
     def _box(self, box: BoxPlan) -> dict[str, Any]:
+        turns, rows = self._size(box)
         return {
             "box": box.box.name,
             "lot": box.lot,
-            **self._amounts(box),
-            "target_catch_g": box.target_catch_g(self.turns, self.rows),
+            **self._amounts(box, box.box),
+            "rows_fed": self.drill.rows_of(box.box),
+            "target_catch_g": box.target_catch_g(turns, rows),
             "target_output": box.target_output,
             "field_factor": box.field_factor,
-            "turns": self.turns,
-            "rows": self.rows,
+            "turns": turns,
+            "rows": rows,
         }
 
     def _lot(self, lot: LotPlan) -> dict[str, Any]:
@@ -77,10 +84,10 @@ class Sheet:
         return {
             **{name: getattr(lot, name) for name in (*names, "seeds_from", "table_species", "test_date")},
             "pls_rate": rate_in(lot.pls_rate, self.units),
-            **self._amounts(lot),
+            **self._amounts(lot, self.drill.box(lot.box)),
         }
 
-    def _amounts(self, part: BoxPlan | LotPlan) -> dict[str, float | None]:
+    def _amounts(self, part: BoxPlan | LotPlan, box: SeedBox) -> dict[str, float | None]:
         """Rates, load and seeds, in the user's units; None where they are not known."""
         names, seeds = _NAMES[self.units], part.seeds_per_m2
         size, known = METRES[names.row], seeds == seeds
@@ -89,7 +96,7 @@ class Sheet:
             "carrier_rate": rate_in(part.carrier, self.units),
             "load": None if self.area_m2 is None else part.bulk_rate * self.area_m2 / GRAMS[names.weight],
             f"seeds_per_{names.row}2": seeds * size**2 if known else None,
-            f"seeds_per_row_{names.row}": seeds * self.drill.row_spacing_m * size if known else None,
+            f"seeds_per_row_{names.row}": seeds * self.drill.spacing_of(box) * size if known else None,
         }
 
     def lines(self, wrapped: Fold) -> list[str]:
@@ -106,8 +113,10 @@ class Sheet:
         found, names = self._box(box), _NAMES[self.units]
         holds = "" if box.box.holds in box.box.name.lower() else f" ({box.box.holds})"
         said = [wrapped(f"BOX {box.box.name}{holds}: {box.lot}", "")]
-        catch = f"CATCH {figures(found['target_catch_g'])} g in {plain(self.turns)} turns"
-        said += facts(wrapped, catch, f"{self.rows} rows")
+        if fed := fed_rows(self.drill, box.box, self.units):
+            said.append(wrapped(f"Feeds {fed}"))
+        catch = f"CATCH {figures(found['target_catch_g'])} g in {plain(found['turns'])} turns"
+        said += facts(wrapped, catch, f"{found['rows']} rows")
         if box.field_factor != 1:
             said.append(wrapped(f"Corrected for a field factor of {box.field_factor:.2f}"))
         amounts = [("Drop", found["bulk_rate"], f" {names.rate} bulk"), ("Load", found["load"], f" {names.weight}")]

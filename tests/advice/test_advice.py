@@ -192,7 +192,7 @@ def test_rows_that_differ_cannot_be_averaged_out_by_catching_the_same_again():
     assert untold.decision == "lock"
     assert told.decision == "lengthen"
     assert told.why.code == "advice.more-rows"
-    assert 3 < told.next_rows == told.why["next_rows"] <= told.why["drill_rows"] == 12
+    assert 3 < told.next_rows == told.why["next_rows"] <= told.why["box_rows"] == 12
     # of rows with this spread 3 were caught, and the next catch has others besides
     assert told.next_rows_sd == pytest.approx(told.why["spread"] * np.sqrt(1 / 3 - 1 / told.next_rows))
     assert told.target_catch_g == pytest.approx(np.mean(catches) / 3 * told.next_rows)

@@ -45,7 +45,7 @@ def standing(rates, sd=0.03):
     def at(box, lot, opening):
         if box.name not in rates:
             return None
-        log_output = math.log(output_for_rate(rates[box.name] / 10, DRILL))
+        log_output = math.log(output_for_rate(rates[box.name] / 10, DRILL, box))
         return Stationary(log_output, sd, sd, 0.0, 10.0)
 
     return at
@@ -217,7 +217,7 @@ def test_limits_hold_the_true_factor_as_often_as_they_say(tmp_path):
 
 def test_rate_of_the_standing_drill_is_the_one_assumed_here():
     at = standing({"grain": 10.0})(DRILL.boxes[1], "A", 30.0)
-    assert rate_for_output(math.exp(at.log_output), DRILL) == pytest.approx(1.0)
+    assert rate_for_output(math.exp(at.log_output), DRILL, DRILL.boxes[0]) == pytest.approx(1.0)
 
 
 def test_a_factor_stays_what_it_is_when_a_drill_has_more_rows(tmp_path):

@@ -120,6 +120,19 @@ def test_viable_rule_and_direction_of_a_lever_are_read(tmp_path):
     assert drill.box("small").control.more_is == "lower"
 
 
+def test_rows_of_a_box_are_read_with_the_ground_they_cover(tmp_path):
+    found = [read(tmp_path, f"{US}{more}") for more in ("rows = 6\n", "rows = 6\nrow_spacing_in = 7.5\n", "")]
+    boxes = [drill.box("small") for drill in found]
+    assert [(box.rows, drill.rows_of(box)) for box, drill in zip(boxes, found, strict=True)] == [
+        (6, 6),
+        (6, 6),
+        (None, 12),
+    ]
+    assert [drill.spacing_of(box) / 0.0254 for box, drill in zip(boxes, found, strict=True)] == pytest.approx(
+        [15, 7.5, 7.5]
+    )
+
+
 SMALL = "box small, "
 ODD = {
     "name missing": ('name = "North shed drill"\n', "", "name"),
@@ -168,6 +181,11 @@ ODD = {
     "no teeth": ("driver = 12", "driver = 0", "line 17, box chaffy, position 1, driver"),
     "half a tooth": ("driver = 12", "driver = 12.5", "line 17, box chaffy, position 1, driver"),
     "label twice": ('label = "2"', 'label = "1"', "line 17, box chaffy, position 2, label"),
+    "more rows fed than there are": ("step = 1", "rows = 13", "line 25, box small, rows"),
+    "rows of a box not whole": ("step = 1", "rows = 5.5", "line 25, box small, rows"),
+    "spacing of a box without its rows": ("step = 1", "row_spacing_in = 15", "line 25, box small, row_spacing_in"),
+    "a box wider than the drill": ("step = 1", "rows = 6\nrow_spacing_in = 16", "line 26, box small, row_spacing_in"),
+    "two spacings of a box": ("step = 1", "rows = 6\nrow_spacing_in = 15\nrow_spacing_cm = 38", "line 27, box small, row_spacing_cm"),
     "label missing": ('label = "1", ', "", "line 17, box chaffy, position 1, label"),
 }  # fmt: skip
 

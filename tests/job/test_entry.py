@@ -52,8 +52,8 @@ def test_a_lot_needs_a_name(job, small):
 
 def test_the_catch_to_make_next_is_as_long_as_the_advice_asks(job, small):
     advice = replace(advice_on(job, small, "forb mix"), next_turns=112.0, next_rows=6.0)
-    assert asked_size(job, advice) == (112, 6)
-    assert asked_size(job, None) == (job.drill.catch.turns, job.drill.catch.rows)
+    assert asked_size(job, job.drill.box(advice.box), advice) == (112, 6)
+    assert asked_size(job, job.drill.boxes[0], None) == (job.drill.catch.turns, job.drill.catch.rows)
     # a catch of eight times the size scatters less, but the curve is as uncertain as before
     low, high = expected_g(advice, 14.0, 84)
     longer = expected_g(advice, 14.0, 8 * 84)

@@ -100,7 +100,9 @@ def test_grams_in_ten_metres_of_row_over_the_spacing_are_kg_per_hectare():
     spacing, grams = 0.91, 3.64
     machine = drill(6, spacing)
     output = grams * machine.rolling_circumference_m / 10  # grams a row and turn
-    assert rate_for_output(output, machine) / KG_PER_HECTARE == pytest.approx(grams / spacing, rel=1e-12)
+    assert rate_for_output(output, machine, machine.boxes[0]) / KG_PER_HECTARE == pytest.approx(
+        grams / spacing, rel=1e-12
+    )
 
 
 def test_seeds_in_a_foot_of_row_are_those_of_the_drill_page(tmp_path):

@@ -27,8 +27,11 @@ def rows(name):
         return list(csv.DictReader(file))
 
 
+BOX = SeedBox("a", "small", Lever(0, 60))
+
+
 def drill(spacing_m, circumference_m):
-    return Drill("made up", 12, spacing_m, circumference_m, (SeedBox("a", "small", Lever(0, 60)),))
+    return Drill("made up", 12, spacing_m, circumference_m, (BOX,))
 
 
 # The table is printed in steps of 0.05. In these four of sixty cells the step is not the nearest but the one after it
@@ -133,12 +136,12 @@ def test_a_hundred_square_feet():
     At 25 lb/ac it is 26.03 g with exact units (own arithmetic).
     """
     assert catch_area(20, 1, 8 * FT, 7.5 * IN) == pytest.approx(100 * FT**2)
-    assert round(target_catch_g(25 * LB_PER_ACRE, drill(7.5 * IN, 8 * FT), 20, 1), 2) == 26.03
+    assert round(target_catch_g(25 * LB_PER_ACRE, drill(7.5 * IN, 8 * FT), BOX, 20, 1), 2) == 26.03
 
 
 def test_small_seed_catch_is_small():
     """At 8 lb/ac one 7.5-in row over 100 ft2 gives 8.3 g, by own arithmetic: 8 x 453.59237 / 435.6 = 8.33."""
-    assert round(target_catch_g(8 * LB_PER_ACRE, drill(7.5 * IN, 8 * FT), 20, 1), 1) == 8.3
+    assert round(target_catch_g(8 * LB_PER_ACRE, drill(7.5 * IN, 8 * FT), BOX, 20, 1), 1) == 8.3
 
 
 def test_grams_in_ten_metres_of_row():
@@ -147,9 +150,9 @@ def test_grams_in_ten_metres_of_row():
     The row spacing and the grams are invented.
     """
     spacing, grams = 0.19, 3.2
-    rate = rate_for_output(grams, drill(spacing, 10.0))
+    rate = rate_for_output(grams, drill(spacing, 10.0), BOX)
     assert rate * 10 == pytest.approx(grams / spacing)
-    assert output_for_rate(rate, drill(spacing, 10.0)) == pytest.approx(grams)
+    assert output_for_rate(rate, drill(spacing, 10.0), BOX) == pytest.approx(grams)
 
 
 def test_seeds_in_a_pound_from_a_twenty_gram_sample():
@@ -163,5 +166,5 @@ def test_field_factor_raises_the_target_catch():
     """Yousif, Gedarif University, field seasons 2006 to 2008 (read; title, journal, year and page not recorded): cotton
     was sown at 85 % of the standing rate. The consequence for the target is own arithmetic.
     """
-    plain = target_catch_g(1.0, drill(0.19, 2.2), 28, 3)
-    assert target_catch_g(1.0, drill(0.19, 2.2), 28, 3, field_factor=0.85) == pytest.approx(plain / 0.85)
+    plain = target_catch_g(1.0, drill(0.19, 2.2), BOX, 28, 3)
+    assert target_catch_g(1.0, drill(0.19, 2.2), BOX, 28, 3, field_factor=0.85) == pytest.approx(plain / 0.85)

@@ -43,7 +43,7 @@ def test_every_remark_of_a_plan_is_a_sentence(tmp_path):
 def test_mends_of_a_coarse_scale_stay_within_what_a_person_does(step_g, more):
     """A catch of 9.01 g in 28 turns and 3 of 12 rows: at 1 % a step of the scale may be 0.0901 g."""
     drill = Drill("made up", 12, 0.19, 2.2, BOXES, CatchDefaults(28, 3, 5, step_g))
-    remark = coarse_scale("small", 9.01 / 84, drill, 28, 3)
+    remark = coarse_scale(BOXES[1], 9.01 / 84, drill, 28, 3)
     assert (remark is None) == (more is None)
     if remark is not None:
         assert {name: remark[name] for name in more} == more
