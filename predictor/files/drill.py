@@ -2,11 +2,10 @@
 
 import math
 import os
-from typing import Any, Literal, TypeGuard
 
-from predictor.domain.control import Lever, Sprockets
 from predictor.domain.drill import HOLDS, VIABLE, CatchDefaults, Drill, SeedBox
-from predictor.files.toml import Keys, read_toml, shown
+from predictor.files.controls import CONTROL_KEYS, is_tables, read_control
+from predictor.files.toml import Keys, read_toml
 from predictor.format import plain
 from predictor.numbers import Range
 from predictor.units import GRAMS, METRES, Units
@@ -17,20 +16,14 @@ CIRCUMFERENCE_M = Range(0.5, 10.0)
 MOST_ROWS = 200
 # A box cannot sow more ground than the drill passes over, but for rounded spacings.
 WIDER = 1.02
-MOST_TEETH = 200
-MOST_STEPS = 100_000
 
 _TOP = {"name", "rows", "viable", "catch", "box"} | {
     f"{name}_{unit}" for name in ("row_spacing", "rolling_circumference") for unit in METRES
 }
 _CATCH = {"turns", "rows", "charge_turns", "scale_resolution_g"}
-_LEVER = {"lowest", "highest", "step", "more_is"}
 _FULL = {"full_lb": GRAMS["lb"], "full_kg": GRAMS["kg"]}
 _SPACINGS = {f"row_spacing_{unit}" for unit in METRES}
-_BOX = {"name", "holds", "control", "positions", "rows"} | _LEVER | _FULL.keys() | _SPACINGS
-_MORE_IS: tuple[Literal["higher", "lower"], ...] = ("higher", "lower")
-_POSITION = {"label", "driver", "driven", "ratio"}
-_POSITIONS_FORM = 'positions = [{label = "1", driver = 12, driven = 30}, ...]'
+_BOX = {"name", "holds", "rows"} | CONTROL_KEYS | _FULL.keys() | _SPACINGS
 
 
 def read_drill(path: str | os.PathLike[str]) -> Drill:
@@ -128,7 +121,7 @@ def _catch(top: Keys, drill_rows: int) -> CatchDefaults:
 
 def _boxes(top: Keys, drill_rows: int, drill_spacing: float) -> tuple[SeedBox, ...]:
     entries = top.data.get("box")
-    if not _is_tables(entries):
+    if not is_tables(entries):
         found = "One pair of brackets is missing." if isinstance(entries, dict) else "The drill has no boxes."
         top.wrong("box", f"{found} Write [[box]] on a line of its own for each box, its keys below.")
         return ()
@@ -142,17 +135,11 @@ def _boxes(top: Keys, drill_rows: int, drill_spacing: float) -> tuple[SeedBox, .
             keys.wrong("name", f"Two boxes are called {name}. Give each its own name.")
         seen.add(name.lower())
         holds = keys.choice("holds", HOLDS)
-        kind = keys.choice("control", ("lever", "sprockets"))
-        control = _lever(keys) if kind == "lever" else _sprockets(keys) if kind == "sprockets" else None
+        control = read_control(keys)
         full, fed = _full(keys), _fed_rows(keys, drill_rows, drill_spacing)
         if control is not None and holds is not None:
             boxes.append(SeedBox(name, holds, control, full, *fed))
     return tuple(boxes)
-
-
-def _is_tables(value: object) -> TypeGuard[list[dict[str, Any]]]:
-    """Whether a value is a list of tables, with at least one."""
-    return isinstance(value, list) and bool(value) and all(isinstance(entry, dict) for entry in value)
 
 
 def _full(keys: Keys) -> float | None:
@@ -181,52 +168,3 @@ def _fed_rows(keys: Keys, drill_rows: int, drill_spacing: float) -> tuple[int | 
         width, whole = (plain(round(each / METRES[unit], 2)) for each in (rows * spacing, drill_rows * drill_spacing))
         keys.wrong(spaced[0], f"The box would sow {width} {unit} in one pass, but the drill is {whole} {unit} wide.")
     return rows, spacing
-
-
-def _lever(keys: Keys) -> Lever | None:
-    if "positions" in keys.data:
-        keys.wrong("positions", 'A lever has no chain positions. Delete them, or write control = "sprockets".')
-    lowest, highest = keys.number("lowest", default=0), keys.number("highest")
-    step = keys.number("step", Range(0, 1e9, above=True), 1)
-    more_is = keys.choice("more_is", _MORE_IS, "higher")
-    if more_is is None or not all(map(math.isfinite, (lowest, highest, step))):
-        return None
-    if not lowest < highest:
-        keys.wrong(
-            "lowest",
-            f"The scale would run from {lowest:g} to {highest:g}. Write the smaller reading as lowest. "
-            'If a smaller reading gives more seed, add more_is = "lower".',
-        )
-        return None
-    if step > highest - lowest or (highest - lowest) / step > MOST_STEPS:
-        keys.wrong("step", f"Steps of {step:g} do not fit a scale from {lowest:g} to {highest:g}.")
-        return None
-    return Lever(lowest, highest, step, more_is)
-
-
-def _sprockets(keys: Keys) -> Sprockets | None:
-    for key in sorted(_LEVER & keys.data.keys()):
-        keys.wrong(key, 'Sprockets have no scale. Delete the key, or write control = "lever".')
-    positions = keys.data.get("positions")
-    if not _is_tables(positions):
-        found = "The chain positions are missing." if not positions else f"{shown(positions)} has no teeth in it."
-        keys.wrong("positions", f"{found} Write them as {_POSITIONS_FORM}.")
-        return None
-    ratios: dict[str, float] = {}
-    folded: set[str] = set()
-    # positions are mostly written inside one key of the box, so that their problems are placed at its line
-    path = f"{keys.path}positions"
-    for number, entry in enumerate(positions, 1):
-        written = f"{path}.{number}."
-        at = written if written in keys.lines else path
-        inner = keys.inner(dict(entry), _POSITION, f"{keys.where}position {number}, ", at)
-        label = inner.text("label", or_whole=True)
-        if label and label.lower() in folded:
-            inner.wrong("label", f"Two chain positions are called {label}. Give each its own label.")
-        folded.add(label.lower())
-        if "ratio" in entry:
-            inner.wrong("ratio", "A ratio is worked out from the teeth. Write driver and driven in its place.")
-            if not {"driver", "driven"} & entry.keys():
-                continue
-        ratios[label] = inner.whole("driver", MOST_TEETH) / inner.whole("driven", MOST_TEETH)
-    return Sprockets(ratios) if ratios else None

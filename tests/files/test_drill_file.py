@@ -88,6 +88,14 @@ def test_results_are_shown_in_the_units_of_the_row_spacing(tmp_path):
     assert read(tmp_path, metric).units == "metric"
 
 
+def test_the_ratio_of_a_chain_in_two_stages_is_their_product(tmp_path):
+    two = US.replace("driver = 12, driven = 30", "driver = [12, 20], driven = [30, 15]")
+    two = two.replace("driver = 15, driven = 28", "driver = [15], driven = [28]")
+    control = read(tmp_path, two).box("chaffy").control
+    assert control.opening("1") == pytest.approx(8 / 15, rel=1e-15)  # 12/30 x 20/15, by hand
+    assert control.opening("2") == 15 / 28
+
+
 def test_what_the_file_leaves_out_has_its_usual_value(tmp_path):
     short = US[: US.index("[catch]")].replace("rows = 12", "rows = 2") + US[US.index("[[box]]") :]
     drill = read(tmp_path, short.replace("lowest = 0\n", "").replace("step = 1\n", ""))
@@ -179,6 +187,12 @@ ODD = {
     "a ratio for the teeth": ("driver = 12, driven = 30", "ratio = 0.4", "line 17, box chaffy, position 1, ratio"),
     "no driven sprocket": (", driven = 30", "", "line 17, box chaffy, position 1, driven"),
     "no teeth": ("driver = 12", "driver = 0", "line 17, box chaffy, position 1, driver"),
+    "stages of one side only": ("driver = 12, driven = 30", "driver = [12, 20], driven = 30", "line 17, box chaffy, position 1, driven"),
+    "more stages on one side": ("driver = 12, driven = 30", "driver = [12, 20], driven = [30, 15, 20]", "line 17, box chaffy, position 1, driven"),
+    "no stages": ("driver = 12, driven = 30", "driver = [], driven = []", "line 17, box chaffy, position 1, driver; line 17, box chaffy, position 1, driven"),
+    "stages beyond any drill": ("driver = 12", f"driver = {[12] * 6}", "line 17, box chaffy, position 1, driver"),
+    "a stage without teeth": ("driver = 12, driven = 30", "driver = [12, 0], driven = [30, 15]", "line 17, box chaffy, position 1, driver"),
+    "a stage in words": ("driver = 12, driven = 30", 'driver = [12, "20"], driven = [30, 15]', "line 17, box chaffy, position 1, driver"),
     "half a tooth": ("driver = 12", "driver = 12.5", "line 17, box chaffy, position 1, driver"),
     "label twice": ('label = "2"', 'label = "1"', "line 17, box chaffy, position 2, label"),
     "more rows fed than there are": ("step = 1", "rows = 13", "line 25, box small, rows"),

@@ -1,0 +1,101 @@
+"""Reads the control of a box in drill.toml: a lever with its scale, or chain positions with their teeth."""
+
+import math
+from typing import Any, Literal, TypeGuard
+
+from predictor.domain.control import Control, Lever, Sprockets
+from predictor.files.toml import Keys, shown
+from predictor.numbers import Range
+
+MOST_TEETH, MOST_STAGES = 200, 5
+MOST_STEPS = 100_000
+
+_LEVER = {"lowest", "highest", "step", "more_is"}
+CONTROL_KEYS = {"control", "positions"} | _LEVER
+_MORE_IS: tuple[Literal["higher", "lower"], ...] = ("higher", "lower")
+_POSITION = {"label", "driver", "driven", "ratio"}
+_POSITIONS_FORM = 'positions = [{label = "1", driver = 12, driven = 30}, ...]'
+
+
+def read_control(keys: Keys) -> Control | None:
+    """The control of a box; None with its problems noted."""
+    kind = keys.choice("control", ("lever", "sprockets"))
+    return _lever(keys) if kind == "lever" else _sprockets(keys) if kind == "sprockets" else None
+
+
+def is_tables(value: object) -> TypeGuard[list[dict[str, Any]]]:
+    """Whether a value is a list of tables, with at least one."""
+    return isinstance(value, list) and bool(value) and all(isinstance(entry, dict) for entry in value)
+
+
+def _lever(keys: Keys) -> Lever | None:
+    if "positions" in keys.data:
+        keys.wrong("positions", 'A lever has no chain positions. Delete them, or write control = "sprockets".')
+    lowest, highest = keys.number("lowest", default=0), keys.number("highest")
+    step = keys.number("step", Range(0, 1e9, above=True), 1)
+    more_is = keys.choice("more_is", _MORE_IS, "higher")
+    if more_is is None or not all(map(math.isfinite, (lowest, highest, step))):
+        return None
+    if not lowest < highest:
+        keys.wrong(
+            "lowest",
+            f"The scale would run from {lowest:g} to {highest:g}. Write the smaller reading as lowest. "
+            'If a smaller reading gives more seed, add more_is = "lower".',
+        )
+        return None
+    if step > highest - lowest or (highest - lowest) / step > MOST_STEPS:
+        keys.wrong("step", f"Steps of {step:g} do not fit a scale from {lowest:g} to {highest:g}.")
+        return None
+    return Lever(lowest, highest, step, more_is)
+
+
+def _sprockets(keys: Keys) -> Sprockets | None:
+    for key in sorted(_LEVER & keys.data.keys()):
+        keys.wrong(key, 'Sprockets have no scale. Delete the key, or write control = "lever".')
+    positions = keys.data.get("positions")
+    if not is_tables(positions):
+        found = "The chain positions are missing." if not positions else f"{shown(positions)} has no teeth in it."
+        keys.wrong("positions", f"{found} Write them as {_POSITIONS_FORM}.")
+        return None
+    ratios: dict[str, float] = {}
+    folded: set[str] = set()
+    # positions are mostly written inside one key of the box, so that their problems are placed at its line
+    path = f"{keys.path}positions"
+    for number, entry in enumerate(positions, 1):
+        written = f"{path}.{number}."
+        at = written if written in keys.lines else path
+        inner = keys.inner(dict(entry), _POSITION, f"{keys.where}position {number}, ", at)
+        label = inner.text("label", or_whole=True)
+        if label and label.lower() in folded:
+            inner.wrong("label", f"Two chain positions are called {label}. Give each its own label.")
+        folded.add(label.lower())
+        if "ratio" in entry:
+            inner.wrong("ratio", "A ratio is worked out from the teeth. Write driver and driven in its place.")
+            if not {"driver", "driven"} & entry.keys():
+                continue
+        ratios[label] = _drive_ratio(inner)
+    return Sprockets(ratios) if ratios else None
+
+
+def _drive_ratio(keys: Keys) -> float:
+    """Driver teeth over driven teeth; the product of its stages where one chain drives the next."""
+    driver, driven = _teeth(keys, "driver"), _teeth(keys, "driven")
+    if driver and driven and len(driver) != len(driven):
+        keys.wrong(
+            "driven",
+            f"The stages of driver and driven differ in number: {len(driver)} and {len(driven)}. Write one of each for "
+            "every stage, as driver = [12, 20], driven = [30, 15].",
+        )
+    return math.prod(driver) / math.prod(driven)
+
+
+def _teeth(keys: Keys, key: str) -> list[int]:
+    """Teeth of the sprockets, one for each stage; none with a problem noted where the list is empty or too long."""
+    value = keys.data.get(key)
+    if not isinstance(value, list):
+        return [keys.whole(key, MOST_TEETH)]
+    if not 1 <= len(value) <= MOST_STAGES:
+        found = "The list is empty" if not value else f"There are {len(value)} stages, more than any drill has"
+        keys.wrong(key, f"{found}. Write the teeth of one sprocket for each stage, as {key} = [12, 20].")
+        return []
+    return [keys.inner({key: each}, {key}, keys.where, keys.path).whole(key, MOST_TEETH) for each in value]
