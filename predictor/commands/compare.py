@@ -50,11 +50,14 @@ def command(
 
     machine = _machine(trials, drill)
     caught = read_trials(trials, machine)
+    said = list(map(str, caught.assumed))
     for file in history or []:
-        earlier = without_copies(read_trials(file, machine), caught)
+        log = read_trials(file, machine)
+        said += map(str, log.assumed)
+        earlier = without_copies(log, caught)
         caught = joined([earlier, caught]) if len(earlier) else caught
-    for remark in caught.assumed:
-        say(str(remark))
+    for sentence in dict.fromkeys(said):
+        say(sentence)
     results = _compare(caught, box, reference, level)
     if as_json:
         print_json({"schema": 1, "results": [each.to_dict() for each in results]})

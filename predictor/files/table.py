@@ -34,6 +34,7 @@ class Header:
     words: frozenset[str]
     numbers: frozenset[str]
     required: tuple[tuple[str, ...], ...]  # Exactly one of each group must be there
+    made: frozenset[str] = frozenset()  # Columns that the program itself adds to a table it gives out
 
     @cached_property
     def known(self) -> frozenset[str]:
@@ -135,7 +136,7 @@ def _check_header(
             problems.add("A column has no name. Name it, or delete it.", line)
         elif count > 1:
             problems.add(f"This column appears {count} times. Keep one.", line, name)
-    own = [name for name in columns if name and name not in header.known][:MOST_LOOKED_AT]
+    own = [name for name in columns if name and name not in header.known | header.made]
     needed = []
     for choices in header.required:
         there = [name for name in choices if name in columns]
@@ -144,17 +145,29 @@ def _check_header(
         elif there:
             problems.add(same_thing(there), line)
         else:
-            pairs = ((name, near(name, choices, 0.5)) for name in own)
+            pairs = ((name, near(name, choices, 0.5)) for name in own[:MOST_LOOKED_AT])
             hint = next((f' Is "{_clipped(name)}" meant to be {meant}?' for name, meant in pairs if meant), "")
             found = listed(_clipped(name) or "(no name)" for name in columns)
             problems.add(f"The column {' or '.join(choices)} is missing.{hint} Columns found: {found}.", line)
-    absent = header.known - set(columns)
-    assumed = [
-        Remark("files.own_column", {"column": _clipped(name), "meant": meant})
-        for name in own
-        if (meant := near(name, absent, 0.8))
-    ]
-    return frozenset(needed), assumed
+    return frozenset(needed), _unused(own, columns, header, problems.file)
+
+
+def _unused(own: Sequence[str], there: Collection[str], header: Header, file: str) -> list[Remark]:
+    """One remark for the columns that nothing reads, with the absent ones that some may have meant."""
+    if not own:
+        return []
+    pairs = ((name, _meant(name, there, header.known)) for name in own[:MOST_LOOKED_AT])
+    meant = tuple((_clipped(name), each) for name, each in pairs if each)
+    columns = tuple(map(_clipped, own))
+    return [Remark("files.not_used", {"file": os.path.basename(file), "columns": columns, "meant": meant})]
+
+
+def _meant(name: str, there: Collection[str], known: Collection[str]) -> str | None:
+    """The absent column that a name may have been meant for: the same with its unit, or one that is spelled alike."""
+    with_unit = sorted(each for each in known if each.rpartition("_")[0] == name)
+    if with_unit and not set(with_unit) & set(there):
+        return " or ".join(with_unit[:2])
+    return None if with_unit else near(name, set(known) - set(there), 0.8)
 
 
 def same_thing(columns: Collection[str]) -> str:

@@ -32,6 +32,7 @@ HEADER = Header(
     words=frozenset({"box", "lot", "setting", "date", "season", "drill", "charged", "use", "operator", "note"}),
     numbers=frozenset({"turns", "rows", "fill_pct"}.union(*_WEIGHTS.values())),
     required=(("box",), ("lot",), ("setting",), _WEIGHTS["catch"]),
+    made=frozenset({"opening", "output", "line"}),  # of `Trials.frame`
 )
 _PLAIN_WEIGHTS = re.compile(rf"(?:(?:{PLAIN}(?:;{PLAIN})*)?\n)*")
 _SIGNS = re.compile(r"[\W_]+")

@@ -5,11 +5,15 @@ from __future__ import annotations
 import datetime
 import os
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import TypeVar
 
+import numpy as np
+
 from predictor.domain.checks import FieldChecks
 from predictor.domain.drill import Viable
+from predictor.domain.result import Remark
 from predictor.domain.seed import Plan
 from predictor.domain.trials import Trials, joined, no_trials, without_copies
 from predictor.errors import InputError, Problem
@@ -20,6 +24,9 @@ from predictor.files.plan import read_plan
 from predictor.files.trials import read_trials
 from predictor.format import count
 from predictor.job.job import Job
+
+# A target in the trials this near to the plan's is the plan's, rounded.
+TARGETS_AGREE = 0.01
 
 Name = str | os.PathLike[str]
 
@@ -114,4 +121,18 @@ def read_job(
             logs.append(new)
     if problems:
         raise InputError(problems)
-    return Job(machine, caught, mix, tuple(logs), fields, use_history, use_field_factor, tuple(messages)).corrected()
+    job = Job(machine, caught, mix, tuple(logs), fields, use_history, use_field_factor, tuple(messages)).corrected()
+    return replace(job, messages=(*messages, *map(str, _targets_of_trials(job))))
+
+
+def _targets_of_trials(job: Job) -> list[Remark]:
+    """A remark on lots whose plan is passed over, since their catches name another target."""
+    if job.plan is None or not np.isfinite(job.trials.target_g).any():
+        return []
+    pairs = [(task, job.plan.target(task.box.name, task.lot)) for task in job.tasks()]
+    lots = [
+        f"{task.box.name} {task.lot}"
+        for task, entry in pairs
+        if entry is not None and abs(task.target_output / entry.target_output - 1) > TARGETS_AGREE
+    ]
+    return [Remark("files.target_of_trials", {"lots": tuple(lots)})] if lots else []

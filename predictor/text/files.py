@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from predictor.domain.result import Remark
-from predictor.format import count
+from predictor.format import count, listed
 from predictor.numbers import quoted
 
+MOST_ASKED = 3
 _SEPARATORS = {";": '";"', "\t": "tabs", ",": '","'}
 
 
@@ -20,8 +21,20 @@ def _other_drill(remark: Remark) -> str:
     )
 
 
+def _not_used(remark: Remark) -> str:
+    names, of_file = remark["columns"], f" of {remark['file']}" if remark["file"] else ""
+    which = f"Column{of_file} that is" if len(names) == 1 else f"Columns{of_file} that are"
+    asked = [f"Is {name} meant to be {meant}?" for name, meant in remark["meant"][:MOST_ASKED]]
+    return " ".join([which, f"not used: {listed(names).removesuffix('.')}.", *asked])
+
+
+def _target_of_trials(remark: Remark) -> str:
+    which = "target of {} is" if len(remark["lots"]) == 1 else "targets of {} are"
+    return f"The {which.format(listed(remark['lots']))} taken from the trials' column of targets, not from the plan."
+
+
 SENTENCES: dict[str, str | Callable[[Remark], str]] = {
-    "own_column": 'Column "{column}" was taken as your own and not used. If {meant} was meant, rename it.',
+    "not_used": _not_used,
     "signs": lambda remark: (
         f'Read with {_SEPARATORS[remark["separator"]]} between cells and "{remark["decimal"]}" as decimal sign.'
     ),
@@ -30,6 +43,7 @@ SENTENCES: dict[str, str | Callable[[Remark], str]] = {
     "day_first": "Read dates with the day first.",
     "row_in_comment": "Line {line} starts with # and was skipped as a comment, although it has the cells of a row.",
     "other_drill": _other_drill,
+    "target_of_trials": _target_of_trials,
     "similar_lots": lambda remark: (
         f"Box {remark['box']}: {' and '.join(map(quoted, remark['lots']))} were read as different lots. If they are "
         "the same lot, write its name in one way."

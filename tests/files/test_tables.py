@@ -26,7 +26,7 @@ from tests.refused import places_of, refusals
 
 HEADER = Header(
     words=frozenset({"lot", "test_date", "use", "note"}),
-    numbers=frozenset({"weight_g", "weight_oz", "turns"}),
+    numbers=frozenset({"weight_g", "weight_oz", "turns", "fill_pct"}),
     required=(("lot",), ("weight_g", "weight_oz")),
 )
 ANY = Range()
@@ -84,15 +84,27 @@ def test_headers_in_other_capitals_and_with_blanks_are_the_same_columns(table):
 
 
 def test_own_columns_are_kept_and_named(table):
-    found = table("lot,weight_g,colour of bag\nA,1,red\n")
-    assert found.columns == ("lot", "weight_g", "colour_of_bag")
+    found = table("lot,weight_g,colour of bag,field id\nA,1,red,7\n")
+    assert found.columns == ("lot", "weight_g", "colour_of_bag", "field_id")
     assert found.cells["colour_of_bag"] == ["red"]
+    assert not_used(found) == (("colour_of_bag", "field_id"), ())
 
 
-def test_own_column_that_may_be_a_slip_is_said(table):
-    assert table("lot,weight_g,turn\nA,1,28\n").assumed == (
-        Remark("files.own_column", {"column": "turn", "meant": "turns"}),
-    )
+@pytest.mark.parametrize(("own", "meant"), [("turn", "turns"), ("weight", None), ("fill", "fill_pct"), ("x", None)])
+def test_own_column_that_may_be_a_slip_is_asked_about(table, own, meant):
+    found = table(f"lot,weight_g,{own}\nA,1,28\n")
+    assert not_used(found) == ((own,), ((own, meant),) if meant else ())
+
+
+def test_a_column_that_is_there_is_never_what_another_one_was_meant_to_be(table):
+    assert not_used(table("lot,weight_g,turns,turn\nA,1,28,28\n")) == (("turn",), ())
+
+
+def not_used(found):
+    """Columns that are not used, and what they may mean."""
+    (remark,) = found.assumed
+    assert remark.code == "files.not_used"
+    return remark["columns"], remark["meant"]
 
 
 def test_empty_columns_beyond_the_table_are_dropped(table):

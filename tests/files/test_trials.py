@@ -270,7 +270,8 @@ def test_what_was_assumed_is_said(tmp_path):
     trials = read(tmp_path, READ_RIGHT["semicolons and decimal commas"])
     assert trials.assumed == (Remark("files.signs", {"separator": ";", "decimal": ","}),)
     trials = read(tmp_path, "box,lot,setting,catch_g,chargd\nsmall,A,30,61.2,no\n")
-    assert trials.assumed == (Remark("files.own_column", {"column": "chargd", "meant": "charged"}),)
+    meant = {"file": "trials.csv", "columns": ("chargd",), "meant": (("chargd", "charged"),)}
+    assert trials.assumed == (Remark("files.not_used", meant),)
 
 
 def test_thousands_are_read_where_the_file_shows_what_they_are(tmp_path):

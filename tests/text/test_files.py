@@ -5,7 +5,12 @@ from predictor.text.files import SENTENCES
 from tests import golden
 
 VALUES = {
-    "own_column": [{"column": "chargd", "meant": "charged"}],
+    "not_used": [
+        {"file": "plan.csv", "columns": ("weather",), "meant": ()},
+        {"file": "trials.csv", "columns": ("weather", "field_id", "chargd"), "meant": (("chargd", "charged"),)},
+        {"file": "", "columns": tuple(f"mine_{k}" for k in range(20)), "meant": ()},
+    ],
+    "target_of_trials": [{"lots": ("small K-26", "grain CW-26")[:many]} for many in (1, 2)],
     "signs": [{"separator": sign, "decimal": ","} for sign in ",;\t"],
     "thousands": [{"sign": ","}],
     "month_first": [{}],
