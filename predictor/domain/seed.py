@@ -33,7 +33,7 @@ class LotPlan(NanEqual):
     table_species : str
         Common name of the species in the shipped table; "" where it is not there.
     test_date : str
-        As YYYY-MM-DD; "" where not given.
+        As YYYY-MM-DD, or YYYY-MM where no day was given; "" where not given.
     """
 
     box: str

@@ -139,7 +139,7 @@ class _Reader(Columns):
         tag = [self.numbers(name, "a percentage", Range(0, 100), each).tolist() for name, each in defaults.items()]
         counts = self.measures(_COUNTS, "a count of seeds").tolist()
         carriers = np.nan_to_num(self.measures(_CARRIERS, "a rate")).tolist()
-        dates, kinds = self.dates("test_date"), self.each("kind", _kind, "")
+        dates, kinds = self.each("test_date", self.table.signs.date_or_month, ""), self.each("kind", _kind, "")
         rows = zip(self.boxes(self.drill), *texts, *tag, counts, carriers, dates, kinds, strict=True)
         lots = [(i, lot) for i, row in enumerate(rows) if (lot := self.lot(i, _Row(*row)))]
         for box in self.drill.boxes:
@@ -299,7 +299,8 @@ def _test_age(test_date: str, today: datetime.date) -> str:
     """The code of the remark on a seed test that is old, or in the future; "" where it is neither."""
     if not test_date:
         return ""
-    tested = datetime.date.fromisoformat(test_date)
+    # a month without a day is taken from its first day: the test may be as old as that
+    tested = datetime.date.fromisoformat(test_date if len(test_date) > 7 else f"{test_date}-01")
     months = (today.year - tested.year) * 12 + today.month - tested.month
     if tested > today:
         return "plan.future_test"

@@ -20,6 +20,23 @@ _LONE_GROUPS = re.compile(r"^-?[1-9][0-9]{0,2}[,.][0-9]{3}$", re.MULTILINE).find
 _LONE_GROUP = re.compile(r"-?[1-9][0-9]{0,2}[,.][0-9]{3}").fullmatch
 _ISO_DATE = re.compile(r"([0-9]{4})-([0-9]{1,2})-([0-9]{1,2})(?:[ T][0-9]{2}:[0-9]{2}(?::[0-9.]+)?)?").fullmatch
 _LOCAL_DATE = re.compile(r"([0-9]{1,2})([/.-])([0-9]{1,2})\2([0-9]{4})(?: 0?0:00(?::00)?)?").fullmatch
+_ISO_MONTH = re.compile(r"(?P<year>[0-9]{4})[-/](?P<month>[0-9]{1,2})").fullmatch
+_LOCAL_MONTH = re.compile(r"(?P<month>[0-9]{1,2})[/.-](?P<year>[0-9]{4})").fullmatch
+_NAMED_MONTH = re.compile(r"(?P<name>[A-Za-z]{3,9})\.?[ -]{1,2}(?P<year>[0-9]{4})").fullmatch
+_MONTHS = [
+    "january",
+    "february",
+    "march",
+    "april",
+    "may",
+    "june",
+    "july",
+    "august",
+    "september",
+    "october",
+    "november",
+    "december",
+]
 
 
 @dataclass(frozen=True)
@@ -63,6 +80,27 @@ class Signs:
             return datetime.date(year, month, day).isoformat()
         except ValueError:
             raise ValueError(f"{quoted(text)} is not a day of the calendar. Write the date as 2026-04-18.") from None
+
+    def date_or_month(self, text: str) -> str:
+        """A date as YYYY-MM-DD, or a month as YYYY-MM; raises a ValueError with a sentence."""
+        if month := _month(text):
+            return month
+        try:
+            return self.date(text)
+        except ValueError as error:
+            raise ValueError(f"{error} Where only the month is known, write 2026-04.") from None
+
+
+def _month(text: str) -> str:
+    """A month as YYYY-MM, from text such as 2026-08, 8/2026 or Aug 2026 with all digits of the year; "" otherwise."""
+    found = _ISO_MONTH(text) or _LOCAL_MONTH(text) or _NAMED_MONTH(text)
+    if found is None or not 1900 <= int(found["year"]) <= 2200:
+        return ""
+    if name := found.groupdict().get("name"):
+        month = next((k for k, each in enumerate(_MONTHS, 1) if each.startswith(name.lower())), 0)
+    else:
+        month = int(found["month"])
+    return f"{found['year']}-{month:02d}" if 1 <= month <= 12 else ""
 
 
 def signs_of(numbers: Iterable[list[str]], dates: Iterable[list[str]], separator: str) -> tuple[Signs, list[Remark]]:

@@ -37,6 +37,15 @@ def _coarse_scale(remark: Remark) -> str:
     return f"Box {remark['box']}: the scale's step of {remark['step_g']:g} g is {share}. {advice}"
 
 
+def _old_test(remark: Remark) -> str:
+    age = f"more than {remark['months']} months old"
+    age = f"is {age}" if len(remark["date"]) > 7 else f"may be {age}, counted from the first day of that month"
+    return (
+        f"Lot {remark['lot']}: its seed test of {remark['date']} {age}. Ask for a new one: the seed may have lost "
+        "germination since, and some programmes do not accept it."
+    )
+
+
 _CHAFFY = "chaffy seed, and box {box} is for {holds} seed. The seed may bridge there. Use the chaffy box"
 _TABLE = "Lot {lot}: its weight is worked out from the USDA table's {seeds_per_lb:,.0f} seeds per pound"
 _COUNT = "Lots differ by tens of per cent. Count a sample, or ask for the count on the tag."
@@ -48,8 +57,7 @@ SENTENCES: dict[str, str | Callable[[Remark], str]] = {
     "count_of_table": f"{_TABLE}. {_COUNT}",
     "doubtful_count": f"{_TABLE}, a count that looks wrong. {_COUNT}",
     "future_test": "Lot {lot}: its seed test is dated {date}, after today. Read the tag again.",
-    "old_test": "Lot {lot}: its seed test of {date} is more than {months} months old. Ask for a new one: the seed may "
-    "have lost germination since, and some programmes do not accept it.",
+    "old_test": _old_test,
     "little_live_seed": _little_live_seed,
     "chaffy": f"Lot {{lot}}: {{species}} is {_CHAFFY}.",
     "may_be_chaffy": f"Lot {{lot}}: {{species}} is commonly {_CHAFFY}, or if the lot is debearded write free-flowing "

@@ -58,6 +58,7 @@ PLAN = {
     "a day in another order": ("2026-09-02", "02.09.2026"),
     "a day to come": ("2026-09-02", "2027-09-02"),
     "an old test": ("2026-09-02", "2025-09-02"),
+    "an old test of a month": ("2026-09-02", "2025-09"),
     "a row cut short": ("grain,CW-26,Canada wildrye,6.0,94,88,,,2026-09-02,,", "grain,CW-26,Canada"),
     "a cell too many": ("2026-09-02,,", "2026-09-02,,,,more"),
 }

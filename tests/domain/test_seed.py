@@ -173,6 +173,10 @@ AGES = {
     "2025-11-30": ["plan.old_test"],
     "2026-11-25": [],
     "2026-11-26": ["plan.future_test"],
+    "2026-03": [],  # a month is taken from its first day
+    "2026-02": ["plan.old_test"],
+    "2026-11": [],
+    "2026-12": ["plan.future_test"],
     "": [],
 }
 
@@ -181,6 +185,27 @@ AGES = {
 def test_old_and_future_seed_tests_are_named(tmp_path, date, codes):
     remarks = read(tmp_path, f"small,K,switchgrass,1,97,62,,,{date},,").remarks
     assert remarks == tuple(Remark(code, {"lot": "K", "date": date, "months": 9}) for code in codes)
+
+
+@pytest.mark.parametrize(
+    ("written", "month"),
+    [
+        *((text, "2026-08") for text in ("2026-08", "2026-8", "2026/08", "08/2026", "8.2026", "Aug 2026", "AUG-2026")),
+        *((text, "2026-09") for text in ("Sept. 2026", "september 2026", "9/2026")),
+    ],
+)
+def test_a_test_date_may_be_a_month(tmp_path, written, month):
+    plan = read(tmp_path, f"small,K,switchgrass,1,97,62,,,{written},,")
+    assert [lot.test_date for lot in plan.lots] == [month]
+    assert plan.remarks == ()
+
+
+@pytest.mark.parametrize(
+    "written", ["8/26", "Aug-26", "Aug 26", "26-Aug", "2026", "13/2026", "0/2026", "J 2026", "ju 2026"]
+)
+def test_a_month_that_can_be_something_else_is_refused(tmp_path, written):
+    with pytest.raises(InputError, match="line 2, column test_date"):
+        read(tmp_path, f"small,K,switchgrass,1,97,62,,,{written},,")
 
 
 @pytest.mark.parametrize("name", ["little bluestem", "Schizachyrium scoparium", "SCSC", "Liatris unknownii"])
