@@ -14,18 +14,32 @@ SeedsFrom = Literal["plan", "table", ""]
 
 @dataclass(frozen=True, eq=False)
 class LotPlan(NanEqual):
-    """One lot of the mix, from its tag to what must be dropped. Rates in grams per square metre.
+    """One lot of the mix, or one species of a premixed bag, from its tag to what must be dropped.
+
+    Rates are in grams per square metre. All that rests on the tag is NaN where there is none.
 
     Attributes
     ----------
     box, lot, species : str
     blend : str
-        Name of the mix it is part of; "" where the lot goes in alone.
+        Name of the mix it is part of; "" where the lot or bag goes in alone.
+    bag : str
+        Name of the premixed bag it is part of; "" where the lot is in a bag of its own.
     pls, pls_germination, pls_total : float
-        Pure live seed by the rule in force, by germination alone, and with dormant or hard seed; fractions.
-    purity, germination, dormant : float
-        Fractions of the tag; `dormant` counts hard seed too.
-    pls_rate, bulk_rate, carrier : float
+        Pure live seed by the rule in force, by germination alone, and with dormant and hard seed; fractions of the
+        weight of the whole bag.
+    purity : float
+        Pure seed of this species; fraction of the weight of the whole bag.
+    bag_purity : float
+        Pure seed of all species of the bag; the same as `purity` where the lot is in a bag of its own.
+    germination, dormant, hard : float
+        Fractions of the pure seed.
+    pls_rate : float
+        Pure live seed of this species.
+    bulk_rate : float
+        Bulk weight. Of a premixed bag it is the part that falls to this species by its pure seed, so that the parts
+        add to `bag_rate`.
+    carrier : float
     seeds_per_g : float
         Seeds in a gram of pure seed; NaN where neither file nor table knows.
     seeds_from : {"plan", "table", ""}
@@ -40,12 +54,15 @@ class LotPlan(NanEqual):
     lot: str
     species: str
     blend: str
+    bag: str
     pls: float
     pls_germination: float
     pls_total: float
     purity: float
+    bag_purity: float
     germination: float
     dormant: float
+    hard: float
     pls_rate: float
     bulk_rate: float
     carrier: float
@@ -62,7 +79,22 @@ class LotPlan(NanEqual):
     @property
     def pure_seeds_per_m2(self) -> float:
         """Pure seeds per square metre, dead ones too: what can be counted in a row."""
-        return self.bulk_rate * self.purity * self.seeds_per_g
+        return self.bulk_rate * self.bag_purity * self.seeds_per_g
+
+    @property
+    def bag_rate(self) -> float:
+        """Bulk weight of the whole bag it is in, grams per square metre."""
+        return self.bulk_rate * self.bag_purity / self.purity if self.bag else self.bulk_rate
+
+    @property
+    def tagged(self) -> bool:
+        """Whether it has a tag, so that its live seed is known."""
+        return self.pls == self.pls
+
+    @property
+    def filling(self) -> str:
+        """The name its catches carry: the blend, else the bag, else the lot."""
+        return self.blend or self.bag or self.lot
 
     def seeds_per_row_m(self, spacing_m: float) -> float:
         """Pure live seeds per metre of row.
@@ -91,7 +123,7 @@ class BoxPlan:
     ----------
     box : SeedBox
     lot : str
-        The name its catches carry: the lot, or the blend.
+        The name its catches carry: the blend, else the bag, else the lot.
     lots : tuple of LotPlan
     bulk_rate, carrier : float
         Seed and carrier together, and carrier alone, grams per square metre.
@@ -181,14 +213,14 @@ class Plan:
     digest: str = field(default="", compare=False)
 
     def target(self, box: str, lot: str) -> BoxPlan | None:
-        """What a box must drop with a lot or blend in it; None if the plan does not have it.
+        """What a box must drop with a lot, bag or blend in it; None if the plan does not have it.
 
         Parameters
         ----------
         box : str
             As the drill file writes it.
         lot : str
-            Lot or blend, in capitals or not.
+            Lot, bag or blend, in capitals or not.
 
         Returns
         -------
@@ -243,20 +275,20 @@ def pure_live_seed(purity: float, germination: float, dormant: float = 0.0, viab
 def box_plans(
     lots: Sequence[LotPlan], drill: Drill, field_factors: Mapping[str, float] | None = None
 ) -> tuple[BoxPlan, ...]:
-    """Lots gathered by box and blend, in the drill's order of boxes."""
+    """Lots gathered by box and filling, in the drill's order of boxes."""
     factors = field_factors or {}
     for name, factor in factors.items():
         if not 0 < factor < float("inf"):
             raise ValueError(f"A field factor is above 0; got {factor} for box {name}.")
     together: dict[tuple[str, str], list[LotPlan]] = {}
     for lot in lots:
-        together.setdefault((lot.box, (lot.blend or lot.lot).lower()), []).append(lot)
+        together.setdefault((lot.box, lot.filling.lower()), []).append(lot)
     plans = []
     for box in drill.boxes:
         factor = factors.get(box.name, 1.0)
         for members in (each for (name, _), each in together.items() if name == box.name):
             carrier = sum(member.carrier for member in members)
             bulk = sum(member.bulk_rate for member in members) + carrier
-            output, name = output_for_rate(bulk, drill, box, factor), members[0].blend or members[0].lot
+            output, name = output_for_rate(bulk, drill, box, factor), members[0].filling
             plans.append(BoxPlan(box, name, tuple(members), bulk, carrier, output, factor))
     return tuple(plans)

@@ -237,10 +237,13 @@ def live_seed_budget(
 
 
 def _tag(plan: BoxPlan) -> list[Source]:
-    """Germination and purity of the box's lots, each lot by its part of the live seed."""
-    total = sum(lot.pls_rate for lot in plan.lots)
+    """Germination and purity of the box's lots, each by its part of the live seed; nothing of lots without a tag."""
+    alive_lots = [lot for lot in plan.lots if lot.pls_rate > 0]
+    if not alive_lots:
+        return []
+    total = sum(lot.pls_rate for lot in alive_lots)
     germination, purity = [], []
-    for lot in plan.lots:
+    for lot in alive_lots:
         alive, part = lot.pls / lot.purity, lot.pls_rate / total / ROOT_3 / 100
         germination.append(part * germination_tolerance(100 * alive) / alive)
         purity.append(part * purity_tolerance(100 * lot.purity) / lot.purity)

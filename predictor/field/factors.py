@@ -266,9 +266,10 @@ def _target(check: FieldCheck, plan: Plan | None, entries: list[BoxPlan], ground
         target = float(np.sum(rates * ground.parts))
         return target if np.isfinite(target) else Remark("field.seeds_unknown")
     for part in check.parts:
-        for lot in plan.lots if plan else ():  # a lot that was mixed in goes by the name of its blend
-            if lot.blend and lot.box == part.box.name and lot.lot.lower() == part.lot.lower():
-                return Remark("field.part_of_blend", {"lot": lot.lot, "blend": lot.blend})
+        for lot in plan.lots if plan else ():  # a lot that was mixed in goes by the name of its blend or bag
+            for name in (lot.lot, lot.bag) if lot.box == part.box.name else ():
+                if name.lower() == part.lot.lower() != lot.filling.lower():
+                    return Remark("field.part_of_blend", {"lot": name, "blend": lot.filling})
     return Remark("field.count_not_planned" if check.counted else "field.not_planned")
 
 

@@ -1,57 +1,35 @@
 """Reads plan.csv: the lots of a planting mix, and what each box must drop."""
 
 import datetime
-import math
 import os
-from collections.abc import Iterator
-from typing import NamedTuple
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
 
 import numpy as np
 
-from predictor.domain import species as species_table
 from predictor.domain.drill import HOLDS, VIABLE, Drill, Viable
 from predictor.domain.result import Remark
-from predictor.domain.seed import LotPlan, Plan, SeedsFrom, box_plans, pure_live_seed
-from predictor.domain.species import Species
+from predictor.domain.seed import LotPlan, Plan, box_plans
 from predictor.files.columns import Columns, Measure
+from predictor.files.rates import RATES, SHARES, Bag, Rates, rounding
 from predictor.files.table import Header, Table, read_table
+from predictor.files.tag import COUNTS, TAG, Row, Tags
 from predictor.numbers import Range, quoted
-from predictor.units import GRAMS_PER_POUND, KG_PER_HECTARE, LB_PER_ACRE, SQUARE_METRES_PER_SQUARE_FOOT
+from predictor.units import KG_PER_HECTARE, LB_PER_ACRE
 
-# Columns of a rate in pure live seed and in seeds, with the largest that can be meant: several times the heaviest
-# mixes, common practice. They become grams, or seeds, per square metre.
-_WEIGHT_RATES = {
-    "pls_rate_lb_ac": Measure(LB_PER_ACRE, Range(0, 500, above=True)),
-    "pls_rate_kg_ha": Measure(KG_PER_HECTARE, Range(0, 560, above=True)),
-}
-_SEED_RATES = {
-    "seeds_per_ft2": Measure(1.0, Range(0, 5_000, above=True), SQUARE_METRES_PER_SQUARE_FOOT),
-    "seeds_per_m2": Measure(1.0, Range(0, 50_000, above=True)),
-}
-_RATES = _WEIGHT_RATES | _SEED_RATES
-LARGEST_RATE = 500 * LB_PER_ACRE
 _CARRIERS = {
     "carrier_lb_ac": Measure(LB_PER_ACRE, Range(0, 1000)),
     "carrier_kg_ha": Measure(KG_PER_HECTARE, Range(0, 1000)),
 }
-# Seeds in a gram, between the largest and the smallest seeds sown with a drill.
-_COUNTS = {
-    "seeds_per_lb": Measure(1.0, Range(100, 5e7), GRAMS_PER_POUND),
-    "seeds_per_g": Measure(1.0, Range(0.2, 1e5)),
-}
-_TAG = ("purity_pct", "germination_pct", "dormant_pct", "hard_pct")
+_WORDS = ("lot", "species", "blend", "bag")
 HEADER = Header(
-    words=frozenset({"box", "lot", "species", "test_date", "blend", "kind", "note"}),
-    numbers=frozenset({*_TAG, *_RATES, *_CARRIERS, *_COUNTS}),
-    required=(("box",), ("lot",), ("species",), ("purity_pct",), ("germination_pct",)),
+    words=frozenset({"box", *_WORDS, "test_date", "kind", "note"}),
+    numbers=frozenset({*TAG, *RATES, *SHARES, *_CARRIERS, *COUNTS}),
+    required=(("box",), ("lot",), ("species",)),
 )
-# Iowa DOT wants the seed test within nine months of use (materials instruction IM 469.02, read).
-OLDEST_TEST_MONTHS = 9
 # Below this a slip on the tag is more likely than a lot worth sowing; the poorest of a published mix has 0.19
 # (Colorado DRMS, record 493681 p. 15, read). Where the line is drawn is common practice.
 LEAST_PLS = 0.10
-# Agencies' counts of one species differ by tens of per cent; more than this is a slip of zeros or units.
-MOST_COUNT_RATIO = 3.0
 
 
 def read_plan(
@@ -66,7 +44,7 @@ def read_plan(
     Parameters
     ----------
     path : str or path
-        CSV, a row for each lot in each box; "-" reads standard input.
+        CSV, a row for each lot in each box, or for each species of a premixed bag; "-" reads standard input.
     drill : Drill
     viable : {"germination", "total"}, optional
         Rule for pure live seed; the drill's where not given.
@@ -99,24 +77,9 @@ def read_plan(
     reader = _Reader(table, drill, rule, today or datetime.date.today())
     lots = reader.lots()
     table.problems.check()
-    return Plan(tuple(lots), box_plans(lots, drill), rule, tuple(reader.remarks), table.assumed, table.digest)
-
-
-class _Row(NamedTuple):
-    """The values of one row; numbers are NaN where a cell is empty or wrong."""
-
-    box: str
-    lot: str
-    species: str
-    blend: str
-    purity: float  # Per cent
-    germination: float
-    dormant: float
-    hard: float
-    seeds: float  # Seeds in a gram, as the file has it
-    carrier: float  # Grams per square metre
-    test_date: str
-    kind: str
+    return Plan(
+        tuple(lots), box_plans(lots, drill), rule, (*reader.rates.remarks, *reader.remarks), table.assumed, table.digest
+    )
 
 
 class _Reader(Columns):
@@ -124,167 +87,166 @@ class _Reader(Columns):
 
     def __init__(self, table: Table, drill: Drill, rule: Viable, today: datetime.date):
         super().__init__(table)
-        self.drill, self.rule, self.today = drill, rule, today
-        self.remarks: list[Remark] = []
-        self.counted_in = self.only(_COUNTS)
+        self.drill = drill
+        self.tags = Tags(self, drill, rule, today)
         self.only(_CARRIERS)
-        self.rates = {name: self.measures({name: _RATES[name]}, "a rate") for name in _RATES if name in table.columns}
-        if not self.rates:
-            table.problems.add(f"There is no rate. Add one of the columns {', '.join(_RATES)}.")
+        self.rates = Rates(self, self.tags)
+        self.remarks: list[Remark] = []
 
     def lots(self) -> list[LotPlan]:
         """The lots of all rows without a problem."""
-        texts = [self.texts(name) for name in ("lot", "species", "blend")]
-        defaults = {"purity_pct": np.nan, "germination_pct": np.nan, "dormant_pct": 0.0, "hard_pct": 0.0}
+        rows = self.rows()
+        lots = [self.tags.lot(row) for row in rows]
+        found: dict[int, LotPlan] = {}
+        for bags in self.blends(rows, lots):
+            for bag, bulk in zip(bags, self.rates.bulk_rates(bags), strict=True):
+                if bulk == bulk and not any(row.i in self.wrong_rows for row in bag.rows):
+                    found |= zip([row.i for row in bag.rows], _with_rates(bag, bulk), strict=True)
+        planned = [(rows[i], found[i]) for i in sorted(found)]
+        for box in self.drill.boxes:
+            self.check_box(box.name, [(row, lot) for row, lot in planned if lot.box == box.name])
+        self.look_at(planned)
+        return [lot for _, lot in planned]
+
+    def rows(self) -> list[Row]:
+        """The values of every row."""
+        texts = [self.texts(name) for name in _WORDS]
+        defaults = dict(zip(TAG, (np.nan, np.nan, 0.0, 0.0), strict=True))
         tag = [self.numbers(name, "a percentage", Range(0, 100), each).tolist() for name, each in defaults.items()]
-        counts = self.measures(_COUNTS, "a count of seeds").tolist()
+        counts = self.measures(COUNTS, "a count of seeds").tolist()
         carriers = np.nan_to_num(self.measures(_CARRIERS, "a rate")).tolist()
         dates, kinds = self.each("test_date", self.table.signs.date_or_month, ""), self.each("kind", _kind, "")
-        rows = zip(self.boxes(self.drill), *texts, *tag, counts, carriers, dates, kinds, strict=True)
-        lots = [(i, lot) for i, row in enumerate(rows) if (lot := self.lot(i, _Row(*row)))]
-        for box in self.drill.boxes:
-            self.check_box(box.name, [(i, lot) for i, lot in lots if lot.box == box.name])
-        return [lot for _, lot in lots]
+        columns = (range(len(self)), self.boxes(self.drill), *texts, *tag, counts, carriers, dates, kinds)
+        return [Row(*row) for row in zip(*columns, strict=True)]
 
-    def lot(self, i: int, row: _Row) -> LotPlan | None:
-        """The lot of one row; None where something is wrong with it."""
-        known = species_table.find(row.species)
-        seeds, source = self.count(row, known)
-        purity, germination, dormant = row.purity / 100, row.germination / 100, (row.dormant + row.hard) / 100
-        pls, by_germination, total = (
-            pure_live_seed(purity, germination, dormant, viable=rule) for rule in (self.rule, "germination", "total")
-        )
-        self.check_tag(i, row, pls)
-        rate = self.rate(i, row, seeds, known)
-        if i in self.wrong_rows or not row.box or math.isnan(pls * rate):
-            return None
-        lot = LotPlan(
-            box=row.box,
-            lot=row.lot,
-            species=row.species,
-            blend=row.blend,
-            pls=pls,
-            pls_germination=by_germination,
-            pls_total=total,
-            purity=purity,
-            germination=germination,
-            dormant=dormant,
-            pls_rate=rate,
-            bulk_rate=rate / pls,
-            carrier=row.carrier,
-            seeds_per_g=seeds,
-            seeds_from=source,
-            table_species=known.common_name if known else "",
-            test_date=row.test_date,
-        )
-        self.remarks += self.remarks_on(lot, row.kind, known)
-        return lot
+    def blends(self, rows: Sequence[Row], lots: Sequence[LotPlan]) -> list[list[Bag]]:
+        """The bags of each blend, and each bag that goes in alone."""
+        bags: dict[tuple[str, str, int], Bag] = {}
+        for row, lot in zip(rows, lots, strict=True):
+            key = (row.box, row.bag.lower(), -1 if row.bag else row.i)
+            bag = bags.setdefault(key, Bag(row.bag or row.lot, [], []))
+            bag.rows.append(row)
+            bag.lots.append(lot)
+        blends: dict[tuple[str, str, int], list[Bag]] = {}
+        for k, bag in enumerate(bags.values()):
+            self.check_bag(bag)
+            first = bag.rows[0]
+            blends.setdefault((first.box, first.blend.lower(), -1 if first.blend else k), []).append(bag)
+        return list(blends.values())
 
-    def count(self, row: _Row, known: Species | None) -> tuple[float, SeedsFrom]:
-        """Seeds in a gram, NaN where neither the file nor the table has a count; and where the count is from."""
-        if not math.isnan(row.seeds):
-            return row.seeds, "plan"
-        return (known.seeds_per_lb / GRAMS_PER_POUND, "table") if known else (math.nan, "")
-
-    def check_tag(self, i: int, row: _Row, pls: float) -> None:
-        """Note what is impossible on a tag."""
-        values = row.purity, row.germination, row.dormant, row.hard
-        if any(map(math.isnan, values)):
+    def check_bag(self, bag: Bag) -> None:
+        """Note rows that cannot be of one premixed bag."""
+        seen: set[tuple[str, str]] = set()
+        for row in bag.rows:
+            if row.blend.lower() != bag.rows[0].blend.lower():
+                message = f"Bag {bag.name} is in two blends. Write the same blend in all of its rows."
+                self.wrong(row.i, "blend", message)
+            name = (row.species.lower(), row.lot.lower())
+            if name in seen:
+                message = f"{row.species} appears twice in bag {bag.name}. Keep one row, or give each its own lot."
+                self.wrong(row.i, "species", message)
+            seen.add(name)
+        purities = [row.purity for row in bag.rows]
+        if len(purities) < 2 or any(each != each for each in purities):
             return
-        # 0.5 % dormant seed is common, and a lot with 0.5 % of live seed is not sold
-        if any(0 < value <= 1 for value in values[:2]):
-            for name, value in zip(_TAG, values, strict=True):
-                if 0 < value <= 1:
-                    message = f"{value:g} looks like a fraction. Write it in per cent, here {100 * value:g}."
-                    self.wrong(i, name, message)
-        dormant = row.dormant + row.hard
-        if row.germination + dormant > 100:
+        total, last = sum(purities), bag.rows[-1].i
+        if total > 100 + rounding(self.table.cells["purity_pct"][row.i] for row in bag.rows):
             self.wrong(
-                i,
-                "dormant_pct",
-                f"Germination {row.germination:g} and dormant {dormant:g} add to more than 100. Read the tag again. "
-                "If germination here is the tag's total of both, write germination alone.",
+                last,
+                "purity_pct",
+                f"The purities of bag {bag.name} add to {total:g}, more than 100. In a premixed bag each is per cent "
+                "of the whole bag. Give every lot that is in a bag of its own a bag name of its own.",
             )
-        if row.purity == 0:
-            self.wrong(i, "purity_pct", "At 0 per cent there is no seed in the bag. Read the tag again.")
-        elif pls == 0:
-            hint = ' By the rule "total" its dormant seed would count.' if dormant else ""
-            self.wrong(i, "germination_pct", f"At 0 per cent no seed is alive. Read the tag again.{hint}")
+        elif total <= 1:
+            self.wrong(last, "purity_pct", f"The purities of bag {bag.name} look like fractions. Write per cent.")
 
-    def rate(self, i: int, row: _Row, seeds: float, known: Species | None) -> float:
-        """Wanted pure live seed, grams per square metre; NaN where the row has no rate."""
-        filled = [name for name in self.rates if self.table.cells[name][i]]
-        if len(filled) != 1:
-            if self.rates:
-                has = " and ".join(filled) or "none of them"
-                self.wrong(i, None, f"Each row needs exactly one of {', '.join(_RATES)}. This row has {has}.")
-            return math.nan
-        name = filled[0]
-        rate = float(self.rates[name][i])
-        if name in _WEIGHT_RATES:
-            return rate
-        counted = self.counted_in is not None and self.table.cells[self.counted_in][i] != ""
-        if known is None and row.species and not counted:
-            self.wrong(i, "species", unknown_species(row.species))
-        rate /= seeds
-        if rate > LARGEST_RATE:
-            self.wrong(
-                i,
-                self.counted_in if counted else name,
-                f"At {seeds * GRAMS_PER_POUND:,.6g} seeds per pound this rate would be {rate / LB_PER_ACRE:,.0f} "
-                "pounds of live seed an acre. Check the rate and the count of seeds, and their units.",
-            )
-        elif known and math.isnan(row.seeds):
-            code = "plan.doubtful_count" if known.doubtful else "plan.count_of_table"
-            self.remarks.append(Remark(code, {"lot": row.lot, "seeds_per_lb": seeds * GRAMS_PER_POUND}))
-        return rate
-
-    def remarks_on(self, lot: LotPlan, kind: str, known: Species | None) -> Iterator[Remark]:
-        """What to look at in a lot before it is planted."""
-        if self.counted_in and known and lot.seeds_from == "plan":
-            grams = _COUNTS[self.counted_in].per
-            count, usual = lot.seeds_per_g * grams, known.seeds_per_lb / GRAMS_PER_POUND * grams
-            if not 1 / MOST_COUNT_RATIO <= count / usual <= MOST_COUNT_RATIO:
-                found = {"column": self.counted_in, "count": count, "usual": usual, "species": known.common_name}
-                yield Remark("plan.odd_count", {"lot": lot.lot, **found})
-        if not lot.seeds_from:
-            yield Remark("plan.no_count", {"lot": lot.lot, "species": lot.species})
-        if code := _test_age(lot.test_date, self.today):
-            yield Remark(code, {"lot": lot.lot, "date": lot.test_date, "months": OLDEST_TEST_MONTHS})
-        if lot.pls < LEAST_PLS:  # the bulk rate grows out of hand
-            yield Remark("plan.little_live_seed", {"lot": lot.lot, "pls": lot.pls, "total": lot.pls_total})
-        holds = self.drill.box(lot.box).holds
-        if holds != "chaffy" and (kind == "chaffy" if kind else species_table.is_chaffy(lot.species)):
-            code = "plan.chaffy" if kind else "plan.may_be_chaffy"
-            yield Remark(code, {"lot": lot.lot, "species": lot.species, "box": lot.box, "holds": holds})
-
-    def check_box(self, box: str, lots: list[tuple[int, LotPlan]]) -> None:
-        """Note a box that holds neither one lot nor one named blend."""
-        names: set[tuple[str, str]] = set()
-        blends: dict[str, list[LotPlan]] = {}  # Of two spellings of a blend the first names it
-        for i, lot in lots:
-            name = (lot.blend.lower(), lot.lot.lower())
-            if name in names:
-                self.wrong(i, "lot", f"Lot {lot.lot} appears twice in box {box}. Keep one row.")
+    def check_box(self, box: str, planned: list[tuple[Row, LotPlan]]) -> None:
+        """Note a box that holds neither one lot, nor one bag, nor one named blend."""
+        names: set[tuple[str, str, str]] = set()
+        twice = False
+        for row, lot in planned:
+            name = (lot.blend.lower(), lot.bag.lower(), "" if lot.bag else lot.lot.lower())
+            if name in names and not lot.bag:
+                twice = True
+                self.wrong(
+                    row.i,
+                    "lot",
+                    f"Lot {lot.lot} appears twice in box {box}. Keep one row. If the rows are species of one premixed "
+                    "bag with one tag, write one name for the bag in the column bag of each.",
+                )
             names.add(name)
-            blends.setdefault(lot.blend.lower(), []).append(lot)
-        alone = [i for i, lot in lots if not lot.blend]
-        blends.pop("", None)
-        spelled = {members[0].blend: members for members in blends.values()}
-        if alone and 1 < len(lots) == len(names):
-            self.wrong(
-                alone[-1],
-                "blend",
-                f"Box {box} holds several lots ({', '.join(lot.lot for _, lot in lots)}). In the column blend, write "
-                "one name for all that are mixed in it. Their catches carry that name as lot.",
-            )
-        elif len(spelled) > 1:
-            self.remarks.append(Remark("plan.several_blends", {"box": box, "blends": tuple(spelled)}))
-        for blend, members in spelled.items():
-            carriers = {lot.carrier for lot in members}
+        alone = [(row, lot) for row, lot in planned if not lot.blend]
+        if alone and len(names) > 1 and not twice:
+            self.ask_for_blend(box, alone[-1][0], [lot for _, lot in planned])
+        if not twice:
+            self.check_fillings(box, planned)
+
+    def ask_for_blend(self, box: str, row: Row, lots: Sequence[LotPlan]) -> None:
+        """Note several lots in one box that no blend holds together."""
+        held = ", ".join(dict.fromkeys(lot.bag or lot.lot for lot in lots))
+        self.wrong(
+            row.i,
+            "blend",
+            f"Box {box} holds several lots ({held}). In the column blend, write one name for all that are mixed in it. "
+            "Their catches carry that name as lot. If they are one premixed bag with one tag, write one name for the "
+            "bag in the column bag instead.",
+        )
+
+    def check_fillings(self, box: str, planned: list[tuple[Row, LotPlan]]) -> None:
+        """Note what to look at in the blends and bags of a box."""
+        fillings: dict[str, list[tuple[Row, LotPlan]]] = {}  # Of two spellings of a blend the first names it
+        for row, lot in planned:
+            fillings.setdefault(lot.filling.lower(), []).append((row, lot))
+        blends = [members[0][1].blend for members in fillings.values() if members[0][1].blend]
+        if len(blends) > 1 and all(lot.blend for _, lot in planned):
+            self.remarks.append(Remark("plan.several_blends", {"box": box, "blends": tuple(blends)}))
+        for members in fillings.values():
+            filling, carriers = members[0][1].filling, {lot.carrier for _, lot in members}
             if len(members) > 1 and len(carriers) == 1 and carriers != {0.0}:
-                values = {"box": box, "blend": blend, "rows": len(members)}
+                values = {"box": box, "blend": filling, "rows": len(members)}
                 self.remarks.append(Remark("plan.carrier_repeated", values))
+            self.ask_for_bag(filling, [row for row, lot in members if not lot.bag and lot.tagged])
+
+    def ask_for_bag(self, blend: str, rows: Sequence[Row]) -> None:
+        """Note lots of a blend that look like one tag: their purities together are at most all of one bag."""
+        total = sum(row.purity for row in rows)
+        if len(rows) < 2 or total > 100 + rounding(self.table.cells["purity_pct"][row.i] for row in rows):
+            return
+        lines = ", ".join(str(self.table.lines[row.i]) for row in rows)
+        self.wrong(
+            rows[0].i,
+            "bag",
+            f"The purities of lines {lines} of blend {blend} add to {total:g} %, as on the one tag of a premixed bag. "
+            "If it is one bag, write one name for it in the column bag of all these rows. Their rate is then that of "
+            "the whole bag. If every lot is in a bag of its own, write a name of its own in the column bag of each.",
+        )
+
+    def look_at(self, planned: Sequence[tuple[Row, LotPlan]]) -> None:
+        """Collect what to look at before planting, lot by lot and bag by bag."""
+        bags: dict[tuple[str, str], list[LotPlan]] = {}
+        for row, lot in planned:
+            self.remarks += self.tags.remarks_on(lot, row.kind)
+            bags.setdefault((lot.box, (lot.bag or f"{lot.blend}\n{lot.lot}").lower()), []).append(lot)
+        for lots in bags.values():
+            self.remarks += self.tags.remarks_on_age(lots)
+            self.remarks += _poor(lots)
+
+
+def _with_rates(bag: Bag, bulk: float) -> list[LotPlan]:
+    """The lots of a bag with the part of its bulk weight that falls to each by its pure seed."""
+    if len(bag.lots) == 1:
+        return [replace(bag.lots[0], bulk_rate=bulk, pls_rate=bulk * bag.lots[0].pls)]
+    pure = sum(lot.purity for lot in bag.lots)
+    return [
+        replace(lot, bag_purity=pure, bulk_rate=bulk * lot.purity / pure, pls_rate=bulk * lot.pls) for lot in bag.lots
+    ]
+
+
+def _poor(lots: Sequence[LotPlan]) -> Iterator[Remark]:
+    """A remark on a bag with so little live seed that its bulk rate grows out of hand."""
+    pls, total = sum(lot.pls for lot in lots), sum(lot.pls_total for lot in lots)
+    if pls < LEAST_PLS:
+        yield Remark("plan.little_live_seed", {"lot": lots[0].bag or lots[0].lot, "pls": pls, "total": total})
 
 
 def _kind(text: str) -> str:
@@ -293,22 +255,3 @@ def _kind(text: str) -> str:
     if kind not in HOLDS:
         raise ValueError(f"{quoted(kind)} is none of {', '.join(HOLDS)}. Write one of these, or leave the cell empty.")
     return kind
-
-
-def _test_age(test_date: str, today: datetime.date) -> str:
-    """The code of the remark on a seed test that is old, or in the future; "" where it is neither."""
-    if not test_date:
-        return ""
-    # a month without a day is taken from its first day: the test may be as old as that
-    tested = datetime.date.fromisoformat(test_date if len(test_date) > 7 else f"{test_date}-01")
-    months = (today.year - tested.year) * 12 + today.month - tested.month
-    if tested > today:
-        return "plan.future_test"
-    return "plan.old_test" if (months, today.day) > (OLDEST_TEST_MONTHS, tested.day) else ""
-
-
-def unknown_species(species: str) -> str:
-    """Sentences about a species that the shipped table does not have."""
-    meant = species_table.near_names(species)
-    hint = f"Did you mean {' or '.join(meant)}? Or write" if meant else "Write"
-    return f"{quoted(species)} is not in the shipped table of seeds per pound. {hint} its count in column seeds_per_lb."

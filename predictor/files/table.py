@@ -58,6 +58,7 @@ class Table:
     signs: Signs = field(default_factory=Signs)
     assumed: tuple[Remark, ...] = ()  # What had to be assumed to read it
     digest: str = ""  # SHA-256 of the bytes that were read; "" for a DataFrame
+    own: tuple[str, ...] = ()  # The user's own columns
 
     def __len__(self) -> int:
         return len(self.lines)
@@ -108,7 +109,8 @@ def _table_of(records: Records, header: Header, problems: Problems) -> Table:
     dates = [cells[name] for name in columns if name in header.words and name.endswith("date")]
     signs, read_as = signs_of(numbers, dates, records.separator)
     doubtful = _doubtful_remarks(records, len(columns), len(header.required))
-    return Table(problems, columns, lines, cells, required, signs, (*assumed, *read_as, *doubtful))
+    own = tuple(name for name in columns if name not in header.known)
+    return Table(problems, columns, lines, cells, required, signs, (*assumed, *read_as, *doubtful), own=own)
 
 
 def _columns_of(records: Records, problems: Problems) -> tuple[str, ...]:
@@ -145,10 +147,7 @@ def _check_header(
         elif there:
             problems.add(same_thing(there), line)
         else:
-            pairs = ((name, near(name, choices, 0.5)) for name in own[:MOST_LOOKED_AT])
-            hint = next((f' Is "{_clipped(name)}" meant to be {meant}?' for name, meant in pairs if meant), "")
-            found = listed(_clipped(name) or "(no name)" for name in columns)
-            problems.add(f"The column {' or '.join(choices)} is missing.{hint} Columns found: {found}.", line)
+            problems.add(missing_column(choices, columns, own), line)
     return frozenset(needed), _unused(own, columns, header, problems.file)
 
 
@@ -168,6 +167,14 @@ def _meant(name: str, there: Collection[str], known: Collection[str]) -> str | N
     if with_unit and not set(with_unit) & set(there):
         return " or ".join(with_unit[:2])
     return None if with_unit else near(name, set(known) - set(there), 0.8)
+
+
+def missing_column(choices: Collection[str], columns: Collection[str], own: Sequence[str]) -> str:
+    """The sentences for a column that is not there; `own` are the user's columns, of which one may be meant."""
+    pairs = ((name, near(name, choices, 0.5)) for name in own[:MOST_LOOKED_AT])
+    hint = next((f' Is "{_clipped(name)}" meant to be {meant}?' for name, meant in pairs if meant), "")
+    found = listed(_clipped(name) or "(no name)" for name in columns)
+    return f"The column {' or '.join(choices)} is missing.{hint} Columns found: {found}."
 
 
 def same_thing(columns: Collection[str]) -> str:

@@ -26,8 +26,10 @@ def named_lot(job: Job, box: SeedBox, text: str) -> str:
     name = " ".join(text.split())
     if not name:
         raise ValueError("A catch needs the name of its lot.")
-    lots = [] if job.plan is None else [each for each in job.plan.lots if each.box == box.name and each.blend]
-    known = {each.lot.lower(): each.blend for each in lots} | {each.lower(): each for each in lots_of(job, box)}
+    lots = [] if job.plan is None else [each for each in job.plan.lots if each.box == box.name]
+    known = {name.lower(): each.filling for each in lots for name in (each.lot, each.bag) if name} | {
+        each.lower(): each for each in lots_of(job, box)
+    }
     return known.get(name.lower(), name)
 
 

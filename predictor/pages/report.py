@@ -87,11 +87,12 @@ def _tags(record: Record, units: Units) -> list[Block]:
 
 
 def _tag_row(lot: LotPlan, units: Units) -> tuple[str, ...]:
+    shares = (lot.purity, lot.germination, lot.dormant + lot.hard, lot.pls)
     return (
-        *(lot.box, f"{lot.lot} (in {lot.blend})" if lot.blend else lot.lot, lot.species),
-        *(f"{100 * each:.4g}" for each in (lot.purity, lot.germination, lot.dormant, lot.pls)),
+        *(lot.box, words.lot_name(lot), lot.species),
+        *(f"{100 * each:.4g}" if each == each else "" for each in shares),
         lot.test_date,
-        *(figures(rate_in(each, units)) for each in (lot.pls_rate, lot.bulk_rate)),
+        *(figures(rate_in(each, units)) if each == each else "" for each in (lot.pls_rate, lot.bulk_rate)),
         words.seeds(lot, units),
     )
 

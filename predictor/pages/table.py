@@ -12,7 +12,19 @@ from predictor.job.record import Record
 from predictor.units import RATE_UNIT, Units, rate_in
 
 COLUMNS = (
-    *("box", "blend", "lot", "species", "purity_pct", "germination_pct", "dormant_pct", "test_date", "pls_pct"),
+    *(
+        "box",
+        "blend",
+        "bag",
+        "lot",
+        "species",
+        "purity_pct",
+        "germination_pct",
+        "dormant_pct",
+        "hard_pct",
+        "test_date",
+        "pls_pct",
+    ),
     *("setting", "decision", "chance", "field_factor", "target_catch_g", "expected_catch_g"),
 )
 RATES = ("planned_pls", "planned_bulk", "expected_bulk", "expected_pls")
@@ -36,8 +48,8 @@ def settings_csv(record: Record, units: Units) -> str:
 
 
 def _tag(lot: LotPlan) -> list[Cell]:
-    shares = (100 * lot.purity, 100 * lot.germination, 100 * lot.dormant)
-    return [lot.box, lot.blend, lot.lot, lot.species, *shares, lot.test_date, 100 * lot.pls]
+    shares = (100 * lot.purity, 100 * lot.germination, 100 * lot.dormant, 100 * lot.hard)
+    return [lot.box, lot.blend, lot.bag, lot.lot, lot.species, *shares, lot.test_date, 100 * lot.pls]
 
 
 def _setting(plan: BoxPlan, advice: Advice | None) -> list[Cell]:
@@ -58,7 +70,7 @@ def _rates(plan: BoxPlan, lot: LotPlan, advice: Advice | None, units: Units) -> 
 
 def _cell(value: Cell) -> str:
     """A cell as text; one that a spreadsheet would take for a formula gets an apostrophe."""
-    if value is None:
+    if value is None or value != value:
         return ""
     if not isinstance(value, str):
         return f"{value:.10g}"

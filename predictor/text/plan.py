@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from predictor.domain.result import Remark
-from predictor.files.plan import unknown_species
+from predictor.files.tag import unknown_species
 
 
 def _no_count(remark: Remark) -> str:
@@ -52,6 +52,7 @@ _COUNT = "Lots differ by tens of per cent. Count a sample, or ask for the count 
 
 SENTENCES: dict[str, str | Callable[[Remark], str]] = {
     "no_count": _no_count,
+    "no_tag": "Lot {lot}: it has no tag here, so its live seed is unknown.",
     "odd_count": "Lot {lot}: {column} is {count:,.6g}, but the USDA table has {usual:,.6g} for {species}. "
     "Count a sample if you are not sure.",
     "count_of_table": f"{_TABLE}. {_COUNT}",

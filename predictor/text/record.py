@@ -69,6 +69,13 @@ def evidence(record: Record, advice: Advice) -> str:
     return " ".join(said)
 
 
+def lot_name(lot: LotPlan) -> str:
+    """A lot with the bag and the blend it is in."""
+    inside = [lot.blend] if lot.blend else []
+    inside += [f"bag {lot.bag}"] if lot.bag else []
+    return f"{lot.lot} (in {', '.join(reversed(inside))})" if inside else lot.lot
+
+
 def seeds(lot: LotPlan, units: Units) -> str:
     """Seeds in a pound or a gram of a lot."""
     if math.isnan(lot.seeds_per_g):
@@ -85,7 +92,8 @@ def plan_note(plan: Plan, units: Units) -> str:
         for each in plan.boxes
         if each.carrier
     ]
-    return f"PLS counts {rule}." + (f" Carrier in {'; '.join(carriers)}." if carriers else "")
+    bags = " In a premixed bag, pure seed and PLS are of the whole bag." if any(lot.bag for lot in plan.lots) else ""
+    return f"PLS counts {rule}.{bags}" + (f" Carrier in {'; '.join(carriers)}." if carriers else "")
 
 
 def weighed_apart(rows_g: tuple[float, ...] | None, parts_g: tuple[float, ...] | None) -> str:

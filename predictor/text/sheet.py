@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any, NamedTuple
 
 from predictor.domain.catch import coarse_scale
 from predictor.domain.drill import Drill, SeedBox
 from predictor.domain.seed import BoxPlan, LotPlan, Plan
-from predictor.format import figures, plain
+from predictor.format import figures, percent, plain
 from predictor.text.drill import fed_rows
 from predictor.text.fold import Fold, facts
 from predictor.units import GRAMS, METRES, RATE_UNIT, Units, rate_in
@@ -61,7 +63,8 @@ class Sheet:
             "weight_unit": _NAMES[self.units].weight,
             "viable": self.plan.viable,
             "boxes": [self._box(box) for box in self.plan.boxes],
-            "lots": [self._lot(lot) for lot in self.plan.lots],
+            "bags": [self._bag(box, lots) for box in self.plan.boxes for lots in _bags(box) if lots[0].bag],
+            "lots": [self._lot(lot, box) for lot in self.plan.lots for box in self.plan.boxes if lot in box.lots],
             "warnings": self.warnings,
         }
 
@@ -79,24 +82,37 @@ class Sheet:
             "rows": rows,
         }
 
-    def _lot(self, lot: LotPlan) -> dict[str, Any]:
-        names = ("box", "lot", "blend", "species", "pls_germination", "pls_total", "pls")
+    def _bag(self, box: BoxPlan, lots: Sequence[LotPlan]) -> dict[str, Any]:
+        """The species of one premixed bag together; of the carrier and the rest of the box it has nothing."""
+        first = lots[0]
+        sums = {name: sum(getattr(lot, name) for lot in lots) for name in ("pls", "pls_germination", "pls_total")}
+        whole = BoxPlan(box.box, first.bag, tuple(lots), sum(lot.bulk_rate for lot in lots), 0.0, 0.0)
         return {
-            **{name: getattr(lot, name) for name in (*names, "seeds_from", "table_species", "test_date")},
-            "pls_rate": rate_in(lot.pls_rate, self.units),
-            **self._amounts(lot, self.drill.box(lot.box)),
+            **{name: getattr(first, name) for name in ("box", "bag", "blend")},
+            **{name: _known(value) for name, value in sums.items()},
+            "pls_rate": _known(rate_in(sum(lot.pls_rate for lot in lots), self.units)),
+            **self._amounts(whole, box.box),
+        }
+
+    def _lot(self, lot: LotPlan, box: BoxPlan) -> dict[str, Any]:
+        names = ("box", "lot", "blend", "bag", "species", "pls_germination", "pls_total", "pls")
+        return {
+            **{name: _known(getattr(lot, name)) for name in (*names, "seeds_from", "table_species", "test_date")},
+            "pls_rate": _known(rate_in(lot.pls_rate, self.units)),
+            "seed_share": _known(lot.seeds_per_m2 / box.seeds_per_m2 if box.seeds_per_m2 else math.nan),
+            **self._amounts(lot, box.box),
         }
 
     def _amounts(self, part: BoxPlan | LotPlan, box: SeedBox) -> dict[str, float | None]:
         """Rates, load and seeds, in the user's units; None where they are not known."""
         names, seeds = _NAMES[self.units], part.seeds_per_m2
-        size, known = METRES[names.row], seeds == seeds
+        size = METRES[names.row]
         return {
             "bulk_rate": rate_in(part.bulk_rate, self.units),
             "carrier_rate": rate_in(part.carrier, self.units),
             "load": None if self.area_m2 is None else part.bulk_rate * self.area_m2 / GRAMS[names.weight],
-            f"seeds_per_{names.row}2": seeds * size**2 if known else None,
-            f"seeds_per_row_{names.row}": seeds * self.drill.spacing_of(box) * size if known else None,
+            f"seeds_per_{names.row}2": _known(seeds * size**2),
+            f"seeds_per_row_{names.row}": _known(seeds * self.drill.spacing_of(box) * size),
         }
 
     def lines(self, wrapped: Fold) -> list[str]:
@@ -124,31 +140,82 @@ class Sheet:
             if amount is not None:
                 carrier = [f"{figures(amount * box.carrier / box.bulk_rate)} of it carrier"] if box.carrier else []
                 said += facts(wrapped, f"{what} {figures(amount)}{unit}", *carrier)
-        for lot in box.lots:
-            said += self._lot_lines(lot, wrapped, len(box.lots) > 1)
-        if len(box.lots) > 1 and box.seeds_per_m2 == box.seeds_per_m2:
+        bags = _bags(box)
+        for lots in bags:
+            said += self._bag_lines(box, lots, wrapped) if lots[0].bag else self._lot_lines(lots[0], box, wrapped)
+        if len(bags) > 1 and box.seeds_per_m2 == box.seeds_per_m2:
             said += ["  All lots together", *self._seeds(found, wrapped)]
         return said
 
-    def _lot_lines(self, lot: LotPlan, wrapped: Fold, mixed: bool) -> list[str]:
-        found, names = self._lot(lot), _NAMES[self.units]
-        rules = [("by germination", lot.pls_germination, "germination"), ("with dormant", lot.pls_total, "total")]
-        if lot.dormant == 0:  # the same by either rule
-            rules = [("(no dormant seed on the tag)", lot.pls, "")]
-        used = self.plan.viable
-        shares = [f"PLS {100 * pls:.1f} % {words}{' (used)' if rule == used else ''}" for words, pls, rule in rules]
-        said = [wrapped(f"Lot {lot.lot}, {lot.species}"), *facts(wrapped, *shares, indent="    ")]
-        pls, bulk = (f"{figures(found[name])} {names.rate}" for name in ("pls_rate", "bulk_rate"))
-        said.append(wrapped(f"{pls} PLS is {bulk} bulk", "    "))
-        if mixed and found["load"] is not None:
+    def _bag_lines(self, box: BoxPlan, lots: Sequence[LotPlan], wrapped: Fold) -> list[str]:
+        """A premixed bag, with its species below it."""
+        found, names = self._bag(box, lots), _NAMES[self.units]
+        said = [wrapped(f"Bag {lots[0].bag}: {figures(found['bulk_rate'])} {names.rate} of this bag")]
+        said += self._live(found, any(lot.dormant or lot.hard for lot in lots), wrapped)
+        if found["load"] is not None and len(_bags(box)) > 1:
+            said.append(f"    Load {figures(found['load'])} {names.weight} of this bag")
+        if found[f"seeds_per_{names.row}2"] is not None:
+            said += self._seeds(found, wrapped)
+        for lot in lots:
+            part = self._lot(lot, box)
+            lot_name = "" if lot.lot.lower() == lot.bag.lower() else f" (lot {lot.lot})"
+            said.append(wrapped(f"{lot.species}{lot_name}", "    "))
+            if lot.tagged:
+                pure, pls = 100 * lot.purity, figures(part["pls_rate"])
+                said += facts(wrapped, f"{pure:.4g} % of the bag", f"{pls} {names.rate} PLS", indent="      ")
+                said += self._count(lot, part, wrapped, "      ")
+        return said
+
+    def _lot_lines(self, lot: LotPlan, box: BoxPlan, wrapped: Fold) -> list[str]:
+        """A lot that is in a bag of its own."""
+        found, names = self._lot(lot, box), _NAMES[self.units]
+        said = [wrapped(f"Lot {lot.lot}, {lot.species}")]
+        said += self._live(found, lot.dormant + lot.hard > 0, wrapped)
+        if len(_bags(box)) > 1 and found["load"] is not None:
             said.append(f"    Load {figures(found['load'])} {names.weight} of this lot")
+        return said + (self._count(lot, found, wrapped, "    ") if lot.tagged else [])
+
+    def _live(self, found: dict[str, Any], dormant: bool, wrapped: Fold) -> list[str]:
+        """Pure live seed of a lot or bag, and what its rate is in bulk."""
+        unit = _NAMES[self.units].rate
+        if found["pls"] is None:
+            no_tag = "no tag: live seed unknown"
+            return facts(wrapped, f"{figures(found['bulk_rate'])} {unit} bulk", no_tag, indent="    ")
+        rules = [("by germination", "pls_germination", "germination"), ("with dormant", "pls_total", "total")]
+        if not dormant:  # the same by either rule
+            rules = [("(no dormant seed on the tag)", "pls", "")]
+        used = self.plan.viable
+        shares = [
+            f"PLS {100 * found[pls]:.1f} % {words}{' (used)' if rule == used else ''}" for words, pls, rule in rules
+        ]
+        pls, bulk = (f"{figures(found[name])} {unit}" for name in ("pls_rate", "bulk_rate"))
+        return [*facts(wrapped, *shares, indent="    "), wrapped(f"{pls} PLS is {bulk} bulk", "    ")]
+
+    def _count(self, lot: LotPlan, found: dict[str, Any], wrapped: Fold, indent: str) -> list[str]:
+        """Live seeds of a lot per area, its share of them, and the count of seeds they rest on."""
+        names = _NAMES[self.units]
         if not lot.seeds_from:
-            return [*said, wrapped("Seeds per area unknown, see below", "    ")]
+            return [wrapped("Seeds per area unknown, see below", indent)]
         source = f"USDA table for {lot.table_species}" if lot.seeds_from == "table" else "from plan.csv"
         count = f"Seeds: {lot.seeds_per_g * GRAMS[names.seeds_in]:,.0f} per {names.seeds_in}"
-        return [*said, *self._seeds(found, wrapped), *facts(wrapped, count, source, indent="    ")]
+        return [*self._seeds(found, wrapped, indent), *facts(wrapped, count, source, indent=indent)]
 
-    def _seeds(self, found: dict[str, Any], wrapped: Fold) -> list[str]:
+    def _seeds(self, found: dict[str, Any], wrapped: Fold, indent: str = "    ") -> list[str]:
         row, word = _NAMES[self.units].row, _NAMES[self.units].row_word
         area = f"{figures(found[f'seeds_per_{row}2'])} live seeds/{row}2"
-        return facts(wrapped, area, f"{figures(found[f'seeds_per_row_{row}'])} per {word} of row", indent="    ")
+        share = found.get("seed_share")
+        part = [f"{percent(share)} % of all"] if share is not None and share < 1 else []
+        return facts(wrapped, area, *part, f"{figures(found[f'seeds_per_row_{row}'])} per {word} of row", indent=indent)
+
+
+def _bags(box: BoxPlan) -> list[list[LotPlan]]:
+    """The lots of a box, those of one premixed bag together."""
+    bags: dict[str, list[LotPlan]] = {}
+    for k, lot in enumerate(box.lots):
+        bags.setdefault(lot.bag.lower() or f"\n{k}", []).append(lot)
+    return list(bags.values())
+
+
+def _known(value: Any) -> Any:
+    """A value as JSON has it: None in place of NaN."""
+    return value if value == value else None

@@ -11,12 +11,13 @@ from predictor.text.plan import SENTENCES
 
 BOXES = (SeedBox("grain", "free-flowing", Lever(0, 60)), SeedBox("small", "small", Lever(0, 60)))
 ROWS = """\
-box,lot,species,pls_rate_lb_ac,seeds_per_ft2,purity_pct,germination_pct,dormant_pct,seeds_per_lb,test_date,blend,kind,carrier_lb_ac
-grain,A,switchgrass,1,,97,62,,25900,2026-02-24,early,,5
-grain,B,swichgrass,1,,97,62,,,2026-11-26,early,chaffy,5
-grain,C,little bluestem,,20,98,2,90,,,late,,
-grain,D,switchgrass,,20,97,62,,,,late,,
-small,E,TRVI,,5,97,62,,,,,,
+box,lot,species,pls_rate_lb_ac,bulk_rate_lb_ac,seeds_per_ft2,purity_pct,germination_pct,dormant_pct,seeds_per_lb,test_date,blend,kind,carrier_lb_ac
+grain,A,switchgrass,1,,,97,62,,25900,2026-02-24,early,,5
+grain,B,swichgrass,1,,,97,62,,,2026-11-26,early,chaffy,5
+grain,C,little bluestem,,,20,98,2,90,,,late,,
+grain,D,switchgrass,,,20,97,62,,,,late,,
+small,E,TRVI,,,5,97,62,,,,forbs,,
+small,F,oats,,30,,,,,,,forbs,,
 """
 
 

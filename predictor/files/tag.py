@@ -1,0 +1,201 @@
+"""Reads the tags in the rows of a plan: what is impossible on a tag, and what to look at before planting."""
+
+import datetime
+import math
+from collections.abc import Iterator
+from typing import NamedTuple
+
+from predictor.domain import species as species_table
+from predictor.domain.drill import Drill, Viable
+from predictor.domain.result import Remark
+from predictor.domain.seed import LotPlan, SeedsFrom, pure_live_seed
+from predictor.domain.species import Species
+from predictor.files.columns import Columns, Measure
+from predictor.files.table import missing_column
+from predictor.numbers import Range, quoted
+from predictor.units import GRAMS_PER_POUND
+
+# Seeds in a gram, between the largest and the smallest seeds sown with a drill.
+COUNTS = {
+    "seeds_per_lb": Measure(1.0, Range(100, 5e7), GRAMS_PER_POUND),
+    "seeds_per_g": Measure(1.0, Range(0.2, 1e5)),
+}
+TAG = ("purity_pct", "germination_pct", "dormant_pct", "hard_pct")
+_NEEDED = ("purity_pct", "germination_pct")
+# Iowa DOT wants the seed test within nine months of use (materials instruction IM 469.02, read).
+OLDEST_TEST_MONTHS = 9
+# Agencies' counts of one species differ by tens of per cent; more than this is a slip of zeros or units.
+MOST_COUNT_RATIO = 3.0
+
+
+class Row(NamedTuple):
+    """The values of one row; numbers are NaN where a cell is empty or wrong."""
+
+    i: int  # Its index
+    box: str
+    lot: str
+    species: str
+    blend: str
+    bag: str
+    purity: float  # Per cent
+    germination: float
+    dormant: float
+    hard: float
+    seeds: float  # Seeds in a gram, as the file has it
+    carrier: float  # Grams per square metre
+    test_date: str
+    kind: str
+
+
+class Tags:
+    """Turns the tag of a row into a lot that has no rate yet."""
+
+    def __init__(self, columns: Columns, drill: Drill, rule: Viable, today: datetime.date):
+        self.columns, self.drill, self.rule, self.today = columns, drill, rule, today
+        self.table = columns.table
+        self.counted_in = columns.only(COUNTS)
+        self._missed: set[tuple[int, str]] = set()  # Row and column of a noted cell; row -1 for a whole column
+
+    def lot(self, row: Row) -> LotPlan:
+        """The lot of one row; what is wrong with its tag is noted."""
+        known = species_table.find(row.species)
+        seeds, source = self.count(row, known)
+        self.check(row)
+        purity, germination, dormant, hard = (
+            each / 100 for each in (row.purity, row.germination, row.dormant, row.hard)
+        )
+        pls, by_germination, total = (
+            pure_live_seed(purity, germination, dormant + hard, viable=rule)
+            for rule in (self.rule, "germination", "total")
+        )
+        return LotPlan(
+            box=row.box,
+            lot=row.lot,
+            species=row.species,
+            blend=row.blend,
+            bag=row.bag,
+            pls=pls,
+            pls_germination=by_germination,
+            pls_total=total,
+            purity=purity,
+            bag_purity=purity,
+            germination=germination,
+            dormant=dormant,
+            hard=hard,
+            pls_rate=math.nan,
+            bulk_rate=math.nan,
+            carrier=row.carrier,
+            seeds_per_g=seeds,
+            seeds_from=source,
+            table_species=known.common_name if known else "",
+            test_date=row.test_date,
+        )
+
+    def count(self, row: Row, known: Species | None) -> tuple[float, SeedsFrom]:
+        """Seeds in a gram, NaN where neither the file nor the table has a count; and where the count is from."""
+        if not math.isnan(row.seeds):
+            return row.seeds, "plan"
+        return (known.seeds_per_lb / GRAMS_PER_POUND, "table") if known else (math.nan, "")
+
+    def counted(self, i: int) -> bool:
+        """Whether a row has a count of its own."""
+        return self.counted_in is not None and self.table.cells[self.counted_in][i] != ""
+
+    def filled(self, i: int, column: str) -> bool:
+        """Whether a cell has anything in it."""
+        return column in self.table.columns and self.table.cells[column][i] != ""
+
+    def require(self, i: int, why: str) -> None:
+        """Note what a row lacks that needs a tag; a column that is missing is noted once."""
+        for column in _NEEDED:
+            there = column in self.table.columns
+            place = (i if there else -1, column)
+            if self.filled(i, column) or place in self._missed:
+                continue
+            self._missed.add(place)
+            self.columns.wrong_rows.add(i)
+            if there:
+                self.columns.wrong(i, column, f"The cell is empty. {why}")
+            else:
+                self.table.problems.add(missing_column((column,), self.table.columns, self.table.own))
+
+    def check(self, row: Row) -> None:
+        """Note what is impossible on a tag."""
+        if not any(self.filled(row.i, column) for column in TAG):
+            return  # there is no tag
+        self.require(row.i, "A tag has both purity and germination.")
+        values = row.purity, row.germination, row.dormant, row.hard
+        if any(map(math.isnan, values)):
+            return
+        # 0.5 % dormant seed is common, and a lot with 0.5 % of live seed is not sold
+        fractions = [row.germination] if row.bag else [row.purity, row.germination]
+        if any(0 < value <= 1 for value in fractions):
+            for name, value in zip(TAG, values, strict=True):
+                if 0 < value <= 1:
+                    message = f"{value:g} looks like a fraction. Write it in per cent, here {100 * value:g}."
+                    self.columns.wrong(row.i, name, message)
+        self.check_alive(row)
+
+    def check_alive(self, row: Row) -> None:
+        """Note a tag on which more than all is alive, or nothing."""
+        dormant = row.dormant + row.hard
+        if row.germination + dormant > 100:
+            self.columns.wrong(
+                row.i,
+                "dormant_pct",
+                f"Germination {row.germination:g} and dormant {dormant:g} add to more than 100. Read the tag again. "
+                "If germination here is the tag's total of both, write germination alone.",
+            )
+        if row.purity == 0:
+            self.columns.wrong(row.i, "purity_pct", "At 0 per cent there is no seed in the bag. Read the tag again.")
+        elif row.germination + (dormant if self.rule == "total" else 0) == 0 and not row.bag:
+            hint = ' By the rule "total" its dormant seed would count.' if dormant else ""
+            self.columns.wrong(row.i, "germination_pct", f"At 0 per cent no seed is alive. Read the tag again.{hint}")
+
+    def remarks_on(self, lot: LotPlan, kind: str) -> Iterator[Remark]:
+        """What to look at in a lot before it is planted."""
+        name, known = called(lot), species_table.find(lot.species)
+        if self.counted_in and known and lot.seeds_from == "plan":
+            grams = COUNTS[self.counted_in].per
+            count, usual = lot.seeds_per_g * grams, known.seeds_per_lb / GRAMS_PER_POUND * grams
+            if not 1 / MOST_COUNT_RATIO <= count / usual <= MOST_COUNT_RATIO:
+                found = {"column": self.counted_in, "count": count, "usual": usual, "species": known.common_name}
+                yield Remark("plan.odd_count", {"lot": name, **found})
+        if not lot.tagged:
+            yield Remark("plan.no_tag", {"lot": name})
+        elif not lot.seeds_from:
+            yield Remark("plan.no_count", {"lot": name, "species": lot.species})
+        holds = self.drill.box(lot.box).holds
+        if holds != "chaffy" and (kind == "chaffy" if kind else species_table.is_chaffy(lot.species)):
+            code = "plan.chaffy" if kind else "plan.may_be_chaffy"
+            yield Remark(code, {"lot": name, "species": lot.species, "box": lot.box, "holds": holds})
+
+    def remarks_on_age(self, lots: list[LotPlan]) -> Iterator[Remark]:
+        """The seed tests of a bag that are old, or in the future; each date once."""
+        for date in dict.fromkeys(lot.test_date for lot in lots):
+            if code := _test_age(date, self.today):
+                yield Remark(code, {"lot": lots[0].bag or lots[0].lot, "date": date, "months": OLDEST_TEST_MONTHS})
+
+
+def called(lot: LotPlan) -> str:
+    """A lot as sentences name it: in a premixed bag all species may have the same lot."""
+    return f"{lot.bag} ({lot.species})" if lot.bag else lot.lot
+
+
+def _test_age(test_date: str, today: datetime.date) -> str:
+    """The code of the remark on a seed test that is old, or in the future; "" where it is neither."""
+    if not test_date:
+        return ""
+    # a month without a day is taken from its first day: the test may be as old as that
+    tested = datetime.date.fromisoformat(test_date if len(test_date) > 7 else f"{test_date}-01")
+    months = (today.year - tested.year) * 12 + today.month - tested.month
+    if tested > today:
+        return "plan.future_test"
+    return "plan.old_test" if (months, today.day) > (OLDEST_TEST_MONTHS, tested.day) else ""
+
+
+def unknown_species(species: str) -> str:
+    """Sentences about a species that the shipped table does not have."""
+    meant = species_table.near_names(species)
+    hint = f"Did you mean {' or '.join(meant)}? Or write" if meant else "Write"
+    return f"{quoted(species)} is not in the shipped table of seeds per pound. {hint} its count in column seeds_per_lb."
