@@ -17,6 +17,7 @@ _HOMES = {
     "BoxPlan": "domain.seed",
     "Budget": "field.budget",
     "CatchDefaults": "domain.drill",
+    "CatchSize": "domain.catch",
     "CheckResult": "field.factors",
     "Curve": "curves",
     "Drill": "domain.drill",

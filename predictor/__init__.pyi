@@ -6,6 +6,7 @@ from predictor.advice.lot_fit import Stationary as Stationary
 from predictor.advice.recommend import recommend as recommend
 from predictor.advice.result import Advice as Advice
 from predictor.curves import Curve as Curve, Prior as Prior, SettingEstimate as SettingEstimate, fit_curve as fit_curve
+from predictor.domain.catch import CatchSize as CatchSize
 from predictor.domain.control import Lever as Lever, Setting as Setting, Sprockets as Sprockets
 from predictor.domain.drill import CatchDefaults as CatchDefaults, Drill as Drill, SeedBox as SeedBox
 from predictor.domain.result import Remark as Remark

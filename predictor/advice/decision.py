@@ -139,7 +139,8 @@ def _offer(case: Case, more: int | None, cause: Cause) -> Action:
     if more is None:
         turns, more = _longer(case)
         turns, decision = (turns, "lengthen") if more is not None else (None, decision)
-    values = {"chance": chance, "setting": where.text, "more": more, "next_turns": turns, "cause": cause}
+    size = None if turns is None else case.fit.size(turns)
+    values = {"chance": chance, "setting": where.text, "more": more, "next_size": size, "cause": cause}
     why = Remark("advice.offer", {**values, "catches": len(case.fit.used)})
     return Action(decision, why, where, chance, more, turns=turns, offers_lock=True)
 
@@ -157,7 +158,7 @@ def _lengthen_turns(case: Case, chance: float) -> Action | None:
         return None
     fit = case.fit
     noise = case.curve.noise_of(fit.length_of(fit.turns_caught, fit.rows_caught))
-    why = Remark("advice.more-turns", {"cv": noise, "turns": fit.turns_caught, "next_turns": turns})
+    why = Remark("advice.more-turns", {"cv": noise, "size": fit.size(fit.turns_caught), "next_size": fit.size(turns)})
     return Action("lengthen", why, case.setting(case.best), chance, more, turns=turns)
 
 

@@ -12,6 +12,7 @@ from scipy.special import ndtri
 from predictor.curves.base import Curve
 from predictor.curves.bent import ShapeCurve
 from predictor.curves.catches import Inside
+from predictor.domain.catch import wheel_turns
 from predictor.domain.control import Floats
 from predictor.domain.drill import CatchDefaults
 from predictor.domain.trials import Trials
@@ -38,7 +39,10 @@ ORDINARY = CatchDefaults().turns * CatchDefaults().rows
 
 def lengths(trials: Trials) -> Floats:
     """How many ordinary catches each is as long as."""
-    return np.asarray(trials.turns * trials.rows / ORDINARY)
+    sizes = np.asarray(trials.turns * trials.rows / ORDINARY)
+    boxes = () if trials.drill is None else trials.drill.boxes
+    others = {box.name: turns for box in boxes if trials.drill and (turns := wheel_turns(trials.drill, box)) != 1}
+    return sizes * [others.get(name, 1.0) for name in trials.box.tolist()] if others else sizes
 
 
 @dataclass(frozen=True)

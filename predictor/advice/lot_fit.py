@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -12,6 +12,7 @@ from predictor.advice.history import History
 from predictor.curves.base import Curve
 from predictor.curves.fit import fit_curve
 from predictor.curves.prior import Prior, cold_prior
+from predictor.domain.catch import CatchSize, catch_size, wheel_turns
 from predictor.domain.control import Floats, Lever, Setting
 from predictor.domain.drill import CatchDefaults, Drill, SeedBox
 from predictor.domain.result import Remark
@@ -77,9 +78,14 @@ class LotFit:
         """Variance that rows not caught leave in the whole drill's rate, a fraction squared."""
         return self.rows.mean_variance if self.rows else 0.0
 
+    def size(self, turns: float) -> CatchSize:
+        """The size of a catch of so many turns, with the rows of the last one."""
+        return catch_size(turns, self.rows_caught, self.drill, self.box)
+
     def length_of(self, turns: float, rows: float) -> float:
         """How many ordinary catches long a catch is."""
-        return turns * rows / evidence.ORDINARY
+        size = turns * rows / evidence.ORDINARY
+        return size if self.drill is None else size * wheel_turns(self.drill, self.box)
 
     def variance_of_more(self, rows: float) -> float:
         """Variance that a catch of so many rows has from those that were not caught so far, a fraction squared."""
@@ -181,6 +187,7 @@ def fit_lot(
 ) -> LotFit:
     """Fit one lot of a box, the one named or that of the last catch, so that the curve holds near a wanted output."""
     catches = lot_in_hand(trials, box, lot, season).in_box(box)
+    catches = catches if catches.drill is not None else replace(catches, drill=drill)
     used = catches.where(catches.counts)
     lot, season = (str(catches.lot[-1]), last_season(catches)) if len(catches) else (lot or "", season or "")
     remarks = [*_other_seasons(trials, box, catches, history), *_left_out(catches)]

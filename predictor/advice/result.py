@@ -13,7 +13,7 @@ from scipy.special import ndtri
 from predictor.advice.aim import Aim
 from predictor.advice.decision import Decision
 from predictor.curves.base import Curve
-from predictor.domain.catch import rate_for_output
+from predictor.domain.catch import CatchSize, catch_size, rate_for_output
 from predictor.domain.control import Control, Floats, Setting
 from predictor.domain.drill import Drill, SeedBox
 from predictor.domain.result import Remark, Shown
@@ -155,6 +155,11 @@ class Advice(Shown):
         return "" if self.aim.history is None else str(self.aim.history.remark)
 
     @property
+    def next_size(self) -> CatchSize:
+        """The size of the next catch, as people count it."""
+        return catch_size(self.next_turns, self.next_rows, self.drill, self.seed_box)
+
+    @property
     def target_catch_g(self) -> float:
         """Weight that the next catch should have, grams."""
         return self.target_output * self.next_turns * self.next_rows
@@ -267,7 +272,7 @@ class Advice(Shown):
                 "catch_g": self.expected_catch_g,
                 "next_catch_interval_g": list(self.next_catch_interval_g),
             },
-            "next_catch": {"turns": self.next_turns, "rows": self.next_rows},
+            "next_catch": {"turns": self.next_turns, "counted": self.next_size.counted, "rows": self.next_rows},
             **fields("catches_used", "catches_left_out", "catches_expected_more"),
             **fields("model", "repeatability", "history"),
             "warnings": list(self.warnings),

@@ -74,8 +74,10 @@ class Asked:
 
 def ask_catch(asked: Asked, job: Job, turns: float | None, given_rows: float | None) -> Catch:
     """The catch that was given and asked for; slips are asked about."""
+    from predictor.domain.catch import CatchSize
     from predictor.files.entry import Catch, questions, read_box, read_fill, read_weight
     from predictor.job.entry import advice_on, asked_size, expected_g
+    from predictor.text.drill import size_words
 
     names = ", ".join(each.name for each in job.drill.boxes)
     last = str(job.trials.box[-1]) if len(job.trials) else ""
@@ -88,10 +90,12 @@ def ask_catch(asked: Asked, job: Job, turns: float | None, given_rows: float | N
     usual = asked_size(job, box, advice if asked.given["catch"] is None else None)
     turns, rows = turns or usual[0], rows_of(given_rows, job.drill, box) or usual[1]
     read = partial(read_weight, tare_g=tare, most_rows=job.drill.rows_of(box))
-    label = f"Weight of {turns:g} turns, {rows} rows, g (+ between rows, / between parts of equal turns)"
+    counted = job.drill.catch_of(box).counted
+    said = size_words(CatchSize(turns, counted, rows))
+    label = f"Weight of {said}, g (+ between rows, / between equal parts)"
     while True:
         weight = asked.value("catch", label, "", read)
-        catch = Catch(box, lot, setting, weight, turns, weight.rows(rows))
+        catch = Catch(box, lot, setting, weight, turns, weight.rows(rows), counted=counted)
         expected = expected_g(advice, setting.opening, turns * catch.rows)
         if all(asked.agreed(each) for each in questions(catch, mine, rows=rows, expected_g=expected)):
             break

@@ -114,7 +114,7 @@ NoFieldFactor = Annotated[bool, named("--no-field-factor", None, "Do not correct
 Acres = Annotated[float | None, named("--area-ac", "ACRES", "Area in acres.", number, below=1e7)]
 Hectares = Annotated[float | None, named("--area-ha", "HECTARES", "Area in hectares.", number, below=1e7)]
 Turns = Annotated[
-    float | None, named("--turns", "TURNS", "Turns of a catch, if not the drill file's.", number, below=1e5)
+    float | None, named("--turns", "TURNS", "Turns or seconds of a catch, if not the drill file's.", number, below=1e5)
 ]
 Rows = Annotated[float | None, named("--rows", "ROWS", "Rows caught, if not the drill file's.", number, whole=True)]
 PlantingDay = Annotated[datetime.date | None, named("--on", "DATE", "Day of planting, such as 2026-04-18.", day)]

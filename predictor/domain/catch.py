@@ -1,24 +1,55 @@
 """Turns, rows and circumference to area; output, rate and target catch from one to the other."""
 
 import math
+from dataclasses import dataclass
 
-from predictor.domain.drill import Drill, SeedBox
+from predictor.domain.drill import Counted, Drill, SeedBox
 from predictor.domain.result import Remark
+from predictor.units import METRES
 
 # A scale that shows steps of more than this share of a catch adds an error that matters; common practice.
 FINE_ENOUGH = 0.01
 # Turning a wheel by hand more than this many times as often is worse than a finer scale; common practice.
 MOST_TIMES = 4
+# Metres of ground that an ordinary drive wheel covers in a turn: 7.2 ft, common practice.
+ORDINARY_TURN_M = 7.2 * METRES["ft"]
 
 
-def catch_area(turns: float, rows: float, circumference_m: float, spacing_m: float) -> float:
+@dataclass(frozen=True)
+class CatchSize:
+    """How long a catch is, as people count it, and how many rows it takes.
+
+    Attributes
+    ----------
+    length : float
+    counted : {"wheel turns", "crank turns", "motor turns", "seconds"}
+        What `length` counts.
+    rows : float
+    """
+
+    length: float
+    counted: Counted
+    rows: float
+
+
+def catch_size(turns: float, rows: float, drill: Drill | None, box: SeedBox) -> CatchSize:
+    """The size of a catch of a box; without a drill its turns are those of a wheel."""
+    return CatchSize(turns, "wheel turns" if drill is None else drill.catch_of(box).counted, rows)
+
+
+def wheel_turns(drill: Drill, box: SeedBox) -> float:
+    """How many turns of an ordinary drive wheel the meters of a box make in one turn or second that is counted."""
+    return 1.0 if drill.catch_of(box).counted == "wheel turns" else drill.covers_of(box) / ORDINARY_TURN_M
+
+
+def catch_area(turns: float, rows: float, covers_m: float, spacing_m: float) -> float:
     """Ground that the drill would cover during a catch, square metres."""
-    return turns * circumference_m * spacing_m * rows
+    return turns * covers_m * spacing_m * rows
 
 
 def output_for_rate(rate_g_m2: float, drill: Drill, box: SeedBox, field_factor: float = 1.0) -> float:
     """Output a stationary catch of a box must show for a rate in the field."""
-    return rate_g_m2 * catch_area(1, 1, drill.rolling_circumference_m, drill.spacing_of(box)) / field_factor
+    return rate_g_m2 * catch_area(1, 1, drill.covers_of(box), drill.spacing_of(box)) / field_factor
 
 
 def rate_for_output(output: float, drill: Drill, box: SeedBox, field_factor: float = 1.0) -> float:
@@ -39,7 +70,8 @@ def coarse_scale(box: SeedBox, target_output: float, drill: Drill, turns: float,
     times = step / FINE_ENOUGH / target
     if times <= 1 + 1e-9:
         return None
-    values = {"box": box.name, "step_g": step, "share": step / target, "all_rows": all_rows}
+    values: dict[str, object] = {"box": box.name, "step_g": step, "share": step / target, "all_rows": all_rows}
+    values["counted"] = drill.catch_of(box).counted
     needed = rows * times
     mends = {
         "more_turns": (turns * times, times <= MOST_TIMES),

@@ -10,6 +10,9 @@ Holds = Literal["chaffy", "free-flowing", "small"]
 Viable = Literal["germination", "total"]
 HOLDS: tuple[Holds, ...] = ("chaffy", "free-flowing", "small")
 VIABLE: tuple[Viable, ...] = ("germination", "total")
+# What the length of a catch is counted in. A meter without a ground wheel turns by a crank or a motor, or for a time.
+Counted = Literal["wheel turns", "crank turns", "motor turns", "seconds"]
+COUNTED: tuple[Counted, ...] = ("wheel turns", "crank turns", "motor turns", "seconds")
 
 
 @dataclass(frozen=True)
@@ -29,6 +32,8 @@ class SeedBox:
     row_spacing_m : float, optional
         Metres between those rows, where they cover only their own strip; None where they carry the whole rate over the
         full width of the drill.
+    catch : CatchDefaults, optional
+        How its catches are made, where its meters are driven otherwise than those of the drill's other boxes.
     """
 
     name: str
@@ -37,6 +42,7 @@ class SeedBox:
     full_g: float | None = None
     rows: int | None = None
     row_spacing_m: float | None = None
+    catch: "CatchDefaults | None" = None
 
     def __post_init__(self) -> None:
         if self.holds not in HOLDS:
@@ -50,17 +56,23 @@ class CatchDefaults:
     Attributes
     ----------
     turns, charge_turns : float
-        Drive-wheel turns of a catch, > 0, and those made before it to fill the meters.
+        Length of a catch, > 0, and what is turned before it to fill the meters: turns, or seconds.
     rows : int
         Row units caught, >= 1.
     scale_resolution_g : float
         Smallest step of the scale, grams.
+    counted : {"wheel turns", "crank turns", "motor turns", "seconds"}
+        What `turns` counts.
+    each_covers_m : float or None
+        Metres of ground that the drill covers in one of them; None where the drive wheel's circumference says it.
     """
 
     turns: float = 28.0
     rows: int = 3
     charge_turns: float = 5.0
     scale_resolution_g: float = 0.1
+    counted: Counted = "wheel turns"
+    each_covers_m: float | None = None
 
 
 @dataclass(frozen=True)
@@ -72,8 +84,10 @@ class Drill:
     name : str
     rows : int
         Row units across the drill.
-    row_spacing_m, rolling_circumference_m : float
-        Metres between rows, and metres of ground covered in one turn of the drive wheel, loaded.
+    row_spacing_m : float
+        Metres between rows.
+    rolling_circumference_m : float or None
+        Metres of ground covered in one turn of the drive wheel, loaded; None where no catch counts wheel turns.
     boxes : tuple of SeedBox
     catch : CatchDefaults
     viable : {"germination", "total"}
@@ -87,7 +101,7 @@ class Drill:
     name: str
     rows: int
     row_spacing_m: float
-    rolling_circumference_m: float
+    rolling_circumference_m: float | None
     boxes: tuple[SeedBox, ...]
     catch: CatchDefaults = field(default_factory=CatchDefaults)
     viable: Viable = "germination"
@@ -186,4 +200,34 @@ class Drill:
         CatchDefaults
             With no more rows than the box feeds.
         """
-        return replace(self.catch, rows=min(self.catch.rows, self.rows_of(box)))
+        usual = self.catch if box.catch is None else box.catch
+        return replace(usual, rows=min(usual.rows, self.rows_of(box)))
+
+    def covers_of(self, box: SeedBox) -> float:
+        """Metres of ground that the drill covers while the meters of a box make one turn, or run one second.
+
+        Parameters
+        ----------
+        box : SeedBox
+
+        Returns
+        -------
+        float
+
+        Raises
+        ------
+        ValueError
+            The box counts wheel turns, and the drill has no circumference.
+
+        Examples
+        --------
+        >>> import predictor
+        >>> drill = predictor.read_drill("sample_trials/drill.toml")
+        >>> drill.covers_of(drill.box("small")) == drill.rolling_circumference_m
+        True
+        """
+        covers = self.catch_of(box).each_covers_m
+        covers = self.rolling_circumference_m if covers is None else covers
+        if covers is None:
+            raise ValueError(f"Box {box.name} counts wheel turns, so the drill needs its rolling circumference.")
+        return covers

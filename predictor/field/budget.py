@@ -21,7 +21,8 @@ from predictor.field.filling import fill_effect
 GERMINATION_TOLERANCE = ((96, 5), (90, 6), (80, 7), (70, 8), (60, 9), (0, 10))
 # Points by which a purity analysis may differ: 0.6 and a fifth of pure times impure (after 7 CFR 201.60, from memory).
 PURITY_TOLERANCE = (0.6, 0.2)
-# A loaded wheel's rolling circumference measured over ten turns is known to about 2 %; common practice.
+# A loaded wheel's rolling circumference measured over ten turns is known to about 2 %; common practice. The ground that
+# stands for a turn of a crank or a motor, or for a second, is taken to be as well known.
 CIRCUMFERENCE_HALF_WIDTH = 0.02
 ROOT_3, ROOT_12 = math.sqrt(3), math.sqrt(12)
 # What twice as much evidence of one kind leaves of its uncertainty.
@@ -33,7 +34,16 @@ def _finite(dof: float) -> float | None:
 
 
 SourceName = Literal[
-    "germination", "purity", "field_checks", "catches", "rows", "scale", "field_factor", "circumference", "filling"
+    "germination",
+    "purity",
+    "field_checks",
+    "catches",
+    "rows",
+    "scale",
+    "field_factor",
+    "circumference",
+    "covered",
+    "filling",
 ]
 
 
@@ -44,8 +54,8 @@ class Source:
     Attributes
     ----------
     name : str
-        One of "germination", "purity", "field_checks", "catches", "rows", "scale", "field_factor", "circumference" and
-        "filling".
+        One of "germination", "purity", "field_checks", "catches", "rows", "scale", "field_factor", "circumference",
+        "covered" and "filling".
     basis : Remark
         Where its size is from.
     u : float
@@ -167,7 +177,7 @@ class Budget(Shown):
         there = {each.name for each in self.sources}
         if "catches" not in there:
             return Remark("budget.without_catches")
-        return None if "circumference" in there else Remark("budget.without_circumference")
+        return None if there & {"circumference", "covered"} else Remark("budget.without_circumference")
 
     def to_dict(self) -> dict[str, Any]:
         """Fields by name, codes as sentences; None in place of what is infinite."""
@@ -230,7 +240,7 @@ def live_seed_budget(
     else:
         catch = drill.catch_of(plan.box)
         sources += _standing(plan, standing, drill, turns or catch.turns, rows or catch.rows)
-        sources += _field_factor(plan, field)
+        sources += _field_factor(plan, field, drill.catch_of(plan.box).counted == "wheel turns")
     sources.sort(key=lambda each: -each.u)
     sums = combined_uncertainty([(each.u, each.dof) for each in sources])
     return Budget(plan.box.name, plan.lot, tuple(sources), *sums)
@@ -268,7 +278,7 @@ def _standing(plan: BoxPlan, standing: Stationary, drill: Drill, turns: float, r
     ]
 
 
-def _field_factor(plan: BoxPlan, field: FieldResult | None) -> list[Source]:
+def _field_factor(plan: BoxPlan, field: FieldResult | None, by_wheel: bool) -> list[Source]:
     """How the field differs from the standing drill: as other lots showed it, or as far as is known before a check."""
     found = field.of(plan.box.name) if field else None
     if found is not None:
@@ -278,5 +288,7 @@ def _field_factor(plan: BoxPlan, field: FieldResult | None) -> list[Source]:
     around = CIRCUMFERENCE_HALF_WIDTH / ROOT_3
     return [
         Source("field_factor", Remark("budget.no_check"), u, left=CHECK_SPREAD / u),
-        Source("circumference", Remark("budget.ten_turns", {"half_width": CIRCUMFERENCE_HALF_WIDTH}), around, left=0.5),
+        Source("circumference", Remark("budget.ten_turns"), around, left=0.5)
+        if by_wheel
+        else Source("covered", Remark("budget.assumed_ground"), around, left=0.5),
     ]

@@ -2,17 +2,20 @@
 
 import math
 import os
+from dataclasses import replace
 
-from predictor.domain.drill import HOLDS, VIABLE, CatchDefaults, Drill, SeedBox
+from predictor.domain.drill import COUNTED, HOLDS, VIABLE, CatchDefaults, Counted, Drill, SeedBox
 from predictor.files.controls import CONTROL_KEYS, is_tables, read_control
 from predictor.files.toml import Keys, read_toml
 from predictor.format import plain
 from predictor.numbers import Range
-from predictor.units import GRAMS, METRES, Units
+from predictor.units import GRAMS, METRES, SQUARE_METRES, Units
 
 # Wider than any field drill, common practice: what lies outside was written in another unit, or is a slip.
 SPACING_M = Range(0.05, 1.5)
 CIRCUMFERENCE_M = Range(0.5, 10.0)
+# Metres of ground that a turn or a second may stand for, common practice: a walk to a fast tractor for a second.
+COVERS_M = {"crank turns": Range(0.02, 200.0), "motor turns": Range(0.001, 200.0), "seconds": Range(0.2, 10.0)}
 MOST_ROWS = 200
 # A box cannot sow more ground than the drill passes over, but for rounded spacings.
 WIDER = 1.02
@@ -20,10 +23,15 @@ WIDER = 1.02
 _TOP = {"name", "rows", "viable", "catch", "box"} | {
     f"{name}_{unit}" for name in ("row_spacing", "rolling_circumference") for unit in METRES
 }
-_CATCH = {"turns", "rows", "charge_turns", "scale_resolution_g"}
+# What one turn or second may stand for: a distance, or the ground over the whole width of the drill.
+_AREAS = {"ft2": METRES["ft"] ** 2, "m2": 1.0, **SQUARE_METRES}
+_COVERS = {f"each_covers_{unit}": unit for unit in ("ft", "m", *_AREAS)}
+_DRIVE = {"counted", "turns", "charge_turns"} | _COVERS.keys()
+_CATCH = {"rows", "scale_resolution_g"} | _DRIVE
 _FULL = {"full_lb": GRAMS["lb"], "full_kg": GRAMS["kg"]}
 _SPACINGS = {f"row_spacing_{unit}" for unit in METRES}
-_BOX = {"name", "holds", "rows"} | CONTROL_KEYS | _FULL.keys() | _SPACINGS
+_BOX = {"name", "holds", "rows"} | CONTROL_KEYS | _FULL.keys() | _SPACINGS | _DRIVE
+_OTHER_DRIVES = 'counted = "crank turns", "motor turns" or "seconds"'
 
 
 def read_drill(path: str | os.PathLike[str]) -> Drill:
@@ -33,8 +41,10 @@ def read_drill(path: str | os.PathLike[str]) -> Drill:
     ----------
     path : str or path
         TOML with `name, rows`, one `row_spacing_...` and one `rolling_circumference_...` key (`_in`, `_ft`,
-        `_cm` or `_m`), optionally `viable` and a table `[catch]`, and a table `[[box]]` for each seed box. A box that
-        feeds fewer rows has its own `rows`, and `row_spacing_...` where they cover only their strip.
+        `_cm` or `_m`; not needed where no box counts wheel turns), optionally `viable` and a table `[catch]`, and a
+        table `[[box]]` for each seed box. A box that feeds fewer rows has its own `rows`, and `row_spacing_...` where
+        they cover only their strip. `counted` and one `each_covers_...` key, in `[catch]` or in a box, say what drives
+        the meters where the drive wheel does not.
         "-" reads standard input.
 
     Returns
@@ -58,25 +68,21 @@ def read_drill(path: str | os.PathLike[str]) -> Drill:
     name, rows = top.text("name"), top.whole("rows", MOST_ROWS)
     viable = top.choice("viable", VIABLE, "germination")
     spacing, unit = _length(top, "row_spacing", SPACING_M, "Measure from the middle of one row to the next.")
-    circumference, _ = _length(
-        top,
-        "rolling_circumference",
-        CIRCUMFERENCE_M,
-        "Roll the loaded drill 10 turns of its drive wheel in the field, and divide the distance by 10.",
-    )
-    catch, boxes = _catch(top, rows), _boxes(top, rows, spacing)
+    catch = _catch(top, rows, rows * spacing)
+    boxes = _boxes(top, catch, rows, spacing)
+    circumference = _circumference(top, [box.catch or catch for box in boxes] or [catch])
     top.problems.check()
     units: Units = "us" if unit in ("in", "ft") else "metric"
     return Drill(name, rows, spacing, circumference, boxes, catch, viable or "germination", units, digest)
 
 
-def _length(keys: Keys, name: str, allowed: Range, how: str) -> tuple[float, str]:
+def _length(keys: Keys, name: str, allowed: Range, how: str, without: str = "") -> tuple[float, str]:
     """A length in metres, and the unit it was written in."""
     there = [unit for unit in METRES if f"{name}_{unit}" in keys.data]
     if len(there) != 1:
         names = ", ".join(f"{name}_{unit}" for unit in METRES)
         found = "there is none" if not there else f"there are {len(there)}"
-        keys.wrong(f"{name}_{there[0]}" if there else name, f"Write exactly one of {names}; {found}.")
+        keys.wrong(f"{name}_{there[0]}" if there else name, f"Write exactly one of {names}; {found}.{without}")
         return math.nan, "m"
     unit = there[0]
     value = keys.data[f"{name}_{unit}"]
@@ -101,7 +107,17 @@ def _meant_length(value: float, name: str, unit: str, allowed: Range) -> str:
     return ""
 
 
-def _catch(top: Keys, drill_rows: int) -> CatchDefaults:
+def _circumference(top: Keys, catches: list[CatchDefaults]) -> float | None:
+    """Rolling circumference in metres; None where it is not given and no catch counts wheel turns."""
+    given = any(f"rolling_circumference_{unit}" in top.data for unit in METRES)
+    if not given and all(each.counted != "wheel turns" for each in catches):
+        return None
+    how = "Roll the loaded drill 10 turns of its drive wheel in the field, and divide the distance by 10."
+    without = "" if given else f" Or name what drives the meters in [catch]: {_OTHER_DRIVES}."
+    return _length(top, "rolling_circumference", CIRCUMFERENCE_M, how, without)[0]
+
+
+def _catch(top: Keys, drill_rows: int, width: float) -> CatchDefaults:
     usual = CatchDefaults()
     data = top.data.get("catch", {})
     if not isinstance(data, dict):
@@ -111,15 +127,54 @@ def _catch(top: Keys, drill_rows: int) -> CatchDefaults:
     rows = keys.whole("rows", MOST_ROWS, min(usual.rows, drill_rows))
     if rows > drill_rows:
         keys.wrong("rows", f"{rows} rows cannot be caught: the drill has {drill_rows}.")
-    return CatchDefaults(
-        keys.number("turns", Range(0, 10_000, above=True), usual.turns),
-        rows,
-        keys.number("charge_turns", Range(0, 10_000), usual.charge_turns),
-        keys.number("scale_resolution_g", Range(0, 1000, above=True), usual.scale_resolution_g, "Write it in grams."),
+    step = keys.number("scale_resolution_g", Range(0, 1000, above=True), usual.scale_resolution_g, "Write it in grams.")
+    return _driven(keys, replace(usual, rows=rows, scale_resolution_g=step), width)
+
+
+def _driven(keys: Keys, usual: CatchDefaults, width: float) -> CatchDefaults:
+    """How long a catch is and what that is counted in, where keys of a table say so; `width` of the drill in metres."""
+    counted = keys.choice("counted", COUNTED, usual.counted)
+    if counted is None:
+        return usual
+    covers = sorted(_COVERS.keys() & keys.data.keys())
+    each = usual.each_covers_m if counted == usual.counted else None
+    if counted == "wheel turns" and covers:
+        keys.wrong(
+            covers[0],
+            "A turn of the drive wheel covers its rolling circumference. Delete this key, or say what drives the "
+            f"meters: {_OTHER_DRIVES}.",
+        )
+    elif counted != "wheel turns" and (covers or each is None):
+        each = _covers(keys, covers, counted, width)
+    if counted != usual.counted and "turns" not in keys.data:  # the usual 28 turns of a wheel mean nothing there
+        keys.wrong("turns", f"Write how many {counted} a catch takes.")
+    return replace(
+        usual,
+        turns=keys.number("turns", Range(0, 10_000, above=True), usual.turns),
+        charge_turns=keys.number("charge_turns", Range(0, 10_000), usual.charge_turns),
+        counted=counted,
+        each_covers_m=each,
     )
 
 
-def _boxes(top: Keys, drill_rows: int, drill_spacing: float) -> tuple[SeedBox, ...]:
+def _covers(keys: Keys, there: list[str], counted: Counted, width: float) -> float | None:
+    """Metres of ground for one turn or second of what is counted."""
+    if len(there) != 1:
+        found = "there is none" if not there else f"there are {len(there)}"
+        keys.wrong(
+            there[0] if there else "each_covers",
+            f"Write exactly one of {', '.join(_COVERS)} for what one of the {counted} stands for: a distance, or the "
+            f"ground over the whole width of the drill; {found}.",
+        )
+        return None
+    unit = _COVERS[there[0]]
+    factor = _AREAS[unit] / width if unit in _AREAS else METRES[unit]
+    allowed = COVERS_M[counted]
+    value = keys.number(there[0], Range(allowed.low / factor, allowed.high / factor), hint="Check the number and unit.")
+    return value * factor
+
+
+def _boxes(top: Keys, catch: CatchDefaults, drill_rows: int, drill_spacing: float) -> tuple[SeedBox, ...]:
     entries = top.data.get("box")
     if not is_tables(entries):
         found = "One pair of brackets is missing." if isinstance(entries, dict) else "The drill has no boxes."
@@ -137,8 +192,9 @@ def _boxes(top: Keys, drill_rows: int, drill_spacing: float) -> tuple[SeedBox, .
         holds = keys.choice("holds", HOLDS)
         control = read_control(keys)
         full, fed = _full(keys), _fed_rows(keys, drill_rows, drill_spacing)
+        own = _driven(keys, catch, drill_rows * drill_spacing) if _DRIVE & entry.keys() else None
         if control is not None and holds is not None:
-            boxes.append(SeedBox(name, holds, control, full, *fed))
+            boxes.append(SeedBox(name, holds, control, full, *fed, own))
     return tuple(boxes)
 
 

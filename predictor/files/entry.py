@@ -8,8 +8,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from predictor.domain.catch import CatchSize
 from predictor.domain.control import Lever, Setting, read_setting
-from predictor.domain.drill import Drill, SeedBox
+from predictor.domain.drill import Counted, Drill, SeedBox
 from predictor.domain.result import Remark
 from predictor.domain.trials import Trials
 from predictor.files.trials import LARGEST_CATCH_G
@@ -54,6 +55,12 @@ class Catch:
     turns: float
     rows: int
     fill_pct: float | None = None
+    counted: Counted = "wheel turns"
+
+    @property
+    def size(self) -> CatchSize:
+        """Its size, as people count it."""
+        return CatchSize(self.turns, self.counted, self.rows)
 
     def cells(self) -> dict[str, str | float | tuple[float, ...]]:
         """The cells of its row in the log, by column."""
@@ -176,7 +183,7 @@ def questions(
     if expected_g is not None and grams > 0 and _far(grams, expected_g):
         low, high = expected_g
         meant = next((grams / factor for factor in (10, 0.1, 100, 0.01) if low <= grams / factor <= high), None)
-        size = {"setting": setting, "turns": catch.turns, "rows": catch.rows}
+        size = {"setting": setting, "size": catch.size}
         found.append(Remark("log.far", {"grams": grams, "low": low, "high": high, "meant": meant, **size}))
     if grams == 0:
         found.append(Remark("log.nothing"))

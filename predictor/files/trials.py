@@ -185,7 +185,7 @@ class _Reader(Columns):
             "setting": setting,
             "opening": opening,
             "catch_g": net,
-            "turns": self.numbers("turns", "a number of turns", TURNS, self.defaults.turns),
+            "turns": self.turns(box),
             "rows": rows,
             "rows_g": self.weighed_apart("rows", net, rows),
             "parts_g": self.weighed_apart("parts", net),
@@ -216,6 +216,14 @@ class _Reader(Columns):
         boxes = () if self.drill is None else self.drill.boxes
         known = {box.name: value(box) for box in boxes}
         return np.array([known.get(name, otherwise) for name in names], dtype=float)
+
+    def turns(self, names: list[str]) -> Floats:
+        """How long each catch was, in turns or seconds."""
+        drill, turns = self.drill, self.numbers("turns", "a number of turns", TURNS, EMPTY)
+        usual = np.full(len(self), self.defaults.turns)
+        if drill is not None:
+            usual = self.of_box(names, lambda box: drill.catch_of(box).turns, drill.catch.turns)
+        return np.where(turns == EMPTY, usual, turns)
 
     def row_counts(self, names: list[str]) -> Floats:
         """How many rows were caught."""

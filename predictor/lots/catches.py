@@ -11,7 +11,7 @@ from typing import get_args
 import numpy as np
 
 from predictor.domain.control import Control, Floats, Lever, Setting, Sprockets
-from predictor.domain.drill import CatchDefaults, SeedBox
+from predictor.domain.drill import CatchDefaults, Counted, SeedBox
 from predictor.domain.result import Remark
 from predictor.domain.trials import Flags, Status, Trials
 from predictor.errors import InputError, near
@@ -41,6 +41,7 @@ class Catches:
     season: Codes  # Index into `seasons`
     opening: Floats
     output: Floats
+    counted: Counted  # What an output is per, beside rows
     floor: float  # Variance of log outputs that a reading rounded to the scale's step has at least
     target: float | None  # The latest output named in the trials
     left_out: tuple[LeftOut, ...]
@@ -125,6 +126,7 @@ def select(data: Trials, box: str | SeedBox | None) -> Catches:
         season=np.array([code[season] for season in used.season.tolist()], dtype=np.intp),
         opening=used.opening,
         output=used.output,
+        counted=data.drill.catch_of(home).counted if data.drill is not None and home is not None else "wheel turns",
         floor=_floor(used),
         target=next(iter(named[np.isfinite(named)][::-1].tolist()), None),
         left_out=tuple(each for each in left_out if each.catches),

@@ -108,7 +108,7 @@ def _catches(record: Record) -> list[Block]:
         "Box",
         "Lot",
         "Setting",
-        "Turns x rows",
+        "Length, rows",
         "Net g",
         "Rows (+) or parts (/)",
         "Full %",
@@ -118,7 +118,7 @@ def _catches(record: Record) -> list[Block]:
         (
             str(trials.line[i] or f"Catch {i + 1}"),
             *(str(each[i]) for each in (trials.date, trials.box, trials.lot, trials.setting)),
-            f"{plain(trials.turns[i])} x {plain(trials.rows[i])}",
+            words.caught_size(record.job.drill, str(trials.box[i]), trials.turns[i], trials.rows[i]),
             f"{trials.catch_g[i]:.5g}",
             words.weighed_apart(trials.rows_g[i], trials.parts_g[i]),
             "" if np.isnan(trials.fill_pct[i]) else plain(trials.fill_pct[i]),

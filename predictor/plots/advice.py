@@ -13,6 +13,7 @@ from predictor.domain.trials import Trials
 from predictor.format import figures
 from predictor.plots.style import BLUE, GREEN, GREY, ORANGE, axes_or_new, dress, new_figure, settings_axis, short
 from predictor.text.advice import what_to_do
+from predictor.text.drill import one_word, size_words
 from predictor.units import RATE_UNIT, Units
 
 if TYPE_CHECKING:
@@ -55,7 +56,7 @@ def plot_advice(advice: Advice, axes: Axes | None = None, units: Units | None = 
     rate = advice.rate(advice.target_output, units)
     unit = RATE_UNIT[units or (advice.drill.units if advice.drill else "us")]
     wanted = "" if rate is None else f"\n(target is {figures(rate)} {unit} bulk)"
-    axes.set_ylabel(f"grams in {advice.next_turns:g} turns, {advice.next_rows:g} rows{wanted}")
+    axes.set_ylabel(f"grams in {size_words(advice.next_size)}{wanted}")
     name = f"{advice.box}, lot {advice.lot}" if advice.lot else advice.box
     dress(axes, f"{short(name)}: {doing}")
     axes.legend(loc="center left", bbox_to_anchor=(1.0, 0.5), fontsize=8, frameon=False)
@@ -72,7 +73,8 @@ def plot_trials(trials: Trials, axes: Axes | None = None) -> Axes:
     boxes = set(trials.box.tolist())
     known = trials.drill is not None and len(boxes) == 1
     settings_axis(axes, trials.drill.box(*boxes).control if known and trials.drill else None)
-    axes.set_ylabel("grams per row per turn")
+    per = trials.drill.catch_of(trials.drill.box(*boxes)).counted if known and trials.drill else "wheel turns"
+    axes.set_ylabel(f"grams per row per {one_word(per)}")
     dress(axes, "Catches that count")
     axes.legend(loc="center left", bbox_to_anchor=(1.0, 0.5), fontsize=8, frameon=False)
     return axes

@@ -13,6 +13,7 @@ from predictor.domain.control import Floats, Lever
 from predictor.lots.results import LotComparison
 from predictor.plots.forest import Chosen, choose, height_of, plot_ratios, plot_seasons, preferred
 from predictor.plots.style import BLUE, GREEN, GREY, ORANGE, axes_or_new, dress, new_figure, settings_axis
+from predictor.text.drill import one_word
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -80,7 +81,7 @@ def plot_curves(axes: Axes, chosen: Chosen) -> None:
     most, least = float(catches.output.max()), float(catches.output.min())
     top = max(1.1 * most, min(1.02 * max((end[0] for end in ends), default=0.0), 1.6 * most))
     bottom = 0.0 if least < 0.5 * top else 0.85 * least
-    axes.set(xlim=(low, high), ylim=(bottom, top), ylabel="grams per row per turn")
+    axes.set(xlim=(low, high), ylim=(bottom, top), ylabel=f"grams per row per {one_word(catches.counted)}")
     _name_ends(axes, [((end[0] - bottom) / (top - bottom), *end[1:]) for end in ends], height_of(found) - 1.2)
     if bottom <= reference.output < top:
         axes.axhline(reference.output, color=GREY, lw=1, ls="--", zorder=1)

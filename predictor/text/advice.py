@@ -7,9 +7,11 @@ from collections.abc import Callable, Mapping
 from typing import Any
 
 from predictor.advice.result import Advice
+from predictor.domain.catch import CatchSize
 from predictor.domain.control import Setting, Sprockets
 from predictor.domain.result import Remark
 from predictor.format import count, figures, in_100, listed, percent, plain
+from predictor.text.drill import length_words, size_words
 from predictor.text.fold import Fold
 from predictor.units import RATE_UNIT, Units
 
@@ -25,7 +27,7 @@ DOING = {
 # The same where the control stands elsewhere.
 FROM_ELSEWHERE = {"lock": "set {}, lock", "repeat": DOING["move"], "lengthen": "set {}, longer catches"}
 MOST_LINES = 8
-IN_PARTS = "Weigh this catch in four parts, one after each quarter of the turns: they show how much catches scatter."
+IN_PARTS = "Weigh this catch in four parts, one after each quarter of it: they show how much catches scatter."
 
 
 def headline(advice: Advice) -> str:
@@ -117,10 +119,14 @@ def _lock(remark: Remark) -> str:
     return f"This setting was caught {times} and is sure enough. Lock it and plant."
 
 
+def _length(size: CatchSize) -> str:
+    return length_words(size.length, size.counted)
+
+
 def _more_turns(remark: Remark) -> str:
     return (
-        f"Catches scatter by {percent(remark['cv'])} %, so at {plain(remark['turns'])} turns it would take too many. "
-        f"Use {plain(remark['next_turns'])} turns a catch from here."
+        f"Catches scatter by {percent(remark['cv'])} %, so at {_length(remark['size'])} it would take too many. "
+        f"Use {_length(remark['next_size'])} a catch from here."
     )
 
 
@@ -143,7 +149,7 @@ def _offer(remark: Remark) -> str:
             f"{known} More catches are unlikely to settle it, because {because}. Lock at {remark['setting']} with "
             "that, or ask whether the specification allows more."
         )
-    longer = f" of {plain(remark['next_turns'])} turns" if remark["next_turns"] else ""
+    longer = f" of {_length(remark['next_size'])}" if remark["next_size"] else ""
     more = count(remark["more"], "more catch", "more catches")
     return f"{known} Lock at {remark['setting']} with that, or make about {more}{longer} to be surer."
 
@@ -243,8 +249,7 @@ def lines(advice: Advice, units: Units | None, wrapped: Fold) -> list[str]:
 
 def _weights(advice: Advice) -> str:
     """Target, expected weight and limits of the next catch."""
-    size = f"{plain(advice.next_turns)} turns, {plain(advice.next_rows)} rows"
-    target = f"Target {advice.target_catch_g:.1f} g in {size}"
+    target = f"Target {advice.target_catch_g:.1f} g in {size_words(advice.next_size)}"
     low, high = advice.next_catch_interval_g
     if advice.expected_catch_g is None or low is None or high is None:
         return target

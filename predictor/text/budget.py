@@ -36,6 +36,7 @@ SENTENCES = {
     "scale": "scale",
     "field_factor": "field factor",
     "circumference": "rolling circumference",
+    "covered": "ground of one turn or second",
     "filling": "box filling",
     # where their sizes are from
     "two_tests": "tolerance between two tests, 7 CFR 201.63",
@@ -48,6 +49,7 @@ SENTENCES = {
     "no_check": "no field check; field rates were 4 to 15 % below standing ones in one study",
     "checked_elsewhere": _checked_elsewhere,
     "ten_turns": f"{percent(CIRCUMFERENCE_HALF_WIDTH)} % either way, ten turns in the field",
+    "assumed_ground": f"{percent(CIRCUMFERENCE_HALF_WIDTH)} % either way, assumed",
     "fill_seen": "from catches at several fillings",
     "fill_chaffy": f"{percent(FILL_CHAFFY[0])} % from full to nearly empty, Australian J. Exp. Agric. 39, 1999",
     "fill_assumed": f"{percent(FILL_OTHER_RANGE)} % from full to nearly empty, assumed",
@@ -61,6 +63,7 @@ SENTENCES = {
     "mend_field_factor": "A field check of this lot",
     "check_box": "A field check of this box",
     "mend_circumference": "Rolling the drill ten turns again",
+    "mend_covered": "Measuring that ground again",
     "mend_filling": "Keeping the box more than half full",
     "best": _best,
     # usual sources that are not in it

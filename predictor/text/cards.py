@@ -7,18 +7,19 @@ from collections.abc import Sequence
 
 from predictor.advice.ranges import Range, Table
 from predictor.advice.result import Advice
+from predictor.domain.catch import catch_size
 from predictor.domain.drill import Drill
 from predictor.domain.seed import BoxPlan
 from predictor.field.filling import Refill
 from predictor.format import decimals_of, figures, grams, in_100, percent, plain
 from predictor.text.advice import what_to_do
-from predictor.text.drill import fed_rows
+from predictor.text.drill import charge_words, fed_rows, size_words
 from predictor.units import AREA_UNIT, GRAMS, METRES_PER_FOOT, RATE_UNIT, SQUARE_METRES, WEIGHT_UNIT, Units, rate_in
 
 # A bag for which the area is given where the weight of the full box is not known, in the user's unit.
 BAG: dict[Units, float] = {"us": 50.0, "metric": 25.0}
 
-START = "Lock every control, turn the drive wheel by hand, and look under each row before you start."
+START = "Lock every control, run the meters, and look under each row before you start."
 NOT_LOCKED = "Not every box is locked. Make the catches that this card names first."
 
 
@@ -33,9 +34,9 @@ def chance(advice: Advice) -> str:
 def target_catch(advice: Advice, drill: Drill) -> str:
     """The target weight with its tolerance, and how to catch it."""
     low, high = (advice.target_catch_g * (1 + each) for each in (-advice.tolerance, advice.tolerance))
-    size = f"{plain(advice.next_turns)} turns, {plain(advice.next_rows)} rows"
-    charge = f"after {plain(drill.catch.charge_turns)} turns to charge"
-    return f"{grams(advice.target_catch_g)} g ({grams(low)} to {grams(high)}) in {size}, {charge}"
+    charge = charge_words(drill.catch_of(advice.seed_box))
+    weights = f"{grams(advice.target_catch_g)} g ({grams(low)} to {grams(high)})"
+    return f"{weights} in {size_words(advice.next_size)}, after {charge}"
 
 
 def plan_facts(plan: BoxPlan, drill: Drill, units: Units) -> list[tuple[str, str]]:
@@ -66,7 +67,7 @@ def refill(found: Refill) -> str:
 def range_words(found: Range, table: Table, drill: Drill) -> tuple[str, ...]:
     """A range of weight, what to do in it, and how likely it is where a curve shows that."""
     text = what_to_do(found.decision, found.setting, table.setting, capitals=found.decision == "lock")
-    text += f": {_size(found)}" if found.decision == "lengthen" else ""
+    text += f": {_size(found, table, drill)}" if found.decision == "lengthen" else ""
     words = (weight_words(found, drill.catch.scale_resolution_g), text)
     if found.likely is None:
         return words
@@ -85,14 +86,14 @@ def weight_words(found: Range, step: float) -> str:
 
 def table_title(table: Table, drill: Drill) -> str:
     """Where and how the catch of a table is made."""
-    made = f"at {table.setting}, {_size(table)}"
+    made = f"at {table.setting}, {_size(table, table, drill)}"
     if table.after is not None:
         return (
             f"{table.box}, if that catch was {weight_words(table.after, drill.catch.scale_resolution_g)}: then {made}"
         )
     half = ", box half full" if drill.box(table.box).holds == "chaffy" else ""
-    charge = f"after {plain(drill.catch.charge_turns)} to charge{half}"
-    return f"{table.box}, {table.lot}: next catch {made}, {charge}; target {grams(table.target_g)} g"
+    charge = charge_words(drill.catch_of(drill.box(table.box)))
+    return f"{table.box}, {table.lot}: next catch {made}, after {charge}{half}; target {grams(table.target_g)} g"
 
 
 def how_to_use(tables: Sequence[Table], tolerance: float) -> str:
@@ -106,5 +107,5 @@ def how_to_use(tables: Sequence[Table], tolerance: float) -> str:
     return text
 
 
-def _size(catch: Range | Table) -> str:
-    return f"{plain(catch.turns)} turns, {plain(catch.rows)} rows"
+def _size(catch: Range | Table, table: Table, drill: Drill) -> str:
+    return size_words(catch_size(catch.turns, catch.rows, drill, drill.box(table.box)))

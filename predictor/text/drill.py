@@ -1,9 +1,52 @@
-"""What the drill does, in words: the rows that a box feeds."""
+"""What the drill does, in words: the rows that a box feeds, and how long a catch is."""
 
 from __future__ import annotations
 
-from predictor.domain.drill import Drill, SeedBox
+from predictor.domain.catch import CatchSize
+from predictor.domain.drill import CatchDefaults, Counted, Drill, SeedBox
+from predictor.format import count, plain
 from predictor.units import METRES, Units
+
+# One and several of what the length of a catch is counted in.
+_WORDS: dict[Counted, tuple[str, str]] = {
+    "wheel turns": ("turn", "turns"),
+    "crank turns": ("turn of the crank", "turns of the crank"),
+    "motor turns": ("turn of the motor", "turns of the motor"),
+    "seconds": ("second", "seconds"),
+}
+
+
+def length_words(length: float, counted: Counted) -> str:
+    """How long a catch is.
+
+    Examples
+    --------
+    >>> length_words(28, "wheel turns"), length_words(1, "crank turns"), length_words(60, "seconds")
+    ('28 turns', '1 turn of the crank', '60 seconds')
+    """
+    one, several = _WORDS[counted]
+    return f"{plain(length)} {one if length == 1 else several}"
+
+
+def size_words(size: CatchSize) -> str:
+    """How long a catch is, and how many rows it takes.
+
+    Examples
+    --------
+    >>> size_words(CatchSize(60, "seconds", 3))
+    '60 seconds, 3 rows'
+    """
+    return f"{length_words(size.length, size.counted)}, {count(int(size.rows), 'row')}"
+
+
+def one_word(counted: Counted) -> str:
+    """What an output is per, as in grams per row per turn."""
+    return _WORDS[counted][0]
+
+
+def charge_words(usual: CatchDefaults) -> str:
+    """What fills the meters before a catch."""
+    return f"{length_words(usual.charge_turns, usual.counted)} to charge"
 
 
 def fed_rows(drill: Drill, box: SeedBox, units: Units) -> str:
@@ -20,3 +63,17 @@ def fed_rows(drill: Drill, box: SeedBox, units: Units) -> str:
         return ""
     unit = "in" if units == "us" else "cm"
     return f"{box.rows} of {drill.rows} rows, {drill.spacing_of(box) / METRES[unit]:.4g} {unit} apart"
+
+
+def drive_words(drill: Drill, units: Units) -> list[str]:
+    """What drives the meters, and the ground that each turn or second covers; a box where it has its own."""
+    unit = "ft" if units == "us" else "m"
+    said = []
+    if drill.rolling_circumference_m is not None:
+        said.append(f"drive wheel {drill.rolling_circumference_m / METRES[unit]:.4g} {unit} around")
+    own = [("", drill.catch), *((f" of box {box.name}", box.catch) for box in drill.boxes if box.catch is not None)]
+    for whose, catch in own:
+        if catch.each_covers_m is not None:
+            ground = f"{catch.each_covers_m / METRES[unit]:.4g} {unit} of ground"
+            said.append(f"each {one_word(catch.counted)}{whose} stands for {ground}")
+    return said

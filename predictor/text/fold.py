@@ -6,7 +6,7 @@ import re
 import textwrap
 from typing import Protocol
 
-_UNIT = re.compile(r"(?<=\d) (?=(?:g|%|lb|kg|ac|ha|lb/ac|kg/ha|turns|rows)\b|%)")
+_UNIT = re.compile(r"(?<=\d) (?=(?:g|%|lb|kg|ac|ha|lb/ac|kg/ha|turns?|seconds?|rows?)\b|%)")
 
 
 class Fold(Protocol):

@@ -6,12 +6,13 @@ from collections.abc import Callable, Mapping
 
 from predictor.domain.result import Remark
 from predictor.files.entry import Catch
-from predictor.format import plain
+from predictor.format import count
+from predictor.text.drill import length_words, size_words
 
 
 def _far(remark: Remark) -> str:
     grams, meant = remark["grams"], remark["meant"]
-    size = f"{plain(remark['turns'])} turns, {remark['rows']} rows"
+    size = size_words(remark["size"])
     expected = f"{remark['low']:.3g} to {remark['high']:.3g} g expected at {remark['setting']} in {size}"
     hint = "" if meant is None else f" If {meant:.5g} was meant, answer n."
     return f"{grams:.5g} g is far from the {expected}.{hint} Keep {grams:.5g} g?"
@@ -35,10 +36,11 @@ SENTENCES: dict[str, str | Callable[[Remark], str]] = {
 def saved(line: int, catch: Catch) -> str:
     """That a catch was saved."""
     parts, grams = catch.weight.parts_g, f"{catch.weight.grams:.5g} g"
-    size = f"{grams} in {plain(catch.turns)} turns, {catch.rows} rows"
+    said = f"{grams} in {size_words(catch.size)}"
     if parts:
-        size = f"{len(parts)} parts of {plain(catch.turns / len(parts))} turns, {grams} in all, {catch.rows} rows"
-    return f"Saved as line {line}: box {catch.box.name}, {catch.lot} at {catch.setting}, {size}."
+        each = length_words(catch.size.length / len(parts), catch.size.counted)
+        said = f"{len(parts)} parts of {each}, {grams} in all, {count(catch.rows, 'row')}"
+    return f"Saved as line {line}: box {catch.box.name}, {catch.lot} at {catch.setting}, {said}."
 
 
 def undone(line: int, cells: Mapping[str, str]) -> str:

@@ -6,6 +6,7 @@ from collections.abc import Callable
 
 from predictor.domain.result import Remark
 from predictor.files.tag import unknown_species
+from predictor.text.drill import length_words
 
 
 def _no_count(remark: Remark) -> str:
@@ -26,11 +27,12 @@ def _several_blends(remark: Remark) -> str:
 
 
 def _coarse_scale(remark: Remark) -> str:
+    counted, of_all = remark["counted"], remark["turns_of_all"]
     finer = f"a scale that shows {remark['step_g'] / 10:g} g"
     mends = [
-        *([f"{remark['more_turns']} turns"] if remark["more_turns"] else []),
+        *([length_words(remark["more_turns"], counted)] if remark["more_turns"] else []),
         *([f"{remark['more_rows']} rows"] if remark["more_rows"] else []),
-        *([f"all {remark['all_rows']} rows and {remark['turns_of_all']} turns"] if remark["turns_of_all"] else []),
+        *([f"all {remark['all_rows']} rows and {length_words(of_all, counted)}"] if of_all else []),
     ]
     advice = f"Catch {' or '.join(mends)}, or use {finer}." if mends else f"Use {finer}."
     share = f"{100 * remark['share']:.1f} % of the catch"

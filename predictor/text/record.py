@@ -5,11 +5,13 @@ from __future__ import annotations
 import math
 
 from predictor.advice.result import Advice
+from predictor.domain.catch import CatchSize, catch_size
+from predictor.domain.drill import Drill
 from predictor.domain.seed import LotPlan, Plan
 from predictor.format import count, figures, plain
 from predictor.job.record import Record, Use
 from predictor.lots.results import LotComparison, Reference
-from predictor.text.drill import fed_rows
+from predictor.text.drill import charge_words, drive_words, fed_rows, size_words
 from predictor.text.lots import lot_sentence, season_sentences, shape_sentence, spread_sentences
 from predictor.units import AREA_UNIT, GRAMS, METRES, RATE_UNIT, SQUARE_METRES, Units, rate_in
 
@@ -28,12 +30,16 @@ BUDGET_NOTE = "In the manner of JCGM 100:2008. Shares are of the variance."
 def particulars(record: Record, units: Units) -> tuple[tuple[str, str], ...]:
     """Who, where, when and with what, each with its name; what is not known is left to be filled in."""
     told, drill, area = record.particulars, record.job.drill, AREA_UNIT[units]
-    width, length = ("in", "ft") if units == "us" else ("cm", "m")
+    width = "in" if units == "us" else "cm"
     rows = f"{drill.rows} rows {drill.row_spacing_m / METRES[width]:.4g} {width} apart"
     fed = "".join(f"; box {box.name} feeds {each}" for box in drill.boxes if (each := fed_rows(drill, box, units)))
-    wheel = f"drive wheel {drill.rolling_circumference_m / METRES[length]:.4g} {length} around"
     catch = drill.catch
-    size = f"{plain(catch.turns)} turns, {catch.rows} rows, {plain(catch.charge_turns)} turns to charge"
+    driven = ", ".join([rows, *drive_words(drill, units)])
+    own = [(f"; box {box.name} ", box.catch) for box in drill.boxes if box.catch is not None]
+    size = "".join(
+        f"{whose}{size_words(CatchSize(each.turns, each.counted, catch.rows))}, {charge_words(each)}"
+        for whose, each in [("", catch), *own]
+    )
     return (
         ("For", told.client or TO_FILL),
         ("Place", told.place or TO_FILL),
@@ -42,7 +48,7 @@ def particulars(record: Record, units: Units) -> tuple[tuple[str, str], ...]:
         ("Depth of seed", told.depth or TO_FILL),
         ("Operator", record.operators or TO_FILL),
         ("Last catch or check", record.date or "none"),
-        ("Drill", f"{drill.name}: {rows}, {wheel}{fed}"),
+        ("Drill", f"{drill.name}: {driven}{fed}"),
         ("Usual catch", f"{size}, scale to {plain(catch.scale_resolution_g)} g"),
     )
 
@@ -51,7 +57,7 @@ def chance_note(tolerance: float) -> str:
     """What the chances and weights of the settings refer to."""
     return (
         f"Chance: that the true mean rate lies within {plain(100 * tolerance)} % of target, for the whole drill where "
-        "single rows were weighed, else for the rows caught. Weights are for the turns and rows of the next catch: "
+        "single rows were weighed, else for the rows caught. Weights are for the length and rows of the next catch: "
         "those of the last one, unless a longer one is asked for."
     )
 
@@ -94,6 +100,11 @@ def plan_note(plan: Plan, units: Units) -> str:
     ]
     bags = " In a premixed bag, pure seed and PLS are of the whole bag." if any(lot.bag for lot in plan.lots) else ""
     return f"PLS counts {rule}.{bags}" + (f" Carrier in {'; '.join(carriers)}." if carriers else "")
+
+
+def caught_size(drill: Drill, box: str, turns: float, rows: float) -> str:
+    """The size of a catch."""
+    return size_words(catch_size(turns, rows, drill, drill.box(box)))
 
 
 def weighed_apart(rows_g: tuple[float, ...] | None, parts_g: tuple[float, ...] | None) -> str:

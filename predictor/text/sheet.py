@@ -10,8 +10,8 @@ from typing import Any, NamedTuple
 from predictor.domain.catch import coarse_scale
 from predictor.domain.drill import Drill, SeedBox
 from predictor.domain.seed import BoxPlan, LotPlan, Plan
-from predictor.format import figures, percent, plain
-from predictor.text.drill import fed_rows
+from predictor.format import count, figures, percent
+from predictor.text.drill import fed_rows, length_words
 from predictor.text.fold import Fold, facts
 from predictor.units import GRAMS, METRES, RATE_UNIT, Units, rate_in
 
@@ -79,6 +79,7 @@ class Sheet:
             "target_output": box.target_output,
             "field_factor": box.field_factor,
             "turns": turns,
+            "counted": self.drill.catch_of(box.box).counted,
             "rows": rows,
         }
 
@@ -131,8 +132,8 @@ class Sheet:
         said = [wrapped(f"BOX {box.box.name}{holds}: {box.lot}", "")]
         if fed := fed_rows(self.drill, box.box, self.units):
             said.append(wrapped(f"Feeds {fed}"))
-        catch = f"CATCH {figures(found['target_catch_g'])} g in {plain(found['turns'])} turns"
-        said += facts(wrapped, catch, f"{found['rows']} rows")
+        length = length_words(found["turns"], found["counted"])
+        said += facts(wrapped, f"CATCH {figures(found['target_catch_g'])} g in {length}", count(found["rows"], "row"))
         if box.field_factor != 1:
             said.append(wrapped(f"Corrected for a field factor of {box.field_factor:.2f}"))
         amounts = [("Drop", found["bulk_rate"], f" {names.rate} bulk"), ("Load", found["load"], f" {names.weight}")]

@@ -141,7 +141,7 @@ def test_scatter_too_wide_for_the_tolerance_asks_for_longer_catches():
     advice = advise([38] * 6, catches.tolist(), tolerance=0.03)
     assert advice.decision == "lengthen"
     assert advice.why.code == "advice.more-turns"
-    assert advice.next_turns == advice.why["next_turns"] > 28
+    assert advice.next_turns == advice.why["next_size"].length > 28
     assert advice.setting is not None
 
 

@@ -141,6 +141,28 @@ def test_rows_of_a_box_are_read_with_the_ground_they_cover(tmp_path):
     )
 
 
+def test_what_drives_the_meters_is_read_with_its_ground(tmp_path):
+    """4.4 ft/s is 3 mph; 30 ft2 of a drill 7.5 ft wide are 4 ft."""
+    crank = 'counted = "crank turns"\nturns = 40\neach_covers_{}\n'
+    seconds = US.replace("turns = 28", 'turns = 60\ncounted = "seconds"\neach_covers_ft = 4.4')
+    drill = read(tmp_path, seconds.replace("rolling_circumference_ft = 7.2\n", "") + crank.format("ft2 = 30"))
+    assert drill.rolling_circumference_m is None
+    chaffy, small = drill.boxes
+    assert (drill.catch_of(chaffy).counted, drill.catch_of(chaffy).turns) == ("seconds", 60)
+    assert (drill.catch_of(small).counted, drill.catch_of(small).turns) == ("crank turns", 40)
+    assert [drill.covers_of(box) / 0.3048 for box in drill.boxes] == pytest.approx([4.4, 4.0])
+    acre = 30 / 43560
+    for same in ("ft = 4", "m = 1.2192", "m2 = 2.7870912", f"ac = {acre}", f"ha = {acre * 0.40468564224}"):
+        drill = read(tmp_path, US + crank.format(same))
+        assert drill.covers_of(drill.box("small")) == pytest.approx(1.2192, rel=1e-12)
+        assert drill.covers_of(drill.box("chaffy")) == drill.rolling_circumference_m
+
+
+def test_a_box_may_have_a_usual_catch_of_its_own(tmp_path):
+    drill = read(tmp_path, US + "turns = 56\n")
+    assert [drill.catch_of(box).turns for box in drill.boxes] == [28, 56]
+
+
 SMALL = "box small, "
 ODD = {
     "name missing": ('name = "North shed drill"\n', "", "name"),
@@ -203,6 +225,14 @@ ODD = {
     "spacing of a box without its rows": ("step = 1", "row_spacing_in = 15", "line 25, box small, row_spacing_in"),
     "a box wider than the drill": ("step = 1", "rows = 6\nrow_spacing_in = 16", "line 26, box small, row_spacing_in"),
     "two spacings of a box": ("step = 1", "rows = 6\nrow_spacing_in = 15\nrow_spacing_cm = 38", "line 27, box small, row_spacing_cm"),
+    "an unknown drive": ("turns = 28", 'counted = "wheels"', "line 8, catch, counted"),
+    "a crank without its ground": ("turns = 28", 'turns = 30\ncounted = "crank turns"', "line 7, catch, each_covers"),
+    "a crank with two grounds": ("turns = 28", 'turns = 30\ncounted = "crank turns"\neach_covers_ft = 2\neach_covers_ft2 = 15', "line 10, catch, each_covers_ft"),
+    "a crank without turns of a catch": ("turns = 28", 'counted = "crank turns"\neach_covers_ft = 2', "line 7, catch, turns"),
+    "a wheel with the ground of a turn": ("turns = 28", "turns = 28\neach_covers_ft = 7.2", "line 9, catch, each_covers_ft"),
+    "a second of a mile": ("step = 1", 'counted = "seconds"\nturns = 60\neach_covers_ft = 5280', "line 27, box small, each_covers_ft"),
+    "a turn of an acre": ("step = 1", 'counted = "crank turns"\nturns = 60\neach_covers_ac = 1', "line 27, box small, each_covers_ac"),
+    "a wheel without circumference beside a crank": ("rolling_circumference_ft = 7.2\n", "", "rolling_circumference"),
     "label missing": ('label = "1", ', "", "line 17, box chaffy, position 1, label"),
 }  # fmt: skip
 
@@ -283,7 +313,7 @@ def test_several_problems_are_reported_together_in_the_order_of_the_file(tmp_pat
 
 
 NO_DRILL = {
-    "empty": (b"", "name; rows; row_spacing; rolling_circumference; box"),
+    "empty": (b"", "name; rows; row_spacing; box; rolling_circumference"),
     "broken UTF-16": (b"\xff\xfe\x00", ""),
     "Latin-1": ("name = \"caf\xe9\"".encode("latin-1"), "line 1"),
     "brackets without end": (b"a = " + b"[" * 5000, ""),

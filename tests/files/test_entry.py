@@ -156,7 +156,13 @@ def asked(text, setting="14", rows=3, expected=(50.0, 70.0), earlier=LAST):
 
 def test_a_weight_far_from_what_is_expected_is_asked_about_with_what_may_be_meant():
     found = asked("612")["log.far"]
-    assert (found["grams"], found["low"], found["high"], found["turns"], found["rows"]) == (612, 50, 70, 28, 3)
+    assert (found["grams"], found["low"], found["high"], found["size"].length, found["size"].rows) == (
+        612,
+        50,
+        70,
+        28,
+        3,
+    )
     assert str(found["setting"]) == "14"
     for typed, meant in (("612", 61.2), ("6.12", 61.2), ("0.6", 60), ("5900", 59), ("200", None)):
         assert asked(typed)["log.far"]["meant"] == pytest.approx(meant), typed

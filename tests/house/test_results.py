@@ -30,6 +30,7 @@ def made():
         "BoxPlan": plan,
         "Budget": budget,
         "CatchDefaults": job.drill.catch,
+        "CatchSize": advice.next_size,
         "CheckResult": job.field.checks[0],
         "Curve": curve,
         "Drill": job.drill,
