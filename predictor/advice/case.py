@@ -29,7 +29,7 @@ class Case:
     fit: LotFit
     aim: Aim
     curve: Curve
-    openings: Floats  # Those the control has, ascending
+    openings: Floats  # Those that may be advised, ascending
     real_chance: Floats  # Chance at each of them
     caught: Floats  # Openings caught at, ascending
     caught_chance: Floats
@@ -91,7 +91,7 @@ class Case:
 def weigh(fit: LotFit, aim: Aim) -> Case:
     """The chance at every setting of the control, and at every setting caught."""
     assert fit.curve is not None
-    openings, caught = fit.box.control.openings, np.unique(fit.used.opening)
+    openings, caught = fit.openings, np.unique(fit.used.opening)
     x = np.concatenate([caught, openings])
     chance = np.zeros(len(x))
     worth = _worth_asking(fit.curve, x, len(caught), aim, fit.row_variance)

@@ -195,15 +195,26 @@ def _unreachable(case: Case) -> Action:
     nearest = case.nearest
     around = np.arange(max(nearest - 1, 0), min(nearest + 2, len(case.openings)))
     off = case.curve.mean(case.openings[around]) / case.aim.target_output - 1
+    control, too_much = case.fit.box.control, float(off[around == nearest][0])
     values = {
         "chance": case.nowhere,
         "setting": case.setting(nearest).text,
-        "off": float(off[around == nearest][0]),
+        "off": too_much,
         "between": bool(off.min() < 0 < off.max()),
-        "chain": isinstance(case.fit.box.control, Sprockets),
+        "chain": isinstance(control, Sprockets),
+        "shut": _shut_below(case) if nearest == 0 and too_much > 0 else None,
+        "assumed": isinstance(control, Lever) and control.shut is None,
     }
     why = Remark("advice.unreachable", values)
     return Action("unreachable", why, case.setting(nearest), float(case.real_chance[nearest]), None)
+
+
+def _shut_below(case: Case) -> str | None:
+    """The reading at which the lever is shut, or is taken to be; None where no reading is."""
+    control = case.fit.box.control
+    if not isinstance(control, Lever) or case.openings[0] <= control.lowest_opening:
+        return None
+    return control.at(control.lowest_opening).text
 
 
 def _plugged(case: Case) -> Action | None:

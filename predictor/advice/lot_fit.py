@@ -65,6 +65,7 @@ class LotFit:
     prior: Prior
     near: float | None  # Output near which the curve should hold, grams per row per turn
     curve: Curve | None  # None where neither catches nor earlier lots say anything
+    openings: Floats  # Of the settings that may be advised, ascending
     rows: RowDifferences | None  # What single-row weights say
     turns_caught: float  # Of the last catch, or the drill's
     rows_caught: float
@@ -190,7 +191,7 @@ def fit_lot(
     catches = catches if catches.drill is not None else replace(catches, drill=drill)
     used = catches.where(catches.counts)
     lot, season = (str(catches.lot[-1]), last_season(catches)) if len(catches) else (lot or "", season or "")
-    remarks = [*_other_seasons(trials, box, catches, history), *_left_out(catches)]
+    remarks = [*_other_seasons(trials, box, catches, history), *_left_out(catches), *_not_shut(catches, box)]
     defaults = drill.catch_of(box) if drill else CatchDefaults()
     turns, rows = _turns_and_rows(used, defaults)
     came = np.flatnonzero(catches.counts | (catches.status == "nothing"))
@@ -215,7 +216,26 @@ def fit_lot(
     chaffy = box.holds == "chaffy" and len(used) and not np.isfinite(used.fill_pct).any()
     remarks += [Remark("advice.chaffy-empties")] if chaffy else []
     found = tuple(aside), tuple(each for each in suspects if each.named), tuple(remarks)
-    return LotFit(box, lot, season, catches, used, drill, prior, near, curve, row_info, turns, rows, present, *found)
+    seen = near, curve, _advisable(catches, box), row_info
+    return LotFit(box, lot, season, catches, used, drill, prior, *seen, turns, rows, present, *found)
+
+
+def _advisable(catches: Trials, box: SeedBox) -> Floats:
+    """Openings that may be advised: a lever that reads 0 is taken as shut until a catch there gave something."""
+    control = box.control
+    zero = control.zero_opening if isinstance(control, Lever) else None
+    if zero is None or (catches.counts & (catches.opening <= zero)).any():
+        return control.openings
+    return control.openings[1:]
+
+
+def _not_shut(catches: Trials, box: SeedBox) -> list[Remark]:
+    """A remark for each catch that gave seed where the drill file says that the lever is shut."""
+    control = box.control
+    if not isinstance(control, Lever) or control.shut is None:
+        return []
+    gave = np.flatnonzero(catches.counts & (catches.opening <= control.lowest_opening)).tolist()
+    return [Remark("advice.not-shut", {**named(catches, i), "box": box.name, "shut": control.shut}) for i in gave]
 
 
 def caught_size(

@@ -67,6 +67,8 @@ class Prior:
     ----------
     dead, dead_spread : float
         Dead setting as a share of the control's range above its closed end, and its uncertainty (scale of a Student-t).
+        It may lie below the closed end: a gate that opens with a jump gives as much just above it as a line would that
+        starts lower.
     bend, bend_spread : float
         Exponent of the curve, 1 for a straight line, and the spread of its logarithm.
     correlation : float

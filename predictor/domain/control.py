@@ -9,17 +9,10 @@ from typing import Literal
 import numpy as np
 import numpy.typing as npt
 
-from predictor.format import listed
-from predictor.numbers import parse_number, quoted
+from predictor.numbers import parse_number
 
 Floats = npt.NDArray[np.float64]
 
-_MONTHS = "jan|feb|mar|apr|may|jun|jul|aug|sep|oct|nov|dec"
-_DATE_LIKE = re.compile(
-    r"[0-9]{4}-[0-9]{1,2}-[0-9]{1,2}.*|[0-9]{1,2}([/.-])[0-9]{1,2}\1[0-9]{2,4}"
-    rf"|[0-9]{{1,2}}[- .]+(?:{_MONTHS})[a-z]*\b.*|(?:{_MONTHS})[a-z]*[- .]+[0-9]+.*",
-    re.IGNORECASE,
-).fullmatch
 _PLAIN = re.compile(r"[0-9]+(?:\.[0-9]*)?").fullmatch
 
 
@@ -66,23 +59,28 @@ class Lever:
         Distance between the readings that the lever has, > 0.
     more_is : {"higher", "lower"}
         Which way gives more seed.
+    shut : float, optional
+        The reading at which the lever gives nothing, and beyond it; None where nobody said.
 
     Raises
     ------
     ValueError
-        The ends, the step or the direction do not describe a scale.
+        The ends, the step or the direction do not describe a scale, or nothing of it is open.
 
     Examples
     --------
     >>> lever = Lever(0, 60, 1, more_is="lower")
     >>> lever.opening(60), lever.opening(0), lever.at(22.0).value
     (0.0, 60.0, 38.0)
+    >>> [each.text for each in Lever(0, 60, 10, shut=20).settings]
+    ['30', '40', '50', '60']
     """
 
     lowest: float
     highest: float
     step: float = 1.0
     more_is: Literal["higher", "lower"] = "higher"
+    shut: float | None = None
 
     def __post_init__(self) -> None:
         if not (np.isfinite([self.lowest, self.highest, self.step]).all() and self.lowest < self.highest):
@@ -96,27 +94,47 @@ class Lever:
             )
         if self.more_is not in ("higher", "lower"):
             raise ValueError(f'more_is must be "higher" or "lower"; got {self.more_is!r}.')
+        if self.shut is not None and not (self.has(self.shut) and len(self.openings)):
+            raise ValueError(f"shut must be a reading with some of the scale open beyond it; got {self.shut}.")
 
     @property
     def span(self) -> float:
-        """Length of the scale, in openings."""
-        return self.highest - self.lowest
+        """Length of the scale, or of its open part, in openings."""
+        return self.highest - self.lowest_opening
 
     @property
     def lowest_opening(self) -> float:
-        """Opening at the end that gives least."""
-        return self.lowest
+        """Opening at the end that gives least, or up to which the lever is shut."""
+        return self.lowest if self.shut is None else self.opening(self.shut)
+
+    @property
+    def ends(self) -> tuple[float, float]:
+        """Lowest and highest reading of the open part."""
+        if self.shut is None:
+            return self.lowest, self.highest
+        return (self.shut, self.highest) if self.more_is == "higher" else (self.lowest, self.shut)
+
+    @property
+    def zero_opening(self) -> float | None:
+        """Opening of the reading 0 where that is the end that gives least and nobody said where the lever is shut."""
+        return self.lowest if self.shut is None and self.opening(self.lowest) == 0 else None
 
     @cached_property
     def openings(self) -> Floats:
-        """Openings of the readings that the lever has, ascending, shape (m,)."""
+        """Openings of the readings that the lever has and that are not shut, ascending, shape (m,)."""
+        steps = self._steps
+        return steps if self.shut is None else steps[steps > self.lowest_opening]
+
+    @cached_property
+    def _steps(self) -> Floats:
+        """Openings of all readings that the lever has, ascending."""
         count = int(np.floor((self.highest - self.lowest) / self.step * (1 + 1e-12) + 1e-9)) + 1
         readings = np.round(self.lowest + np.arange(count) * self.step, 9)
         return readings if self.more_is == "higher" else (self.lowest + self.highest - readings)[::-1]
 
     @property
     def settings(self) -> tuple[Setting, ...]:
-        """Every reading the lever has, from the one that gives least to the one that gives most."""
+        """Every reading that is not shut, from the one that gives least to the one that gives most."""
         return tuple(self.at(opening) for opening in self.openings.tolist())
 
     def opening(self, reading: float | str) -> float:
@@ -149,7 +167,7 @@ class Lever:
         return Setting(value, float(opening), f"{value:.10g}")
 
     def nearest(self, opening: float) -> Setting:
-        """The nearest of the readings that the lever has.
+        """The nearest of the readings that the lever has and that are not shut.
 
         Parameters
         ----------
@@ -178,6 +196,19 @@ class Lever:
         bool
         """
         return self.lowest <= float(reading) <= self.highest
+
+    def between_steps(self, setting: Setting) -> bool:
+        """Whether a setting lies between two readings that the lever has.
+
+        Parameters
+        ----------
+        setting : Setting
+
+        Returns
+        -------
+        bool
+        """
+        return setting.opening not in self._steps
 
     def find(self, text: str, decimal: str = ".") -> Setting | None:
         """The setting that a text names.
@@ -334,36 +365,6 @@ class Sprockets:
 
 
 Control = Lever | Sprockets
-
-
-def read_setting(text: str, control: Control | None, box: str = "", *, decimal: str = ".") -> Setting:
-    """The setting that a text names; raises a ValueError with a sentence where the control does not have it.
-
-    Without a control a number is its own opening, and any other text is a label whose opening is NaN.
-    """
-    found = None if control is None else control.find(text, decimal)
-    # A chain position may be called "3-5". On a lever, or without a control, that is a date.
-    if found is None and _DATE_LIKE(text):
-        raise ValueError(
-            f"{quoted(text)} is a date. Spreadsheets turn a setting such as 3-5 into a date: format the cell as text "
-            "and type the setting again."
-        )
-    if control is None:
-        try:
-            value = parse_number(text, decimal=decimal)
-        except ValueError:
-            return Setting(text, np.nan, text)
-        return Setting(value, value, text)
-    if found is not None:
-        return found
-    if isinstance(control, Sprockets):
-        positions = listed(control.ratios, most=20)
-        raise ValueError(f"Box {box} has no chain position {quoted(text)}. Its positions: {positions}.")
-    parse_number(text, decimal=decimal, what="a lever reading")
-    raise ValueError(
-        f"{quoted(text)} is off the scale of box {box}, which runs from {control.lowest:g} to {control.highest:g}. "
-        "Read the lever again."
-    )
 
 
 def _as_number(text: str) -> float | str:

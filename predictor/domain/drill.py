@@ -129,7 +129,7 @@ class Drill:
         --------
         >>> import predictor
         >>> predictor.read_drill("sample_trials/drill.toml").box("small").control
-        Lever(lowest=0.0, highest=40.0, step=0.5, more_is='higher')
+        Lever(lowest=0.0, highest=40.0, step=0.5, more_is='higher', shut=None)
         """
         boxes = {box.name: box for box in self.boxes}
         if name not in boxes:

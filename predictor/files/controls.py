@@ -10,7 +10,7 @@ from predictor.numbers import Range
 MOST_TEETH, MOST_STAGES = 200, 5
 MOST_STEPS = 100_000
 
-_LEVER = {"lowest", "highest", "step", "more_is"}
+_LEVER = {"lowest", "highest", "step", "more_is", "shut"}
 CONTROL_KEYS = {"control", "positions"} | _LEVER
 _MORE_IS: tuple[Literal["higher", "lower"], ...] = ("higher", "lower")
 _POSITION = {"label", "driver", "driven", "ratio"}
@@ -46,7 +46,14 @@ def _lever(keys: Keys) -> Lever | None:
     if step > highest - lowest or (highest - lowest) / step > MOST_STEPS:
         keys.wrong("step", f"Steps of {step:g} do not fit a scale from {lowest:g} to {highest:g}.")
         return None
-    return Lever(lowest, highest, step, more_is)
+    shut = keys.number("shut", Range(lowest, highest)) if "shut" in keys.data else None
+    if shut is None or shut != shut:
+        return Lever(lowest, highest, step, more_is)
+    try:
+        return Lever(lowest, highest, step, more_is, shut)
+    except ValueError:
+        keys.wrong("shut", f"No reading is open beyond {shut:g}. Write the reading at which the lever gives nothing.")
+        return None
 
 
 def _sprockets(keys: Keys) -> Sprockets | None:

@@ -9,10 +9,11 @@ from dataclasses import dataclass
 import numpy as np
 
 from predictor.domain.catch import CatchSize
-from predictor.domain.control import Lever, Setting, read_setting
+from predictor.domain.control import Lever, Setting
 from predictor.domain.drill import Counted, Drill, SeedBox
 from predictor.domain.result import Remark
 from predictor.domain.trials import Trials
+from predictor.files.settings import read_setting
 from predictor.files.trials import LARGEST_CATCH_G
 from predictor.format import listed
 from predictor.numbers import parse_number, quoted
@@ -188,7 +189,7 @@ def questions(
     if grams == 0:
         found.append(Remark("log.nothing"))
     control = catch.box.control
-    if isinstance(control, Lever) and setting.opening not in control.openings:
+    if isinstance(control, Lever) and control.between_steps(setting):
         found.append(Remark("log.between_steps", {"box": catch.box.name, "step": control.step, "setting": setting}))
     used = earlier.where(earlier.use)
     if len(used) and grams > 0 and used.setting[-1] == setting.text and abs(used.catch_g[-1] - grams) < 1e-9:

@@ -5,9 +5,10 @@ import os
 import numpy as np
 
 from predictor.domain.checks import FieldCheck, FieldChecks, Part
-from predictor.domain.control import Floats, read_setting
+from predictor.domain.control import Floats
 from predictor.domain.drill import Drill
 from predictor.files.columns import Columns, Measure, box_of
+from predictor.files.settings import read_setting
 from predictor.files.table import Header, Table, read_table
 from predictor.format import count
 from predictor.numbers import Range

@@ -9,12 +9,13 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from predictor.domain.control import Floats, read_setting
+from predictor.domain.control import Floats
 from predictor.domain.drill import CatchDefaults, Drill, SeedBox
 from predictor.domain.result import Remark
 from predictor.domain.trials import APART, KINDS, Trials
 from predictor.errors import MOST_PROBLEMS
 from predictor.files.columns import PLAIN, Columns, yes_no
+from predictor.files.settings import read_setting
 from predictor.files.table import Header, Table, frame_table, read_table
 from predictor.format import count, plain
 from predictor.numbers import Range

@@ -7,13 +7,14 @@ from pathlib import Path
 
 import numpy as np
 
-from predictor.domain.control import Setting, read_setting
+from predictor.domain.control import Setting
 from predictor.domain.drill import SeedBox
 from predictor.errors import InputError, Problem
 from predictor.files.drill import read_drill
 from predictor.files.form import NEW_HEADER
 from predictor.files.log import add_catch
 from predictor.files.plan import read_plan
+from predictor.files.settings import read_setting
 from predictor.study.drills import SHAPES, MadeUpLot, random_shape
 
 SEED_FILE = "practice-seed.txt"

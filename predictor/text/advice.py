@@ -164,10 +164,20 @@ def _unreachable(remark: Remark) -> str:
         )
     elif off > 0:
         mend = f"Add carrier (then more must be caught), use a slower {drive}, or close rows"
+        mend += _shut_below(remark) if remark["shut"] is not None else ""
     else:
         mend = f"Use a faster {drive}, split the seed between two boxes, or drill twice, each time at half the rate"
     size = f"{100 * abs(off):.0f} %" if abs(off) < 10 else "many times"
     return f"{why} The nearest is {remark['setting']}: {size} {'above' if off > 0 else 'below'} target. {mend}."
+
+
+def _shut_below(remark: Remark) -> str:
+    """Why no lower setting is named, and how to see so little seed."""
+    taken = "The lever is shut at {}"
+    if remark["assumed"]:
+        taken = "The lever is taken as shut at {}, unless a catch there gives seed"
+    more = "Make more turns a catch where the scale hardly shows so little seed"
+    return f". {taken.format(remark['shut'])}. {more}"
 
 
 def _falling(remark: Remark) -> str:
@@ -223,6 +233,10 @@ SENTENCES: dict[str, str | Callable[[Remark], str]] = {
     "set-aside": _contradicted,
     "left-out": _left_out,
     "other-seasons": _other_seasons,
+    "not-shut": lambda remark: (
+        f"{place(remark.values)}, {_weight_at(remark.values)}, gave seed, though drill.toml says that the lever of box "
+        f"{remark['box']} is shut at {remark['shut']:g}. Was the setting misread? If not, correct shut."
+    ),
     "chaffy-empties": "The output of a chaffy box falls as it empties. Catch with the box half full, and refill early.",
     "history": _history,
     "model": _model,
@@ -266,10 +280,13 @@ def _ideal(advice: Advice) -> str:
             return f"ideal setting {'beyond' if high is None else 'before'} {low if high is None else high}"
         return f"ideal setting between {low} and {high}" if low != high else f"ideal setting {low}"
     start, stop = -math.inf if low is None else float(low), math.inf if high is None else float(high)
-    if start > control.highest or stop < control.lowest:
-        return f"ideal setting off the scale, beyond {control.highest if start > control.highest else control.lowest:g}"
-    first = f"{control.lowest:g} or less" if start < control.lowest else f"{start:.3g}"
-    last = f"{control.highest:g} or more" if stop > control.highest else f"{stop:.3g}"
+    lowest, highest = control.ends
+    if start > highest or stop < lowest:
+        end = highest if start > highest else lowest
+        where = "in the shut part" if end == control.shut else "off the scale"
+        return f"ideal setting {where}, beyond {end:g}"
+    first = f"{lowest:g} or less" if start < lowest else f"{start:.3g}"
+    last = f"{highest:g} or more" if stop > highest else f"{stop:.3g}"
     return f"ideal setting {first} to {last}" if first != last else f"ideal setting near {first}"
 
 

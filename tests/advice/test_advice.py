@@ -81,6 +81,56 @@ def test_target_out_of_reach_names_the_nearest_and_what_would_mend_it():
     assert not below.why["between"]
 
 
+def lever(**scale):
+    return SeedBox("small", "small", Lever(0, 60, 1, **scale))
+
+
+# Invented: about 1.6 g a reading above 10, so the wanted 0.5 g lies between the shut 10 and the 11 above it.
+@pytest.mark.parametrize(
+    ("box", "settings", "nearest"),
+    [
+        (lever(shut=10), [30, 11, 11, 11], 11),
+        (lever(shut=50, more_is="lower"), [30, 49, 49, 49], 49),
+    ],
+)
+def test_a_target_below_the_open_part_is_out_of_reach_and_no_shut_reading_is_advised(box, settings, nearest):
+    for n in range(1, len(settings)):
+        advice = advise(settings[:n], [32.0, 1.6, 1.62, 1.58][:n], box, 0.5 / 84)
+        assert advice.setting == nearest
+    assert advice.decision == "unreachable"
+    assert advice.why["shut"] == {11: "10", 49: "50"}[nearest]
+    assert not advice.why["assumed"]
+    assert "carrier" in advice.reason
+    assert "slower drive" in advice.reason
+    assert "more turns" in advice.reason
+
+
+def test_the_zero_of_a_lever_is_not_advised_until_a_catch_there_gave_seed():
+    settings, weights = [30, 1, 1, 1], [46.0, 3.0, 3.02, 2.98]
+    advice = advise(settings, weights, target=1.5 / 84)
+    assert (advice.decision, advice.setting) == ("unreachable", 1)
+    assert (advice.why["shut"], advice.why["assumed"]) == ("0", True)
+    assert "taken as shut at 0" in advice.reason
+    tried = advise([*settings, 0, 0], [*weights, 1.5, 1.5], target=1.5 / 84)
+    assert tried.setting == 0
+
+
+def test_a_target_within_the_scale_says_nothing_of_its_zero():
+    assert "shut" not in advise([30, 38], [48.0, 61.0]).summary()
+
+
+def test_seed_from_a_reading_that_is_said_to_be_shut_is_named():
+    advice = advise([30, 8], [32.0, 6.0], lever(shut=10), 0.2)
+    (found,) = [each for each in advice.remarks if each.code == "advice.not-shut"]
+    assert (found["number"], found["shut"], found["setting"]) == (2, 10, "8")
+    assert "correct shut" in str(found)
+    assert not [each for each in advise([30], [32.0], lever(shut=10)).remarks if each.code == "advice.not-shut"]
+
+
+def test_a_lever_that_is_shut_far_up_starts_in_the_middle_of_its_open_part():
+    assert advise([], [], lever(shut=20)).setting == 41
+
+
 def test_target_in_the_gap_between_two_chain_positions_is_out_of_reach():
     # Positions 2 and 3 differ by 34 %, so half way between them nothing is within 10 %.
     advice = advise(["2", "3"] * 6, [53.0, 71.4, 53.3, 71.0, 52.8, 71.2] * 2, CHAFFY, target=61.6 / 84)

@@ -6,8 +6,9 @@ import numpy as np
 import pytest
 from hypothesis import given, strategies as st
 
-from predictor.domain.control import Lever, Setting, Sprockets, read_setting
+from predictor.domain.control import Lever, Setting, Sprockets
 from predictor.domain.drill import SeedBox
+from predictor.files.settings import read_setting
 
 LEVER = SeedBox("small", "small", Lever(0, 60, 1))
 CHAIN = SeedBox("chaffy", "chaffy", Sprockets({"1": 0.4, "2": 0.54, "A": 0.6, "3-5": 0.7, "May 3": 0.8}))
@@ -96,6 +97,29 @@ def test_openings_grow_along_the_settings_whichever_way_gives_more(more_is):
     openings = Lever(5, 25, 0.5, more_is=more_is).openings
     assert len(openings) == 41
     assert (np.diff(openings) > 0).all()
+
+
+@pytest.mark.parametrize(
+    ("lever", "shown"),
+    [
+        (Lever(0, 6, 1, shut=3), ["4", "5", "6"]),
+        (Lever(0, 6, 1, shut=3.5), ["4", "5", "6"]),
+        (Lever(0, 6, 1, "lower", shut=3), ["2", "1", "0"]),
+        (Lever(0, 6, 1, shut=0), ["1", "2", "3", "4", "5", "6"]),
+    ],
+)
+def test_a_shut_reading_is_on_the_scale_and_never_among_the_settings_to_advise(lever, shown):
+    assert [each.text for each in lever.settings] == shown
+    assert lever.nearest(-9).text == shown[0]
+    assert lever.find("3") is not None
+    assert not lever.between_steps(lever.find("3"))
+    assert lever.between_steps(lever.at(3.2))
+
+
+def test_a_lever_that_nothing_opens_is_refused():
+    for wrong in ({"shut": 60}, {"shut": 61}, {"shut": 0, "more_is": "lower"}):
+        with pytest.raises(ValueError, match="shut"):
+            Lever(0, 60, 1, **wrong)
 
 
 def test_lever_with_a_scale_that_its_step_does_not_divide_never_goes_beyond_its_end():

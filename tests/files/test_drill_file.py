@@ -96,6 +96,10 @@ def test_the_ratio_of_a_chain_in_two_stages_is_their_product(tmp_path):
     assert control.opening("2") == 15 / 28
 
 
+def test_where_a_lever_is_shut_is_read(tmp_path):
+    assert read(tmp_path, US.replace("step = 1", "shut = 5")).box("small").control == Lever(0, 60, 1, shut=5)
+
+
 def test_what_the_file_leaves_out_has_its_usual_value(tmp_path):
     short = US[: US.index("[catch]")].replace("rows = 12", "rows = 2") + US[US.index("[[box]]") :]
     drill = read(tmp_path, short.replace("lowest = 0\n", "").replace("step = 1\n", ""))
@@ -218,6 +222,11 @@ ODD = {
     "stages beyond any drill": ("driver = 12", f"driver = {[12] * 6}", "line 17, box chaffy, position 1, driver"),
     "a stage without teeth": ("driver = 12, driven = 30", "driver = [12, 0], driven = [30, 15]", "line 17, box chaffy, position 1, driver"),
     "a stage in words": ("driver = 12, driven = 30", 'driver = [12, "20"], driven = [30, 15]', "line 17, box chaffy, position 1, driver"),
+    "shut off the scale": ("step = 1", "shut = 61", "line 25, box small, shut"),
+    "shut where it gives most": ("step = 1", "shut = 60", "line 25, box small, shut"),
+    "shut beyond the last step": ("step = 1", "step = 7\nshut = 57", "line 26, box small, shut"),
+    "shut where a lower reading gives most": ("step = 1", 'shut = 0\nmore_is = "lower"', "line 25, box small, shut"),
+    "shut of a chain": ("positions =", "shut = 0\npositions =", "line 17, box chaffy, shut"),
     "half a tooth": ("driver = 12", "driver = 12.5", "line 17, box chaffy, position 1, driver"),
     "label twice": ('label = "2"', 'label = "1"', "line 17, box chaffy, position 2, label"),
     "more rows fed than there are": ("step = 1", "rows = 13", "line 25, box small, rows"),
