@@ -91,15 +91,15 @@ def to_read(text: str) -> str:
     return text
 
 
-VIABLE, UNITS = ("germination", "total"), ("us", "metric")
+VIABLE, UNITS = ("germination", "hard", "total"), ("us", "metric")
 TrialsFile = Annotated[str, typer.Argument(metavar="TRIALS.csv", parser=usage(to_read))]
 JobFolder = Annotated[str, named("--job", "DIR", "Folder with drill.toml and plan.csv.")]
 DrillFile = Annotated[str | None, named("--drill", "FILE", "Drill file, if not DIR/drill.toml.")]
 PlanFile = Annotated[str | None, named("--plan", "FILE", "Plan file, if not DIR/plan.csv.")]
 History = Annotated[list[str] | None, named("--history", "FILE", "Trials of other seasons; may be given again.")]
 ViableRule = Annotated[
-    Literal["germination", "total"] | None,
-    named("--viable", "RULE", "What counts as alive: germination, or total (with dormant).", one_of, names=VIABLE),
+    Literal["germination", "hard", "total"] | None,
+    named("--viable", "RULE", "What counts as alive in all lots: germination, hard or total.", one_of, names=VIABLE),
 ]
 UnitsOption = Annotated[
     Units | None, named("--units", "UNITS", "us or metric; the drill file's if not given.", one_of, names=UNITS)

@@ -7,9 +7,9 @@ from predictor.domain.control import Control
 from predictor.units import Units
 
 Holds = Literal["chaffy", "free-flowing", "small"]
-Viable = Literal["germination", "total"]
+Viable = Literal["germination", "hard", "total"]
 HOLDS: tuple[Holds, ...] = ("chaffy", "free-flowing", "small")
-VIABLE: tuple[Viable, ...] = ("germination", "total")
+VIABLE: tuple[Viable, ...] = ("germination", "hard", "total")
 # What the length of a catch is counted in. A meter without a ground wheel turns by a crank or a motor, or for a time.
 Counted = Literal["wheel turns", "crank turns", "motor turns", "seconds"]
 COUNTED: tuple[Counted, ...] = ("wheel turns", "crank turns", "motor turns", "seconds")
@@ -90,8 +90,9 @@ class Drill:
         Metres of ground covered in one turn of the drive wheel, loaded; None where no catch counts wheel turns.
     boxes : tuple of SeedBox
     catch : CatchDefaults
-    viable : {"germination", "total"}
-        The rule for pure live seed: germination alone, or with dormant and hard seed.
+    viable : {"germination", "hard", "total"}
+        The rule for pure live seed where the plan has none: germination alone, with hard seed, or with hard and
+        dormant seed.
     units : {"us", "metric"}
         Units its file was written in; results are shown in them.
     digest : str

@@ -6,6 +6,7 @@ from typing import Literal, Self
 
 from predictor.domain.catch import output_for_rate
 from predictor.domain.drill import Drill, SeedBox, Viable
+from predictor.domain.mix import RateOf
 from predictor.domain.result import NanEqual, Remark
 
 # Where the count of seeds in a gram is from: the plan file, the shipped table, or nowhere.
@@ -25,15 +26,23 @@ class LotPlan(NanEqual):
         Name of the mix it is part of; "" where the lot or bag goes in alone.
     bag : str
         Name of the premixed bag it is part of; "" where the lot is in a bag of its own.
-    pls, pls_germination, pls_total : float
-        Pure live seed by the rule in force, by germination alone, and with dormant and hard seed; fractions of the
-        weight of the whole bag.
+    pls : float
+        Pure live seed by the rule in force; fraction of the weight of the whole bag.
+    pls_germination, pls_hard, pls_total : float
+        The same by germination alone, with hard seed, and with hard and dormant seed. A TZ test counts every living
+        seed, so that all are equal where there is one.
+    viable : {"germination", "hard", "total"}
+        The rule in force.
     purity : float
         Pure seed of this species; fraction of the weight of the whole bag.
     bag_purity : float
         Pure seed of all species of the bag; the same as `purity` where the lot is in a bag of its own.
     germination, dormant, hard : float
-        Fractions of the pure seed.
+        Fractions of the pure seed; `germination` is NaN where there is a TZ test instead.
+    tz : float
+        Living seed by a TZ test; fraction of the pure seed. NaN where there is a germination test.
+    rate_of : {"bulk", "pls", "seeds"}
+        What its rate was given in.
     pls_rate : float
         Pure live seed of this species.
     bulk_rate : float
@@ -57,12 +66,16 @@ class LotPlan(NanEqual):
     bag: str
     pls: float
     pls_germination: float
+    pls_hard: float
     pls_total: float
+    viable: Viable
     purity: float
     bag_purity: float
     germination: float
     dormant: float
     hard: float
+    tz: float
+    rate_of: RateOf
     pls_rate: float
     bulk_rate: float
     carrier: float
@@ -196,7 +209,8 @@ class Plan:
     ----------
     lots : tuple of LotPlan
     boxes : tuple of BoxPlan
-    viable : {"germination", "total"}
+    viable : {"germination", "hard", "total"}
+        The rule for lots that name none of their own.
     remarks : tuple of Remark
         What to look at before planting; `str(remark)` gives the sentence.
     assumed : tuple of Remark
@@ -267,9 +281,12 @@ class Plan:
         return replace(self, boxes=box_plans(self.lots, drill, factors))
 
 
-def pure_live_seed(purity: float, germination: float, dormant: float = 0.0, viable: Viable = "germination") -> float:
-    """Fraction of bulk weight that is pure and alive."""
-    return purity * (germination + (dormant if viable == "total" else 0.0))
+def pure_live_seed(
+    purity: float, germination: float, dormant: float = 0.0, hard: float = 0.0, viable: Viable = "germination"
+) -> float:
+    """Fraction of bulk weight that is pure and alive by a rule."""
+    counted: dict[Viable, float] = {"germination": 0.0, "hard": hard, "total": dormant + hard}
+    return purity * (germination + counted[viable])
 
 
 def box_plans(

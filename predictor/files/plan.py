@@ -8,12 +8,13 @@ from dataclasses import replace
 import numpy as np
 
 from predictor.domain.drill import HOLDS, VIABLE, Drill, Viable
+from predictor.domain.mix import RateOf
 from predictor.domain.result import Remark
 from predictor.domain.seed import LotPlan, Plan, box_plans
 from predictor.files.columns import Columns, Measure
 from predictor.files.rates import RATES, SHARES, Bag, Rates, rounding
 from predictor.files.table import Header, Table, read_table
-from predictor.files.tag import COUNTS, TAG, Row, Tags
+from predictor.files.tag import COUNTS, TAG, Row, Tags, called
 from predictor.numbers import Range, quoted
 from predictor.units import KG_PER_HECTARE, LB_PER_ACRE
 
@@ -23,7 +24,7 @@ _CARRIERS = {
 }
 _WORDS = ("lot", "species", "blend", "bag")
 HEADER = Header(
-    words=frozenset({"box", *_WORDS, "test_date", "kind", "note"}),
+    words=frozenset({"box", *_WORDS, "test_date", "kind", "viable", "note"}),
     numbers=frozenset({*TAG, *RATES, *SHARES, *_CARRIERS, *COUNTS}),
     required=(("box",), ("lot",), ("species",)),
 )
@@ -46,8 +47,8 @@ def read_plan(
     path : str or path
         CSV, a row for each lot in each box, or for each species of a premixed bag; "-" reads standard input.
     drill : Drill
-    viable : {"germination", "total"}, optional
-        Rule for pure live seed; the drill's where not given.
+    viable : {"germination", "hard", "total"}, optional
+        Rule for pure live seed of all lots; that of each row, or else the drill's, where not given.
     today : date, optional
         For the age of the seed tests.
 
@@ -60,7 +61,7 @@ def read_plan(
     InputError
         All problems of the file.
     ValueError
-        `viable` is neither of the two rules.
+        `viable` is none of the three rules.
 
     Examples
     --------
@@ -70,25 +71,24 @@ def read_plan(
     >>> [(each.box.name, each.lot) for each in plan.boxes]
     [('chaffy', 'tall mix'), ('grain', 'CW-26'), ('small', 'forb mix')]
     """
-    rule = viable or drill.viable
-    if rule not in VIABLE:
-        raise ValueError(f'viable must be "germination" or "total"; got {rule!r}.')
+    if viable is not None and viable not in VIABLE:
+        raise ValueError(f'viable must be "germination", "hard" or "total"; got {viable!r}.')
     table = read_table(path, HEADER)
-    reader = _Reader(table, drill, rule, today or datetime.date.today())
+    reader = _Reader(table, drill, viable, today or datetime.date.today())
     lots = reader.lots()
     table.problems.check()
-    return Plan(
-        tuple(lots), box_plans(lots, drill), rule, (*reader.rates.remarks, *reader.remarks), table.assumed, table.digest
-    )
+    remarks = (*reader.rates.remarks, *reader.remarks)
+    rule = viable or drill.viable
+    return Plan(tuple(lots), box_plans(lots, drill), rule, remarks, table.assumed, table.digest)
 
 
 class _Reader(Columns):
     """Turns the rows of a table into lots, with remarks about what to look at."""
 
-    def __init__(self, table: Table, drill: Drill, rule: Viable, today: datetime.date):
+    def __init__(self, table: Table, drill: Drill, typed: Viable | None, today: datetime.date):
         super().__init__(table)
         self.drill = drill
-        self.tags = Tags(self, drill, rule, today)
+        self.tags = Tags(self, drill, typed, today)
         self.only(_CARRIERS)
         self.rates = Rates(self, self.tags)
         self.remarks: list[Remark] = []
@@ -99,24 +99,26 @@ class _Reader(Columns):
         lots = [self.tags.lot(row) for row in rows]
         found: dict[int, LotPlan] = {}
         for bags in self.blends(rows, lots):
-            for bag, bulk in zip(bags, self.rates.bulk_rates(bags), strict=True):
+            for bag, (bulk, rate_of) in zip(bags, self.rates.bulk_rates(bags), strict=True):
                 if bulk == bulk and not any(row.i in self.wrong_rows for row in bag.rows):
-                    found |= zip([row.i for row in bag.rows], _with_rates(bag, bulk), strict=True)
+                    found |= zip([row.i for row in bag.rows], _with_rates(bag, bulk, rate_of), strict=True)
         planned = [(rows[i], found[i]) for i in sorted(found)]
         for box in self.drill.boxes:
             self.check_box(box.name, [(row, lot) for row, lot in planned if lot.box == box.name])
         self.look_at(planned)
+        self.look_at_rules(planned)
         return [lot for _, lot in planned]
 
     def rows(self) -> list[Row]:
         """The values of every row."""
         texts = [self.texts(name) for name in _WORDS]
-        defaults = dict(zip(TAG, (np.nan, np.nan, 0.0, 0.0), strict=True))
+        defaults = dict(zip(TAG, (np.nan, np.nan, np.nan, 0.0, 0.0), strict=True))
         tag = [self.numbers(name, "a percentage", Range(0, 100), each).tolist() for name, each in defaults.items()]
         counts = self.measures(COUNTS, "a count of seeds").tolist()
         carriers = np.nan_to_num(self.measures(_CARRIERS, "a rate")).tolist()
         dates, kinds = self.each("test_date", self.table.signs.date_or_month, ""), self.each("kind", _kind, "")
-        columns = (range(len(self)), self.boxes(self.drill), *texts, *tag, counts, carriers, dates, kinds)
+        rules = self.each("viable", _viable, None)
+        columns = (range(len(self)), self.boxes(self.drill), *texts, *tag, counts, carriers, dates, kinds, rules)
         return [Row(*row) for row in zip(*columns, strict=True)]
 
     def blends(self, rows: Sequence[Row], lots: Sequence[LotPlan]) -> list[list[Bag]]:
@@ -221,6 +223,12 @@ class _Reader(Columns):
             "the whole bag. If every lot is in a bag of its own, write a name of its own in the column bag of each.",
         )
 
+    def look_at_rules(self, planned: Sequence[tuple[Row, LotPlan]]) -> None:
+        """Say for which lots the rule that was typed goes before that of the plan."""
+        lots = [called(lot) for row, lot in planned if row.viable and row.viable != lot.viable]
+        if lots:
+            self.remarks.append(Remark("plan.other_rule", {"rule": self.tags.typed, "lots": tuple(lots)}))
+
     def look_at(self, planned: Sequence[tuple[Row, LotPlan]]) -> None:
         """Collect what to look at before planting, lot by lot and bag by bag."""
         bags: dict[tuple[str, str], list[LotPlan]] = {}
@@ -232,13 +240,27 @@ class _Reader(Columns):
             self.remarks += _poor(lots)
 
 
-def _with_rates(bag: Bag, bulk: float) -> list[LotPlan]:
+def _viable(text: str) -> Viable | None:
+    """The rule for live seed of a row; raises a ValueError with a sentence."""
+    for rule in VIABLE:
+        if text.lower() == rule:
+            return rule
+    raise ValueError(
+        f"{quoted(text)} is none of {', '.join(VIABLE)}. Write which seed the programme counts: germination "
+        "alone, hard (with hard seed) or total (with hard and dormant seed). Or leave the cell empty for the rule in "
+        "drill.toml."
+    )
+
+
+def _with_rates(bag: Bag, bulk: float, rate_of: RateOf) -> list[LotPlan]:
     """The lots of a bag with the part of its bulk weight that falls to each by its pure seed."""
     if len(bag.lots) == 1:
-        return [replace(bag.lots[0], bulk_rate=bulk, pls_rate=bulk * bag.lots[0].pls)]
+        return [replace(bag.lots[0], bulk_rate=bulk, pls_rate=bulk * bag.lots[0].pls, rate_of=rate_of)]
     pure = sum(lot.purity for lot in bag.lots)
+    rates = [(bulk * lot.purity / pure, bulk * lot.pls) for lot in bag.lots]
     return [
-        replace(lot, bag_purity=pure, bulk_rate=bulk * lot.purity / pure, pls_rate=bulk * lot.pls) for lot in bag.lots
+        replace(lot, bag_purity=pure, bulk_rate=part, pls_rate=pls, rate_of=rate_of)
+        for lot, (part, pls) in zip(bag.lots, rates, strict=True)
     ]
 
 

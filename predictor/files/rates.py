@@ -65,25 +65,29 @@ class Rates:
         if not self.rates:
             self.table.problems.add(f"There is no rate. Add one of the columns {', '.join(RATES)}.")
 
-    def bulk_rates(self, bags: Sequence[Bag]) -> list[float]:
-        """Bulk rate of each bag of one blend, or of a bag that goes in alone; NaN where something is wrong."""
+    def bulk_rates(self, bags: Sequence[Bag]) -> list[tuple[float, RateOf]]:
+        """Bulk rate of each bag of one blend, or of a bag that goes in alone, and what its rate was given in.
+
+        The rate is NaN where something is wrong.
+        """
         if any(self._entries(row, self.shares) for bag in bags for row in bag.rows):
             return self._by_shares(bags)
         return [self._alone(bag) for bag in bags]
 
-    def _alone(self, bag: Bag) -> float:
+    def _alone(self, bag: Bag) -> tuple[float, RateOf]:
         """Bulk rate of a bag by its own rate."""
         asked = self._one_rate(bag.rows, f"bag {bag.name}")
         if asked is None or not self._known([bag], RATES[asked.column][0], asked.column):
-            return math.nan
+            return math.nan, "bulk"
         rate_of = RATES[asked.column][0]
         rates = [asked.value / bag.contents.of(rate_of)]
         self._check_size(asked, [bag], rates)
-        return rates[0]
+        return rates[0], rate_of
 
-    def _by_shares(self, bags: Sequence[Bag]) -> list[float]:
+    def _by_shares(self, bags: Sequence[Bag]) -> list[tuple[float, RateOf]]:
         """Bulk rates of the bags of a blend by the rate of the whole and the share of each."""
-        blend, nothing = bags[0].rows[0].blend, [math.nan] * len(bags)
+        blend = bags[0].rows[0].blend
+        nothing: list[tuple[float, RateOf]] = [(math.nan, "bulk")] * len(bags)
         rows = [row for bag in bags for row in bag.rows]
         shares = self._shares(bags, blend)
         asked = self._one_rate(rows, f"blend {blend}")
@@ -95,7 +99,7 @@ class Rates:
         contents = [bag.contents for bag in bags]
         rates = bulk_rates(asked.value, rate_of, [each.value for each in shares], share_of, contents)
         self._check_size(asked, bags, rates)
-        return rates
+        return [(rate, rate_of) for rate in rates]
 
     def _entries(self, row: Row, columns: Iterable[str]) -> list[_Entry]:
         """The filled cells of a row among some columns."""

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from typing import NamedTuple
 
 from predictor.domain import species as species_table
-from predictor.domain.drill import Drill, Viable
+from predictor.domain.drill import VIABLE, Drill, Viable
 from predictor.domain.result import Remark
 from predictor.domain.seed import LotPlan, SeedsFrom, pure_live_seed
 from predictor.domain.species import Species
@@ -20,8 +20,7 @@ COUNTS = {
     "seeds_per_lb": Measure(1.0, Range(100, 5e7), GRAMS_PER_POUND),
     "seeds_per_g": Measure(1.0, Range(0.2, 1e5)),
 }
-TAG = ("purity_pct", "germination_pct", "dormant_pct", "hard_pct")
-_NEEDED = ("purity_pct", "germination_pct")
+TAG = ("purity_pct", "germination_pct", "tz_pct", "dormant_pct", "hard_pct")
 # Iowa DOT wants the seed test within nine months of use (materials instruction IM 469.02, read).
 OLDEST_TEST_MONTHS = 9
 # Agencies' counts of one species differ by tens of per cent; more than this is a slip of zeros or units.
@@ -39,19 +38,21 @@ class Row(NamedTuple):
     bag: str
     purity: float  # Per cent
     germination: float
+    tz: float  # Living seed by a TZ test, in place of germination
     dormant: float
     hard: float
     seeds: float  # Seeds in a gram, as the file has it
     carrier: float  # Grams per square metre
     test_date: str
     kind: str
+    viable: Viable | None  # The rule of this row
 
 
 class Tags:
     """Turns the tag of a row into a lot that has no rate yet."""
 
-    def __init__(self, columns: Columns, drill: Drill, rule: Viable, today: datetime.date):
-        self.columns, self.drill, self.rule, self.today = columns, drill, rule, today
+    def __init__(self, columns: Columns, drill: Drill, typed: Viable | None, today: datetime.date):
+        self.columns, self.drill, self.typed, self.today = columns, drill, typed, today
         self.table = columns.table
         self.counted_in = columns.only(COUNTS)
         self._missed: set[tuple[int, str]] = set()  # Row and column of a noted cell; row -1 for a whole column
@@ -61,27 +62,30 @@ class Tags:
         known = species_table.find(row.species)
         seeds, source = self.count(row, known)
         self.check(row)
-        purity, germination, dormant, hard = (
-            each / 100 for each in (row.purity, row.germination, row.dormant, row.hard)
+        purity, germination, tz, dormant, hard = (
+            each / 100 for each in (row.purity, row.germination, row.tz, row.dormant, row.hard)
         )
-        pls, by_germination, total = (
-            pure_live_seed(purity, germination, dormant + hard, viable=rule)
-            for rule in (self.rule, "germination", "total")
-        )
+        alive = germination if math.isnan(tz) else tz
+        pls = {rule: pure_live_seed(purity, alive, dormant, hard, viable=rule) for rule in VIABLE}
+        rule = self.rule(row)
         return LotPlan(
             box=row.box,
             lot=row.lot,
             species=row.species,
             blend=row.blend,
             bag=row.bag,
-            pls=pls,
-            pls_germination=by_germination,
-            pls_total=total,
+            pls=pls[rule],
+            pls_germination=pls["germination"],
+            pls_hard=pls["hard"],
+            pls_total=pls["total"],
+            viable=rule,
             purity=purity,
             bag_purity=purity,
             germination=germination,
             dormant=dormant,
             hard=hard,
+            tz=tz,
+            rate_of="bulk",
             pls_rate=math.nan,
             bulk_rate=math.nan,
             carrier=row.carrier,
@@ -90,6 +94,10 @@ class Tags:
             table_species=known.common_name if known else "",
             test_date=row.test_date,
         )
+
+    def rule(self, row: Row) -> Viable:
+        """What counts as alive: the rule that was typed, else that of the row, else the drill's."""
+        return self.typed or row.viable or self.drill.viable
 
     def count(self, row: Row, known: Species | None) -> tuple[float, SeedsFrom]:
         """Seeds in a gram, NaN where neither the file nor the table has a count; and where the count is from."""
@@ -107,50 +115,71 @@ class Tags:
 
     def require(self, i: int, why: str) -> None:
         """Note what a row lacks that needs a tag; a column that is missing is noted once."""
-        for column in _NEEDED:
-            there = column in self.table.columns
-            place = (i if there else -1, column)
-            if self.filled(i, column) or place in self._missed:
+        for choices in (("purity_pct",), ("germination_pct", "tz_pct")):
+            if any(self.filled(i, column) for column in choices):
+                continue
+            self.columns.wrong_rows.add(i)
+            there = [column for column in choices if column in self.table.columns]
+            place = (i if there else -1, choices[0])
+            if place in self._missed:
                 continue
             self._missed.add(place)
-            self.columns.wrong_rows.add(i)
             if there:
-                self.columns.wrong(i, column, f"The cell is empty. {why}")
+                self.columns.wrong(i, there[0], f"The cell is empty. {why}")
             else:
-                self.table.problems.add(missing_column((column,), self.table.columns, self.table.own))
+                self.table.problems.add(missing_column(choices[:1], self.table.columns, self.table.own))
 
     def check(self, row: Row) -> None:
         """Note what is impossible on a tag."""
         if not any(self.filled(row.i, column) for column in TAG):
             return  # there is no tag
-        self.require(row.i, "A tag has both purity and germination.")
-        values = row.purity, row.germination, row.dormant, row.hard
-        if any(map(math.isnan, values)):
+        self.require(row.i, "A tag has purity, and germination or a TZ test.")
+        if self.filled(row.i, "tz_pct"):
+            self.check_tz(row)
+        alive = row.germination if math.isnan(row.tz) else row.tz
+        if any(map(math.isnan, (row.purity, alive, row.dormant, row.hard))):
             return
+        values = row.purity, row.germination, row.tz, row.dormant, row.hard
         # 0.5 % dormant seed is common, and a lot with 0.5 % of live seed is not sold
-        fractions = [row.germination] if row.bag else [row.purity, row.germination]
+        fractions = [alive] if row.bag else [row.purity, alive]
         if any(0 < value <= 1 for value in fractions):
             for name, value in zip(TAG, values, strict=True):
                 if 0 < value <= 1:
                     message = f"{value:g} looks like a fraction. Write it in per cent, here {100 * value:g}."
                     self.columns.wrong(row.i, name, message)
-        self.check_alive(row)
+        self.check_alive(row, alive)
 
-    def check_alive(self, row: Row) -> None:
+    def check_tz(self, row: Row) -> None:
+        """Note what a TZ test cannot stand beside: it counts every living seed."""
+        beside = {"germination_pct": row.germination, "dormant_pct": row.dormant, "hard_pct": row.hard}
+        for column, value in beside.items():
+            if self.filled(row.i, column) and value != 0:
+                self.columns.wrong(
+                    row.i,
+                    "tz_pct",
+                    f"This row has {column} too. A TZ test counts every living seed, dormant and hard ones as well. "
+                    "Write the TZ test alone, or else germination, dormant and hard seed: the test that your programme "
+                    "accepts.",
+                )
+                return
+
+    def check_alive(self, row: Row, alive: float) -> None:
         """Note a tag on which more than all is alive, or nothing."""
         dormant = row.dormant + row.hard
-        if row.germination + dormant > 100:
+        if alive + dormant > 100:
             self.columns.wrong(
                 row.i,
                 "dormant_pct",
-                f"Germination {row.germination:g} and dormant {dormant:g} add to more than 100. Read the tag again. "
+                f"Germination {alive:g} and dormant {dormant:g} add to more than 100. Read the tag again. "
                 "If germination here is the tag's total of both, write germination alone.",
             )
         if row.purity == 0:
             self.columns.wrong(row.i, "purity_pct", "At 0 per cent there is no seed in the bag. Read the tag again.")
-        elif row.germination + (dormant if self.rule == "total" else 0) == 0 and not row.bag:
-            hint = ' By the rule "total" its dormant seed would count.' if dormant else ""
-            self.columns.wrong(row.i, "germination_pct", f"At 0 per cent no seed is alive. Read the tag again.{hint}")
+        elif pure_live_seed(row.purity, alive, row.dormant, row.hard, viable=self.rule(row)) == 0 and not row.bag:
+            counts = ("total", "dormant") if row.dormant else ("hard", "hard")
+            hint = f' By the rule "{counts[0]}" its {counts[1]} seed would count.' if dormant else ""
+            column = "germination_pct" if math.isnan(row.tz) else "tz_pct"
+            self.columns.wrong(row.i, column, f"At 0 per cent no seed is alive. Read the tag again.{hint}")
 
     def remarks_on(self, lot: LotPlan, kind: str) -> Iterator[Remark]:
         """What to look at in a lot before it is planted."""
@@ -165,6 +194,8 @@ class Tags:
             yield Remark("plan.no_tag", {"lot": name})
         elif not lot.seeds_from:
             yield Remark("plan.no_count", {"lot": name, "species": lot.species})
+        if not math.isnan(lot.tz):
+            yield Remark("plan.tz", {"lot": name})
         holds = self.drill.box(lot.box).holds
         if holds != "chaffy" and (kind == "chaffy" if kind else species_table.is_chaffy(lot.species)):
             code = "plan.chaffy" if kind else "plan.may_be_chaffy"

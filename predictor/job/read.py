@@ -59,8 +59,8 @@ def read_job(
         Trials of earlier seasons.
     with_trials : bool
         Whether to read the folder's trials where none are named.
-    viable : {"germination", "total"}, optional
-        Rule for pure live seed; the drill's where not given.
+    viable : {"germination", "hard", "total"}, optional
+        Rule for pure live seed of all lots; that of each row, or else the drill's, where not given.
     use_history, use_field_factor : bool
         Whether earlier lots inform the next one, and whether targets are corrected by what field checks showed.
         Without the latter the folder's field.csv is not read.

@@ -78,19 +78,20 @@ def _tags(record: Record, units: Units) -> list[Block]:
     if plan is None:
         return [Heading("Seed"), Text(words.NO_PLAN)]
     header = (
-        *("Box", "Lot", "Species", "Pure %", "Germ. %", "Dormant %", "PLS %", "Tested"),
+        *("Box", "Lot", "Species", "Pure %", "Germ. %", "Dormant %", "Hard %", "PLS %", "Tested"),
         *(f"PLS {unit}", f"Bulk {unit}", "Seeds a lb" if units == "us" else "Seeds a g"),
     )
     rows = tuple(_tag_row(lot, units) for lot in plan.lots)
-    grid = Grid(header, rows, frozenset({*range(3, 7), *range(8, 11)}))
+    grid = Grid(header, rows, frozenset({*range(3, 8), *range(9, 12)}))
     return [Heading("Seed"), grid, Text(words.plan_note(plan, units), small=True), *_items(map(str, plan.remarks))]
 
 
 def _tag_row(lot: LotPlan, units: Units) -> tuple[str, ...]:
-    shares = (lot.purity, lot.germination, lot.dormant + lot.hard, lot.pls)
+    alive = words.alive(lot)
+    shares = (f"{100 * each:.4g}" if lot.tagged else "" for each in (lot.dormant, lot.hard, lot.pls))
     return (
         *(lot.box, words.lot_name(lot), lot.species),
-        *(f"{100 * each:.4g}" if each == each else "" for each in shares),
+        *(f"{100 * lot.purity:.4g}" if lot.tagged else "", alive, *shares),
         lot.test_date,
         *(figures(rate_in(each, units)) if each == each else "" for each in (lot.pls_rate, lot.bulk_rate)),
         words.seeds(lot, units),

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
+import math
 import re
 
 from predictor.advice.result import Advice
@@ -20,9 +21,11 @@ COLUMNS = (
         "species",
         "purity_pct",
         "germination_pct",
+        "tz_pct",
         "dormant_pct",
         "hard_pct",
         "test_date",
+        "viable",
         "pls_pct",
     ),
     *("setting", "decision", "chance", "field_factor", "target_catch_g", "expected_catch_g"),
@@ -48,8 +51,10 @@ def settings_csv(record: Record, units: Units) -> str:
 
 
 def _tag(lot: LotPlan) -> list[Cell]:
-    shares = (100 * lot.purity, 100 * lot.germination, 100 * lot.dormant, 100 * lot.hard)
-    return [lot.box, lot.blend, lot.bag, lot.lot, lot.species, *shares, lot.test_date, 100 * lot.pls]
+    parts = (lot.dormant, lot.hard) if lot.tagged else (math.nan, math.nan)
+    shares = (100 * each for each in (lot.purity, lot.germination, lot.tz, *parts))
+    rule = lot.viable if lot.tagged else None
+    return [lot.box, lot.blend, lot.bag, lot.lot, lot.species, *shares, lot.test_date, rule, 100 * lot.pls]
 
 
 def _setting(plan: BoxPlan, advice: Advice | None) -> list[Cell]:

@@ -47,9 +47,9 @@ def plan_facts(plan: BoxPlan, drill: Drill, units: Units) -> list[tuple[str, str
     fed = fed_rows(drill, plan.box, units)
     facts = [("Rate", rate), *([("Rows", fed)] if fed else [])]
     length, row = (METRES_PER_FOOT, "foot") if units == "us" else (1.0, "metre")
-    pure, live = (each * drill.spacing_of(plan.box) * length for each in (plan.pure_seeds_per_m2, plan.seeds_per_m2))
+    pure = plan.pure_seeds_per_m2 * drill.spacing_of(plan.box) * length
     if not math.isnan(pure):
-        facts.append(("Look for", f"{pure:.1f} seeds per {row} of row ({live:.1f} of them alive)"))
+        facts.append(("Look for", f"{pure:.1f} pure seeds per {row} of row, dead ones included"))
     weight, area = WEIGHT_UNIT[units], AREA_UNIT[units]
     load = BAG[units] if plan.box.full_g is None else plan.box.full_g / GRAMS[weight]
     covers = load * GRAMS[weight] / plan.bulk_rate / SQUARE_METRES[area]

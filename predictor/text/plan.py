@@ -6,6 +6,7 @@ from collections.abc import Callable
 
 from predictor.domain.result import Remark
 from predictor.files.tag import unknown_species
+from predictor.format import listed
 from predictor.text.drill import length_words
 
 
@@ -15,8 +16,17 @@ def _no_count(remark: Remark) -> str:
 
 def _little_live_seed(remark: Remark) -> str:
     pls, total = remark["pls"], remark["total"]
-    hint = f" With dormant seed it is {100 * total:.1f} %: check which rule your programme uses." if total > pls else ""
+    hint = ""
+    if total > pls:
+        hint = f" With hard and dormant seed it is {100 * total:.1f} %: check which rule your programme uses."
     return f"Lot {remark['lot']}: only {100 * pls:.1f} % of it is live seed, so its bulk rate is high.{hint}"
+
+
+def _other_rule(remark: Remark) -> str:
+    return (
+        f'The rule "{remark["rule"]}" was asked for and is used for all lots. The plan has another one for '
+        f"{listed(remark['lots'])}."
+    )
 
 
 def _several_blends(remark: Remark) -> str:
@@ -54,6 +64,9 @@ _COUNT = "Lots differ by tens of per cent. Count a sample, or ask for the count 
 
 SENTENCES: dict[str, str | Callable[[Remark], str]] = {
     "no_count": _no_count,
+    "tz": "Lot {lot}: a TZ test counts every living seed, so it is used as it is, whatever the rule. Ask whether your "
+    "programme accepts a TZ test.",
+    "other_rule": _other_rule,
     "no_tag": "Lot {lot}: it has no tag here, so its live seed is unknown.",
     "odd_count": "Lot {lot}: {column} is {count:,.6g}, but the USDA table has {usual:,.6g} for {species}. "
     "Count a sample if you are not sure.",

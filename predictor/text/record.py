@@ -6,9 +6,9 @@ import math
 
 from predictor.advice.result import Advice
 from predictor.domain.catch import CatchSize, catch_size
-from predictor.domain.drill import Drill
+from predictor.domain.drill import Drill, Viable
 from predictor.domain.seed import LotPlan, Plan
-from predictor.format import count, figures, plain
+from predictor.format import count, figures, listed, plain
 from predictor.job.record import Record, Use
 from predictor.lots.results import LotComparison, Reference
 from predictor.text.drill import charge_words, drive_words, fed_rows, size_words
@@ -75,11 +75,25 @@ def evidence(record: Record, advice: Advice) -> str:
     return " ".join(said)
 
 
+RULES: dict[Viable, str] = {
+    "germination": "germination alone",
+    "hard": "germination with hard seed",
+    "total": "germination with dormant and hard seed",
+}
+
+
 def lot_name(lot: LotPlan) -> str:
     """A lot with the bag and the blend it is in."""
     inside = [lot.blend] if lot.blend else []
     inside += [f"bag {lot.bag}"] if lot.bag else []
     return f"{lot.lot} (in {', '.join(reversed(inside))})" if inside else lot.lot
+
+
+def alive(lot: LotPlan) -> str:
+    """Germination of a lot in per cent, or its TZ test, which is marked; "" where there is no tag."""
+    if lot.tz == lot.tz:
+        return f"{100 * lot.tz:.4g} TZ"
+    return f"{100 * lot.germination:.4g}" if lot.germination == lot.germination else ""
 
 
 def seeds(lot: LotPlan, units: Units) -> str:
@@ -92,14 +106,22 @@ def seeds(lot: LotPlan, units: Units) -> str:
 
 def plan_note(plan: Plan, units: Units) -> str:
     """Which seed counts as live, and the carrier of each box."""
-    rule = "germination alone" if plan.viable == "germination" else "germination with dormant and hard seed"
+    by_rule: dict[str, list[str]] = {}
+    for lot in plan.lots:
+        if lot.tagged and lot.tz != lot.tz:
+            by_rule.setdefault(RULES[lot.viable], []).append(f"{lot.bag} ({lot.species})" if lot.bag else lot.lot)
+    rules = [
+        f"{rule}{f' for {listed(dict.fromkeys(lots))}' if len(by_rule) > 1 else ''}" for rule, lots in by_rule.items()
+    ]
     carriers = [
         f"{each.box.name}: {figures(rate_in(each.carrier, units))} {RATE_UNIT[units]}"
         for each in plan.boxes
         if each.carrier
     ]
     bags = " In a premixed bag, pure seed and PLS are of the whole bag." if any(lot.bag for lot in plan.lots) else ""
-    return f"PLS counts {rule}.{bags}" + (f" Carrier in {'; '.join(carriers)}." if carriers else "")
+    tests = [f"PLS counts {'; '.join(rules)}."] if rules else []
+    tests += ["A TZ test counts every living seed."] if any(lot.tz == lot.tz for lot in plan.lots) else []
+    return " ".join(tests) + bags + (f" Carrier in {'; '.join(carriers)}." if carriers else "")
 
 
 def caught_size(drill: Drill, box: str, turns: float, rows: float) -> str:

@@ -8,12 +8,15 @@ from dataclasses import dataclass
 from typing import Any, NamedTuple
 
 from predictor.domain.catch import coarse_scale
-from predictor.domain.drill import Drill, SeedBox
+from predictor.domain.drill import VIABLE, Drill, SeedBox, Viable
 from predictor.domain.seed import BoxPlan, LotPlan, Plan
 from predictor.format import count, figures, percent
 from predictor.text.drill import fed_rows, length_words
 from predictor.text.fold import Fold, facts
-from predictor.units import GRAMS, METRES, RATE_UNIT, Units, rate_in
+from predictor.units import GRAMS, METRES, RATE_UNIT, Units, rate_from, rate_in
+
+# Total over germination from which the plan says what the choice of the rule costs.
+MUCH_DORMANT = 1.3
 
 
 class _Names(NamedTuple):
@@ -86,22 +89,38 @@ class Sheet:
     def _bag(self, box: BoxPlan, lots: Sequence[LotPlan]) -> dict[str, Any]:
         """The species of one premixed bag together; of the carrier and the rest of the box it has nothing."""
         first = lots[0]
-        sums = {name: sum(getattr(lot, name) for lot in lots) for name in ("pls", "pls_germination", "pls_total")}
+        names = ("pls", "pls_germination", "pls_hard", "pls_total")
+        sums = {name: sum(getattr(lot, name) for lot in lots) for name in names}
         whole = BoxPlan(box.box, first.bag, tuple(lots), sum(lot.bulk_rate for lot in lots), 0.0, 0.0)
         return {
             **{name: getattr(first, name) for name in ("box", "bag", "blend")},
             **{name: _known(value) for name, value in sums.items()},
             "pls_rate": _known(rate_in(sum(lot.pls_rate for lot in lots), self.units)),
             **self._amounts(whole, box.box),
+            **self._by_rules(lots),
         }
 
     def _lot(self, lot: LotPlan, box: BoxPlan) -> dict[str, Any]:
-        names = ("box", "lot", "blend", "bag", "species", "pls_germination", "pls_total", "pls")
+        names = ("box", "lot", "blend", "bag", "species", "pls_germination", "pls_hard", "pls_total", "pls")
         return {
             **{name: _known(getattr(lot, name)) for name in (*names, "seeds_from", "table_species", "test_date")},
             "pls_rate": _known(rate_in(lot.pls_rate, self.units)),
             "seed_share": _known(lot.seeds_per_m2 / box.seeds_per_m2 if box.seeds_per_m2 else math.nan),
             **self._amounts(lot, box.box),
+            **self._by_rules([lot]),
+        }
+
+    def _by_rules(self, lots: Sequence[LotPlan]) -> dict[str, Any]:
+        """The rule in force for a lot or bag, None for a bag of several; and its bulk rate by each rule.
+
+        Where the bulk rate is given, no rule changes it.
+        """
+        rules = {lot.viable for lot in lots}
+        bulk = sum(lot.bulk_rate for lot in lots)
+        rates = {rule: rate_in(bulk * _times(lots, rule), self.units) for rule in VIABLE}
+        return {
+            "viable": rules.pop() if len(rules) == 1 else None,
+            "bulk_rate_by_rule": {rule: _known(rate) if rate < math.inf else None for rule, rate in rates.items()},
         }
 
     def _amounts(self, part: BoxPlan | LotPlan, box: SeedBox) -> dict[str, float | None]:
@@ -152,7 +171,7 @@ class Sheet:
         """A premixed bag, with its species below it."""
         found, names = self._bag(box, lots), _NAMES[self.units]
         said = [wrapped(f"Bag {lots[0].bag}: {figures(found['bulk_rate'])} {names.rate} of this bag")]
-        said += self._live(found, any(lot.dormant or lot.hard for lot in lots), wrapped)
+        said += self._live(found, lots, wrapped)
         if found["load"] is not None and len(_bags(box)) > 1:
             said.append(f"    Load {figures(found['load'])} {names.weight} of this bag")
         if found[f"seeds_per_{names.row}2"] is not None:
@@ -171,26 +190,38 @@ class Sheet:
         """A lot that is in a bag of its own."""
         found, names = self._lot(lot, box), _NAMES[self.units]
         said = [wrapped(f"Lot {lot.lot}, {lot.species}")]
-        said += self._live(found, lot.dormant + lot.hard > 0, wrapped)
+        said += self._live(found, [lot], wrapped)
         if len(_bags(box)) > 1 and found["load"] is not None:
             said.append(f"    Load {figures(found['load'])} {names.weight} of this lot")
         return said + (self._count(lot, found, wrapped, "    ") if lot.tagged else [])
 
-    def _live(self, found: dict[str, Any], dormant: bool, wrapped: Fold) -> list[str]:
+    def _live(self, found: dict[str, Any], lots: Sequence[LotPlan], wrapped: Fold) -> list[str]:
         """Pure live seed of a lot or bag, and what its rate is in bulk."""
         unit = _NAMES[self.units].rate
         if found["pls"] is None:
             no_tag = "no tag: live seed unknown"
             return facts(wrapped, f"{figures(found['bulk_rate'])} {unit} bulk", no_tag, indent="    ")
-        rules = [("by germination", "pls_germination", "germination"), ("with dormant", "pls_total", "total")]
-        if not dormant:  # the same by either rule
-            rules = [("(no dormant seed on the tag)", "pls", "")]
-        used = self.plan.viable
-        shares = [
-            f"PLS {100 * found[pls]:.1f} % {words}{' (used)' if rule == used else ''}" for words, pls, rule in rules
-        ]
+        rules = _rules(lots)
+        used = {name: " (used)" if found["viable"] in same else "" for name, _, same in rules if len(rules) > 1}
+        shares = [f"PLS {100 * found[f'pls_{name}']:.1f} % {words}{used.get(name, '')}" for name, words, _ in rules]
+        if found["viable"] is None and len(rules) > 1:
+            shares.append(f"PLS {100 * found['pls']:.1f} % by the rules of its rows (used)")
         pls, bulk = (f"{figures(found[name])} {unit}" for name in ("pls_rate", "bulk_rate"))
-        return [*facts(wrapped, *shares, indent="    "), wrapped(f"{pls} PLS is {bulk} bulk", "    ")]
+        said = [*facts(wrapped, *shares, indent="    "), wrapped(f"{pls} PLS is {bulk} bulk", "    ")]
+        return said + self._cost(found, lots, wrapped)
+
+    def _cost(self, found: dict[str, Any], lots: Sequence[LotPlan], wrapped: Fold) -> list[str]:
+        """What the rule for live seed costs, where it makes much of a difference."""
+        if lots[0].rate_of == "bulk" or found["pls_total"] <= MUCH_DORMANT * found["pls_germination"]:
+            return []
+        names = _NAMES[self.units]
+        parts = []
+        for rule, words, _ in _rules(lots):
+            rate = found["bulk_rate_by_rule"][rule]
+            total = None if rate is None or self.area_m2 is None else rate_from(rate, self.units) * self.area_m2
+            load = "" if total is None else f" ({figures(total / GRAMS[names.weight])} {names.weight} in all)"
+            parts.append(f"{words} no live seed" if rate is None else f"{words} {figures(rate)} {names.rate}{load}")
+        return [wrapped(f"Bulk depends on the rule: {', '.join(parts)}", "    ")]
 
     def _count(self, lot: LotPlan, found: dict[str, Any], wrapped: Fold, indent: str) -> list[str]:
         """Live seeds of a lot per area, its share of them, and the count of seeds they rest on."""
@@ -215,6 +246,32 @@ def _bags(box: BoxPlan) -> list[list[LotPlan]]:
     for k, lot in enumerate(box.lots):
         bags.setdefault(lot.bag.lower() or f"\n{k}", []).append(lot)
     return list(bags.values())
+
+
+def _rules(lots: Sequence[LotPlan]) -> list[tuple[Viable, str, tuple[Viable, ...]]]:
+    """The rules for live seed that differ for some lots: one of each with its words, and those that are the same."""
+    tested = [lot for lot in lots if lot.tz != lot.tz]
+    hard, dormant = any(lot.hard for lot in tested), any(lot.dormant for lot in tested)
+    if hard and dormant:
+        three = ("by germination", "with hard seed", "with hard and dormant seed")
+        return [(rule, words, (rule,)) for rule, words in zip(VIABLE, three, strict=True)]
+    if hard:
+        return [("germination", "by germination", ("germination",)), ("total", "with hard seed", ("hard", "total"))]
+    if dormant:
+        return [("germination", "by germination", ("germination", "hard")), ("total", "with dormant seed", ("total",))]
+    words = "(no dormant or hard seed on the tag)" if tested else "by TZ test"
+    return [("germination", words, VIABLE)]
+
+
+def _times(lots: Sequence[LotPlan], rule: Viable) -> float:
+    """How many times its bulk weight a lot or bag needs by another rule for the live seed that is wanted of it."""
+    if lots[0].rate_of == "bulk":
+        return 1.0
+    by_rule = {"germination": "pls_germination", "hard": "pls_hard", "total": "pls_total"}[rule]
+    counts = [lot.seeds_per_g if lots[0].rate_of == "seeds" else 1.0 for lot in lots]
+    now = sum(lot.pls * count for lot, count in zip(lots, counts, strict=True))
+    then = sum(getattr(lot, by_rule) * count for lot, count in zip(lots, counts, strict=True))
+    return now / then if then else math.inf
 
 
 def _known(value: Any) -> Any:

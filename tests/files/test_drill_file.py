@@ -187,7 +187,7 @@ ODD = {
     "unknown key in a position": ("driven = 30}", "driven = 30, spare = 1}", "line 17, box chaffy, position 1, spare"),
     "unknown table": ("[catch]", "[wheel]\nturns = 1\n[catch]", "line 7, wheel"),
     "unknown table in a box": ('holds = "small"', '[box.meter]\nrows = 6', "line 19, box small, holds; line 19, box small, control; line 21, box small, meter"),
-    "unknown viable": ("rows = 12", 'rows = 12\nviable = "hard"', "line 4, viable"),
+    "unknown viable": ("rows = 12", 'rows = 12\nviable = "dormant"', "line 4, viable"),
     "no spacing": ("row_spacing_in = 7.5\n", "", "row_spacing"),
     "two spacings": ("row_spacing_in = 7.5", "row_spacing_in = 7.5\nrow_spacing_cm = 19", "line 5, row_spacing_cm"),
     "decimal point lost": ("7.5", "750", "line 4, row_spacing_in"),

@@ -65,13 +65,13 @@ def test_texas_dot_worked_example():
     assert round(1 / round(pls, 2), 2) == 1.56
 
 
-def test_hard_seed_counts_with_the_dormant(tmp_path):
-    """Reference Guide for Texas Ranchers, Seeding Rangeland, adds hard seed. A sheet in the manner of NRCS, Colorado
-    Division of Reclamation, Mining and Safety, public record 984379, p. 22, adds dormant seed. Both are the rule
-    "total".
+def test_agencies_count_hard_and_dormant_seed_by_different_rules(tmp_path):
+    """Reference Guide for Texas Ranchers, Seeding Rangeland, adds hard seed: the rule "hard". A sheet in the manner of
+    NRCS, Colorado Division of Reclamation, Mining and Safety, public record 984379, p. 22, adds dormant seed: the rule
+    "total". Texas DOT and Iowa DOT (IM 469.02) use germination alone.
 
-    Both were read. Issuer and page of the first and the years of both were not recorded. The tag is invented, and
-    0.98 x 0.90 is own arithmetic.
+    All were read. Issuer and page of the first and the years of all were not recorded. The tag is invented, and the
+    products are own arithmetic.
     """
     path = tmp_path / "plan.csv"
     path.write_text(
@@ -79,8 +79,9 @@ def test_hard_seed_counts_with_the_dormant(tmp_path):
         "small,K,switchgrass,3,98,60,10,20\n",
         encoding="utf-8",
     )
-    lot = read_plan(path, read_drill(SAMPLE / "drill.toml"), viable="total").lots[0]
-    assert lot.pls == pytest.approx(0.98 * 0.90)
+    drill = read_drill(SAMPLE / "drill.toml")
+    for rule, alive in (("germination", 0.60), ("hard", 0.80), ("total", 0.90)):
+        assert read_plan(path, drill, viable=rule).lots[0].pls == pytest.approx(0.98 * alive)
 
 
 def plan(tmp_path, spacing_m, head, *lines):
@@ -168,3 +169,58 @@ def test_field_factor_raises_the_target_catch():
     """
     plain = target_catch_g(1.0, drill(0.19, 2.2), BOX, 28, 3)
     assert target_catch_g(1.0, drill(0.19, 2.2), BOX, 28, 3, field_factor=0.85) == pytest.approx(plain / 0.85)
+
+
+def test_switchgrass_of_a_suppliers_page(tmp_path):
+    """A supplier's page on pure live seed (read; its name is not kept here): purity 98, germination 92 and dormant 5
+    give PLS 95.06 % and 3.16 bulk pounds for 3 PLS pounds. By a TZ test of 85, purity 95 gives 80.75 %.
+    """
+    path = tmp_path / "plan.csv"
+    path.write_text(
+        "box,lot,species,blend,pls_rate_lb_ac,purity_pct,germination_pct,dormant_pct,tz_pct,viable\n"
+        "a,G,switchgrass,mix,3,98,92,5,,total\n"
+        "a,T,switchgrass,mix,3,95,,,85,germination\n",
+        encoding="utf-8",
+    )
+    by_parts, by_tz = read_plan(path, drill(0.19, 2.2)).lots
+    assert round(100 * by_parts.pls, 2) == 95.06
+    assert round(rate_in(by_parts.bulk_rate, "us"), 2) == 3.16
+    assert round(100 * by_tz.pls, 2) == 80.75
+
+
+def test_hard_seed_decides_the_bulk_of_a_legume(tmp_path):
+    """12 germinated and 78 hard: 7.5 times the bulk by germination alone. The tag is one that the trade knows, and the
+    ratio is own arithmetic, 90 / 12.
+    """
+    path = tmp_path / "plan.csv"
+    path.write_text(
+        "box,lot,species,pls_rate_lb_ac,purity_pct,germination_pct,hard_pct\na,L,purple prairie clover,1,98,12,78\n",
+        encoding="utf-8",
+    )
+    alone, hard = (read_plan(path, drill(0.19, 2.2), viable=rule).lots[0] for rule in ("germination", "hard"))
+    assert alone.bulk_rate / hard.bulk_rate == pytest.approx(7.5, rel=1e-12)
+
+
+def colorado():
+    return [row for row in rows("co_mix_pls_vs_bulk") if "alternative" not in row["species"]]
+
+
+@pytest.mark.parametrize(("rate", "of_bag"), [("bulk_rate_lb_ac", 44.7), ("pls_rate_lb_ac", 17.9)])
+def test_colorado_reclamation_mix_in_one_bag(tmp_path, rate, of_bag):
+    """Colorado Division of Reclamation, Mining and Safety, public record 493681, p. 15 (read; year not recorded), as
+    one premixed bag of 44.7 bulk pounds: it plants the printed PLS pounds of each species, 17.9 in all, and not 44.7
+    pounds a species.
+
+    The per cents of the whole bag are worked out from the printed PLS and bulk pounds.
+    """
+    mix = colorado()
+    lines = [
+        f"a,bag,{row['species']},BAG,{100 * float(row['pls_lb_ac_broadcast']) / 44.7!r},100,{of_bag}" for row in mix
+    ]
+    path = tmp_path / "plan.csv"
+    head = f"box,lot,species,bag,purity_pct,germination_pct,{rate}"
+    path.write_text("\n".join([head, *lines]), encoding="utf-8")
+    found = read_plan(path, drill(0.19, 2.2))
+    assert rate_in(found.boxes[0].bulk_rate, "us") == pytest.approx(44.7, rel=1e-12)
+    for lot, row in zip(found.lots, mix, strict=True):
+        assert rate_in(lot.pls_rate, "us") == pytest.approx(float(row["pls_lb_ac_broadcast"]), rel=1e-12)
