@@ -78,10 +78,12 @@ def command(
     if as_json:
         print_json({"schema": 1, "results": [each.to_dict(units) for each in results]})
     else:
-        from predictor.text.advice import lines
+        from predictor.text.advice import lines, standing_note
 
         for advice in results:
             print("\n".join(lines(advice, units, wrapped)))
+        if any(each.chance is not None for each in results):
+            print(wrapped(standing_note(results), ""))
         print(wrapped(cautions.SHORT, ""))
     if plot is not None:
         from predictor.plots.advice import plot_boxes

@@ -164,7 +164,7 @@ def _read(folder: Path, drill: str | None, trials: Path | None) -> Job:
 
 def _advise(path: Path, drill: str | None, caught: Catch, units: Units | None, as_json: bool, line: int) -> None:
     """The advice for the box just caught."""
-    from predictor.text.advice import lines
+    from predictor.text.advice import lines, standing_note
 
     try:
         job = _read(path.parent, drill, path)
@@ -177,6 +177,8 @@ def _advise(path: Path, drill: str | None, caught: Catch, units: Units | None, a
         return
     for advice in results:
         print("\n".join(lines(advice, units, wrapped)))
+    if any(each.decision == "lock" for each in results):
+        print(wrapped(standing_note(results), ""))
     if not results:
         lead_on("This lot has no target. Add it to plan.csv, and ask again:", "recommend", path)
         return

@@ -13,7 +13,7 @@ from predictor.domain.seed import BoxPlan
 from predictor.field.filling import Refill
 from predictor.pages.blocks import Block, Facts, Frame, Grid, Items, Lines, Page, Paper, Sign, Text
 from predictor.text import cards, cautions
-from predictor.text.advice import headline
+from predictor.text.advice import headline, standing_note
 from predictor.units import Units
 
 
@@ -32,6 +32,7 @@ def setting_page(drill: Drill, boxes: Sequence[CardBox], units: Units, paper: Pa
     blocks: list[Block] = [_frame(each, drill, units) for each in boxes]
     if {each.decision for each in advices} != {"lock"}:
         blocks.insert(0, Text(cards.NOT_LOCKED, strong=True))
+    blocks.append(Text(standing_note(advices), small=True))
     blocks += [Items((*cautions.CAUTIONS, cards.START)), Lines(("Set by, date", "Checked by, date"))]
     return _card(f"Settings: {drill.name}", blocks, advices, paper, one=True)
 
@@ -65,5 +66,6 @@ def decision_page(
         rows = tuple(cards.range_words(each, table, drill) for each in table.ranges)
         header = ("Weight", "Do", "Likely")[: len(rows[0])]
         blocks.append(Grid(header, rows, frozenset({2}), cards.table_title(table, drill)))
-    blocks += [Text(cards.how_to_use(tables, advices[0].tolerance), small=True), Items(cautions.CAUTIONS)]
+    how = f"{cards.how_to_use(tables, advices[0].tolerance)} {standing_note(advices)}"
+    blocks += [Text(how, small=True), Items(cautions.CAUTIONS)]
     return _card(f"What to do after the next catch: {drill.name}", blocks, advices, paper)

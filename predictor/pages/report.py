@@ -50,7 +50,7 @@ def _settings(record: Record, units: Units) -> list[Block]:
     rows = tuple(_setting_row(record, each, units) for each in record.results)
     blocks: list[Block] = [Heading("Settings"), Grid(header, rows, frozenset(range(3, 8)))]
     if record.results:
-        blocks.append(Text(words.chance_note(record.results[0].tolerance), small=True))
+        blocks.append(Text(words.chance_note(record.results), small=True))
     for each in record.results:
         blocks += [Text(words.evidence(record, each)), *_items(each.warnings)]
     for each in record.results:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
 from predictor.advice.result import Advice
@@ -11,6 +11,7 @@ from predictor.domain.catch import CatchSize
 from predictor.domain.control import Setting, Sprockets
 from predictor.domain.result import Remark
 from predictor.format import count, figures, in_100, listed, percent, plain
+from predictor.text import field
 from predictor.text.drill import length_words, size_words
 from predictor.text.fold import Fold
 from predictor.units import RATE_UNIT, Units
@@ -248,9 +249,7 @@ def lines(advice: Advice, units: Units | None, wrapped: Fold) -> list[str]:
     name = f"BOX {advice.box}, lot {advice.lot}: " if advice.lot else f"BOX {advice.box}: "
     result = [wrapped(name + headline(advice), ""), wrapped(advice.reason)]
     if advice.chance is not None and advice.decision != "unreachable":
-        what = "the standing drill is" if advice.whole_drill else "the rows caught are"
-        within = f"within {plain(100 * advice.tolerance)} % of target"
-        result.append(wrapped(f"{in_100(advice.chance)} chances in 100 that {what} {within}."))
+        result.append(wrapped(f"{in_100(advice.chance)} chances in 100 that {on_target(advice)}."))
     result.append(wrapped(f"{_weights(advice)}."))
     result.append(wrapped(_evidence(advice, units)))
     remarks = [wrapped(warning) for warning in advice.warnings]
@@ -259,6 +258,17 @@ def lines(advice: Advice, units: Units | None, wrapped: Fold) -> list[str]:
     if sum(part.count("\n") + 1 for part in [*result, *extra, *remarks]) > MOST_LINES:
         extra = []
     return result + extra + remarks
+
+
+def on_target(advice: Advice) -> str:
+    """What the chance is of, the same wherever it is shown."""
+    what = "the standing drill is" if advice.whole_drill else "the caught rows of the standing drill are"
+    return f"{what} within {plain(100 * advice.tolerance)} % of target"
+
+
+def standing_note(advices: Sequence[Advice]) -> str:
+    """That chances are those of the standing drill, and what comes on top in the field; once a page."""
+    return field.standing_note([each.box for each in advices if each.aim.field_factor == 1], len(advices))
 
 
 def _weights(advice: Advice) -> str:

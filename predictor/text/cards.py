@@ -12,7 +12,7 @@ from predictor.domain.drill import Drill
 from predictor.domain.seed import BoxPlan
 from predictor.field.filling import Refill
 from predictor.format import decimals_of, figures, grams, in_100, percent, plain
-from predictor.text.advice import what_to_do
+from predictor.text.advice import on_target, what_to_do
 from predictor.text.drill import charge_words, fed_rows, size_words
 from predictor.units import AREA_UNIT, GRAMS, METRES_PER_FOOT, RATE_UNIT, SQUARE_METRES, WEIGHT_UNIT, Units, rate_in
 
@@ -27,8 +27,7 @@ def chance(advice: Advice) -> str:
     """How sure the setting is; "" before any curve, and where the target is out of reach."""
     if advice.chance is None or advice.decision == "unreachable":
         return ""
-    rows = "" if advice.whole_drill else ", of the rows caught"
-    return f"{in_100(advice.chance)} in 100 within {plain(100 * advice.tolerance)} %{rows}"
+    return f"{in_100(advice.chance)} in 100 that {on_target(advice)}"
 
 
 def target_catch(advice: Advice, drill: Drill) -> str:
@@ -99,8 +98,8 @@ def table_title(table: Table, drill: Drill) -> str:
 def how_to_use(tables: Sequence[Table], tolerance: float) -> str:
     """How to read a decision card."""
     text = (
-        f"Weigh the net seed to the scale's step. The aim is to be within {plain(100 * tolerance)} % of target. Note "
-        "every weight, the odd ones too, and record them afterwards."
+        f"Weigh the net seed to the scale's step. The aim is that the standing drill is within "
+        f"{plain(100 * tolerance)} % of target. Note every weight, the odd ones too, and record them afterwards."
     )
     if any(each.after for each in tables):
         text += " A second table is worked out for the middle of its range."

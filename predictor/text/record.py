@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 
 from predictor.advice.result import Advice
 from predictor.domain.catch import CatchSize, catch_size
@@ -11,6 +12,7 @@ from predictor.domain.seed import LotPlan, Plan
 from predictor.format import count, figures, listed, plain
 from predictor.job.record import Record, Use
 from predictor.lots.results import LotComparison, Reference
+from predictor.text.advice import standing_note
 from predictor.text.drill import charge_words, drive_words, fed_rows, size_words
 from predictor.text.lots import lot_sentence, season_sentences, shape_sentence, spread_sentences
 from predictor.units import AREA_UNIT, GRAMS, METRES, RATE_UNIT, SQUARE_METRES, Units, rate_in
@@ -53,12 +55,13 @@ def particulars(record: Record, units: Units) -> tuple[tuple[str, str], ...]:
     )
 
 
-def chance_note(tolerance: float) -> str:
+def chance_note(advices: Sequence[Advice]) -> str:
     """What the chances and weights of the settings refer to."""
+    tolerance = advices[0].tolerance
     return (
-        f"Chance: that the true mean rate lies within {plain(100 * tolerance)} % of target, for the whole drill where "
-        "single rows were weighed, else for the rows caught. Weights are for the length and rows of the next catch: "
-        "those of the last one, unless a longer one is asked for."
+        f"{standing_note(advices)} A chance is that the mean rate of all rows, where single rows were weighed, or "
+        f"else of the rows caught, is within {plain(100 * tolerance)} % of target. Weights are for the length and rows "
+        "of the next catch: those of the last one, unless a longer one is asked for."
     )
 
 
