@@ -1,81 +1,192 @@
-"""The shipped table of seeds in a pound, found by any of a species' names."""
+"""The shipped table of seeds in a pound, found by any of a species' names, and how sure each count is."""
 
 import csv
+import math
 import re
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
 
-# Genera whose seed is sold with awns, hairs or fluff unless debearded; common practice, no source.
+from predictor.units import GRAMS, GRAMS_PER_POUND
+
+# Genera whose seed is sold with awns, hairs or fluff unless debearded, for species that the table does not have; common
+# practice, no source. The table itself says it of each of its species.
 CHAFFY_GENERA = (
-    "andropogon asclepias bothriochloa bouteloua hesperostipa liatris nassella oligoneuron schizachyrium sorghastrum "
-    "symphyotrichum"
+    "andropogon aster bothriochloa bouteloua calamovilfa hesperostipa liatris nassella oligoneuron schizachyrium "
+    "solidago sorghastrum spartina stipa symphyotrichum"
 )
-# Figures of the table that look several times too high beside other tables. For the first two the source says so; the
-# others are from memory. Nothing should be sown by them without a counted sample.
-DOUBTFUL = ("COTI3", "SPHE", "SPPE", "TRVI")
+# Standard deviations of the logarithm of a count. Lots of one species differ by about a tenth however well the sources
+# agree, which often copy one another; common practice. A count with one source is less sure: those of the USDA table
+# differ this much from the median of the others, by the median deviation of 27 species (a test works it out).
+LOT_SPREAD, ONE_SOURCE_SPREAD = 0.10, 0.40
+# Sources that differ by more than this do not agree on a count.
+MOST_RANGE = 2.0
+# A count this many times beyond all sources is a slip of zeros or units, or another kind of seed; common practice.
+MOST_COUNT_RATIO = 3.0
+# A count beyond all sources by this much is held against the other units of weight.
+SLIP_RATIO = 1.3
 
 _TABLE = Path(__file__).parent / "seeds_per_pound.csv"
 _NOT_LETTERS = re.compile(r"[^\w]+|_")
+# How like two names must be to be taken for one another.
+_LIKE = 0.75
 
 
 @dataclass(frozen=True)
 class Species:
-    """A row of the shipped table."""
+    """A row of the shipped table: a species, or one kind of its seed."""
 
     common_name: str
     scientific_name: str
     symbol: str
+    form: str  # Kind of seed where it is sold as several: "burs", "grain"; "" where there is one
     seeds_per_lb: int  # Seeds in a pound of pure seed
+    low: int | None  # Least and greatest count of the sources; None where there is one source
+    high: int | None
+    sources: tuple[str, ...]
+    chaffy: bool
+    other_names: tuple[str, ...]
+
+    @property
+    def name(self) -> str:
+        """Common name, with the kind of seed where there are several."""
+        return f"{self.common_name} {self.form}".strip()
+
+    @property
+    def range(self) -> tuple[int, int]:
+        """Least and greatest count of its sources."""
+        return self.low or self.seeds_per_lb, self.high or self.seeds_per_lb
+
+    @property
+    def from_memory(self) -> bool:
+        """Whether its count has no source."""
+        return self.sources == ("memory",)
 
     @property
     def doubtful(self) -> bool:
-        """Whether the count looks wrong."""
-        return self.symbol in DOUBTFUL
+        """Whether its sources do not agree on a count."""
+        low, high = self.range
+        return high >= MOST_RANGE * low
+
+    @property
+    def log_sd(self) -> float:
+        """Standard deviation of the logarithm of the count of a lot.
+
+        Half the range of the sources; of one source, or from memory, what one source is commonly off by.
+        """
+        low, high = self.range
+        alone = self.low is None or self.from_memory
+        return max(math.log(high / low) / 2, ONE_SOURCE_SPREAD if alone else LOT_SPREAD)
 
 
 def find(name: str) -> Species | None:
-    """A species of the table by its common or scientific name or its symbol.
+    """A species of the table by its common or scientific name or its symbol: the first of `kinds`."""
+    return next(iter(kinds(name)), None)
 
-    Capitals, spaces and hyphens do not count, nor do the authors behind a scientific name.
 
-    Source: USDA NRCS PLANTS Database, characteristic "Seed per Pound": a starting value, overridden by a counted
-    sample of the lot.
+def kinds(name: str) -> tuple[Species, ...]:
+    """The kinds of seed that a name may mean, the usual one first; one where the name ends in the kind.
+
+    Capitals, spaces and hyphens do not count, nor do the authors behind a scientific name. "bluestem, little" is read
+    too.
+
+    Source: as the head of the table says. A starting value, overridden by a counted sample of the lot.
     """
     names = _names()
-    return names.get(_folded(name)) or names.get(_folded(" ".join(name.split()[:2])))
+    last, comma, first = name.partition(",")
+    turned = [f"{first} {last}"] if comma else []
+    tries = (name, *turned, " ".join(name.split()[:2]))
+    return next((names[folded] for each in tries if (folded := _folded(each)) in names), ())
 
 
 def near_names(name: str, most: int = 3) -> list[str]:
     """Common names most like a name that the table does not have, best first."""
     import difflib  # only a misspelling needs it
 
-    small, names = name.lower().strip()[:80], _names()
-    found = [names[each].common_name for each in difflib.get_close_matches(_folded(small), names, most, cutoff=0.75)]
+    small = name.lower().strip()[:80]
+    words, names = small.split(), _names()
+    like = difflib.get_close_matches(_folded(small), names, 5 * most, cutoff=_LIKE)
+    found = [names[each][0].common_name for each in like]
     # "tall bluestem" is near no name as a whole, but bluestems are what its writer wants to see
-    last = small.split()[-1:]
-    found += [each.common_name for each in names.values() if each.common_name.lower().split()[-1:] == last]
+    for species in _table():
+        kin = species.common_name.lower().split()[-1:] == words[-1:]
+        if kin or species.scientific_name.lower().split()[:1] == words[:1]:
+            found.append(species.common_name)
     return list(dict.fromkeys(found))[:most]
 
 
 def is_chaffy(name: str) -> bool:
     """Whether seed of a species is commonly chaffy: awned, hairy or fluffy unless debearded."""
     found = find(name)
-    return (found.scientific_name if found else name).strip().partition(" ")[0].lower() in CHAFFY_GENERA.split()
+    return found.chaffy if found else name.strip().partition(" ")[0].lower() in CHAFFY_GENERA.split()
+
+
+def is_odd(meant: Sequence[Species], seeds_per_lb: float) -> bool:
+    """Whether a count is far beyond what any source has for the kinds of seed that are meant."""
+    low, high = _reach(meant)
+    return not low / MOST_COUNT_RATIO <= seeds_per_lb <= high * MOST_COUNT_RATIO
+
+
+def slip_of_unit(meant: Sequence[Species], seeds_per_lb: float) -> str:
+    """The unit of weight that a count beyond all sources was likely made in: "oz", "g" or "kg"; "" where it fits none.
+
+    Example: 571,000 seeds of switchgrass a pound are as many as there are in a kilogram.
+    """
+    low, high = _reach(meant)
+    if low / SLIP_RATIO <= seeds_per_lb <= high * SLIP_RATIO:
+        return ""
+    near = math.exp(LOT_SPREAD)
+    counts = {unit: seeds_per_lb * GRAMS_PER_POUND / GRAMS[unit] for unit in ("oz", "g", "kg")}
+    return next((unit for unit, count in counts.items() if low / near <= count <= high * near), "")
+
+
+def _reach(meant: Sequence[Species]) -> tuple[int, int]:
+    """Least and greatest count of any source for the kinds of seed that are meant."""
+    return min(each.range[0] for each in meant), max(each.range[1] for each in meant)
 
 
 def _folded(name: str) -> str:
-    return _NOT_LETTERS.sub("", name.lower())
+    return _NOT_LETTERS.sub("", name.lower()).replace("grey", "gray")
 
 
 @cache
-def _names() -> dict[str, Species]:
-    """Every name of every species, folded."""
-    names: dict[str, Species] = {}
+def _table() -> tuple[Species, ...]:
+    """The rows of the table."""
     lines = _TABLE.read_text(encoding="utf-8").splitlines()
-    for row in csv.DictReader(line for line in lines if not line.startswith("#")):
-        species = Species(row["common_name"], row["scientific_name"], row["symbol"], int(row["seeds_per_lb"]))
-        short = " ".join(species.scientific_name.split()[:2])
-        for name in (species.common_name, species.scientific_name, short, species.symbol):
-            names.setdefault(_folded(name), species)
+    return tuple(_species(row) for row in csv.DictReader(line for line in lines if not line.startswith("#")))
+
+
+def _species(row: dict[str, str]) -> Species:
+    low, high = (int(row[name]) if row[name] else None for name in ("low", "high"))
+    others = tuple(filter(None, row["other_names"].split("; ")))
+    return Species(
+        common_name=row["common_name"],
+        scientific_name=row["scientific_name"],
+        symbol=row["symbol"],
+        form=row["form"],
+        seeds_per_lb=int(row["seeds_per_lb"]),
+        low=low,
+        high=high,
+        sources=tuple(row["sources"].split()),
+        chaffy=bool(row["chaffy"]),
+        other_names=others,
+    )
+
+
+@cache
+def _names() -> dict[str, tuple[Species, ...]]:
+    """Every name of every species, folded, alone and with each kind of its seed behind it."""
+    by_symbol: dict[str, list[Species]] = {}
+    for each in _table():
+        by_symbol.setdefault(each.symbol, []).append(each)
+    names: dict[str, tuple[Species, ...]] = {}
+    for forms in by_symbol.values():
+        usual = forms[0]
+        short = " ".join(usual.scientific_name.split()[:2])
+        for name in (usual.common_name, usual.scientific_name, short, usual.symbol, *usual.other_names):
+            names.setdefault(_folded(name), tuple(forms))
+            for each in forms:
+                if each.form:
+                    names.setdefault(_folded(name + each.form), (each,))
     return names
