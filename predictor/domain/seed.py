@@ -1,5 +1,6 @@
 """Seed tags and the planting mix: pure live seed, and the bulk rate each box must drop."""
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass, field, replace
 from typing import Literal, Self
@@ -55,6 +56,12 @@ class LotPlan(NanEqual):
         Where `seeds_per_g` is from: the plan file, the shipped table, or nowhere.
     table_species : str
         Common name of the species in the shipped table; "" where it is not there.
+    seeds_low, seeds_high : float
+        Least and greatest count of the table's sources, in a gram; NaN where there is one source, or the plan has it.
+    seeds_log_sd : float
+        Standard deviation of the logarithm of `seeds_per_g`.
+    seeds_sources : tuple of str
+        Sources of the table's count, by the short names in its head.
     test_date : str
         As YYYY-MM-DD, or YYYY-MM where no day was given; "" where not given.
     """
@@ -82,6 +89,10 @@ class LotPlan(NanEqual):
     seeds_per_g: float
     seeds_from: SeedsFrom
     table_species: str
+    seeds_low: float
+    seeds_high: float
+    seeds_log_sd: float
+    seeds_sources: tuple[str, ...]
     test_date: str
 
     @property
@@ -123,7 +134,7 @@ class LotPlan(NanEqual):
         """
         return self.seeds_per_m2 * spacing_m
 
-    def to_dict(self) -> dict[str, str | float | None]:
+    def to_dict(self) -> dict[str, str | float | tuple[str, ...] | None]:
         """Fields by name; None in place of NaN."""
         return {name: None if value != value else value for name, value in asdict(self).items()}
 
@@ -199,6 +210,12 @@ class BoxPlan:
     def pure_seeds_per_m2(self) -> float:
         """Pure seeds of all its lots, dead ones too, per square metre."""
         return sum(lot.pure_seeds_per_m2 for lot in self.lots)
+
+    @property
+    def seeds_log_sd(self) -> float:
+        """Standard deviation of the logarithm of `pure_seeds_per_m2` from how sure the counts of its lots are."""
+        parts = (lot.pure_seeds_per_m2 * lot.seeds_log_sd for lot in self.lots)
+        return math.hypot(*parts) / self.pure_seeds_per_m2
 
 
 @dataclass(frozen=True)

@@ -20,6 +20,8 @@ CHAFFY_GENERA = (
 # agree, which often copy one another; common practice. A count with one source is less sure: those of the USDA table
 # differ this much from the median of the others, by the median deviation of 27 species (a test works it out).
 LOT_SPREAD, ONE_SOURCE_SPREAD = 0.10, 0.40
+# The same of a count of the lot's own sample, counted three times; common practice.
+COUNTED_SPREAD = 0.03
 # Sources that differ by more than this do not agree on a count.
 MOST_RANGE = 2.0
 # A count this many times beyond all sources is a slip of zeros or units, or another kind of seed; common practice.
@@ -122,28 +124,28 @@ def is_chaffy(name: str) -> bool:
     return found.chaffy if found else name.strip().partition(" ")[0].lower() in CHAFFY_GENERA.split()
 
 
+def reach(meant: Sequence[Species]) -> tuple[int, int]:
+    """Least and greatest count of any source for the kinds of seed that are meant."""
+    return min(each.range[0] for each in meant), max(each.range[1] for each in meant)
+
+
 def is_odd(meant: Sequence[Species], seeds_per_lb: float) -> bool:
     """Whether a count is far beyond what any source has for the kinds of seed that are meant."""
-    low, high = _reach(meant)
+    low, high = reach(meant)
     return not low / MOST_COUNT_RATIO <= seeds_per_lb <= high * MOST_COUNT_RATIO
 
 
-def slip_of_unit(meant: Sequence[Species], seeds_per_lb: float) -> str:
-    """The unit of weight that a count beyond all sources was likely made in: "oz", "g" or "kg"; "" where it fits none.
+def slip_of_unit(meant: Sequence[Species], count: float, unit: str = "lb") -> str:
+    """The unit of weight that a count beyond all sources was likely made in; "" where it fits none.
 
-    Example: 571,000 seeds of switchgrass a pound are as many as there are in a kilogram.
+    Example: 571,000 seeds of switchgrass are what is in a kilogram, not in a pound.
     """
-    low, high = _reach(meant)
-    if low / SLIP_RATIO <= seeds_per_lb <= high * SLIP_RATIO:
+    low, high = reach(meant)
+    counts = {each: count * GRAMS_PER_POUND / GRAMS[each] for each in ("lb", "oz", "g", "kg")}
+    if low / SLIP_RATIO <= counts.pop(unit) <= high * SLIP_RATIO:
         return ""
     near = math.exp(LOT_SPREAD)
-    counts = {unit: seeds_per_lb * GRAMS_PER_POUND / GRAMS[unit] for unit in ("oz", "g", "kg")}
-    return next((unit for unit, count in counts.items() if low / near <= count <= high * near), "")
-
-
-def _reach(meant: Sequence[Species]) -> tuple[int, int]:
-    """Least and greatest count of any source for the kinds of seed that are meant."""
-    return min(each.range[0] for each in meant), max(each.range[1] for each in meant)
+    return next((unit for unit, each in counts.items() if low / near <= each <= high * near), "")
 
 
 def _folded(name: str) -> str:

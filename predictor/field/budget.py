@@ -16,6 +16,7 @@ from predictor.domain.result import Remark, Shown
 from predictor.domain.seed import BoxPlan
 from predictor.field.factors import CHECK_SPREAD, CHECK_SPREAD_WORTH, OWN_SPREAD, SHARED_SPREAD, FieldResult
 from predictor.field.filling import fill_effect
+from predictor.field.seeds import NORMAL_95
 
 # Points by which two germination tests of one lot may differ, by the lower end of its band in per cent: 7 CFR 201.63.
 GERMINATION_TOLERANCE = ((96, 5), (90, 6), (80, 7), (70, 8), (60, 9), (0, 10))
@@ -195,7 +196,7 @@ def combined_uncertainty(parts: Sequence[tuple[float, float]], level: float = 0.
     square = sum(u**2 for u, _ in parts)
     quartic = sum(u**4 / dof for u, dof in parts)
     dof = square**2 / quartic if quartic > 0 else math.inf
-    t = float(stdtrit(max(math.floor(dof), 1), (1 + level) / 2)) if dof < 1e6 else 1.959963984540054
+    t = float(stdtrit(max(math.floor(dof), 1), (1 + level) / 2)) if dof < 1e6 else NORMAL_95
     return math.sqrt(square), dof, t
 
 

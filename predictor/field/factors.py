@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from typing import Any, Literal
 
 import numpy as np
-from scipy.special import gammaincinv, stdtrit
+from scipy.special import stdtrit
 
 from predictor.advice.lot_fit import Stationary
 from predictor.domain.catch import rate_for_output
@@ -19,6 +19,7 @@ from predictor.domain.drill import Drill, SeedBox
 from predictor.domain.result import Remark, Shown
 from predictor.domain.seed import BoxPlan, Plan
 from predictor.field.ground import Ground, ground_of
+from predictor.field.seeds import counted_limits
 from predictor.units import RATE_UNIT, SQUARE_METRES_PER_SQUARE_FOOT, Units, rate_in
 
 # What is known before a check. Published field rates are 85 to 96 % of stationary ones (Yousif, Gedarif University,
@@ -54,6 +55,9 @@ class CheckResult:
         Achieved over target, with 95 % limits.
     factor, factor_lower, factor_upper : float or None
         Achieved over what the standing drill gives, with 95 % limits; None where the check was not used for the factor.
+    count_log_sd : float or None
+        Standard deviation of the logarithm of the planned seeds from how sure the count of seeds in a gram is, held in
+        the limits of the ratio and the factor; None where seed was weighed.
     why_not : Remark or None
         Why there is no ratio or factor; None where there is.
     line : int
@@ -73,6 +77,7 @@ class CheckResult:
     factor: float | None
     factor_lower: float | None
     factor_upper: float | None
+    count_log_sd: float | None
     why_not: Remark | None
     line: int
 
@@ -184,16 +189,6 @@ class FieldResult(Shown):
         return next((each for each in self.boxes if each.box == box), None)
 
 
-def poisson_limits(count: float, level: float = 0.95) -> tuple[float, float]:
-    """Exact limits for the mean of which a count is one draw.
-
-    Source: Garwood (1936), Biometrika 28, 437-442.
-    """
-    tail = (1 - level) / 2
-    lower = float(gammaincinv(count, tail)) if count > 0 else 0.0
-    return lower, float(gammaincinv(count + 1, 1 - tail))
-
-
 # Box, lot and opening to what the box gives there while the drill stands; None without catches of that lot.
 Standing = Callable[[SeedBox, str, float], Stationary | None]
 
@@ -225,11 +220,12 @@ class _Evidence:
     variance: float  # Of the check itself
     shares: Floats  # Part of each box in the standing output
     sds: Floats  # What the catches leave open, for each box
+    count_sds: Floats  # What the count of seeds in a gram leaves open, for each box; 0 where seed was weighed
 
     @property
     def log_sd(self) -> float:
-        """Spread of this check alone, that of the catches included."""
-        return math.sqrt(self.variance + float(np.sum((self.shares * self.sds) ** 2)))
+        """Spread of this check alone, that of the catches and of the count of seeds included."""
+        return math.sqrt(self.variance + float(np.sum(self.shares**2 * (self.sds**2 + self.count_sds**2))))
 
     @property
     def names(self) -> list[str]:
@@ -256,7 +252,12 @@ def _compare(
     no_catch = Remark("field.no_catch", {"lots": ", ".join(missing)}) if missing else None
     why_not = next((each for each in (found, target, no_catch) if isinstance(each, Remark)), None)
     evidence = found if isinstance(found, _Evidence) else None
-    return _result(check, None if isinstance(target, Remark) else target, evidence, ground, why_not), evidence
+    count_sd = None
+    if check.counted and not isinstance(target, Remark):
+        seeds = np.array([each.pure_seeds_per_m2 for each in entries]) * ground.parts
+        count_sd = float(np.linalg.norm(seeds * [each.seeds_log_sd for each in entries]) / seeds.sum())
+    planned = None if isinstance(target, Remark) else target
+    return _result(check, planned, count_sd, evidence, ground, why_not), evidence
 
 
 def _target(check: FieldCheck, plan: Plan | None, entries: list[BoxPlan], ground: Ground) -> float | Remark:
@@ -302,11 +303,17 @@ def _evidence(
     if not LEAST_FACTOR <= factor <= MOST_FACTOR:
         return Remark("field.too_far", {"factor": factor})
     sds = np.array([each.log_sd for each in known])
-    return _Evidence(check, float(np.log(factor)), variance, outputs / outputs.sum(), sds)
+    counts = np.array([each.seeds_log_sd for each in entries]) if check.counted else np.zeros(len(sds))
+    return _Evidence(check, float(np.log(factor)), variance, outputs / outputs.sum(), sds, counts)
 
 
 def _result(
-    check: FieldCheck, target: float | None, found: _Evidence | None, ground: Ground, why_not: Remark | None
+    check: FieldCheck,
+    target: float | None,
+    count_sd: float | None,
+    found: _Evidence | None,
+    ground: Ground,
+    why_not: Remark | None,
 ) -> CheckResult:
     """The check as it is shown. What one check tells is worth few checks, so its limits are those of Student."""
     boxes, lots, settings = zip(*((part.box.name, part.lot, part.setting.text) for part in check.parts), strict=True)
@@ -316,10 +323,10 @@ def _result(
     ratio, factor = NOTHING, NOTHING
     if target is not None and achieved is not None:
         ratio = _limited(achieved / target, t * CHECK_SPREAD)
-        if check.counted:
-            row = ground.area_m2 * target
-            lower, upper = poisson_limits(check.seeds)
-            ratio = achieved / target, lower / row, upper / row
+        if count_sd is not None:
+            planned = ground.area_m2 * target
+            lower, upper = counted_limits(check.seeds, count_sd)
+            ratio = achieved / target, lower / planned, upper / planned
     if found is not None:
         factor = _limited(math.exp(found.log_factor), t * found.log_sd)
     return CheckResult(
@@ -330,6 +337,7 @@ def _result(
         target,
         *ratio,
         *factor,
+        count_sd,
         why_not,
         check.line,
     )
@@ -344,12 +352,15 @@ def _solve(evidence: list[_Evidence], drill: Drill) -> tuple[BoxFactor, ...]:
     names = [box.name for box in drill.boxes if any(box.name in each.names for each in evidence)]
     design = np.zeros((len(evidence), 1 + len(names)))
     design[:, 0] = 1.0
-    catches: dict[tuple[str, str], Floats] = {}
+    # What the catches of a lot leave open is the same in all its checks, and so is what its count of seeds leaves open
+    common: dict[tuple[str, str, str], Floats] = {}
     for i, each in enumerate(evidence):
-        for part, share, sd in zip(each.check.parts, each.shares, each.sds, strict=True):
+        for k, (part, share) in enumerate(zip(each.check.parts, each.shares, strict=True)):
             design[i, 1 + names.index(part.box.name)] = share
-            catches.setdefault((part.box.name, part.lot.lower()), np.zeros(len(evidence)))[i] = share * sd
-    noise = np.diag([each.variance for each in evidence]) + sum(np.outer(each, each) for each in catches.values())
+            for kind, sds in (("catches", each.sds), ("count", each.count_sds)):
+                key = (kind, part.box.name, part.lot.lower())
+                common.setdefault(key, np.zeros(len(evidence)))[i] = share * sds[k]
+    noise = np.diag([each.variance for each in evidence]) + sum(np.outer(each, each) for each in common.values())
     prior = np.diag([SHARED_SPREAD**2, *[OWN_SPREAD**2] * len(names)])
     seen = np.array([each.log_factor for each in evidence])
     spread = design @ prior @ design.T + noise

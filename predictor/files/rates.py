@@ -227,4 +227,6 @@ def _count_of_table(lot: LotPlan) -> Remark:
     """A remark on a weight that rests on a count of the shipped table."""
     known = species_table.find(lot.species)
     code = "plan.doubtful_count" if known and known.doubtful else "plan.count_of_table"
-    return Remark(code, {"lot": called(lot), "seeds_per_lb": lot.seeds_per_g * GRAMS_PER_POUND})
+    low, high = (None if math.isnan(each) else each * GRAMS_PER_POUND for each in (lot.seeds_low, lot.seeds_high))
+    found = {"seeds_per_lb": lot.seeds_per_g * GRAMS_PER_POUND, "low": low, "high": high, "sources": lot.seeds_sources}
+    return Remark(code, {"lot": called(lot), **found})

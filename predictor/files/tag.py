@@ -2,14 +2,14 @@
 
 import datetime
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from typing import NamedTuple
 
 from predictor.domain import species as species_table
 from predictor.domain.drill import VIABLE, Drill, Viable
 from predictor.domain.result import Remark
 from predictor.domain.seed import LotPlan, SeedsFrom, pure_live_seed
-from predictor.domain.species import Species
+from predictor.domain.species import COUNTED_SPREAD, Species
 from predictor.files.columns import Columns, Measure
 from predictor.files.table import missing_column
 from predictor.numbers import Range, quoted
@@ -23,8 +23,6 @@ COUNTS = {
 TAG = ("purity_pct", "germination_pct", "tz_pct", "dormant_pct", "hard_pct")
 # Iowa DOT wants the seed test within nine months of use (materials instruction IM 469.02, read).
 OLDEST_TEST_MONTHS = 9
-# Agencies' counts of one species differ by tens of per cent; more than this is a slip of zeros or units.
-MOST_COUNT_RATIO = 3.0
 
 
 class Row(NamedTuple):
@@ -59,8 +57,7 @@ class Tags:
 
     def lot(self, row: Row) -> LotPlan:
         """The lot of one row; what is wrong with its tag is noted."""
-        known = species_table.find(row.species)
-        seeds, source = self.count(row, known)
+        count = _count(row, species_table.find(row.species))
         self.check(row)
         purity, germination, tz, dormant, hard = (
             each / 100 for each in (row.purity, row.germination, row.tz, row.dormant, row.hard)
@@ -89,21 +86,13 @@ class Tags:
             pls_rate=math.nan,
             bulk_rate=math.nan,
             carrier=row.carrier,
-            seeds_per_g=seeds,
-            seeds_from=source,
-            table_species=known.common_name if known else "",
+            **count._asdict(),
             test_date=row.test_date,
         )
 
     def rule(self, row: Row) -> Viable:
         """What counts as alive: the rule that was typed, else that of the row, else the drill's."""
         return self.typed or row.viable or self.drill.viable
-
-    def count(self, row: Row, known: Species | None) -> tuple[float, SeedsFrom]:
-        """Seeds in a gram, NaN where neither the file nor the table has a count; and where the count is from."""
-        if not math.isnan(row.seeds):
-            return row.seeds, "plan"
-        return (known.seeds_per_lb / GRAMS_PER_POUND, "table") if known else (math.nan, "")
 
     def counted(self, i: int) -> bool:
         """Whether a row has a count of its own."""
@@ -183,13 +172,9 @@ class Tags:
 
     def remarks_on(self, lot: LotPlan, kind: str) -> Iterator[Remark]:
         """What to look at in a lot before it is planted."""
-        name, known = called(lot), species_table.find(lot.species)
-        if self.counted_in and known and lot.seeds_from == "plan":
-            grams = COUNTS[self.counted_in].per
-            count, usual = lot.seeds_per_g * grams, known.seeds_per_lb / GRAMS_PER_POUND * grams
-            if not 1 / MOST_COUNT_RATIO <= count / usual <= MOST_COUNT_RATIO:
-                found = {"column": self.counted_in, "count": count, "usual": usual, "species": known.common_name}
-                yield Remark("plan.odd_count", {"lot": name, **found})
+        name, meant = called(lot), species_table.kinds(lot.species)
+        if meant:
+            yield from self.remarks_on_count(lot, meant)
         if not lot.tagged:
             yield Remark("plan.no_tag", {"lot": name})
         elif not lot.seeds_from:
@@ -201,11 +186,49 @@ class Tags:
             code = "plan.chaffy" if kind else "plan.may_be_chaffy"
             yield Remark(code, {"lot": name, "species": lot.species, "box": lot.box, "holds": holds})
 
+    def remarks_on_count(self, lot: LotPlan, meant: Sequence[Species]) -> Iterator[Remark]:
+        """A count of the plan that no source has for the species, or the kind of seed that the table's count is of."""
+        values: dict[str, object] = {"lot": called(lot), "species": lot.species}
+        if lot.seeds_from == "table" and len(meant) > 1:
+            yield Remark("plan.kind_of_seed", {**values, "counts": {each.name: each.seeds_per_lb for each in meant}})
+        if self.counted_in is None or lot.seeds_from != "plan":
+            return
+        unit, grams = ("lb", GRAMS_PER_POUND) if self.counted_in == "seeds_per_lb" else ("g", 1.0)
+        low, high = (each * grams / GRAMS_PER_POUND for each in species_table.reach(meant))
+        values |= {"column": self.counted_in, "count": lot.seeds_per_g * grams, "low": low, "high": high}
+        if slip := species_table.slip_of_unit(meant, lot.seeds_per_g * grams, unit):
+            yield Remark("plan.count_in_other_unit", {**values, "unit": slip})
+        elif species_table.is_odd(meant, lot.seeds_per_g * GRAMS_PER_POUND):
+            yield Remark("plan.odd_count", values)
+
     def remarks_on_age(self, lots: list[LotPlan]) -> Iterator[Remark]:
         """The seed tests of a bag that are old, or in the future; each date once."""
         for date in dict.fromkeys(lot.test_date for lot in lots):
             if code := _test_age(date, self.today):
                 yield Remark(code, {"lot": lots[0].bag or lots[0].lot, "date": date, "months": OLDEST_TEST_MONTHS})
+
+
+class _Count(NamedTuple):
+    """The fields of a lot that say how many seeds are in a gram, and how sure that is."""
+
+    seeds_per_g: float
+    seeds_from: SeedsFrom
+    table_species: str
+    seeds_low: float
+    seeds_high: float
+    seeds_log_sd: float
+    seeds_sources: tuple[str, ...]
+
+
+def _count(row: Row, known: Species | None) -> _Count:
+    """The count of the file, else of the table; NaN where neither has one."""
+    name = known.name if known else ""
+    if not math.isnan(row.seeds):
+        return _Count(row.seeds, "plan", name, math.nan, math.nan, COUNTED_SPREAD, ())
+    if known is None:
+        return _Count(math.nan, "", name, math.nan, math.nan, math.nan, ())
+    low, high = (math.nan if each is None else each / GRAMS_PER_POUND for each in (known.low, known.high))
+    return _Count(known.seeds_per_lb / GRAMS_PER_POUND, "table", name, low, high, known.log_sd, known.sources)
 
 
 def called(lot: LotPlan) -> str:

@@ -48,7 +48,9 @@ def plan_facts(plan: BoxPlan, drill: Drill, units: Units) -> list[tuple[str, str
     length, row = (METRES_PER_FOOT, "foot") if units == "us" else (1.0, "metre")
     pure = plan.pure_seeds_per_m2 * drill.spacing_of(plan.box) * length
     if not math.isnan(pure):
-        facts.append(("Look for", f"{pure:.1f} pure seeds per {row} of row, dead ones included"))
+        low, high = (pure * math.exp(each * plan.seeds_log_sd) for each in (-1, 1))
+        seen = f"{pure:.1f} pure seeds per {row} of row ({low:.1f} to {high:.1f}, by the count of seeds)"
+        facts.append(("Look for", f"{seen}, dead ones included"))
     weight, area = WEIGHT_UNIT[units], AREA_UNIT[units]
     load = BAG[units] if plan.box.full_g is None else plan.box.full_g / GRAMS[weight]
     covers = load * GRAMS[weight] / plan.bulk_rate / SQUARE_METRES[area]

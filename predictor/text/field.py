@@ -52,6 +52,8 @@ def check_words(check: CheckResult, units: Units) -> list[str]:
     if ratio:
         text += f", {ratio[0]} % of the target of {figures(shown['target'])} ({ratio[1]} to {ratio[2]} %)"
     said = [f"{text}."]
+    if check.count_log_sd is not None:
+        said.append(f"The limits include how sure the count of seeds is: {percent(check.count_log_sd)} % either way.")
     factor = [f"{each:.2f}" for each in (check.factor, check.factor_lower, check.factor_upper) if each is not None]
     if factor:
         said.append(f"Field rate over standing rate: {factor[0]} ({factor[1]} to {factor[2]}).")

@@ -7,6 +7,7 @@ from collections.abc import Callable
 from predictor.domain.result import Remark
 from predictor.files.tag import unknown_species
 from predictor.format import listed
+from predictor.text.counts import basis_and_range
 from predictor.text.drill import length_words
 
 
@@ -59,8 +60,40 @@ def _old_test(remark: Remark) -> str:
 
 
 _CHAFFY = "chaffy seed, and box {box} is for {holds} seed. The seed may bridge there. Use the chaffy box"
-_TABLE = "Lot {lot}: its weight is worked out from the USDA table's {seeds_per_lb:,.0f} seeds per pound"
-_COUNT = "Lots differ by tens of per cent. Count a sample, or ask for the count on the tag."
+_COUNT = "Count a sample, or ask for the count on the tag."
+_UNITS = {"oz": "an ounce", "g": "a gram", "kg": "a kilogram", "lb": "a pound"}
+_SOURCES_HAVE = "Lot {lot}: {column} is {count:,.6g}, but the sources for {species} have {low:,.3g} to {high:,.3g}."
+
+
+def _count_of_table(remark: Remark) -> str:
+    found = basis_and_range(remark["sources"], remark["low"], remark["high"])
+    return (
+        f"Lot {remark['lot']}: its weight is worked out from the program's count of {remark['seeds_per_lb']:,.0f} "
+        f"seeds per pound ({found}). Lots differ by tens of per cent. {_COUNT}"
+    )
+
+
+def _doubtful_count(remark: Remark) -> str:
+    found = basis_and_range(remark["sources"], remark["low"], remark["high"])
+    return (
+        f"Lot {remark['lot']}: its weight is worked out from {remark['seeds_per_lb']:,.0f} seeds per pound, but the "
+        f"sources do not agree ({found}). {_COUNT}"
+    )
+
+
+def _kind_of_seed(remark: Remark) -> str:
+    (taken, count), *others = remark["counts"].items()
+    rest = " or ".join(f"{other:,} as {name}" for name, other in others)
+    return (
+        f"Lot {remark['lot']}: {remark['species']} is taken as {taken}, {count:,} seeds a pound. It would be {rest}: "
+        "write that as the species if you sow it."
+    )
+
+
+def _count_in_other_unit(remark: Remark) -> str:
+    found = _SOURCES_HAVE.format(**remark.values)
+    return f"{found} It looks like the seeds in {_UNITS[remark['unit']]}. Check the unit."
+
 
 SENTENCES: dict[str, str | Callable[[Remark], str]] = {
     "no_count": _no_count,
@@ -68,10 +101,11 @@ SENTENCES: dict[str, str | Callable[[Remark], str]] = {
     "programme accepts a TZ test.",
     "other_rule": _other_rule,
     "no_tag": "Lot {lot}: it has no tag here, so its live seed is unknown.",
-    "odd_count": "Lot {lot}: {column} is {count:,.6g}, but the USDA table has {usual:,.6g} for {species}. "
-    "Count a sample if you are not sure.",
-    "count_of_table": f"{_TABLE}. {_COUNT}",
-    "doubtful_count": f"{_TABLE}, a count that looks wrong. {_COUNT}",
+    "odd_count": f"{_SOURCES_HAVE} Count a sample if you are not sure.",
+    "count_in_other_unit": _count_in_other_unit,
+    "kind_of_seed": _kind_of_seed,
+    "count_of_table": _count_of_table,
+    "doubtful_count": _doubtful_count,
     "future_test": "Lot {lot}: its seed test is dated {date}, after today. Read the tag again.",
     "old_test": _old_test,
     "little_live_seed": _little_live_seed,

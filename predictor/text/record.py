@@ -13,6 +13,7 @@ from predictor.format import count, figures, listed, plain
 from predictor.job.record import Record, Use
 from predictor.lots.results import LotComparison, Reference
 from predictor.text.advice import standing_note
+from predictor.text.counts import basis_and_range
 from predictor.text.drill import charge_words, drive_words, fed_rows, size_words
 from predictor.text.lots import lot_sentence, season_sentences, shape_sentence, spread_sentences
 from predictor.units import AREA_UNIT, GRAMS, METRES, RATE_UNIT, SQUARE_METRES, Units, rate_in
@@ -103,8 +104,11 @@ def seeds(lot: LotPlan, units: Units) -> str:
     """Seeds in a pound or a gram of a lot."""
     if math.isnan(lot.seeds_per_g):
         return "not known"
-    source = " (USDA table)" if lot.seeds_from == "table" else ""
-    return f"{lot.seeds_per_g * (GRAMS['lb'] if units == 'us' else 1.0):,.0f}{source}"
+    grams = GRAMS["lb"] if units == "us" else 1.0
+    count = f"{lot.seeds_per_g * grams:,.0f}"
+    if lot.seeds_from != "table":
+        return count
+    return f"{count} ({basis_and_range(lot.seeds_sources, lot.seeds_low * grams, lot.seeds_high * grams)})"
 
 
 def plan_note(plan: Plan, units: Units) -> str:

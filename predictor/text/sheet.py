@@ -11,6 +11,7 @@ from predictor.domain.catch import coarse_scale
 from predictor.domain.drill import VIABLE, Drill, SeedBox, Viable
 from predictor.domain.seed import BoxPlan, LotPlan, Plan
 from predictor.format import count, figures, percent
+from predictor.text.counts import basis_and_range
 from predictor.text.drill import fed_rows, length_words
 from predictor.text.fold import Fold, facts
 from predictor.units import GRAMS, METRES, RATE_UNIT, Units, rate_from, rate_in
@@ -228,8 +229,11 @@ class Sheet:
         names = _NAMES[self.units]
         if not lot.seeds_from:
             return [wrapped("Seeds per area unknown, see below", indent)]
-        source = f"USDA table for {lot.table_species}" if lot.seeds_from == "table" else "from plan.csv"
-        count = f"Seeds: {lot.seeds_per_g * GRAMS[names.seeds_in]:,.0f} per {names.seeds_in}"
+        grams = GRAMS[names.seeds_in]
+        count, source = f"Seeds: {lot.seeds_per_g * grams:,.0f} per {names.seeds_in}", "from plan.csv"
+        if lot.seeds_from == "table":
+            count += f" for {lot.table_species}"
+            source = basis_and_range(lot.seeds_sources, lot.seeds_low * grams, lot.seeds_high * grams)
         return [*self._seeds(found, wrapped, indent), *facts(wrapped, count, source, indent=indent)]
 
     def _seeds(self, found: dict[str, Any], wrapped: Fold, indent: str = "    ") -> list[str]:

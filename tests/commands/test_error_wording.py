@@ -59,8 +59,8 @@ PLAN = {
     "a day to come": ("2026-09-02", "2027-09-02"),
     "an old test": ("2026-09-02", "2025-09-02"),
     "an old test of a month": ("2026-09-02", "2025-09"),
-    "a row cut short": ("grain,CW-26,Canada wildrye,6.0,94,88,,,2026-09-02,,", "grain,CW-26,Canada"),
-    "a cell too many": ("2026-09-02,,", "2026-09-02,,,,more"),
+    "a row cut short": (re.compile(r"CW-26,Canada wildrye.*"), "CW-26,Canada"),
+    "a cell too many": ("free-flowing,", "free-flowing,,more"),
 }
 TRIALS = {
     "no such file": None,

@@ -66,7 +66,7 @@ def test_the_rule_for_viable_seed_is_the_users(tmp_path):
 
 
 def test_a_blend_adds_up_and_carrier_adds_to_what_is_caught(tmp_path):
-    rows = "small,K,switchgrass,1.6,97.5,62,,,,forbs,\nsmall,P,purple prairie clover,0.9,98,81,,,,Forbs,2.0"
+    rows = "small,K,switchgrass,1.6,97.5,62,,,,forbs,\nsmall,P,white prairie clover,0.9,98,81,,,,Forbs,2.0"
     plan = read(tmp_path, rows)
     (box,) = plan.boxes
     assert (box.lot, plan.remarks) == ("forbs", ())
@@ -201,7 +201,64 @@ def test_count_far_from_the_table_is_named(tmp_path):
     assert not read(tmp_path, "small,A,switchgrass,1,97,62,,180000,,,").remarks
     (remark,) = read(tmp_path, "small,A,switchgrass,1,97,62,,25900,,,").remarks
     assert (remark.code, remark["column"], remark["species"]) == ("plan.odd_count", "seeds_per_lb", "switchgrass")
-    assert (remark["count"], remark["usual"]) == pytest.approx((25_900, 259_000))
+    assert (remark["count"], remark["low"], remark["high"]) == pytest.approx((25_900, 224_000, 259_000))
+
+
+@pytest.mark.parametrize(
+    ("column", "count", "unit"),
+    [
+        ("seeds_per_lb", 16_000, "oz"),
+        ("seeds_per_lb", 562, "g"),
+        ("seeds_per_lb", 562_000, "kg"),
+        ("seeds_per_g", 16_000, "oz"),
+        ("seeds_per_g", 255_000 / 3, ""),
+    ],
+)
+def test_a_count_in_another_unit_than_its_column_is_named(tmp_path, column, count, unit):
+    """Prairie dropseed has 255,000 seeds in a pound, 16,000 in an ounce, 562 in a gram."""
+    head = HEAD.replace("seeds_per_lb", column)
+    (remark,) = read(tmp_path, f"small,A,prairie dropseed,1,97,62,,{count},,,", head).remarks
+    assert remark.code == ("plan.count_in_other_unit" if unit else "plan.odd_count")
+    assert not unit or (remark["unit"], remark["column"]) == (unit, column)
+
+
+def test_a_species_sold_as_two_kinds_of_seed_names_the_one_taken(tmp_path):
+    plan = read(tmp_path, "grain,A,buffalograss,1,97,62,,,,,")
+    (remark,) = plan.remarks
+    assert remark.code == "plan.kind_of_seed"
+    assert remark["counts"] == {"buffalograss burs": 45_000, "buffalograss grain": 335_360}
+    assert plan.lots[0].table_species == "buffalograss burs"
+    for row, species in (("buffalograss grain,1,97,62,,", "buffalograss grain"), ("buffalograss,1,97,62,,300000", "")):
+        plan = read(tmp_path, f"grain,A,{row},,,")
+        assert plan.remarks == ()
+        assert plan.lots[0].table_species == species or plan.lots[0].seeds_from == "plan"
+
+
+def test_a_lot_says_how_sure_its_count_is(tmp_path):
+    known, single, counted, unknown = (
+        lot(tmp_path, f"chaffy,A,{species},1,97,62,,{count},,,")
+        for species, count in (
+            ("Canada wildrye", ""),
+            ("sand bluestem", ""),
+            ("sand bluestem", 99_000),
+            ("no such", ""),
+        )
+    )
+    assert (known.seeds_low * 453.59237, known.seeds_high * 453.59237) == pytest.approx((83_200, 114_000))
+    assert (known.seeds_sources, single.seeds_sources) == (("usda", "strips", "tpc", "mn"), ("usda",))
+    assert (known.seeds_log_sd, single.seeds_log_sd) == pytest.approx((math.log(114 / 83.2) / 2, 0.40))
+    assert (counted.seeds_sources, counted.seeds_log_sd) == ((), 0.03)
+    assert math.isnan(single.seeds_low)
+    assert math.isnan(counted.seeds_low)
+    assert math.isnan(unknown.seeds_log_sd)
+
+
+def test_counts_of_a_blend_are_as_sure_as_their_seeds_weigh(tmp_path):
+    """Standard deviations of independent parts of a sum add in quadrature."""
+    rows = "chaffy,A,sand bluestem,2,97,62,,,,mix,\nchaffy,B,switchgrass,1,97,62,,259000,,mix,"
+    (box,) = read(tmp_path, rows).boxes
+    seeds = 2 * 96_640, 259_000
+    assert box.seeds_log_sd == pytest.approx(math.hypot(seeds[0] * 0.40, seeds[1] * 0.03) / sum(seeds))
 
 
 def test_a_rate_in_seeds_names_the_count_its_weight_rests_on(tmp_path):

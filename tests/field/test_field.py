@@ -14,6 +14,7 @@ from predictor.advice.lot_fit import Stationary
 from predictor.domain.catch import output_for_rate, rate_for_output
 from predictor.domain.result import Remark
 from predictor.field.factors import CHECK_SPREAD, OWN_SPREAD, SHARED_SPREAD, field_factors
+from predictor.field.seeds import counted_limits, poisson_limits
 from predictor.files.field import read_field
 from predictor.files.plan import read_plan
 from predictor.text.field import SENTENCES
@@ -281,3 +282,57 @@ def test_an_area_in_two_units_is_one_problem_where_both_are_filled(tmp_path):
         read(tmp_path, "2026-11-18,grain,A,14,1,1,,5,,,", head=head)
     assert len(caught.value.problems) == 1
     assert len(read(tmp_path, "2026-11-18,grain,A,14,1,,,5,,,", head=head)) == 1
+
+
+def test_the_limits_of_a_count_hold_the_truth_though_the_seeds_in_a_gram_are_not_sure():
+    """Counts about a mean that is off by the error of the seeds in a gram; 2000 draws, Monte Carlo error 0.5 points."""
+    rng = np.random.default_rng(7)
+    inside = 0
+    for _ in range(2000):
+        expected, off = 60.0, rng.normal(0, 0.2)
+        lower, upper = counted_limits(rng.poisson(expected * math.exp(off)), 0.2)
+        inside += lower <= expected <= upper
+    assert abs(inside / 2000 - 0.95) <= 3 * 0.005
+
+
+@pytest.mark.parametrize("seeds", [0, 1, 40])
+def test_limits_of_a_sure_count_are_those_of_poisson(seeds):
+    assert counted_limits(seeds, 0.0) == pytest.approx(poisson_limits(seeds))
+    lower, upper = counted_limits(seeds, 0.3)
+    assert lower <= poisson_limits(seeds)[0]
+    assert upper > poisson_limits(seeds)[1]
+
+
+def test_how_sure_the_count_of_seeds_is_enters_the_limits_of_a_counted_check(tmp_path):
+    """A count of the plan is known to 3 %, and the table's one of sand bluestem, which has one source, to 40 %."""
+    checks = read(tmp_path, "2026-11-18,grain,A,30,,,,40,5,")
+    results = []
+    for count in ("96640", ""):
+        plan = plan_of(tmp_path, f"grain,A,sand bluestem,2,98,80,{count}", ",seeds_per_lb")
+        at = standing({"grain": 2 / 0.98 / 0.80 * 1.12085})
+        results.append(field_factors(checks, DRILL, plan, at).checks[0])
+    counted, table = results
+    assert (counted.count_log_sd, table.count_log_sd) == pytest.approx((0.03, 0.40))
+    assert counted.ratio == pytest.approx(table.ratio)
+    assert counted.factor == pytest.approx(table.factor)
+    assert table.ratio_upper / table.ratio == pytest.approx(
+        math.exp(math.hypot(math.log(poisson_limits(40)[1] / 40), 1.959964 * 0.40)), rel=1e-4
+    )
+    # on the scale of logarithms: one check, a count of 40, the catches, and the seeds in a gram; Student, 4 d.f.
+    sds = [math.sqrt(CHECK_SPREAD**2 + 1 / 40.5 + 0.03**2 + sd**2) for sd in (0.03, 0.40)]
+    reaches = [math.log(each.factor_upper / each.factor) for each in results]
+    assert reaches == pytest.approx([2.776445 * sd for sd in sds], rel=1e-5)
+
+
+def test_counted_checks_of_one_lot_share_the_error_of_its_seeds_in_a_gram(tmp_path):
+    """Twenty checks of a lot whose count is off by 40 % leave most of that open; those of weight do not."""
+    plan = plan_of(tmp_path, "grain,A,sand bluestem,2,98,80")
+    at = standing({"grain": 2 / 0.98 / 0.80 * 1.12085}, 0.001)
+    pure = plan.boxes[0].pure_seeds_per_m2 * 0.19 * 100
+    counted = [f"2026-11-{day:02d},grain,A,30,,,,{round(pure)},100," for day in range(1, 21)]
+    weighed = [f"2026-11-{day:02d},grain,A,30,1,,2.859,,," for day in range(1, 21)]
+    by_count, by_weight = (
+        field_factors(read(tmp_path, *rows), DRILL, plan, at).of("grain") for rows in (counted, weighed)
+    )
+    assert by_count.factor == pytest.approx(1, abs=0.01)
+    assert by_count.log_sd > 3 * by_weight.log_sd

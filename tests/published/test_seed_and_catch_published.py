@@ -5,6 +5,7 @@ recorded when they were read. Figures worked out from them, unrounded or with ex
 """
 
 import csv
+import json
 from pathlib import Path
 
 import pytest
@@ -13,10 +14,12 @@ from predictor.domain.catch import catch_area, output_for_rate, rate_for_output,
 from predictor.domain.control import Lever
 from predictor.domain.drill import Drill, SeedBox
 from predictor.domain.seed import pure_live_seed
+from predictor.domain.species import find
 from predictor.files.drill import read_drill
 from predictor.files.plan import read_plan
 from predictor.units import GRAMS_PER_POUND, LB_PER_ACRE, rate_in
 from tests.conftest import SAMPLE
+from tests.running import run
 
 DATA = Path(__file__).parent / "data"
 FT, IN = 0.3048, 0.0254
@@ -224,3 +227,32 @@ def test_colorado_reclamation_mix_in_one_bag(tmp_path, rate, of_bag):
     assert rate_in(found.boxes[0].bulk_rate, "us") == pytest.approx(44.7, rel=1e-12)
     for lot, row in zip(found.lots, mix, strict=True):
         assert rate_in(lot.pls_rate, "us") == pytest.approx(float(row["pls_lb_ac_broadcast"]), rel=1e-12)
+
+
+MESIC = [
+    line for line in (DATA / "mix_mesic_short_prairie.csv").read_text(encoding="utf-8").splitlines() if line[0] != "#"
+]
+
+
+@pytest.mark.parametrize("row", csv.DictReader(MESIC), ids=lambda row: row["species"])
+def test_seeds_a_square_foot_of_the_mesic_mix(tmp_path, row):
+    """A nursery's published mesic short prairie mix, read: pounds of live seed an acre, and seeds a square foot.
+
+    With the count that its two figures give, the command gives the printed seeds. With the count of the shipped table
+    they lie in the range that the table gives for the species.
+    """
+    rate, seeds = float(row["pls_lb_ac"]), float(row["seeds_ft2"])
+    half = 0.5 * 10.0 ** -len(row["seeds_ft2"].partition(".")[2])
+    head = "box,lot,species,pls_rate_lb_ac,purity_pct,germination_pct,seeds_per_lb\n"
+    lines = [f"chaffy,A,{row['species']},{rate},90,80,{count}" for count in (seeds * 43_560 / rate, "")]
+    found = []
+    for line in lines:
+        (tmp_path / "plan.csv").write_text(f"{head}{line}\n", encoding="utf-8")
+        done = run("plan", tmp_path / "plan.csv", "--drill", SAMPLE / "drill.toml", "--json", "--units", "us")
+        assert done.returncode == 0, done.stderr
+        (lot,) = json.loads(done.stdout)["lots"]
+        found.append(lot["seeds_per_ft2"])
+    assert f"{found[0]:.2f}" == f"{seeds:.2f}"
+    low, high = (each * rate / 43_560 for each in find(row["species"]).range)
+    assert low - half <= seeds <= high + half
+    assert low * (1 - 1e-9) <= found[1] <= high * (1 + 1e-9)

@@ -16,8 +16,10 @@ grain,A,switchgrass,1,,,97,62,,total,,25900,2026-02-24,early,,5
 grain,B,swichgrass,1,,,97,62,,,,,2026-11-26,early,chaffy,5
 grain,C,little bluestem,,,20,98,2,,,90,,,late,,
 grain,D,switchgrass,,,20,97,,62,hard,,,,late,,
-small,E,TRVI,,,5,97,62,,,,,,forbs,,
+small,E,BATI,,,5,97,62,,,,,,forbs,,
 small,F,oats,,30,,,,,,,,,forbs,,
+small,G,purple prairie clover,1,,,97,62,,,,,,forbs,,
+small,H,prairie dropseed,1,,,97,62,,,,16000,,forbs,,
 """
 
 
