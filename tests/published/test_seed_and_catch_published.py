@@ -234,7 +234,7 @@ MESIC = [
 ]
 
 
-@pytest.mark.parametrize("row", csv.DictReader(MESIC), ids=lambda row: row["species"])
+@pytest.mark.parametrize("row", list(csv.DictReader(MESIC)), ids=lambda row: row["species"])
 def test_seeds_a_square_foot_of_the_mesic_mix(tmp_path, row):
     """A nursery's published mesic short prairie mix, read: pounds of live seed an acre, and seeds a square foot.
 
@@ -248,7 +248,7 @@ def test_seeds_a_square_foot_of_the_mesic_mix(tmp_path, row):
     found = []
     for line in lines:
         (tmp_path / "plan.csv").write_text(f"{head}{line}\n", encoding="utf-8")
-        done = run("plan", tmp_path / "plan.csv", "--drill", SAMPLE / "drill.toml", "--json", "--units", "us")
+        done = run("plan", "--plan", tmp_path / "plan.csv", "--drill", SAMPLE / "drill.toml", "--json", "--units", "us")
         assert done.returncode == 0, done.stderr
         (lot,) = json.loads(done.stdout)["lots"]
         found.append(lot["seeds_per_ft2"])
