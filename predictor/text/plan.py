@@ -62,7 +62,7 @@ def _old_test(remark: Remark) -> str:
 _CHAFFY = "chaffy seed, and box {box} is for {holds} seed. The seed may bridge there. Use the chaffy box"
 _COUNT = "Count a sample, or ask for the count on the tag."
 _UNITS = {"oz": "an ounce", "g": "a gram", "kg": "a kilogram", "lb": "a pound"}
-_SOURCES_HAVE = "Lot {lot}: {column} is {count:,.6g}, but the sources for {species} have {low:,.3g} to {high:,.3g}."
+_SOURCES_HAVE = "Lot {lot}: {column} is {count:,.6g}, but the sources for {species} have {low:,.6g} to {high:,.6g}."
 
 
 def _count_of_table(remark: Remark) -> str:

@@ -33,6 +33,7 @@ def test_every_remark_of_a_plan_is_a_sentence(tmp_path):
     for remark in plan.remarks:
         assert str(remark).endswith("."), remark
         assert "{" not in str(remark), remark
+        assert "e+" not in str(remark), remark
 
 
 @pytest.mark.parametrize(
