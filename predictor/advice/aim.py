@@ -26,7 +26,8 @@ class Aim:
     history : History or None
         What earlier lots of the box say; None for ordinary knowledge.
     field_factor : float
-        Field rate over stationary rate, > 0: for rates shown. The target output is corrected for it already.
+        Field rate over stationary rate, > 0: for rates shown. The target output is corrected for it already. It is 1
+        for a lot that was towed, since slip is in its catches.
 
     Raises
     ------

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from copy import copy
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -31,6 +31,9 @@ LEAST_BEND_SPREAD = 0.06
 # that was calm may have become a wild one: the share of such boxes, their repeatability, and what that is worth.
 MOST_WORTH = 10.0
 WILD_BOX = (0.15, 0.11, 8.0)
+# A level seen standing says less of a towed lot, and the other way round: slip and jolting lie between them. Published
+# field rates are 85 to 96 % of stationary ones (source beside `SHARED_SPREAD` in field/factors.py).
+SLIP_SPREAD = 0.10
 # How lots differ is not worth saying from fewer.
 ENOUGH_LOTS = 4
 # A lot this unlike the others (tail of an F distribution) is left out, and named.
@@ -87,6 +90,7 @@ class _Lot:
     weight: Floats  # Its precision, in ordinary catches
     within: float  # Sum of squares about these means
     n: int
+    towed: bool
 
     @classmethod
     def of(cls, name: str, season: str, at: Floats, trials: Trials, own: float) -> _Lot:
@@ -96,7 +100,7 @@ class _Lot:
         total = np.bincount(inverse, weight).astype(float)
         mean = np.bincount(inverse, weight * value) / total
         within = float(weight @ (value - mean[inverse]) ** 2)
-        return cls(name, season, settings, mean, total, within, len(at))
+        return cls(name, season, settings, mean, total, within, len(at), bool(trials.towed.any()))
 
     def fits(self, dead: Floats, bend: Floats, reference: float) -> tuple[Floats, Floats]:
         """Level under each shape, and the sum of squares that it leaves."""
@@ -162,6 +166,10 @@ def learn_history(
     kept, left_out = _without_wild(_Table(lots, cold_prior(seed_box.holds)))
     drifted = _has_drifted(kept)
     prior, lot_spread = _pooled_prior(kept.aged(trials.season_times) if drifted else kept)
+    in_hand = trials.of(box=seed_box.name, lot="" if before is None else before[0])
+    towed = in_hand.towed[in_hand.counts]
+    if len({*(lot.towed for lot in kept.lots), *([bool(towed.any())] if len(towed) else [])}) > 1:
+        prior = replace(prior, level_spread=float(np.hypot(prior.level_spread or 0.0, SLIP_SPREAD)))
     names = tuple(lot.name for lot in kept.lots)
     return History(prior, names, tuple(left_out), int(kept.n.sum()), drifted, lot_spread)
 
@@ -188,6 +196,7 @@ def _lots_of(trials: Trials, box: SeedBox, before: tuple[str, str | None] | None
         if times[season] > until or (lot == lot_in_hand and season in (season_in_hand, "")):
             continue
         part = mine.of(lot=lot, season=season)
+        part = part.where(part.towed) if part.towed.any() else part  # slip lies between the two kinds
         at = (part.opening - box.control.lowest_opening) / box.control.span
         lots.append(_Lot.of(f"{lot} ({season})" if season else lot, season, at, part, own))
     return lots

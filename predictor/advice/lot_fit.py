@@ -28,7 +28,7 @@ LEAST_STEPS = 10
 
 @dataclass(frozen=True)
 class Stationary:
-    """What a box gives at one opening while the drill stands.
+    """What a box gives at one opening while the drill stands, or in the field where its lot was towed.
 
     Attributes
     ----------
@@ -70,6 +70,7 @@ class LotFit:
     turns_caught: float  # Of the last catch, or the drill's
     rows_caught: float
     present: Setting | None  # Where the control stands: at the last catch
+    towed: bool  # Whether it was caught while the drill was towed, so that its outputs are those of the field
     set_aside: tuple[int, ...]  # Lines of catches that the rest contradicts
     suspects: tuple[Contradiction, ...]  # Catches used that contradict the rest, worst first
     remarks: tuple[Remark, ...]
@@ -81,7 +82,7 @@ class LotFit:
 
     def size(self, turns: float) -> CatchSize:
         """The size of a catch of so many turns, with the rows of the last one."""
-        return catch_size(turns, self.rows_caught, self.drill, self.box)
+        return catch_size(turns, self.rows_caught, self.drill, self.box, self.towed)
 
     def length_of(self, turns: float, rows: float) -> float:
         """How many ordinary catches long a catch is."""
@@ -95,7 +96,7 @@ class LotFit:
         return self.rows.variance_with(self.rows.rows) - self.rows.variance_with(int(rows))
 
     def standing(self, opening: float) -> Stationary | None:
-        """What the box gives at an opening while the drill stands; None without a catch that counts."""
+        """What the box gives at an opening, in the field where it was towed; None without a catch that counts."""
         if self.curve is None or not len(self.used):
             return None
         ends = self.curve.quantile(opening, [0.1587, 0.5, 0.8413])
@@ -185,17 +186,25 @@ def fit_lot(
     history: History | None = None,
     drill: Drill | None = None,
     near: float | None = None,
+    slip: float | None = None,
 ) -> LotFit:
-    """Fit one lot of a box, the one named or that of the last catch, so that the curve holds near a wanted output."""
+    """Fit one lot of a box, the one named or that of the last catch, so that the curve holds near a wanted output.
+
+    A lot that was towed is fitted in the field: catches of the standing drill count only where `slip`, the field factor
+    that checks measured, says what they are there.
+    """
     catches = lot_in_hand(trials, box, lot, season).in_box(box)
     catches = catches if catches.drill is not None else replace(catches, drill=drill)
-    used = catches.where(catches.counts)
-    lot, season = (str(catches.lot[-1]), last_season(catches)) if len(catches) else (lot or "", season or "")
-    remarks = [*_other_seasons(trials, box, catches, history), *_left_out(catches), *_not_shut(catches, box)]
+    towed = bool((catches.towed & catches.counts).any())
     defaults = drill.catch_of(box) if drill else CatchDefaults()
-    turns, rows = _turns_and_rows(used, defaults)
+    turns, rows = _turns_and_rows(catches, defaults)
+    left_out = _left_out(catches)
     came = np.flatnonzero(catches.counts | (catches.status == "nothing"))
     present = box.control.at(float(catches.opening[came[-1]])) if len(came) else None
+    catches, standing = in_the_field(catches, slip) if towed else (catches, [])
+    used = catches.where(catches.counts)
+    lot, season = (str(catches.lot[-1]), last_season(catches)) if len(catches) else (lot or "", season or "")
+    remarks = [*_other_seasons(trials, box, catches, history), *left_out, *standing, *_not_shut(catches, box)]
     used, aside, plugged = _without_plugged(used)
     remarks += plugged
     prior = history.prior if history else cold_prior(box.holds)
@@ -217,7 +226,7 @@ def fit_lot(
     remarks += [Remark("advice.chaffy-empties")] if chaffy else []
     found = tuple(aside), tuple(each for each in suspects if each.named), tuple(remarks)
     seen = near, curve, _advisable(catches, box), row_info
-    return LotFit(box, lot, season, catches, used, drill, prior, *seen, turns, rows, present, *found)
+    return LotFit(box, lot, season, catches, used, drill, prior, *seen, turns, rows, present, towed, *found)
 
 
 def _advisable(catches: Trials, box: SeedBox) -> Floats:
@@ -243,11 +252,36 @@ def caught_size(
 ) -> float:
     """Turns times rows of the last catch that counts, or of the drill's ordinary catch."""
     catches = lot_in_hand(trials, box, lot, season)
-    turns, rows = _turns_and_rows(catches.where(catches.counts), drill.catch_of(box) if drill else CatchDefaults())
+    turns, rows = _turns_and_rows(catches, drill.catch_of(box) if drill else CatchDefaults())
     return turns * rows
 
 
-def _turns_and_rows(used: Trials, defaults: CatchDefaults) -> tuple[float, float]:
+def is_towed(trials: Trials, box: SeedBox, lot: str | None, season: str | None) -> bool:
+    """Whether a lot was caught while the drill was towed."""
+    catches = lot_in_hand(trials, box, lot, season)
+    return bool((catches.towed & catches.counts).any())
+
+
+def in_the_field(catches: Trials, slip: float | None) -> tuple[Trials, list[Remark]]:
+    """A towed lot with its standing catches as the field has them, or left out where nobody knows; and what to say."""
+    standing = catches.counts & ~catches.towed
+    if not standing.any():
+        return catches, []
+    if slip is None:
+        left = tuple(named(catches, i) for i in np.flatnonzero(standing).tolist())
+        return replace(catches, use=catches.use & ~standing), [Remark("advice.standing-left-out", {"catches": left})]
+    # in the field the meters make fewer turns on the same ground, or the same turns on more of it
+    turns = np.where(standing, catches.turns / slip, catches.turns)
+    covers = catches.drill.covers_of(catches.drill.box(str(catches.box[0]))) if catches.drill else np.nan
+    distance = np.where(standing, turns * covers, catches.distance_m)
+    remark = Remark("advice.standing-scaled", {"count": int(standing.sum()), "factor": slip})
+    return replace(catches, turns=turns, distance_m=distance), [remark]
+
+
+def _turns_and_rows(catches: Trials, defaults: CatchDefaults) -> tuple[float, float]:
+    """Size of the last catch that counts, of those that were towed if any were."""
+    used = catches.where(catches.counts)
+    used = used.where(used.towed) if used.towed.any() else used
     if len(used):
         return float(used.turns[-1]), float(used.rows[-1])
     return defaults.turns, float(defaults.rows)

@@ -67,6 +67,7 @@ class Table:
     target_g: float  # Weight it should have
     after: Range | None  # The range of the catch before it, for a second table
     ranges: tuple[Range, ...]  # From light to heavy, without gaps
+    towed: bool = False  # Whether the drill is towed for it
 
     def find(self, grams: float) -> Range:
         """The range that a weight falls into."""
@@ -123,6 +124,7 @@ class _Look:
             catch_g=grams,
             turns=now.next_turns,
             rows=now.next_rows,
+            towed=now.towed,
         )
         caught = joined([now.trials, one])
         return fit_lot(
@@ -168,7 +170,9 @@ class _Look:
             high_g = None if stop == last else round((stop + 1) * step - scale, 9)
             likely = None if weights is None else _share(weights, (start - 0.5) * step, (stop + 0.5) * step)
             ranges.append(Range(low_g, high_g, *act(start), likely))
-        return Table(now.box, now.lot, self.setting, now.next_turns, now.next_rows, target_g, after, tuple(ranges))
+        return Table(
+            now.box, now.lot, self.setting, now.next_turns, now.next_rows, target_g, after, tuple(ranges), now.towed
+        )
 
 
 def _share(weights: Floats, low: float, high: float) -> float:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from predictor.advice.aim import CONFIDENCE, TOLERANCE, Aim
 from predictor.advice.decision import decide
 from predictor.advice.history import History, box_of
-from predictor.advice.lot_fit import LotFit, caught_size, fit_lot
+from predictor.advice.lot_fit import LotFit, caught_size, fit_lot, is_towed
 from predictor.advice.result import Advice, Limits
 from predictor.domain.catch import output_for_rate
 from predictor.domain.drill import Drill, SeedBox
@@ -58,7 +58,9 @@ def recommend(
     drill : Drill, optional
         The trials' own where not given. Without one there are no rates, and nothing is known of rows not caught.
     field_factor : float
-        Field rate over stationary rate: a target rate is divided by it, and rates shown are multiplied.
+        Field rate over stationary rate: a target rate is divided by it, and rates shown are multiplied. The catches of
+        a towed lot have slip in them: there it only turns those of the standing drill into what the field has, and they
+        are left out where it is 1, which is not measured.
 
     Returns
     -------
@@ -97,6 +99,9 @@ def recommend(
     seed_box = box if isinstance(box, SeedBox) else drill.box(box) if drill else box_of(trials, box)
     if sum(each is not None for each in (target_output, target_g, target_rate)) != 1:
         raise ValueError("Give one of target_output, target_g and target_rate.")
+    slip = None if field_factor == 1 else field_factor
+    if is_towed(trials, seed_box, lot, season):
+        field_factor = 1.0
     if target_g is not None:
         target_output = target_g / caught_size(trials, seed_box, lot=lot, season=season, drill=drill)
     elif target_rate is not None:
@@ -106,7 +111,8 @@ def recommend(
     assert target_output is not None
     aim = Aim(target_output, tolerance, confidence, history, field_factor)
     named = {"lot": lot, "season": season}
-    return advise(fit_lot(trials, seed_box, **named, history=history, drill=drill, near=aim.near), aim)
+    fit = fit_lot(trials, seed_box, **named, history=history, drill=drill, near=aim.near, slip=slip)
+    return advise(fit, aim)
 
 
 def advise(fit: LotFit, aim: Aim) -> Advice:
@@ -135,6 +141,7 @@ def advise(fit: LotFit, aim: Aim) -> Advice:
         turns=fit.turns_caught,
         rows=fit.rows_caught,
         offers_lock=action.offers_lock,
+        towed=fit.towed,
         next_turns=turns,
         next_rows=rows,
         next_length=fit.length_of(turns, rows),

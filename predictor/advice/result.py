@@ -66,6 +66,8 @@ class Advice(Shown):
     offers_lock : bool
         Whether the setting may be locked as it is, at a chance below the confidence, since more catches are hardly
         worth it.
+    towed : bool
+        Whether the lot was caught while the drill was towed: outputs and chance are then those of the field.
     remarks : tuple of Remark
         What should be known besides; as sentences they are `warnings`.
     set_aside : tuple of int
@@ -104,6 +106,7 @@ class Advice(Shown):
     present: Setting | None = None
     whole_drill: bool = True
     offers_lock: bool = False
+    towed: bool = False
     remarks: tuple[Remark, ...] = ()
     set_aside: tuple[int, ...] = ()
     drill: Drill | None = field(default=None, repr=False)
@@ -157,7 +160,7 @@ class Advice(Shown):
     @property
     def next_size(self) -> CatchSize:
         """The size of the next catch, as people count it."""
-        return catch_size(self.next_turns, self.next_rows, self.drill, self.seed_box)
+        return catch_size(self.next_turns, self.next_rows, self.drill, self.seed_box, self.towed)
 
     @property
     def target_catch_g(self) -> float:
@@ -223,7 +226,7 @@ class Advice(Shown):
         Parameters
         ----------
         output : float or None
-            Grams per row per turn, of a standing drill.
+            Grams per row per turn, of a standing drill or, for a towed lot, in the field.
         units : {"us", "metric"}, optional
             The drill's where not given.
 
@@ -272,7 +275,13 @@ class Advice(Shown):
                 "catch_g": self.expected_catch_g,
                 "next_catch_interval_g": list(self.next_catch_interval_g),
             },
-            "next_catch": {"turns": self.next_turns, "counted": self.next_size.counted, "rows": self.next_rows},
+            "next_catch": {
+                "turns": self.next_turns,
+                "length": self.next_size.length,
+                "counted": self.next_size.counted,
+                "rows": self.next_rows,
+            },
+            "towed": self.towed,
             **fields("catches_used", "catches_left_out", "catches_expected_more"),
             **fields("model", "repeatability", "history"),
             "warnings": list(self.warnings),

@@ -14,6 +14,7 @@ from predictor.errors import InputError
 
 if TYPE_CHECKING:
     from predictor.advice.result import Advice
+    from predictor.domain.catch import CatchSize, Measured
     from predictor.domain.control import Setting
     from predictor.domain.drill import SeedBox
     from predictor.domain.result import Remark
@@ -72,12 +73,21 @@ class Asked:
                 say(str(error))
 
 
-def ask_catch(asked: Asked, job: Job, turns: float | None, given_rows: float | None) -> Catch:
+@dataclass(frozen=True)
+class Size:
+    """The size of a catch as options give it."""
+
+    turns: float | None = None
+    towed: tuple[float, Measured] | None = None  # Distance and its unit
+    rows: float | None = None
+
+
+def ask_catch(asked: Asked, job: Job, given: Size) -> Catch:
     """The catch that was given and asked for; slips are asked about."""
-    from predictor.domain.catch import CatchSize
     from predictor.files.entry import Catch, questions, read_box, read_fill, read_weight
-    from predictor.job.entry import advice_on, asked_size, expected_g
-    from predictor.text.drill import size_words
+    from predictor.job.entry import advice_on, expected_g
+    from predictor.text.drill import charge_words, size_words
+    from predictor.units import METRES
 
     names = ", ".join(each.name for each in job.drill.boxes)
     last = str(job.trials.box[-1]) if len(job.trials) else ""
@@ -86,16 +96,15 @@ def ask_catch(asked: Asked, job: Job, turns: float | None, given_rows: float | N
     mine, advice = job.trials.of(box=box.name), advice_on(job, box, lot)
     setting = _setting(asked, box, mine, advice)
     tare = asked.value("tare", "", "0", read_weight).grams if asked.given["tare"] else 0.0
-    # nobody is shown the turns of a weight given by option, so they must not depend on the catches before
-    usual = asked_size(job, box, advice if asked.given["catch"] is None else None)
-    turns, rows = turns or usual[0], rows_of(given_rows, job.drill, box) or usual[1]
+    size = _size(asked, job, box, lot, advice, given)
+    rows = int(size.rows)
+    turns = size.length * METRES[size.counted] / job.drill.covers_of(box) if size.counted in METRES else size.length
     read = partial(read_weight, tare_g=tare, most_rows=job.drill.rows_of(box))
-    counted = job.drill.catch_of(box).counted
-    said = size_words(CatchSize(turns, counted, rows))
-    label = f"Weight of {said}, g (+ between rows, / between equal parts)"
+    charge = f" after {charge_words(job.drill.catch_of(box), size)}" if size.counted in METRES else ""
+    label = f"Weight of {size_words(size)}{charge}, g (+ between rows, / between equal parts)"
     while True:
         weight = asked.value("catch", label, "", read)
-        catch = Catch(box, lot, setting, weight, turns, weight.rows(rows), counted=counted)
+        catch = Catch(box, lot, setting, weight, size.length, weight.rows(rows), counted=size.counted)
         expected = expected_g(advice, setting.opening, turns * catch.rows)
         if all(asked.agreed(each) for each in questions(catch, mine, rows=rows, expected_g=expected)):
             break
@@ -105,6 +114,27 @@ def ask_catch(asked: Asked, job: Job, turns: float | None, given_rows: float | N
         return catch
     fill = asked.value("fill", "How full is the box, per cent (Enter if you have not looked)", "", read_fill)
     return replace(catch, fill_pct=fill)
+
+
+def _size(asked: Asked, job: Job, box: SeedBox, lot: str, advice: Advice | None, given: Size) -> CatchSize:
+    """The size of the catch: by option, else as it was advised; of a weight by option that of the drill file."""
+    from predictor.domain.catch import CatchSize
+    from predictor.job.entry import asked_size
+
+    # nobody is shown the size of a weight given by option, so it must not depend on the catches before
+    by_option = asked.given["catch"] is not None
+    usual = asked_size(job, box, None if by_option else advice)
+    rows = rows_of(given.rows, job.drill, box) or usual.rows
+    if given.towed is not None:
+        return CatchSize(*given.towed, rows)
+    if given.turns is not None:
+        return CatchSize(given.turns, job.drill.catch_of(box).counted, rows)
+    if by_option and job.is_towed(box, lot):
+        raise InputError(
+            f"Nothing was saved: the drill was towed for the last catch of {lot}. Pass --distance-ft or "
+            "--distance-m, or --turns if it stood this time."
+        )
+    return CatchSize(usual.length, usual.counted, rows)
 
 
 def _lot(asked: Asked, job: Job, box: SeedBox) -> str:

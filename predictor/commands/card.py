@@ -12,7 +12,7 @@ from predictor.text import cautions
 
 if TYPE_CHECKING:
     from predictor.advice.result import Advice
-    from predictor.job.job import Job
+    from predictor.job.job import Job, Task
     from predictor.pages.blocks import Page, Paper
     from predictor.units import Units
 
@@ -84,7 +84,7 @@ def command(
     shown = units or job.drill.units
     sheet = paper or ("half-letter" if shown == "us" else "a5")
     advices = [job.advice(task, tolerance, confidence) for task in tasks]
-    page, result = (_decision if decision else _settings)(job, advices, shown, sheet)
+    page, result = (_decision if decision else _settings)(job, tasks, advices, shown, sheet)
     if as_json:
         print_json({"schema": 1, **result})
         if out is None and pdf is None:
@@ -99,21 +99,25 @@ def command(
         lead_on("Next, in the field: weigh back seed on a known area, write field.csv, then:", "check", field)
 
 
-def _settings(job: Job, advices: list[Advice], units: Units, paper: Paper) -> tuple[Page, dict[str, Any]]:
+def _settings(
+    job: Job, tasks: list[Task], advices: list[Advice], units: Units, paper: Paper
+) -> tuple[Page, dict[str, Any]]:
     from predictor.field.filling import refill
     from predictor.pages.cards import CardBox, setting_page
 
     boxes = []
-    for each in advices:
+    for task, each in zip(tasks, advices, strict=True):
         known = each.advised if each.catches_used else None
         box, plan = job.drill.box(each.box), job.plan.target(each.box, each.lot) if job.plan else None
-        standing = None if known is None else job.stationary(box, each.lot, known.opening)
-        boxes.append(CardBox(each, plan, refill(box, standing, each.tolerance)))
+        given = None if known is None else job.given(task, known.opening)
+        boxes.append(CardBox(each, plan, refill(box, given, each.tolerance)))
     results = [{**each.advice.to_dict(units), "refill_at": each.refill.at} for each in boxes]
     return setting_page(job.drill, boxes, units, paper), {"results": results}
 
 
-def _decision(job: Job, advices: list[Advice], units: Units, paper: Paper) -> tuple[Page, dict[str, Any]]:
+def _decision(
+    job: Job, tasks: list[Task], advices: list[Advice], units: Units, paper: Paper
+) -> tuple[Page, dict[str, Any]]:
     from predictor.advice.ranges import tables_after
     from predictor.pages.cards import decision_page
 

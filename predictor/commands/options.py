@@ -116,6 +116,12 @@ Hectares = Annotated[float | None, named("--area-ha", "HECTARES", "Area in hecta
 Turns = Annotated[
     float | None, named("--turns", "TURNS", "Turns or seconds of a catch, if not the drill file's.", number, below=1e5)
 ]
+DistanceFt = Annotated[
+    float | None, named("--distance-ft", "FEET", "Distance of a towed catch, in place of turns.", number, below=16_000)
+]
+DistanceM = Annotated[
+    float | None, named("--distance-m", "METRES", "Distance of a towed catch, in place of turns.", number, below=5_000)
+]
 Rows = Annotated[float | None, named("--rows", "ROWS", "Rows caught, if not the drill file's.", number, whole=True)]
 PlantingDay = Annotated[datetime.date | None, named("--on", "DATE", "Day of planting, such as 2026-04-18.", day)]
 PlotFile = Annotated[
@@ -137,6 +143,17 @@ def area_m2(acres: float | None, hectares: float | None) -> float | None:
         raise typer.BadParameter("Give the area once, in acres or in hectares.", param_hint="--area-ac")
     unit, area = ("ac", acres) if hectares is None else ("ha", hectares)
     return None if area is None else area * SQUARE_METRES[unit]
+
+
+def towed_over(
+    turns: float | None, feet: float | None, metres: float | None
+) -> tuple[float, Literal["ft", "m"]] | None:
+    """The distance of a towed catch with its unit; None where there is none."""
+    if sum(each is not None for each in (turns, feet, metres)) > 1:
+        raise typer.BadParameter("Give turns, or the distance of a towed catch, once.", param_hint="--distance-ft")
+    if feet is not None:
+        return feet, "ft"
+    return None if metres is None else (metres, "m")
 
 
 def rows_of(rows: float | None, drill: Drill, box: SeedBox | None = None) -> int | None:
@@ -170,8 +187,12 @@ def told(job: Job, *, factors: bool = True) -> Job:
     """The job, after what was assumed in reading it and, with `factors`, what corrects its targets was said."""
     for sentence in dict.fromkeys(job.messages):
         say(sentence)
-    if factors and job.plan and job.field and job.field.boxes:
+    if factors and job.plan and job.field:
         from predictor.text.field import correction
 
-        say(f"{correction(job.field)} --no-field-factor leaves them out.")
+        # a lot that was towed has slip in its catches, so its target is not corrected
+        towed = {task.box.name for task in job.in_hand() if job.is_towed(task.box, task.lot)}
+        boxes = [each for each in job.field.boxes if each.box not in towed]
+        if boxes:
+            say(f"{correction(boxes)} --no-field-factor leaves them out.")
     return job

@@ -16,6 +16,8 @@ Examples:
 
     predictor plan --job myjob --turns 40 --rows 6 --viable total
 
+    predictor plan --job myjob --distance-ft 100
+
 {cautions.HELP}
 """
 
@@ -29,6 +31,8 @@ def command(
     area_ac: options.Acres = None,
     area_ha: options.Hectares = None,
     turns: options.Turns = None,
+    distance_ft: options.DistanceFt = None,
+    distance_m: options.DistanceM = None,
     rows: options.Rows = None,
     on: options.PlantingDay = None,
     no_field_factor: options.NoFieldFactor = False,
@@ -37,8 +41,10 @@ def command(
     """Read the job, print the plan."""
     from predictor.job.read import read_job
     from predictor.text.sheet import Sheet
+    from predictor.units import METRES
 
     area = options.area_m2(area_ac, area_ha)
+    towed = options.towed_over(turns, distance_ft, distance_m)
     found = read_job(
         job,
         drill=options.job_file(job, drill, "drill.toml"),
@@ -50,9 +56,11 @@ def command(
         today=on,
     )
     assert found.plan is not None  # its file was named
-    options.told(found)
+    options.told(found, factors=towed is None)
     machine, caught = found.drill, options.rows_of(rows, found.drill)
-    sheet = Sheet(found.plan, machine, units or machine.units, turns, caught, area)
+    sheet = Sheet(
+        found.plan, machine, units or machine.units, turns, caught, area, towed and towed[0] * METRES[towed[1]]
+    )
     if as_json:
         print_json(sheet.to_dict())
         return

@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 from predictor.commands import options
-from predictor.commands.asking import Asked, ask_catch
+from predictor.commands.asking import Asked, Size, ask_catch
 from predictor.commands.output import lead_on, next_step, print_json, say, wrapped
 from predictor.errors import InputError, Problem
 from predictor.text import cautions
@@ -29,6 +29,8 @@ Examples:
 
     predictor record myjob/trials.csv --box small --lot K-26 --setting 31 --catch 45.1/45.9/44.6/45.8
 
+    predictor record myjob/trials.csv --box small --lot K-26 --setting 31 --distance-ft 100 --catch 43.2
+
     predictor record myjob/trials.csv --undo
 
 TRIALS.csv is the log of catches. It is begun where there is none. You are asked for what you do not give by
@@ -36,7 +38,8 @@ options. Enter takes the value in brackets, which is that of the last catch. Wit
 asked about. A weight may end in oz or lb.
 
 The question for the weight names the turns and rows of the catch that was advised. If you made another one, give
---turns or --rows. With --catch they are those of the drill file unless you give them.
+--turns or --rows. With --catch they are those of the drill file unless you give them. For a catch made while the drill
+was towed, give the distance. It has slip in it, so no field factor is applied to it.
 
 Rows that you weigh singly have + between them: 61.2+59.8+60.4. If you stop a catch every few turns and weigh, put
 / between the parts. 7.1/7.3/6.9/7.2 is one catch, weighed in four parts of equal turns. It counts as their sum.
@@ -58,6 +61,8 @@ def command(
     ] = None,
     tare: Annotated[str | None, options.named("--tare", "WEIGHT", "Empty container, taken off each weight.")] = None,
     turns: options.Turns = None,
+    distance_ft: options.DistanceFt = None,
+    distance_m: options.DistanceM = None,
     rows: options.Rows = None,
     fill: Annotated[str | None, options.named("--fill", "PERCENT", "How full the box was.")] = None,
     not_charged: Annotated[bool, options.named("--not-charged", None, "The meters were not charged first.")] = False,
@@ -84,7 +89,7 @@ def command(
             _undo(path, box, as_json)
             return
         job = _job(path, drill)
-        caught = ask_catch(asked, job, turns, rows)
+        caught = ask_catch(asked, job, Size(turns, options.towed_over(turns, distance_ft, distance_m), rows))
         today = on or datetime.date.today()
         if today > datetime.date.today() and not asked.agreed(Remark("log.future_day", {"day": today})):
             raise InputError("Nothing was saved. Record the catch again with its day.")

@@ -2,6 +2,7 @@
 
 import math
 from dataclasses import dataclass
+from typing import Literal
 
 from predictor.domain.drill import Counted, Drill, SeedBox
 from predictor.domain.result import Remark
@@ -15,6 +16,10 @@ MOST_TIMES = 4
 ORDINARY_TURN_M = 7.2 * METRES["ft"]
 
 
+Distance = Literal["ft", "m"]
+Measured = Literal[Counted, Distance]
+
+
 @dataclass(frozen=True)
 class CatchSize:
     """How long a catch is, as people count it, and how many rows it takes.
@@ -22,19 +27,24 @@ class CatchSize:
     Attributes
     ----------
     length : float
-    counted : {"wheel turns", "crank turns", "motor turns", "seconds"}
-        What `length` counts.
+    counted : {"wheel turns", "crank turns", "motor turns", "seconds", "ft", "m"}
+        What `length` counts: a towed catch has a distance.
     rows : float
     """
 
     length: float
-    counted: Counted
+    counted: Measured
     rows: float
 
 
-def catch_size(turns: float, rows: float, drill: Drill | None, box: SeedBox) -> CatchSize:
+def catch_size(turns: float, rows: float, drill: Drill | None, box: SeedBox, towed: bool = False) -> CatchSize:
     """The size of a catch of a box; without a drill its turns are those of a wheel."""
-    return CatchSize(turns, "wheel turns" if drill is None else drill.catch_of(box).counted, rows)
+    if drill is None:
+        return CatchSize(turns, "wheel turns", rows)
+    if not towed:
+        return CatchSize(turns, drill.catch_of(box).counted, rows)
+    unit: Distance = "ft" if drill.units == "us" else "m"
+    return CatchSize(turns * drill.covers_of(box) / METRES[unit], unit, rows)
 
 
 def wheel_turns(drill: Drill, box: SeedBox) -> float:
@@ -64,19 +74,21 @@ def target_catch_g(
     return output_for_rate(rate_g_m2, drill, box, field_factor) * turns * rows
 
 
-def coarse_scale(box: SeedBox, target_output: float, drill: Drill, turns: float, rows: int) -> Remark | None:
+def coarse_scale(
+    box: SeedBox, target_output: float, drill: Drill, turns: float, rows: int, towed: bool = False
+) -> Remark | None:
     """A remark where the scale is too coarse for the target catch, with what mends it: more turns, rows or both."""
     step, target, all_rows = drill.catch.scale_resolution_g, target_output * turns * rows, drill.rows_of(box)
     times = step / FINE_ENOUGH / target
     if times <= 1 + 1e-9:
         return None
     values: dict[str, object] = {"box": box.name, "step_g": step, "share": step / target, "all_rows": all_rows}
-    values["counted"] = drill.catch_of(box).counted
-    needed = rows * times
+    one, needed = catch_size(1, 1, drill, box, towed), rows * times
+    values["counted"] = one.counted
     mends = {
-        "more_turns": (turns * times, times <= MOST_TIMES),
+        "more_turns": (turns * one.length * times, times <= MOST_TIMES),
         "more_rows": (needed, needed <= all_rows),
-        "turns_of_all": (turns * needed / all_rows, rows < all_rows < needed <= MOST_TIMES * all_rows),
+        "turns_of_all": (turns * one.length * needed / all_rows, rows < all_rows < needed <= MOST_TIMES * all_rows),
     }
     values |= {name: math.ceil(size - 1e-9) if possible else None for name, (size, possible) in mends.items()}
     return Remark("plan.coarse_scale", values)

@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 # Columns of `Trials` that are arrays, and what they hold.
 KINDS: dict[str, type] = {
     **dict.fromkeys(("box", "lot", "season", "setting"), str),
-    **dict.fromkeys(("opening", "catch_g", "turns", "rows"), float),
+    **dict.fromkeys(("opening", "catch_g", "turns", "rows", "distance_m"), float),
     **dict.fromkeys(("charged", "use"), bool),
     **dict.fromkeys(("fill_pct", "target_g"), float),
     **dict.fromkeys(("date", "drill_name", "operator", "note"), str),
@@ -54,6 +54,9 @@ class Trials(Shown):
     catch_g : ndarray of float, shape (n,)
         Net grams over all caught rows, >= 0.
     turns, rows : ndarray of float, shape (n,)
+        `turns` counts what the box counts, seconds too; of a towed catch it is as many as cover the distance.
+    distance_m : ndarray of float, shape (n,)
+        Distance that the drill was towed while the seed was caught; NaN where it stood.
     output : ndarray of float, shape (n,)
         catch_g / (turns x rows): grams per row per turn.
     rows_g : tuple of (tuple of float or None), length n
@@ -86,6 +89,7 @@ class Trials(Shown):
     catch_g: Floats
     turns: Floats
     rows: Floats
+    distance_m: Floats
     rows_g: tuple[tuple[float, ...] | None, ...]
     parts_g: tuple[tuple[float, ...] | None, ...]
     charged: Flags
@@ -120,6 +124,11 @@ class Trials(Shown):
     def output(self) -> Floats:
         """Grams per row per turn, shape (n,)."""
         return self.catch_g / (self.turns * self.rows)
+
+    @property
+    def towed(self) -> Flags:
+        """Which catches were made while the drill was towed, so that slip is in them; bool, shape (n,)."""
+        return np.isfinite(self.distance_m)
 
     @cached_property
     def status(self) -> Texts:
@@ -230,7 +239,8 @@ class Trials(Shown):
     def frame(self) -> "pd.DataFrame":
         """The catches as a pandas DataFrame with the columns above, `output` added.
 
-        The drill's name stands in the column `drill`, as in a trials file, so that `as_trials` takes it back.
+        The drill's name stands in the column `drill`, as in a trials file, and a towed catch has its distance and no
+        turns, so that `as_trials` takes it back.
 
         Examples
         --------
@@ -243,6 +253,7 @@ class Trials(Shown):
 
         columns = {name: getattr(self, name) for name in KINDS}
         columns["drill"] = columns.pop("drill_name")
+        columns["turns"] = np.where(self.towed, np.nan, self.turns)
         apart = {name: list(getattr(self, name)) for name in APART}
         return pd.DataFrame({**columns, **apart, "output": self.output})
 
@@ -289,10 +300,12 @@ def one_catch(
     turns: float,
     rows: float,
     parts_g: tuple[float, ...] | None = None,
+    towed: bool = False,
 ) -> Trials:
-    """Trials with one catch, as if it had been made and weighed."""
+    """Trials with one catch, as if it had been made and weighed, standing or towed over what its turns cover."""
+    distance = turns * drill.covers_of(box) if towed and drill is not None else np.nan
     values: dict[str, object] = {"box": box.name, "lot": lot, "season": season, "catch_g": catch_g}
     values |= {"setting": setting.text, "opening": setting.opening, "turns": turns, "rows": rows}
-    values |= {"charged": True, "use": True, "fill_pct": np.nan, "target_g": np.nan, "line": 0}
+    values |= {"charged": True, "use": True, "fill_pct": np.nan, "target_g": np.nan, "line": 0, "distance_m": distance}
     columns: dict[str, Any] = {name: np.array([values.get(name, "")], dtype=kind) for name, kind in KINDS.items()}
     return Trials(**columns, rows_g=(None,), parts_g=(parts_g,), drill=drill)

@@ -178,6 +178,8 @@ class Budget(Shown):
         there = {each.name for each in self.sources}
         if "catches" not in there:
             return Remark("budget.without_catches")
+        if "field_factor" not in there:
+            return Remark("budget.without_slip")
         return None if there & {"circumference", "covered"} else Remark("budget.without_circumference")
 
     def to_dict(self) -> dict[str, Any]:
@@ -219,13 +221,15 @@ def live_seed_budget(
     field: FieldResult | None = None,
     turns: float | None = None,
     rows: float | None = None,
+    towed: bool = False,
 ) -> Budget:
     """Uncertainty budget of one box: rate = output x field factor x purity x viable / area, as relative parts.
 
     The rate is a product of independent factors, so relative variances add (JCGM 100:2008, 5.1.6). A tolerance is taken
     as the half width of a uniform distribution (4.3.7), a scale's step as its whole width (F.2.2.1). Field checks that
     weighed this very lot measure its rate, so what the catches leave open is no longer part of it. A factor learned
-    from other lots holds the error of the rolling circumference.
+    from other lots holds the error of the rolling circumference. Catches of a towed drill (`towed`) have slip and the
+    ground in them.
     """
     fill, seen = fill_effect(plan.box, standing)
     # half of what changes while the box empties, either way
@@ -241,7 +245,8 @@ def live_seed_budget(
     else:
         catch = drill.catch_of(plan.box)
         sources += _standing(plan, standing, drill, turns or catch.turns, rows or catch.rows)
-        sources += _field_factor(plan, field, drill.catch_of(plan.box).counted == "wheel turns")
+        if not towed:
+            sources += _field_factor(plan, field, drill.catch_of(plan.box).counted == "wheel turns")
     sources.sort(key=lambda each: -each.u)
     sums = combined_uncertainty([(each.u, each.dof) for each in sources])
     return Budget(plan.box.name, plan.lot, tuple(sources), *sums)

@@ -189,11 +189,15 @@ class FieldResult(Shown):
         return next((each for each in self.boxes if each.box == box), None)
 
 
+# Box and lot to whether the lot was towed, so that it says nothing of the standing drill.
+Towed = Callable[[SeedBox, str], bool]
 # Box, lot and opening to what the box gives there while the drill stands; None without catches of that lot.
 Standing = Callable[[SeedBox, str, float], Stationary | None]
 
 
-def field_factors(checks: FieldChecks, drill: Drill, plan: Plan | None, standing: Standing) -> FieldResult:
+def field_factors(
+    checks: FieldChecks, drill: Drill, plan: Plan | None, standing: Standing, towed: Towed = lambda box, lot: False
+) -> FieldResult:
     """Rates achieved, and the field factor of each box.
 
     log(achieved / standing) = shared + own part of the box + error. Where boxes are weighed together, their own parts
@@ -203,7 +207,7 @@ def field_factors(checks: FieldChecks, drill: Drill, plan: Plan | None, standing
     are those of Student. The closed form is that of the linear model with a conjugate prior (Gelman et al. 2013,
     Bayesian Data Analysis, ch. 14, from memory).
     """
-    compared = [_compare(check, drill, plan, standing) for check in checks.checks]
+    compared = [_compare(check, drill, plan, standing, towed) for check in checks.checks]
     evidence = [each for _, each in compared if each is not None]
     boxes = _solve(evidence, drill) if evidence else ()
     mixed = tuple(each.box for each in boxes if not each.alone)
@@ -240,7 +244,7 @@ NOTHING: Maybe = (None, None, None)
 
 
 def _compare(
-    check: FieldCheck, drill: Drill, plan: Plan | None, standing: Standing
+    check: FieldCheck, drill: Drill, plan: Plan | None, standing: Standing, towed: Towed
 ) -> tuple[CheckResult, _Evidence | None]:
     """Compare a check with the plan and with the standing drill."""
     entries = [entry for part in check.parts if plan and (entry := plan.target(part.box.name, part.lot))]
@@ -248,8 +252,9 @@ def _compare(
     target = _target(check, plan, entries, ground)
     known = [standing(part.box, part.lot, part.setting.opening) for part in check.parts]
     found = _evidence(check, drill, entries, [each for each in known if each is not None], ground)
-    missing = [part.lot for part, each in zip(check.parts, known, strict=True) if each is None]
-    no_catch = Remark("field.no_catch", {"lots": ", ".join(missing)}) if missing else None
+    missing = [part for part, each in zip(check.parts, known, strict=True) if each is None]
+    code = "field.towed" if any(towed(part.box, part.lot) for part in missing) else "field.no_catch"
+    no_catch = Remark(code, {"lots": ", ".join(part.lot for part in missing)}) if missing else None
     why_not = next((each for each in (found, target, no_catch) if isinstance(each, Remark)), None)
     evidence = found if isinstance(found, _Evidence) else None
     count_sd = None

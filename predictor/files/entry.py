@@ -8,9 +8,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from predictor.domain.catch import CatchSize
+from predictor.domain.catch import CatchSize, Measured
 from predictor.domain.control import Lever, Setting
-from predictor.domain.drill import Counted, Drill, SeedBox
+from predictor.domain.drill import Drill, SeedBox
 from predictor.domain.result import Remark
 from predictor.domain.trials import Trials
 from predictor.files.settings import read_setting
@@ -53,15 +53,15 @@ class Catch:
     lot: str
     setting: Setting
     weight: Weight
-    turns: float
+    length: float
     rows: int
     fill_pct: float | None = None
-    counted: Counted = "wheel turns"
+    counted: Measured = "wheel turns"  # What its length counts, "ft" or "m" where it was towed
 
     @property
     def size(self) -> CatchSize:
         """Its size, as people count it."""
-        return CatchSize(self.turns, self.counted, self.rows)
+        return CatchSize(self.length, self.counted, self.rows)
 
     def cells(self) -> dict[str, str | float | tuple[float, ...]]:
         """The cells of its row in the log, by column."""
@@ -71,7 +71,7 @@ class Catch:
             "lot": self.lot,
             "setting": self.setting.value,
             "catch_g": weight.grams + weight.tare_g,
-            "turns": float(self.turns),
+            f"distance_{self.counted}" if self.counted in ("ft", "m") else "turns": float(self.length),
             "rows": float(self.rows),
             "rows_g": weight.rows_g,
             "parts_g": weight.parts_g,

@@ -12,7 +12,7 @@ from predictor.files.form import NEW_HEADER, Form, Value, form_of, harmless
 from predictor.files.split import split
 from predictor.files.table import table_of
 from predictor.files.text import decode, encoding_of, read_bytes
-from predictor.files.trials import HEADER, trials_of
+from predictor.files.trials import HEADER, NO_DRILL, trials_of
 from predictor.files.write import update
 from predictor.numbers import quoted
 
@@ -67,7 +67,8 @@ def _check_row(form: Form, cells: list[str], row: str, file: str) -> None:
             trials_of(table_of(text, file, HEADER), None)
         except InputError as error:
             problems = error.problems
-    mine = [each for each in problems if each.line != 1]
+    # the drill is not read here, and only it says what ground a distance is
+    mine = [each for each in problems if each.line != 1 and each.message != NO_DRILL]
     if mine:
         raise InputError(Problem(f"Nothing was saved. {each.message}", file, None, each.column) for each in mine)
 

@@ -14,12 +14,12 @@ from predictor.domain.drill import CatchDefaults, Drill, SeedBox
 from predictor.domain.result import Remark
 from predictor.domain.trials import APART, KINDS, Trials
 from predictor.errors import MOST_PROBLEMS
-from predictor.files.columns import PLAIN, Columns, yes_no
+from predictor.files.columns import PLAIN, Columns, Measure, yes_no
 from predictor.files.settings import read_setting
 from predictor.files.table import Header, Table, frame_table, read_table
 from predictor.format import count, plain
 from predictor.numbers import Range
-from predictor.units import GRAMS
+from predictor.units import GRAMS, METRES
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -29,9 +29,12 @@ _WEIGHT_UNITS = ("g", "oz", "lb", "kg")
 _WEIGHTS = {
     name: tuple(f"{name}_{unit}" for unit in _WEIGHT_UNITS) for name in ("catch", "tare", "target", "rows", "parts")
 }
+# No catch is towed further than this: the unit was wrong. Common practice.
+DISTANCES = Measure.of("distance", {"ft": METRES["ft"], "m": 1.0}, 5e3)
+NO_DRILL = "A towed catch needs the drill: its file says how the rows are spaced. Keep drill.toml beside the trials."
 HEADER = Header(
     words=frozenset({"box", "lot", "setting", "date", "season", "drill", "charged", "use", "operator", "note"}),
-    numbers=frozenset({"turns", "rows", "fill_pct"}.union(*_WEIGHTS.values())),
+    numbers=frozenset({"turns", "rows", "fill_pct", *DISTANCES}.union(*_WEIGHTS.values())),
     required=(("box",), ("lot",), ("setting",), _WEIGHTS["catch"]),
     made=frozenset({"opening", "output", "line"}),  # of `Trials.frame`
 )
@@ -60,8 +63,8 @@ def read_trials(path: str | os.PathLike[str], drill: Drill | None = None) -> Tri
     ----------
     path : str or path
         CSV with the columns `box, lot, setting` and `catch_g` (or `_oz`, `_lb`, `_kg`), and optionally
-        `turns, rows, date, season, drill, rows_g, parts_g, tare_g, target_g, charged, fill_pct, use, operator,
-        note`.
+        `turns` (or `distance_ft`, `distance_m` of a towed catch), `rows, date, season, drill, rows_g, parts_g, tare_g,
+        target_g, charged, fill_pct, use, operator, note`.
         "-" is standard input. With a tare, `catch_g` is the weight with the container.
     drill : Drill, optional
         Gives the defaults for turns and rows, and checks boxes and settings. Without one a setting that is a
@@ -186,7 +189,7 @@ class _Reader(Columns):
             "setting": setting,
             "opening": opening,
             "catch_g": net,
-            "turns": self.turns(box),
+            **self.sizes(box),
             "rows": rows,
             "rows_g": self.weighed_apart("rows", net, rows),
             "parts_g": self.weighed_apart("parts", net),
@@ -218,13 +221,22 @@ class _Reader(Columns):
         known = {box.name: value(box) for box in boxes}
         return np.array([known.get(name, otherwise) for name in names], dtype=float)
 
-    def turns(self, names: list[str]) -> Floats:
-        """How long each catch was, in turns or seconds."""
+    def sizes(self, names: list[str]) -> dict[str, Floats]:
+        """How long each catch was, in turns or seconds, and the distance of one that was towed."""
         drill, turns = self.drill, self.numbers("turns", "a number of turns", TURNS, EMPTY)
         usual = np.full(len(self), self.defaults.turns)
         if drill is not None:
             usual = self.of_box(names, lambda box: drill.catch_of(box).turns, drill.catch.turns)
-        return np.where(turns == EMPTY, usual, turns)
+        distance = self.measures(DISTANCES, "a distance")
+        towed, column = np.isfinite(distance), next((name for name in DISTANCES if name in self.table.columns), "")
+        both = "A catch that was towed has a distance, and one of the standing drill has turns. Empty one of the cells."
+        self.all_wrong(np.flatnonzero(towed & (turns != EMPTY)), column, lambda _: both)
+        turns = np.where(turns == EMPTY, usual, turns)
+        if drill is None:
+            self.all_wrong(np.flatnonzero(towed), column, lambda _: NO_DRILL)
+        elif towed.any():
+            turns = np.where(towed, distance / self.of_box(names, drill.covers_of, np.nan), turns)
+        return {"turns": turns, "distance_m": distance}
 
     def row_counts(self, names: list[str]) -> Floats:
         """How many rows were caught."""

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from predictor.advice.result import Advice
+from predictor.domain.catch import CatchSize
 from predictor.domain.drill import SeedBox
 from predictor.job.job import Job
 
@@ -39,12 +40,12 @@ def advice_on(job: Job, box: SeedBox, lot: str) -> Advice | None:
     return None if task is None else job.advice(task)
 
 
-def asked_size(job: Job, box: SeedBox, advice: Advice | None) -> tuple[float, int]:
-    """Turns and rows of the catch to make next: as the advice asks for it, else as the drill file has it."""
+def asked_size(job: Job, box: SeedBox, advice: Advice | None) -> CatchSize:
+    """The size of the catch to make next: as the advice asks for it, else as the drill file has it."""
     if advice is None:
         usual = job.drill.catch_of(box)
-        return usual.turns, usual.rows
-    return advice.next_turns, int(advice.next_rows)
+        return CatchSize(usual.turns, usual.counted, usual.rows)
+    return advice.next_size
 
 
 def expected_g(advice: Advice | None, opening: float, size: float) -> tuple[float, float] | None:

@@ -10,7 +10,7 @@ import numpy as np
 
 from predictor.advice.aim import CONFIDENCE, TOLERANCE, Aim
 from predictor.advice.history import History, learn_history
-from predictor.advice.lot_fit import LotFit, Stationary, fit_lot
+from predictor.advice.lot_fit import LotFit, Stationary, fit_lot, is_towed
 from predictor.advice.recommend import advise
 from predictor.advice.result import Advice
 from predictor.domain.checks import FieldChecks
@@ -36,7 +36,7 @@ class Task:
     target_output : float
         Grams per row per turn.
     field_factor : float
-        Field rate over stationary rate for which the target is corrected.
+        Field rate over stationary rate for which the target is corrected; 1 for a lot that was towed.
     """
 
     box: SeedBox
@@ -113,11 +113,36 @@ class Job:
     ) -> LotFit:
         """The curve of one lot near an output; from this job's log where no other catches are given."""
 
-        def fit() -> LotFit:
-            source, history = self.trials if trials is None else trials, self.history(box, lot, season)
-            return fit_lot(source, box, lot=lot, season=season, history=history, drill=self.drill, near=near)
+        source = self.trials if trials is None else trials
+        # only a towed lot asks for it: what it rests on are fits of the standing drill
+        slip = self._slip(box) if is_towed(source, box, lot, season) else None
 
-        return self._once(("fit", box.name, lot, season or "", near, trials is None), fit)
+        def fit() -> LotFit:
+            history = self.history(box, lot, season)
+            return fit_lot(source, box, lot=lot, season=season, history=history, drill=self.drill, near=near, slip=slip)
+
+        return self._once(("fit", box.name, lot, season or "", near, slip, trials is None), fit)
+
+    def _slip(self, box: SeedBox) -> float | None:
+        """The field factor of a box that checks measured; None where none did, or it is not to be used."""
+        found = self.field.of(box.name) if self.field is not None and self.use_field_factor else None
+        return None if found is None else found.factor
+
+    def is_towed(self, box: SeedBox, lot: str) -> bool:
+        """Whether a lot was caught while the drill was towed, so that slip is in its catches.
+
+        Parameters
+        ----------
+        box : SeedBox
+        lot : str
+            In capitals or not; its last season is taken.
+
+        Returns
+        -------
+        bool
+        """
+        names = dict.fromkeys(self.trials.of(box=box.name).lot.tolist())
+        return any(is_towed(self.trials, box, each, None) for each in names if each.lower() == lot.lower())
 
     def advice(self, task: Task, tolerance: float = TOLERANCE, confidence: float = CONFIDENCE) -> Advice:
         """Advice on one box and lot.
@@ -162,12 +187,14 @@ class Job:
         Returns
         -------
         Stationary or None
+            None too where all its catches were made while the drill was towed.
         """
         mine = self.everything.of(box=box.name)
         name = next((each for each in reversed(dict.fromkeys(mine.lot.tolist())) if each.lower() == lot.lower()), None)
         if name is None:
             return None
         mine = mine.of(lot=name)
+        mine = mine.where(~mine.towed)  # what was towed does not say what the standing drill gives
         only_here = len(mine) == len(self.trials.of(box=box.name, lot=name))
         near = next((task.target_output * task.field_factor for task in self.tasks(box.name, name)), None)
         return self._fit(box, name, last_season(mine), near, None if only_here else mine).standing(opening)
@@ -178,7 +205,7 @@ class Job:
         checks = self.checks
         if checks is None:
             return None
-        return self._once("field", lambda: field_factors(checks, self.drill, self.plan, self.stationary))
+        return self._once("field", lambda: field_factors(checks, self.drill, self.plan, self.stationary, self.is_towed))
 
     def budgets(self, tolerance: float = TOLERANCE, confidence: float = CONFIDENCE) -> list[Budget]:
         """The uncertainty budget of every box and lot in hand that has a plan and catches, at its advised setting.
@@ -199,11 +226,29 @@ class Job:
             advice = self.advice(task, tolerance, confidence)
             if entry is None or advice.advised is None or not advice.catches_used:
                 continue
-            standing = self.stationary(task.box, task.lot, advice.advised.opening)
-            if standing is not None:
-                turns, rows = advice.turns, advice.rows
-                found.append(live_seed_budget(entry, standing, self.drill, field=self.field, turns=turns, rows=rows))
+            given = self.given(task, advice.advised.opening)
+            if given is not None:
+                turns, rows, towed, checks = advice.turns, advice.rows, advice.towed, self.field
+                budget = live_seed_budget(entry, given, self.drill, field=checks, turns=turns, rows=rows, towed=towed)
+                found.append(budget)
         return found
+
+    def given(self, task: Task, opening: float) -> Stationary | None:
+        """What a box gives at an opening: while the drill stands, or in the field where its lot was towed.
+
+        Parameters
+        ----------
+        task : Task
+        opening : float
+
+        Returns
+        -------
+        Stationary or None
+            None without a catch that counts.
+        """
+        if not self.is_towed(task.box, task.lot):
+            return self.stationary(task.box, task.lot, opening)
+        return self._fit(task.box, task.lot, task.season, task.target_output).standing(opening)
 
     def corrected(self) -> Job:
         """The job with target catches for the field factors that its checks showed."""
@@ -248,7 +293,9 @@ class Job:
         """One box and lot, where it has a target."""
         season = last_season(mine) if len(mine) else None
         entry = None if self.plan is None else self.plan.target(box.name, lot)
-        factor = entry.field_factor if entry else 1.0
+        towed = is_towed(self.trials, box, lot, season)
+        factor = entry.field_factor if entry and not towed else 1.0
+        mine = mine.where(mine.towed) if towed else mine
         named = mine.target_g / (mine.turns * mine.rows)
         named = named[np.isfinite(named)]
         if target_g is not None:
@@ -257,7 +304,9 @@ class Job:
             return Task(box, lot, season, float(target_g / size), factor)
         if len(named):
             return Task(box, lot, season, float(named[-1]), factor)
-        return Task(box, lot, season, entry.target_output, factor) if entry else None
+        if entry is None:
+            return None
+        return Task(box, lot, season, entry.target_output * (entry.field_factor if towed else 1.0), factor)
 
     def in_hand(self) -> list[Task]:
         """The boxes as they are filled: of each box the lot of its last catch, else the first of the plan."""

@@ -15,7 +15,7 @@ from predictor.lots.compare import compare_lots
 from predictor.lots.results import LotComparison
 
 # What a catch is to a record: why it does not count (as of `Trials.status`), or what it was used for.
-Use = Literal["unused", "uncharged", "nothing", "set aside", "used", "earlier"]
+Use = Literal["unused", "uncharged", "nothing", "set aside", "standing", "used", "earlier"]
 
 
 @dataclass(frozen=True)
@@ -60,12 +60,15 @@ class Record:
         """What each catch was used for, in the order of the log."""
         trials = self.job.trials
         aside = {line for each in self.results for line in each.set_aside}
+        # catches that count in the log, but not beside the towed ones of their lot
+        standing = {line for each in self.results for line in each.trials.line[~each.trials.use].tolist()}
         in_hand = {(each.box, each.lot, season) for each in self.results for season in (each.season, "")}
         uses: list[Use] = []
         columns = (trials.status, trials.line, trials.box, trials.lot, trials.season)
         for status, line, *place in zip(*(each.tolist() for each in columns), strict=True):
             # catches without a season go with any season
-            uses.append(status or ("set aside" if line in aside else "used" if tuple(place) in in_hand else "earlier"))
+            found: Use = "set aside" if line in aside else "standing" if line in standing else "used"
+            uses.append(status or (found if found != "used" or tuple(place) in in_hand else "earlier"))
         return uses
 
 

@@ -41,6 +41,7 @@ class Catches:
     season: Codes  # Index into `seasons`
     opening: Floats
     output: Floats
+    both_kinds: bool  # Whether the drill was towed for some of them and stood for others
     counted: Counted  # What an output is per, beside rows
     floor: float  # Variance of log outputs that a reading rounded to the scale's step has at least
     target: float | None  # The latest output named in the trials
@@ -126,6 +127,7 @@ def select(data: Trials, box: str | SeedBox | None) -> Catches:
         season=np.array([code[season] for season in used.season.tolist()], dtype=np.intp),
         opening=used.opening,
         output=used.output,
+        both_kinds=bool(used.towed.any() and not used.towed.all()),
         counted=data.drill.catch_of(home).counted if data.drill is not None and home is not None else "wheel turns",
         floor=_floor(used),
         target=next(iter(named[np.isfinite(named)][::-1].tolist()), None),

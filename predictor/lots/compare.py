@@ -185,6 +185,8 @@ def _warnings(common: LotCurves, seasons: Seasons) -> Iterator[Remark]:
         yield Remark("lots.one_label", {"label": label})
     if common.assumed and not label:
         yield Remark("lots.dead_assumed")
+    if common.catches.both_kinds:
+        yield Remark("lots.towed_and_standing")
     if common.variance is None:
         yield Remark("lots.no_repeats")
     if seasons.drift is not None and seasons.drift.shown:

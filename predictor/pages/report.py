@@ -119,7 +119,9 @@ def _catches(record: Record) -> list[Block]:
         (
             str(trials.line[i] or f"Catch {i + 1}"),
             *(str(each[i]) for each in (trials.date, trials.box, trials.lot, trials.setting)),
-            words.caught_size(record.job.drill, str(trials.box[i]), trials.turns[i], trials.rows[i]),
+            words.caught_size(
+                record.job.drill, str(trials.box[i]), trials.turns[i], trials.rows[i], bool(trials.towed[i])
+            ),
             f"{trials.catch_g[i]:.5g}",
             words.weighed_apart(trials.rows_g[i], trials.parts_g[i]),
             "" if np.isnan(trials.fill_pct[i]) else plain(trials.fill_pct[i]),

@@ -77,6 +77,14 @@ def _left_out(remark: Remark) -> str:
     return f"Left out: {'; '.join(named)}."
 
 
+def _standing_left_out(remark: Remark) -> str:
+    named = [f"{place(each).lower()}, {_weight_at(each)}" for each in remark["catches"]]
+    return (
+        f"Left out, since the drill stood: {'; '.join(named)}. The others were made while it was towed, and no field "
+        "check says how far the two differ."
+    )
+
+
 def _other_seasons(remark: Remark) -> str:
     catches = f"{count(remark['count'], 'catch', 'catches')} of this lot in {', '.join(remark['seasons'])}"
     verb = "is" if remark["count"] == 1 else "are"
@@ -238,6 +246,11 @@ SENTENCES: dict[str, str | Callable[[Remark], str]] = {
         f"{place(remark.values)}, {_weight_at(remark.values)}, gave seed, though drill.toml says that the lever of box "
         f"{remark['box']} is shut at {remark['shut']:g}. Was the setting misread? If not, correct shut."
     ),
+    "standing-left-out": _standing_left_out,
+    "standing-scaled": lambda remark: (
+        f"{count(remark['count'], 'catch', 'catches')} of the standing drill, counted with the field factor of "
+        f"{remark['factor']:.2f} that checks measured."
+    ),
     "chaffy-empties": "The output of a chaffy box falls as it empties. Catch with the box half full, and refill early.",
     "history": _history,
     "model": _model,
@@ -262,13 +275,16 @@ def lines(advice: Advice, units: Units | None, wrapped: Fold) -> list[str]:
 
 def on_target(advice: Advice) -> str:
     """What the chance is of, the same wherever it is shown."""
-    what = "the standing drill is" if advice.whole_drill else "the caught rows of the standing drill are"
+    drill = "towed" if advice.towed else "standing"
+    what = f"the {drill} drill is" if advice.whole_drill else f"the caught rows of the {drill} drill are"
     return f"{what} within {plain(100 * advice.tolerance)} % of target"
 
 
 def standing_note(advices: Sequence[Advice]) -> str:
     """That chances are those of the standing drill, and what comes on top in the field; once a page."""
-    return field.standing_note([each.box for each in advices if each.aim.field_factor == 1], len(advices))
+    towed = [each.box for each in advices if each.towed]
+    unchecked = [each.box for each in advices if each.aim.field_factor == 1 and not each.towed]
+    return field.standing_note(unchecked, len(advices), towed)
 
 
 def _weights(advice: Advice) -> str:

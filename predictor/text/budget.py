@@ -70,6 +70,7 @@ SENTENCES = {
     "without_catches": (
         "catches, rows, scale and rolling circumference, since field checks of this lot measured its rate"
     ),
+    "without_slip": "field factor and rolling circumference, since the drill was towed for these catches",
     "without_circumference": "rolling circumference, since its error is in the field factor",
 }
 

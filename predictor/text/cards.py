@@ -7,7 +7,7 @@ from collections.abc import Sequence
 
 from predictor.advice.ranges import Range, Table
 from predictor.advice.result import Advice
-from predictor.domain.catch import catch_size
+from predictor.domain.catch import CatchSize, catch_size
 from predictor.domain.drill import Drill
 from predictor.domain.seed import BoxPlan
 from predictor.field.filling import Refill
@@ -33,7 +33,7 @@ def chance(advice: Advice) -> str:
 def target_catch(advice: Advice, drill: Drill) -> str:
     """The target weight with its tolerance, and how to catch it."""
     low, high = (advice.target_catch_g * (1 + each) for each in (-advice.tolerance, advice.tolerance))
-    charge = charge_words(drill.catch_of(advice.seed_box))
+    charge = charge_words(drill.catch_of(advice.seed_box), advice.next_size)
     weights = f"{grams(advice.target_catch_g)} g ({grams(low)} to {grams(high)})"
     return f"{weights} in {size_words(advice.next_size)}, after {charge}"
 
@@ -68,7 +68,7 @@ def refill(found: Refill) -> str:
 def range_words(found: Range, table: Table, drill: Drill) -> tuple[str, ...]:
     """A range of weight, what to do in it, and how likely it is where a curve shows that."""
     text = what_to_do(found.decision, found.setting, table.setting, capitals=found.decision == "lock")
-    text += f": {_size(found, table, drill)}" if found.decision == "lengthen" else ""
+    text += f": {size_words(_size(found, table, drill))}" if found.decision == "lengthen" else ""
     words = (weight_words(found, drill.catch.scale_resolution_g), text)
     if found.likely is None:
         return words
@@ -87,20 +87,22 @@ def weight_words(found: Range, step: float) -> str:
 
 def table_title(table: Table, drill: Drill) -> str:
     """Where and how the catch of a table is made."""
-    made = f"at {table.setting}, {_size(table, table, drill)}"
+    made = f"at {table.setting}, {size_words(_size(table, table, drill))}"
     if table.after is not None:
         return (
             f"{table.box}, if that catch was {weight_words(table.after, drill.catch.scale_resolution_g)}: then {made}"
         )
     half = ", box half full" if drill.box(table.box).holds == "chaffy" else ""
-    charge = charge_words(drill.catch_of(drill.box(table.box)))
+    charge = charge_words(drill.catch_of(drill.box(table.box)), _size(table, table, drill))
     return f"{table.box}, {table.lot}: next catch {made}, after {charge}{half}; target {grams(table.target_g)} g"
 
 
 def how_to_use(tables: Sequence[Table], tolerance: float) -> str:
     """How to read a decision card."""
+    towed = [each.towed for each in tables]
+    drill = "towed drill" if towed and all(towed) else "drill" if any(towed) else "standing drill"
     text = (
-        f"Weigh the net seed to the scale's step. The aim is that the standing drill is within "
+        f"Weigh the net seed to the scale's step. The aim is that the {drill} is within "
         f"{plain(100 * tolerance)} % of target. Note every weight, the odd ones too, and record them afterwards."
     )
     if any(each.after for each in tables):
@@ -108,5 +110,5 @@ def how_to_use(tables: Sequence[Table], tolerance: float) -> str:
     return text
 
 
-def _size(catch: Range | Table, table: Table, drill: Drill) -> str:
-    return size_words(catch_size(catch.turns, catch.rows, drill, drill.box(table.box)))
+def _size(catch: Range | Table, table: Table, drill: Drill) -> CatchSize:
+    return catch_size(catch.turns, catch.rows, drill, drill.box(table.box), table.towed)

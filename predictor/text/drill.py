@@ -2,30 +2,32 @@
 
 from __future__ import annotations
 
-from predictor.domain.catch import CatchSize
-from predictor.domain.drill import CatchDefaults, Counted, Drill, SeedBox
+from predictor.domain.catch import CatchSize, Measured
+from predictor.domain.drill import CatchDefaults, Drill, SeedBox
 from predictor.format import count, plain
 from predictor.units import METRES, Units
 
 # One and several of what the length of a catch is counted in.
-_WORDS: dict[Counted, tuple[str, str]] = {
+_WORDS: dict[Measured, tuple[str, str]] = {
     "wheel turns": ("turn", "turns"),
     "crank turns": ("turn of the crank", "turns of the crank"),
     "motor turns": ("turn of the motor", "turns of the motor"),
     "seconds": ("second", "seconds"),
+    "ft": ("ft", "ft"),
+    "m": ("m", "m"),
 }
 
 
-def length_words(length: float, counted: Counted) -> str:
+def length_words(length: float, counted: Measured) -> str:
     """How long a catch is.
 
     Examples
     --------
-    >>> length_words(28, "wheel turns"), length_words(1, "crank turns"), length_words(60, "seconds")
-    ('28 turns', '1 turn of the crank', '60 seconds')
+    >>> length_words(28, "wheel turns"), length_words(1, "crank turns"), length_words(100, "ft")
+    ('28 turns', '1 turn of the crank', '100 ft')
     """
     one, several = _WORDS[counted]
-    return f"{plain(length)} {one if length == 1 else several}"
+    return f"{plain(round(length, 3))} {one if length == 1 else several}"
 
 
 def size_words(size: CatchSize) -> str:
@@ -39,13 +41,15 @@ def size_words(size: CatchSize) -> str:
     return f"{length_words(size.length, size.counted)}, {count(int(size.rows), 'row')}"
 
 
-def one_word(counted: Counted) -> str:
+def one_word(counted: Measured) -> str:
     """What an output is per, as in grams per row per turn."""
     return _WORDS[counted][0]
 
 
-def charge_words(usual: CatchDefaults) -> str:
-    """What fills the meters before a catch."""
+def charge_words(usual: CatchDefaults, size: CatchSize | None = None) -> str:
+    """What fills the meters before a catch, of the size that is given."""
+    if size is not None and size.counted in ("ft", "m"):
+        return f"towing a few {'feet' if size.counted == 'ft' else 'metres'} to charge"
     return f"{length_words(usual.charge_turns, usual.counted)} to charge"
 
 

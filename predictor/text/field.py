@@ -31,6 +31,10 @@ SENTENCES = {
     "part_of_blend": "{lot} is part of {blend}. Write {blend} as its lot.",
     "not_planned": "The plan has no such lot in that box, so there is no target.",
     "no_catch": "The trials have no catch of {lots}, so this check gives no field factor.",
+    "towed": (
+        "Catches of {lots} were made while the drill was towed. They have slip in them, so this check is compared with "
+        "the target and gives no field factor."
+    ),
     "no_seed": "No seed was found: look for a plugged tube or an empty box. The field factor does not use this check.",
     "too_far": (
         "That is {factor:.3g} times the standing rate. Look for a slip in weight, area, length or setting. The field "
@@ -74,18 +78,24 @@ def factor_words(box: BoxFactor) -> str:
     return f"{text} {change}: look for wear, damp seed or other ground."
 
 
-def standing_note(unchecked: Sequence[str], boxes: int) -> str:
-    """What chances of the standing drill leave out, for the boxes that no field check corrects, of so many."""
-    start = "Chances are those of the standing drill."
+def standing_note(unchecked: Sequence[str], boxes: int, towed: Sequence[str] = ()) -> str:
+    """What chances of the standing drill leave out, for the boxes that no field check corrects, of so many.
+
+    Slip is in the chances of boxes that were caught while the drill was towed.
+    """
+    if len(towed) == boxes:
+        return "Chances are those of the drill as it was towed, so slip is in them."
+    but = f", and for {listed(towed)} those of the drill as it was towed, with slip in them" if towed else ""
+    start = f"Chances are those of the standing drill{but}."
     if not unchecked:
         return f"{start} The targets allow for the slip and jolting that field checks showed."
     where = "" if len(unchecked) == boxes else f" where no field check corrects the target ({listed(unchecked)})"
     return f"{start} Slip and jolting in the field come on top{where}: {PUBLISHED} Make a field check early."
 
 
-def correction(found: FieldResult) -> str:
+def correction(boxes: Sequence[BoxFactor]) -> str:
     """That targets are corrected for the field factors of the boxes."""
-    factors = ", ".join(f"{each.box} {each.factor:.2f}" for each in found.boxes)
+    factors = ", ".join(f"{each.box} {each.factor:.2f}" for each in boxes)
     return f"Targets are corrected for field factors: {factors}."
 
 
@@ -95,7 +105,9 @@ def target_words(job: Job | None, box: str) -> list[str]:
         return []
     said = []
     for each in job.plan.boxes:
-        if each.box.name == box:
+        if each.box.name == box and job.is_towed(each.box, each.lot):
+            said.append(f"The target catch of {each.lot} stays as it is, since the drill was towed for it.")
+        elif each.box.name == box:
             catch = job.drill.catch_of(each.box)
             new = each.target_catch_g(catch.turns, catch.rows)
             said.append(f"The target catch of {each.lot} changes from {new * each.field_factor:.1f} to {new:.1f} g.")

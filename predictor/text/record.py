@@ -131,9 +131,9 @@ def plan_note(plan: Plan, units: Units) -> str:
     return " ".join(tests) + bags + (f" Carrier in {'; '.join(carriers)}." if carriers else "")
 
 
-def caught_size(drill: Drill, box: str, turns: float, rows: float) -> str:
+def caught_size(drill: Drill, box: str, turns: float, rows: float, towed: bool) -> str:
     """The size of a catch."""
-    return size_words(catch_size(turns, rows, drill, drill.box(box)))
+    return size_words(catch_size(turns, rows, drill, drill.box(box), towed))
 
 
 def weighed_apart(rows_g: tuple[float, ...] | None, parts_g: tuple[float, ...] | None) -> str:
@@ -147,6 +147,7 @@ USES: dict[Use, str] = {
     "uncharged": "left out: not charged",
     "nothing": "left out: weighed nothing",
     "set aside": "not used: the others contradict it, or it was made again",
+    "standing": "not used: the drill stood, and the others were towed",
     "used": "used",
     "earlier": "earlier lot",
 }

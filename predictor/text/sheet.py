@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any, NamedTuple
 
-from predictor.domain.catch import coarse_scale
+from predictor.domain.catch import catch_size, coarse_scale
 from predictor.domain.drill import VIABLE, Drill, SeedBox, Viable
 from predictor.domain.seed import BoxPlan, LotPlan, Plan
 from predictor.format import count, figures, percent
@@ -46,16 +46,22 @@ class Sheet:
     turns: float | None = None
     rows: int | None = None
     area_m2: float | None = None
+    distance_m: float | None = None  # Of a towed catch, in place of turns
 
     def _size(self, box: BoxPlan) -> tuple[float, int]:
         """Turns and rows of a catch of a box, with no more rows than it feeds."""
         usual = self.drill.catch_of(box.box)
+        if self.distance_m is not None:
+            usual = replace(usual, turns=self.distance_m / self.drill.covers_of(box.box))
         return self.turns or usual.turns, min(self.rows or usual.rows, self.drill.rows_of(box.box))
 
     @property
     def warnings(self) -> list[str]:
         """Everything that looks odd, in sentences."""
-        coarse = (coarse_scale(each.box, each.target_output, self.drill, *self._size(each)) for each in self.plan.boxes)
+        towed = self.distance_m is not None
+        coarse = (
+            coarse_scale(each.box, each.target_output, self.drill, *self._size(each), towed) for each in self.plan.boxes
+        )
         return [str(each) for each in (*self.plan.remarks, *coarse) if each is not None]
 
     def to_dict(self) -> dict[str, Any]:
@@ -74,16 +80,21 @@ class Sheet:
 
     def _box(self, box: BoxPlan) -> dict[str, Any]:
         turns, rows = self._size(box)
+        towed = self.distance_m is not None
+        size = catch_size(turns, rows, replace(self.drill, units=self.units), box.box, towed)
+        # slip is in a towed catch already
+        factor = 1.0 if towed else box.field_factor
         return {
             "box": box.box.name,
             "lot": box.lot,
             **self._amounts(box, box.box),
             "rows_fed": self.drill.rows_of(box.box),
-            "target_catch_g": box.target_catch_g(turns, rows),
-            "target_output": box.target_output,
-            "field_factor": box.field_factor,
+            "target_catch_g": box.target_catch_g(turns, rows) * (box.field_factor / factor),
+            "target_output": box.target_output * (box.field_factor / factor),
+            "field_factor": factor,
             "turns": turns,
-            "counted": self.drill.catch_of(box.box).counted,
+            "length": size.length,
+            "counted": size.counted,
             "rows": rows,
         }
 
@@ -152,9 +163,9 @@ class Sheet:
         said = [wrapped(f"BOX {box.box.name}{holds}: {box.lot}", "")]
         if fed := fed_rows(self.drill, box.box, self.units):
             said.append(wrapped(f"Feeds {fed}"))
-        length = length_words(found["turns"], found["counted"])
+        length = length_words(found["length"], found["counted"])
         said += facts(wrapped, f"CATCH {figures(found['target_catch_g'])} g in {length}", count(found["rows"], "row"))
-        if box.field_factor != 1:
+        if found["field_factor"] != 1:
             said.append(wrapped(f"Corrected for a field factor of {box.field_factor:.2f}"))
         amounts = [("Drop", found["bulk_rate"], f" {names.rate} bulk"), ("Load", found["load"], f" {names.weight}")]
         for what, amount, unit in amounts:

@@ -214,7 +214,8 @@ def test_weights_are_those_of_the_longer_catch_that_is_asked_for():
     said = advice.to_dict()
     assert (said["target"]["catch_g"], said["expected"]["catch_g"]) == (advice.target_catch_g, advice.expected_catch_g)
     assert said["expected"]["next_catch_interval_g"] == [low, high]
-    assert said["next_catch"] == {"turns": advice.next_turns, "rows": 3}
+    times = {"turns": advice.next_turns, "length": advice.next_turns}
+    assert said["next_catch"] == {**times, "counted": "wheel turns", "rows": 3}
     doing = next(line for line in str(advice).splitlines() if "Target" in line)
     assert f"Target {advice.target_catch_g:.1f} g in {advice.next_turns:g} turns, 3 rows" in doing
 

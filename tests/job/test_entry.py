@@ -4,6 +4,7 @@ from dataclasses import replace
 
 import pytest
 
+from predictor.domain.catch import CatchSize
 from predictor.domain.trials import no_trials
 from predictor.job.entry import WIDE, advice_on, asked_size, expected_g, lots_of, named_lot, usual_lot
 from predictor.job.job import Job
@@ -52,8 +53,9 @@ def test_a_lot_needs_a_name(job, small):
 
 def test_the_catch_to_make_next_is_as_long_as_the_advice_asks(job, small):
     advice = replace(advice_on(job, small, "forb mix"), next_turns=112.0, next_rows=6.0)
-    assert asked_size(job, job.drill.box(advice.box), advice) == (112, 6)
-    assert asked_size(job, job.drill.boxes[0], None) == (job.drill.catch.turns, job.drill.catch.rows)
+    assert asked_size(job, job.drill.box(advice.box), advice) == CatchSize(112, "wheel turns", 6)
+    usual = job.drill.catch
+    assert asked_size(job, job.drill.boxes[0], None) == CatchSize(usual.turns, "wheel turns", usual.rows)
     # a catch of eight times the size scatters less, but the curve is as uncertain as before
     low, high = expected_g(advice, 14.0, 84)
     longer = expected_g(advice, 14.0, 8 * 84)
