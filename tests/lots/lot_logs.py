@@ -33,6 +33,7 @@ def log(rows, control=None):
         catch_g=np.array([row[2] for row in rows], dtype=float),
         turns=np.full(n, 28.0),
         rows=np.full(n, 3.0),
+        distance_m=np.full(n, np.nan),
         rows_g=(None,) * n,
         parts_g=(None,) * n,
         charged=np.ones(n, dtype=bool),
