@@ -19,4 +19,16 @@ CAUTIONS: tuple[str, ...] = (
 # One sentence for results that lead to a catch test.
 SHORT = "Keep the drill hitched, chocked and on stands, and your hands off it until everything has stopped."
 
+# The same where the catch is made while the drill is towed; common practice.
+TOWED = (
+    "Nobody rides on a towed drill or walks within its reach. Stop the tractor and its engine before you take out a "
+    "catch or change a setting."
+)
+
+
+def short(towed: bool) -> str:
+    """One sentence for results that lead to a catch, of the standing drill or of the towed one."""
+    return TOWED if towed else SHORT
+
+
 HELP = "\n\n".join(["Before you start:", *CAUTIONS])

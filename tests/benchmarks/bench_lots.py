@@ -41,7 +41,7 @@ def made_up(lots: int, catches: int, *, own_dead: bool = False, seed: int = 1) -
         box=np.full(catches, BOX.name), lot=np.char.add("L", lot.astype(str)), season=season.astype(str),
         setting=opening.astype(int).astype(str), opening=opening, catch_g=output * 60, turns=np.full(catches, 20.0),
         rows=np.full(catches, 3.0), rows_g=(None,) * catches, parts_g=(None,) * catches, charged=yes, use=yes,
-        fill_pct=unknown, target_g=unknown, date=empty, drill_name=empty, operator=empty,
+        distance_m=unknown, fill_pct=unknown, target_g=unknown, date=empty, drill_name=empty, operator=empty,
         note=empty, line=np.arange(2, catches + 2),
     )  # fmt: skip
 
