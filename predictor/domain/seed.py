@@ -50,6 +50,8 @@ class LotPlan(NanEqual):
         Bulk weight. Of a premixed bag it is the part that falls to this species by its pure seed, so that the parts
         add to `bag_rate`.
     carrier : float
+    treatment : str
+        What was done to the seed, such as "inoculated"; "" where nothing is said.
     seeds_per_g : float
         Seeds in a gram of pure seed; NaN where neither file nor table knows.
     seeds_from : {"plan", "table", ""}
@@ -86,6 +88,7 @@ class LotPlan(NanEqual):
     pls_rate: float
     bulk_rate: float
     carrier: float
+    treatment: str
     seeds_per_g: float
     seeds_from: SeedsFrom
     table_species: str

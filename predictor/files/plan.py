@@ -22,7 +22,7 @@ _CARRIERS = {
     "carrier_lb_ac": Measure(LB_PER_ACRE, Range(0, 1000)),
     "carrier_kg_ha": Measure(KG_PER_HECTARE, Range(0, 1000)),
 }
-_WORDS = ("lot", "species", "blend", "bag")
+_WORDS = ("lot", "species", "blend", "bag", "treatment")
 HEADER = Header(
     words=frozenset({"box", *_WORDS, "test_date", "kind", "viable", "note"}),
     numbers=frozenset({*TAG, *RATES, *SHARES, *_CARRIERS, *COUNTS}),
@@ -31,6 +31,8 @@ HEADER = Header(
 # Below this a slip on the tag is more likely than a lot worth sowing; the poorest of a published mix has 0.19
 # (Colorado DRMS, record 493681 p. 15, read). Where the line is drawn is common practice.
 LEAST_PLS = 0.10
+# Mean purity, per cent, below which several lots of a blend are more likely the parts of one bag; common practice.
+POOR_PURITY = 35.0
 
 
 def read_plan(
@@ -207,13 +209,15 @@ class _Reader(Columns):
             if len(members) > 1 and len(carriers) == 1 and carriers != {0.0}:
                 values = {"box": box, "blend": filling, "rows": len(members)}
                 self.remarks.append(Remark("plan.carrier_repeated", values))
-            self.ask_for_bag(filling, [row for row, lot in members if not lot.bag and lot.tagged])
+            loose = [row for row, lot in members if not lot.bag and lot.tagged]
+            if not self.ask_for_bag(filling, loose):
+                self.remarks += _may_be_a_bag(filling, loose)
 
-    def ask_for_bag(self, blend: str, rows: Sequence[Row]) -> None:
+    def ask_for_bag(self, blend: str, rows: Sequence[Row]) -> bool:
         """Note lots of a blend that look like one tag: their purities together are at most all of one bag."""
         total = sum(row.purity for row in rows)
         if len(rows) < 2 or total > 100 + rounding(self.table.cells["purity_pct"][row.i] for row in rows):
-            return
+            return False
         lines = ", ".join(str(self.table.lines[row.i]) for row in rows)
         self.wrong(
             rows[0].i,
@@ -222,6 +226,7 @@ class _Reader(Columns):
             "If it is one bag, write one name for it in the column bag of all these rows. Their rate is then that of "
             "the whole bag. If every lot is in a bag of its own, write a name of its own in the column bag of each.",
         )
+        return True
 
     def look_at_rules(self, planned: Sequence[tuple[Row, LotPlan]]) -> None:
         """Say for which lots the rule that was typed goes before that of the plan."""
@@ -262,6 +267,18 @@ def _with_rates(bag: Bag, bulk: float, rate_of: RateOf) -> list[LotPlan]:
         replace(lot, bag_purity=pure, bulk_rate=part, pls_rate=pls, rate_of=rate_of)
         for lot, (part, pls) in zip(bag.lots, rates, strict=True)
     ]
+
+
+def _may_be_a_bag(blend: str, rows: Sequence[Row]) -> Iterator[Remark]:
+    """A remark on the poorest lots of a blend if they look like one tag beside other lots."""
+    poorest: list[Row] = []
+    for row in sorted(rows, key=lambda row: row.purity):
+        if sum(each.purity for each in poorest) + row.purity > 100:
+            break
+        poorest.append(row)
+    total = sum(row.purity for row in poorest)
+    if len(poorest) > 1 and total <= POOR_PURITY * len(poorest):
+        yield Remark("plan.may_be_a_bag", {"blend": blend, "lots": tuple(row.lot for row in poorest), "total": total})
 
 
 def _poor(lots: Sequence[LotPlan]) -> Iterator[Remark]:

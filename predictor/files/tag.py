@@ -34,6 +34,7 @@ class Row(NamedTuple):
     species: str
     blend: str
     bag: str
+    treatment: str
     purity: float  # Per cent
     germination: float
     tz: float  # Living seed by a TZ test, in place of germination
@@ -86,6 +87,7 @@ class Tags:
             pls_rate=math.nan,
             bulk_rate=math.nan,
             carrier=row.carrier,
+            treatment=row.treatment,
             **count._asdict(),
             test_date=row.test_date,
         )

@@ -24,6 +24,7 @@ COLUMNS = (
         "tz_pct",
         "dormant_pct",
         "hard_pct",
+        "treatment",
         "test_date",
         "viable",
         "pls_pct",
@@ -54,7 +55,8 @@ def _tag(lot: LotPlan) -> list[Cell]:
     parts = (lot.dormant, lot.hard) if lot.tagged else (math.nan, math.nan)
     shares = (100 * each for each in (lot.purity, lot.germination, lot.tz, *parts))
     rule = lot.viable if lot.tagged else None
-    return [lot.box, lot.blend, lot.bag, lot.lot, lot.species, *shares, lot.test_date, rule, 100 * lot.pls]
+    names = (lot.box, lot.blend, lot.bag, lot.lot, lot.species)
+    return [*names, *shares, lot.treatment, lot.test_date, rule, 100 * lot.pls]
 
 
 def _setting(plan: BoxPlan, advice: Advice | None) -> list[Cell]:

@@ -78,7 +78,9 @@ SENTENCES = {
 def budget_words(budget: Budget) -> list[str]:
     """What the budget comes to, and what would reduce it most."""
     total = f"{percent(budget.expanded)} % either way (95 %, k = {budget.k:.2f})"
-    said = [f"The rate of planted live seed is known to {total}.", str(budget.best)]
+    tagged = any(each.name == "germination" for each in budget.sources)
+    rate = "rate of planted live seed is" if tagged else "lot has no tag, so its live seed is unknown. Its bulk rate is"
+    said = [f"The {rate} known to {total}.", str(budget.best)]
     return said + ([f"It leaves out {budget.left_out}."] if budget.left_out else [])
 
 

@@ -14,6 +14,7 @@ from predictor.field.filling import Refill
 from predictor.format import decimals_of, figures, grams, in_100, percent, plain
 from predictor.text.advice import on_target, what_to_do
 from predictor.text.drill import charge_words, fed_rows, size_words
+from predictor.text.plan import as_sown
 from predictor.units import AREA_UNIT, GRAMS, METRES_PER_FOOT, RATE_UNIT, SQUARE_METRES, WEIGHT_UNIT, Units, rate_in
 
 # A bag for which the area is given where the weight of the full box is not known, in the user's unit.
@@ -44,7 +45,8 @@ def plan_facts(plan: BoxPlan, drill: Drill, units: Units) -> list[tuple[str, str
     if plan.field_factor != 1:
         rate += f"; the target catch is for a field factor of {plan.field_factor:.2f}"
     fed = fed_rows(drill, plan.box, units)
-    facts = [("Rate", rate), *([("Rows", fed)] if fed else [])]
+    sown = as_sown(plan)
+    facts = [("Rate", rate), *([("Rows", fed)] if fed else []), *([("Catch it", sown)] if sown else [])]
     length, row = (METRES_PER_FOOT, "foot") if units == "us" else (1.0, "metre")
     pure = plan.pure_seeds_per_m2 * drill.spacing_of(plan.box) * length
     if not math.isnan(pure):

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from predictor.domain.result import Remark
+from predictor.domain.seed import BoxPlan
 from predictor.files.tag import unknown_species
 from predictor.format import listed
 from predictor.text.counts import basis_and_range
@@ -28,6 +29,25 @@ def _other_rule(remark: Remark) -> str:
         f'The rule "{remark["rule"]}" was asked for and is used for all lots. The plan has another one for '
         f"{listed(remark['lots'])}."
     )
+
+
+def _may_be_a_bag(remark: Remark) -> str:
+    return (
+        f"Blend {remark['blend']}: the purities of {listed(remark['lots'])} add to {remark['total']:g} %. If one tag "
+        "of a premixed bag has them all, write one name for the bag in the column bag of these rows. Otherwise write "
+        "each lot's own name there."
+    )
+
+
+def as_sown(plan: BoxPlan) -> str:
+    """How seed must be caught, since coats, inoculants and carriers change its flow; "" where it has none."""
+    treated: dict[str, list[str]] = {}
+    for lot in plan.lots:
+        if lot.treatment:
+            treated.setdefault(lot.treatment, []).append(lot.bag or lot.lot)
+    parts = [f"{what} ({listed(dict.fromkeys(lots))})" for what, lots in treated.items()]
+    parts += ["with its carrier mixed in"] if plan.carrier else []
+    return f"as it will be sown: {', '.join(parts)}" if parts else ""
 
 
 def _several_blends(remark: Remark) -> str:
@@ -112,6 +132,7 @@ SENTENCES: dict[str, str | Callable[[Remark], str]] = {
     "chaffy": f"Lot {{lot}}: {{species}} is {_CHAFFY}.",
     "may_be_chaffy": f"Lot {{lot}}: {{species}} is commonly {_CHAFFY}, or if the lot is debearded write free-flowing "
     "in a column kind.",
+    "may_be_a_bag": _may_be_a_bag,
     "several_blends": _several_blends,
     "coarse_scale": _coarse_scale,
     "carrier_repeated": "Box {box}: all {rows} rows of {blend} have the same carrier, and it was added up. If it is "

@@ -90,7 +90,8 @@ def lot_name(lot: LotPlan) -> str:
     """A lot with the bag and the blend it is in."""
     inside = [lot.blend] if lot.blend else []
     inside += [f"bag {lot.bag}"] if lot.bag else []
-    return f"{lot.lot} (in {', '.join(reversed(inside))})" if inside else lot.lot
+    name = f"{lot.lot} (in {', '.join(reversed(inside))})" if inside else lot.lot
+    return f"{name}, {lot.treatment}" if lot.treatment else name
 
 
 def alive(lot: LotPlan) -> str:

@@ -14,6 +14,7 @@ from predictor.format import count, figures, percent
 from predictor.text.counts import basis_and_range
 from predictor.text.drill import fed_rows, length_words
 from predictor.text.fold import Fold, facts
+from predictor.text.plan import as_sown
 from predictor.units import GRAMS, METRES, RATE_UNIT, Units, rate_from, rate_in
 
 # Total over germination from which the plan says what the choice of the rule costs.
@@ -113,9 +114,12 @@ class Sheet:
         }
 
     def _lot(self, lot: LotPlan, box: BoxPlan) -> dict[str, Any]:
-        names = ("box", "lot", "blend", "bag", "species", "pls_germination", "pls_hard", "pls_total", "pls")
+        names = (
+            *("box", "lot", "blend", "bag", "species", "pls_germination", "pls_hard", "pls_total", "pls"),
+            *("seeds_from", "table_species", "test_date", "treatment"),
+        )
         return {
-            **{name: _known(getattr(lot, name)) for name in (*names, "seeds_from", "table_species", "test_date")},
+            **{name: _known(getattr(lot, name)) for name in names},
             "pls_rate": _known(rate_in(lot.pls_rate, self.units)),
             "seed_share": _known(lot.seeds_per_m2 / box.seeds_per_m2 if box.seeds_per_m2 else math.nan),
             **self._amounts(lot, box.box),
@@ -165,6 +169,8 @@ class Sheet:
             said.append(wrapped(f"Feeds {fed}"))
         length = length_words(found["length"], found["counted"])
         said += facts(wrapped, f"CATCH {figures(found['target_catch_g'])} g in {length}", count(found["rows"], "row"))
+        if sown := as_sown(box):
+            said.append(wrapped(f"Catch the seed {sown}"))
         if found["field_factor"] != 1:
             said.append(wrapped(f"Corrected for a field factor of {box.field_factor:.2f}"))
         amounts = [("Drop", found["bulk_rate"], f" {names.rate} bulk"), ("Load", found["load"], f" {names.weight}")]

@@ -11,22 +11,31 @@ from tests import golden
 
 PLAN = """\
 box,lot,species,blend,bag,bulk_rate_{rate},pls_rate_{rate},seeds_per_{area},seed_share_pct,purity_pct,germination_pct,tz_pct,\
-dormant_pct,hard_pct,viable,seeds_per_{weight}
-chaffy,M-26,little bluestem,,MIX-1,{bag},,,,31,72,,6,,,
-chaffy,M-26,Indiangrass,,MIX-1,,,,,24,68,,9,,,
-chaffy,M-26,big bluestem,,MIX-1,,,,,20,75,,4,,,
-chaffy,M-26,purple prairie clover,,MIX-1,,,,,4,20,,,70,hard,
-chaffy,M-26,blackeyed Susan,,MIX-1,,,,,1.5,80,,,,,
-grain,oats,oats,,,{oats},,,,,,,,,,
-small,KS-26,switchgrass,forb mix,,,,{seeds},70,97.5,,88,,,,
-small,PC-26,purple prairie clover,forb mix,,,,,30,98,12,,3,78,,{count}
+dormant_pct,hard_pct,viable,seeds_per_{weight},treatment,carrier_{rate}
+chaffy,M-26,little bluestem,,MIX-1,{bag},,,,31,72,,6,,,,,
+chaffy,M-26,Indiangrass,,MIX-1,,,,,24,68,,9,,,,,
+chaffy,M-26,big bluestem,,MIX-1,,,,,20,75,,4,,,,,
+chaffy,M-26,purple prairie clover,,MIX-1,,,,,4,20,,,70,hard,,,
+chaffy,M-26,blackeyed Susan,,MIX-1,,,,,1.5,80,,,,,,,
+grain,oats,oats,,,{oats},,,,,,,,,,,,
+small,KS-26,switchgrass,forb mix,,,,{seeds},70,97.5,,88,,,,,,
+small,PC-26,purple prairie clover,forb mix,,,,,30,98,12,,3,78,,{count},inoculated,{carrier}
 """
-US = {"rate": "lb_ac", "area": "ft2", "weight": "lb", "bag": 10, "oats": 30, "seeds": 20, "count": 293_000}
+US = {
+    "rate": "lb_ac",
+    "area": "ft2",
+    "weight": "lb",
+    "bag": 10,
+    "oats": 30,
+    "seeds": 20,
+    "count": 293_000,
+    "carrier": 2,
+}
 # 1 lb/ac is 1.12085116 kg/ha, 1 ft2 is 0.09290304 m2, and 1 lb 453.59237 g
 KG_HA = 0.45359237 / 0.40468564224
 METRIC = {
     "rate": "kg_ha", "area": "m2", "weight": "g", "bag": 10 * KG_HA, "oats": 30 * KG_HA, "seeds": 20 / 0.09290304,
-    "count": 293_000 / 453.59237,
+    "count": 293_000 / 453.59237, "carrier": 2 * KG_HA,
 }  # fmt: skip
 
 
@@ -95,6 +104,16 @@ def test_what_the_rule_costs_is_the_ratio_of_the_live_seed(run, mixed):
         assert (other["viable"], other["bulk_rate"]) == (rule, pytest.approx(rates[rule], rel=1e-12))
     # the bulk of the bag was given, so no rule changes it
     assert found["bags"][0]["bulk_rate_by_rule"] == dict.fromkeys(rates, pytest.approx(10, rel=1e-12))
+
+
+def test_inoculated_seed_and_carrier_are_caught_as_they_are_sown(run, mixed):
+    """Common practice: coats, inoculants and carriers change how seed flows."""
+    text = " ".join(run("plan", "--job", mixed, columns=200).stdout.split())
+    said = "as it will be sown: inoculated (PC-26), with its carrier mixed in"
+    assert text.count("as it will be sown") == text.count(f"Catch the seed {said}") == 1
+    run("card", mixed / "trials.csv", "--out", mixed / "c.html")
+    assert golden.words((mixed / "c.html").read_text(encoding="utf-8")).count(said) == 1
+    assert plan(run, mixed)["lots"][7]["treatment"] == "inoculated"
 
 
 @pytest.mark.parametrize("columns", [40, 80])

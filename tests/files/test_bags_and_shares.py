@@ -82,7 +82,7 @@ def test_a_bag_in_metric_units_is_the_same(tmp_path, column, us, per):
     assert ours.boxes[0].seeds_per_m2 == pytest.approx(theirs.boxes[0].seeds_per_m2, rel=1e-12)
 
 
-parts = st.lists(st.tuples(st.floats(0.5, 20), st.floats(5, 100), st.floats(1e4, 1e6)), min_size=1, max_size=5)
+parts = st.lists(st.tuples(st.floats(1.1, 20), st.floats(5, 100), st.floats(1e4, 1e6)), min_size=1, max_size=5)
 
 
 @settings(max_examples=40)
@@ -200,6 +200,23 @@ def test_a_cover_crop_needs_no_tag(tmp_path, columns):
     assert all(map(math.isnan, (lot.pls, lot.pls_rate, lot.seeds_per_m2, lot.pure_seeds_per_m2, lot.purity)))
     assert (lot.to_dict()["pls"], lot.bag_rate) == (None, lot.bulk_rate)
     assert plan.remarks == (Remark("plan.no_tag", {"lot": "oats"}),)
+
+
+@pytest.mark.parametrize(("purities", "named"), [
+    ((30, 25, 12, 97), ("A", "B", "C")),  # a premixed bag of three beside a nurse crop
+    ((30, 25, 97), ("A", "B")),
+    ((45, 50, 62), ()),  # three chaffy lots
+    ((62, 71, 66), ()),
+])  # fmt: skip
+def test_poor_lots_beside_others_that_look_like_one_tag_are_named(tmp_path, purities, named):
+    lots = [
+        {"lot": lot, "species": "switchgrass", "blend": "mix", "pls_rate_lb_ac": 1, "purity_pct": purity,
+         "germination_pct": 80} for lot, purity in zip("ABCD", purities, strict=False)
+    ]  # fmt: skip
+    found = [each["lots"] for each in read(tmp_path, *lots).remarks if each.code == "plan.may_be_a_bag"]
+    assert [set(each) for each in found] == ([set(named)] if named else [])
+    own = [row | {"bag": row["lot"]} for row in lots]
+    assert not [each for each in read(tmp_path, *own).remarks if each.code == "plan.may_be_a_bag"]
 
 
 def test_lots_that_are_each_in_a_bag_of_their_own_may_say_so(tmp_path):

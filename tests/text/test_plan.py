@@ -19,6 +19,8 @@ grain,D,switchgrass,,,20,97,,62,hard,,,,late,,
 small,E,BATI,,,5,97,62,,,,,,forbs,,
 small,F,oats,,30,,,,,,,,,forbs,,
 small,G,purple prairie clover,1,,,97,62,,,,,,forbs,,
+small,I,switchgrass,1,,,30,62,,,,,,forbs,,
+small,J,switchgrass,1,,,25,62,,,,,,forbs,,
 small,H,prairie dropseed,1,,,97,62,,,,16000,,forbs,,
 """
 
