@@ -43,7 +43,7 @@ class Case:
 
     def setting(self, index: int) -> Setting:
         """One of the settings that the control has."""
-        return self.fit.box.control.at(float(self.openings[index]))
+        return self.fit.control.at(float(self.openings[index]))
 
     def chance_caught(self, opening: float) -> float:
         """Chance at a setting that was caught at; 0 where it was not."""
@@ -91,7 +91,7 @@ class Case:
 def weigh(fit: LotFit, aim: Aim) -> Case:
     """The chance at every setting of the control, and at every setting caught."""
     assert fit.curve is not None
-    openings, caught = fit.openings, np.unique(fit.used.opening)
+    openings, caught = fit.openings, np.unique(fit.made_here.opening)
     x = np.concatenate([caught, openings])
     chance = np.zeros(len(x))
     worth = _worth_asking(fit.curve, x, len(caught), aim, fit.row_variance)

@@ -14,6 +14,7 @@ from predictor.advice.lot_fit import LotFit, repeated_since
 from predictor.advice.prospects import Cause
 from predictor.domain.control import Lever, Setting, Sprockets
 from predictor.domain.drill import CatchDefaults
+from predictor.domain.drives import LeverAndDrive
 from predictor.domain.result import Remark
 
 Decision = Literal["lock", "move", "repeat", "lengthen", "unreachable", "recheck"]
@@ -60,12 +61,12 @@ def decide(fit: LotFit, aim: Aim) -> Action:
     if action is not None:
         return action
     action, remarks = _recheck(case)
-    return replace(action or _lock(case) or _out_of_reach(case) or _go_on(case), remarks=remarks)
+    return replace(action or lock(case) or out_of_reach(case) or _go_on(case), remarks=remarks)
 
 
 def _start(fit: LotFit) -> Action:
     """No curve yet: the first catch goes to the middle of the scale, or of what is left above catches of nothing."""
-    control, openings = fit.box.control, fit.box.control.openings
+    control, openings = fit.control, fit.control.openings
     why = Remark("advice.start", {"left_out": len(fit.catches)})
     nothing = fit.catches.where(fit.catches.status == "nothing").in_box(fit.box)
     if len(nothing):
@@ -78,19 +79,19 @@ def _start(fit: LotFit) -> Action:
     return Action("move", why, control.at(float(openings[len(openings) // 2])), None, None)
 
 
-def _lock(case: Case) -> Action | None:
+def lock(case: Case) -> Action | None:
     """Lock where a setting that was caught is sure enough; of those as good as sure, the one nearest to target."""
     if not len(case.caught) or case.caught_chance.max() < case.aim.confidence:
         return None
     good = np.flatnonzero(case.caught_chance >= max(case.aim.confidence, case.caught_chance.max() - CLEARLY))
     i = int(good[np.argmin(case.off_target(case.caught[good]))])
-    where = case.fit.box.control.at(float(case.caught[i]))
-    times = int(np.sum(case.fit.used.opening == where.opening))
+    where = case.fit.control.at(float(case.caught[i]))
+    times = int(np.sum(case.fit.made_here.opening == where.opening))
     why = Remark("advice.lock", {"times": times, "setting": where.text, "back": where != case.fit.present})
     return Action("lock", why, where, float(case.caught_chance[i]), 0)
 
 
-def _out_of_reach(case: Case) -> Action | None:
+def out_of_reach(case: Case) -> Action | None:
     """End the search where surely no setting reaches the target; after a single catch, one more settles it."""
     n = len(case.fit.used)
     enough = OUT_AT_LAST if n >= LAST_CATCH else OUT_AFTER_TRIAL if n >= FAIR_TRIAL else OUT_OF_REACH
@@ -99,7 +100,7 @@ def _out_of_reach(case: Case) -> Action | None:
     if n == 0 or most < enough or case.nowhere < enough:
         return None
     nearest = case.setting(case.nearest)
-    times = int(np.sum(case.fit.used.opening == nearest.opening))
+    times = int(np.sum(case.fit.made_here.opening == nearest.opening))
     if times >= 2 or (times and case.nowhere >= BEYOND_DOUBT):
         return _unreachable(case)
     return Action("move", Remark("advice.settle-nearest"), nearest, float(case.real_chance[case.nearest]), 1)
@@ -133,7 +134,7 @@ def _offer(case: Case, more: int | None, cause: Cause) -> Action:
     good = case.caught_chance >= case.caught_chance.max() - CLEARLY
     here = good & (case.caught == (case.fit.present.opening if case.fit.present else np.nan))
     i = int(np.argmax(here if here.any() else case.caught_chance))
-    where, chance = case.fit.box.control.at(float(case.caught[i])), float(case.caught_chance[i])
+    where, chance = case.fit.control.at(float(case.caught[i])), float(case.caught_chance[i])
     decision: Decision = "repeat" if where == case.fit.present else "move"
     turns = None
     if more is None:
@@ -195,13 +196,14 @@ def _unreachable(case: Case) -> Action:
     nearest = case.nearest
     around = np.arange(max(nearest - 1, 0), min(nearest + 2, len(case.openings)))
     off = case.curve.mean(case.openings[around]) / case.aim.target_output - 1
-    control, too_much = case.fit.box.control, float(off[around == nearest][0])
+    both, control, too_much = case.fit.box.control, case.fit.control, float(off[around == nearest][0])
     values = {
         "chance": case.nowhere,
         "setting": case.setting(nearest).text,
         "off": too_much,
         "between": bool(off.min() < 0 < off.max()),
         "chain": isinstance(control, Sprockets),
+        "drives": tuple(both.drives) if isinstance(both, LeverAndDrive) else (),
         "shut": _shut_below(case) if nearest == 0 and too_much > 0 else None,
         "assumed": isinstance(control, Lever) and control.shut is None,
     }
@@ -211,7 +213,7 @@ def _unreachable(case: Case) -> Action:
 
 def _shut_below(case: Case) -> str | None:
     """The reading at which the lever is shut, or is taken to be; None where no reading is."""
-    control = case.fit.box.control
+    control = case.fit.control
     if not isinstance(control, Lever) or case.openings[0] <= control.lowest_opening:
         return None
     return control.at(control.lowest_opening).text
@@ -229,13 +231,13 @@ def _plugged(case: Case) -> Action | None:
 
 def _falling(case: Case) -> Action | None:
     """Recheck where output falls with the setting beyond doubt: the lever may count the other way."""
-    box, used = case.fit.box, case.fit.used
-    if not isinstance(box.control, Lever) or len(case.caught) < 3:
+    box, control, used = case.fit.box, case.fit.control, case.fit.made_here
+    if not isinstance(control, Lever) or len(case.caught) < 3:
         return None
     logs = [float(np.mean(np.log(used.output[used.opening == each]))) for each in case.caught]
     if not np.all(np.diff(logs) < 0) or logs[0] - logs[-1] < 3 * case.fit.prior.typical_cv:
         return None
-    why = Remark("advice.falling", {"more_is": box.control.more_is, "box": box.name})
+    why = Remark("advice.falling", {"more_is": control.more_is, "box": box.name})
     return Action("recheck", why, case.fit.present, None, None)
 
 
@@ -245,7 +247,7 @@ def _recheck(case: Case) -> tuple[Action | None, tuple[Remark, ...]]:
     for each in fit.suspects:
         found = {**named(fit.used, each.i), "ratio": each.ratio}
         if not repeated_since(fit.used, each.i) and len(fit.used) < LAST_CATCH:
-            where, why = fit.box.control.at(float(fit.used.opening[each.i])), Remark("advice.contradicted", found)
+            where, why = fit.setting_of(each.i), Remark("advice.contradicted", found)
             return Action("recheck", why, where, case.chance_caught(where.opening), None), tuple(remarks)
         remarks.append(Remark("advice.contradicted-repeated", found))
     return None, tuple(remarks)

@@ -15,6 +15,7 @@ from predictor.curves.prior import Prior, Repeatability, cold_prior
 from predictor.curves.shapes import log_shapes
 from predictor.domain.control import Floats
 from predictor.domain.drill import SeedBox
+from predictor.domain.drives import LeverAndDrive
 from predictor.domain.result import Remark
 from predictor.domain.season import season_time
 from predictor.domain.trials import Trials
@@ -174,6 +175,20 @@ def learn_history(
     return History(prior, names, tuple(left_out), int(kept.n.sum()), drifted, lot_spread)
 
 
+def prior_on_drive(history: History, box: SeedBox, drive: str) -> Prior:
+    """The prior on one drive of a box with two controls; its level is unknown where the drive's ratio is.
+
+    The lots were compared on the first drive.
+    """
+    prior, control = history.prior, box.control
+    if prior.level is None or not isinstance(control, LeverAndDrive):
+        return prior
+    times = control.times(drive, next(iter(control.drives)))
+    if np.isfinite(times):
+        return replace(prior, level=prior.level + float(np.log(times)))
+    return replace(prior, level=None, level_spread=None)
+
+
 def box_of(trials: Trials, box: SeedBox | str) -> SeedBox:
     """The box itself, looked up in the trials' drill where only its name is given."""
     if isinstance(box, SeedBox):
@@ -185,7 +200,10 @@ def box_of(trials: Trials, box: SeedBox | str) -> SeedBox:
 
 def _lots_of(trials: Trials, box: SeedBox, before: tuple[str, str | None] | None) -> list[_Lot]:
     """Earlier lots with catches that count, oldest season first; a lot used in two seasons is two lots."""
+    control = box.first_control
     mine = trials.where(trials.counts).in_box(box)
+    if isinstance(box.control, LeverAndDrive):
+        mine = mine.on_drive(box.control, next(iter(box.control.drives)))
     times = trials.season_times
     lot_in_hand, season_in_hand = before or (None, None)
     until = np.inf if season_in_hand is None else times.get(season_in_hand, season_time(season_in_hand))
@@ -197,7 +215,7 @@ def _lots_of(trials: Trials, box: SeedBox, before: tuple[str, str | None] | None
             continue
         part = mine.of(lot=lot, season=season)
         part = part.where(part.towed) if part.towed.any() else part  # slip lies between the two kinds
-        at = (part.opening - box.control.lowest_opening) / box.control.span
+        at = (part.opening - control.lowest_opening) / control.span
         lots.append(_Lot.of(f"{lot} ({season})" if season else lot, season, at, part, own))
     return lots
 

@@ -3,18 +3,21 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 
 from predictor.advice import evidence
+from predictor.advice.controls import advisable, not_shut, on_other_drives, present_setting
 from predictor.advice.evidence import Contradiction, RowDifferences, named
-from predictor.advice.history import History
+from predictor.advice.history import History, prior_on_drive
 from predictor.curves.base import Curve
 from predictor.curves.fit import fit_curve
 from predictor.curves.prior import Prior, cold_prior
 from predictor.domain.catch import CatchSize, catch_size, wheel_turns
-from predictor.domain.control import Floats, Lever, Setting
+from predictor.domain.control import Control, Floats, Lever, Setting
 from predictor.domain.drill import CatchDefaults, Drill, SeedBox
+from predictor.domain.drives import LeverAndDrive, OnDrive, on_drive
 from predictor.domain.result import Remark
 from predictor.domain.trials import Flags, Trials, last_season
 
@@ -24,6 +27,9 @@ FILL_CHAFFY, FILL_OTHER = (0.15, 0.15), (0.0, 0.10)
 FILL_DIFFERS = 0.10
 # A scale that shows nothing says that nothing came only where the wanted catch is this many of its steps.
 LEAST_STEPS = 10
+# How far output may be from proportional to the speed of a drive. `LeverAndDrive` names a source for a straight line;
+# how far single drives lie off it is not published, and a twentieth is a guess.
+DRIVE_SPREAD = 0.05
 
 
 @dataclass(frozen=True)
@@ -56,11 +62,14 @@ class Stationary:
 class LotFit:
     """One box and lot under calibration, fitted once. It is compared by identity."""
 
+    log: Trials  # All catches, of any box and lot, that it was fitted from
+    slip: float | None  # Field factor by which catches of the standing drill count where the lot was towed
     box: SeedBox
+    control: Control  # Of the box; where it has two, the lever on the drive in hand
     lot: str
     season: str
     catches: Trials  # All catches of the lot and season
-    used: Trials  # Those the curve was fitted to
+    used: Trials  # Those the curve was fitted to, as if made on the drive in hand
     drill: Drill | None
     prior: Prior
     near: float | None  # Output near which the curve should hold, grams per row per turn
@@ -74,6 +83,27 @@ class LotFit:
     set_aside: tuple[int, ...]  # Lines of catches that the rest contradicts
     suspects: tuple[Contradiction, ...]  # Catches used that contradict the rest, worst first
     remarks: tuple[Remark, ...]
+
+    @property
+    def drive(self) -> str:
+        """The drive in hand; "" where the box has one control."""
+        return self.control.drive if isinstance(self.control, OnDrive) else ""
+
+    @property
+    def other_drives(self) -> list[str]:
+        """The drives that the box has besides."""
+        both = self.box.control
+        return [each for each in both.drives if each != self.drive] if isinstance(both, LeverAndDrive) else []
+
+    @cached_property
+    def made_here(self) -> Trials:
+        """Of the catches used, those made on the drive in hand."""
+        return self.used.where(self.used.drives(self.box.control) == self.drive) if self.drive else self.used
+
+    def setting_of(self, i: int) -> Setting:
+        """The setting that a catch used was made at, on its own drive."""
+        drive = str(self.used.drives(self.box.control)[i]) if self.drive else ""
+        return on_drive(self.box.control, drive).at(float(self.used.opening[i]))
 
     @property
     def row_variance(self) -> float:
@@ -119,7 +149,7 @@ class LotFit:
     def setting_interval(self, target_output: float) -> tuple[float | str | None, float | str | None]:
         """Where the ideal setting lies, 95 %, as the control shows it; None for a side that nothing bounds."""
         assert self.curve is not None
-        found, control = self.curve.setting_for(target_output), self.box.control
+        found, control = self.curve.setting_for(target_output), self.control
         if isinstance(control, Lever):
             ends = [round(control.opening(end), 6) if np.isfinite(end) else None for end in (found.lower, found.upper)]
             return (ends[0], ends[1]) if control.more_is == "higher" else (ends[1], ends[0])
@@ -135,6 +165,7 @@ class _Setup:
     """What all curves of one lot are fitted with."""
 
     box: SeedBox
+    control: Control
     prior: Prior
     step: float  # Smallest step of the scale, grams
     near: float | None
@@ -151,18 +182,26 @@ class _Setup:
             used.output,
             family="auto" if keep is None else "line",
             prior=self.prior,
-            lowest=self.box.control.lowest_opening,
-            span=self.box.control.span,
+            lowest=self.control.lowest_opening,
+            span=self.control.span,
             weights=evidence.lengths(used),
             fill=fill,
             fill_prior=fill_prior,
             near=self.near,
             closed=self.closed,
-            # a catch smaller than the scale's step tells next to nothing, which 100 % says well enough
-            reading=np.minimum(self.step / np.sqrt(12) / used.catch_g, 1.0),
+            reading=self.reading(used),
             rows=evidence.rows_inside(used, self.step),
             parts=evidence.parts_inside(used, self.step),
         )
+
+    def reading(self, used: Trials) -> Floats:
+        """Standard uncertainty of each output, as a fraction: of reading the scale, and of catches on other drives."""
+        # a catch smaller than the scale's step tells next to nothing, which 100 % says well enough
+        scale = np.minimum(self.step / np.sqrt(12) / used.catch_g, 1.0)
+        if not isinstance(self.control, OnDrive):
+            return np.asarray(scale)
+        elsewhere = used.drives(self.box.control) != self.control.drive
+        return np.asarray(np.hypot(scale, DRIVE_SPREAD * elsewhere))
 
     def filling(self, used: Trials) -> tuple[Floats | None, tuple[float, float]]:
         """Filling of each catch above half, where it differs enough to tell its effect; and the effect's prior."""
@@ -187,30 +226,35 @@ def fit_lot(
     drill: Drill | None = None,
     near: float | None = None,
     slip: float | None = None,
+    drive: str = "",
 ) -> LotFit:
     """Fit one lot of a box, the one named or that of the last catch, so that the curve holds near a wanted output.
 
     A lot that was towed is fitted in the field: catches of the standing drill count only where `slip`, the field factor
-    that checks measured, says what they are there.
+    that checks measured, says what they are there. Of a box with two controls the drive in hand is that of the last
+    catch, where none is named.
     """
     catches = lot_in_hand(trials, box, lot, season).in_box(box)
     catches = catches if catches.drill is not None else replace(catches, drill=drill)
     towed = bool((catches.towed & catches.counts).any())
     defaults = drill.catch_of(box) if drill else CatchDefaults()
     turns, rows = _turns_and_rows(catches, defaults)
-    left_out = _left_out(catches)
-    came = np.flatnonzero(catches.counts | (catches.status == "nothing"))
-    present = box.control.at(float(catches.opening[came[-1]])) if len(came) else None
+    left_out, present = _left_out(catches), present_setting(catches, box)
+    control = on_drive(box.control, drive or (present.drive if present else ""))
+    drive = control.drive if isinstance(control, OnDrive) else ""
     catches, standing = in_the_field(catches, slip) if towed else (catches, [])
-    used = catches.where(catches.counts)
+    comparable = catches.on_drive(box.control, drive)
+    used = comparable.where(comparable.counts)
     lot, season = (str(catches.lot[-1]), last_season(catches)) if len(catches) else (lot or "", season or "")
-    remarks = [*_other_seasons(trials, box, catches, history), *left_out, *standing, *_not_shut(catches, box)]
+    remarks = [*_other_seasons(trials, box, catches, history), *left_out, *standing, *not_shut(catches, box)]
+    remarks += on_other_drives(catches, box, drive)
     used, aside, plugged = _without_plugged(used)
     remarks += plugged
-    prior = history.prior if history else cold_prior(box.holds)
+    prior = prior_on_drive(history, box, drive) if history else cold_prior(box.holds)
     curve, suspects = None, list[Contradiction]()
     if len(used) or prior.level is not None:
-        setup = _Setup(box, prior, defaults.scale_resolution_g, near, highest_closed(catches, used, near, defaults))
+        closed = highest_closed(comparable, used, near, defaults)
+        setup = _Setup(box, control, prior, defaults.scale_resolution_g, near, closed)
         most = max(len(used) // 4, 1)  # of catches that may be set aside
         for left in range(most, -1, -1):
             curve = setup.curve(used)
@@ -225,26 +269,9 @@ def fit_lot(
     chaffy = box.holds == "chaffy" and len(used) and not np.isfinite(used.fill_pct).any()
     remarks += [Remark("advice.chaffy-empties")] if chaffy else []
     found = tuple(aside), tuple(each for each in suspects if each.named), tuple(remarks)
-    seen = near, curve, _advisable(catches, box), row_info
-    return LotFit(box, lot, season, catches, used, drill, prior, *seen, turns, rows, present, towed, *found)
-
-
-def _advisable(catches: Trials, box: SeedBox) -> Floats:
-    """Openings that may be advised: a lever that reads 0 is taken as shut until a catch there gave something."""
-    control = box.control
-    zero = control.zero_opening if isinstance(control, Lever) else None
-    if zero is None or (catches.counts & (catches.opening <= zero)).any():
-        return control.openings
-    return control.openings[1:]
-
-
-def _not_shut(catches: Trials, box: SeedBox) -> list[Remark]:
-    """A remark for each catch that gave seed where the drill file says that the lever is shut."""
-    control = box.control
-    if not isinstance(control, Lever) or control.shut is None:
-        return []
-    gave = np.flatnonzero(catches.counts & (catches.opening <= control.lowest_opening)).tolist()
-    return [Remark("advice.not-shut", {**named(catches, i), "box": box.name, "shut": control.shut}) for i in gave]
+    seen = near, curve, advisable(catches, control), row_info
+    hand = turns, rows, present, towed
+    return LotFit(trials, slip, box, control, lot, season, catches, used, drill, prior, *seen, *hand, *found)
 
 
 def caught_size(

@@ -11,7 +11,8 @@ from typing import Any
 
 import numpy as np
 
-from predictor.advice.decision import Decision, decide
+from predictor.advice.decision import Decision
+from predictor.advice.drives import choose
 from predictor.advice.lot_fit import LotFit, fit_lot
 from predictor.advice.recommend import advise
 from predictor.advice.result import Advice
@@ -160,7 +161,7 @@ class _Look:
 
         @cache
         def act(k: int) -> tuple[Decision, Setting | None, float, float, Remark]:
-            action = decide(self.fit_with(k * step), now.aim)
+            _, action = choose(self.fit_with(k * step), now.aim)
             setting = None if action.decision == "unreachable" else action.setting
             return action.decision, setting, action.turns or now.next_turns, action.rows or now.next_rows, action.why
 

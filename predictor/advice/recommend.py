@@ -6,7 +6,7 @@ import math
 from typing import TYPE_CHECKING
 
 from predictor.advice.aim import CONFIDENCE, TOLERANCE, Aim
-from predictor.advice.decision import decide
+from predictor.advice.drives import choose
 from predictor.advice.history import History, box_of
 from predictor.advice.lot_fit import LotFit, caught_size, fit_lot, is_towed
 from predictor.advice.result import Advice, Limits
@@ -110,14 +110,13 @@ def recommend(
         target_output = output_for_rate(rate_from(target_rate, drill.units), drill, seed_box, field_factor)
     assert target_output is not None
     aim = Aim(target_output, tolerance, confidence, history, field_factor)
-    named = {"lot": lot, "season": season}
-    fit = fit_lot(trials, seed_box, **named, history=history, drill=drill, near=aim.near, slip=slip)
+    fit = fit_lot(trials, seed_box, lot=lot, season=season, history=history, drill=drill, near=aim.near, slip=slip)
     return advise(fit, aim)
 
 
 def advise(fit: LotFit, aim: Aim) -> Advice:
     """The whole advice on a fitted lot: what to do, with everything that is behind it."""
-    action = decide(fit, aim)
+    fit, action = choose(fit, aim)
     curve = fit.curve
     turns, rows = action.turns or fit.turns_caught, action.rows or fit.rows_caught
     expected: float | None = None
@@ -161,4 +160,5 @@ def advise(fit: LotFit, aim: Aim) -> Advice:
         curve=curve,
         trials=fit.catches,
         seed_box=fit.box,
+        control=fit.control,
     )

@@ -76,7 +76,9 @@ class Advice(Shown):
     trials : Trials
         All catches of the lot and season.
     seed_box : SeedBox
-        The box, whose control, rows and meters all settings and weights refer to.
+        The box, whose rows and meters all settings and weights refer to.
+    control : Lever or Sprockets
+        What sets its output; of a box with two controls the lever on the drive that `advised` names.
     """
 
     box: str
@@ -103,6 +105,7 @@ class Advice(Shown):
     repeatability: float | None
     trials: Trials = field(repr=False, compare=False)
     seed_box: SeedBox = field(repr=False)
+    control: Control = field(repr=False)
     present: Setting | None = None
     whole_drill: bool = True
     offers_lock: bool = False
@@ -111,11 +114,6 @@ class Advice(Shown):
     set_aside: tuple[int, ...] = ()
     drill: Drill | None = field(default=None, repr=False)
     curve: Curve | None = field(default=None, repr=False, compare=False)
-
-    @property
-    def control(self) -> Control:
-        """What sets the box's output."""
-        return self.seed_box.control
 
     @property
     def setting(self) -> float | str | None:

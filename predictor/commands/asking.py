@@ -105,7 +105,7 @@ def ask_catch(asked: Asked, job: Job, given: Size) -> Catch:
     while True:
         weight = asked.value("catch", label, "", read)
         catch = Catch(box, lot, setting, weight, size.length, weight.rows(rows), counted=size.counted)
-        expected = expected_g(advice, setting.opening, turns * catch.rows)
+        expected = expected_g(advice, setting, turns * catch.rows)
         if all(asked.agreed(each) for each in questions(catch, mine, rows=rows, expected_g=expected)):
             break
         if asked.given["catch"] is not None:

@@ -109,7 +109,7 @@ def _settings(
     for task, each in zip(tasks, advices, strict=True):
         known = each.advised if each.catches_used else None
         box, plan = job.drill.box(each.box), job.plan.target(each.box, each.lot) if job.plan else None
-        given = None if known is None else job.given(task, known.opening)
+        given = None if known is None else job.given(task, known)
         boxes.append(CardBox(each, plan, refill(box, given, each.tolerance)))
     results = [{**each.advice.to_dict(units), "refill_at": each.refill.at} for each in boxes]
     return setting_page(job.drill, boxes, units, paper), {"results": results}

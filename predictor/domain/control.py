@@ -29,6 +29,8 @@ class Setting:
         more), or the drive ratio. NaN for a label without a drill that explains it.
     text : str
         As the control shows it.
+    drive : str
+        Of a lever with a second control, the drive that turns the meters; "" where there is none.
 
     Examples
     --------
@@ -39,6 +41,7 @@ class Setting:
     value: float | str
     opening: float
     text: str
+    drive: str = ""
 
     def __str__(self) -> str:
         return self.text

@@ -4,6 +4,7 @@ from dataclasses import dataclass, field, replace
 from typing import Literal
 
 from predictor.domain.control import Control
+from predictor.domain.drives import Controls, on_drive
 from predictor.units import Units
 
 Holds = Literal["chaffy", "free-flowing", "small"]
@@ -24,7 +25,7 @@ class SeedBox:
     name : str
     holds : {"chaffy", "free-flowing", "small"}
         Kind of seed it is built for.
-    control : Lever or Sprockets
+    control : Lever, Sprockets or LeverAndDrive
     full_g : float, optional
         Weight of seed in the full box, grams; None where it is not known.
     rows : int, optional
@@ -38,7 +39,7 @@ class SeedBox:
 
     name: str
     holds: Holds
-    control: Control
+    control: Controls
     full_g: float | None = None
     rows: int | None = None
     row_spacing_m: float | None = None
@@ -47,6 +48,11 @@ class SeedBox:
     def __post_init__(self) -> None:
         if self.holds not in HOLDS:
             raise ValueError(f"A box holds {', '.join(HOLDS)}; got {self.holds!r}.")
+
+    @property
+    def first_control(self) -> Control:
+        """Its control; where it has a lever and drives, the lever on the first drive."""
+        return on_drive(self.control)
 
 
 @dataclass(frozen=True)

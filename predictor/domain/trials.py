@@ -10,6 +10,7 @@ import numpy.typing as npt
 
 from predictor.domain.control import Floats, Setting
 from predictor.domain.drill import Drill, SeedBox
+from predictor.domain.drives import Controls, LeverAndDrive
 from predictor.domain.result import Remark, Shown
 from predictor.domain.season import season_time
 from predictor.errors import InputError, Problem
@@ -235,6 +236,43 @@ class Trials(Shown):
             raise InputError(problems)
         openings = {text: each.opening for text, each in found.items() if each is not None}
         return replace(mine, opening=np.array([openings[text] for text in texts], dtype=float))
+
+    def on_drive(self, control: Controls, drive: str) -> Self:
+        """The catches of a box with two controls as if all had been made on one drive.
+
+        A drive twice as fast turns the meters in one turn as often as the other does in two, so the turns of a catch
+        are counted as turns of the drive wanted. Catches on a drive whose ratio is not known are left out.
+
+        Parameters
+        ----------
+        control : Lever, Sprockets or LeverAndDrive
+            Of the box; a single control leaves the catches as they are.
+        drive : str
+
+        Returns
+        -------
+        Trials
+        """
+        if not isinstance(control, LeverAndDrive) or not len(self):
+            return self
+        drives, place = np.unique(self.drives(control), return_inverse=True)
+        times = np.array([control.times(each, drive) for each in drives.tolist()])[place]
+        return replace(self, turns=self.turns * times).where(np.isfinite(times))
+
+    def drives(self, control: Controls) -> Texts:
+        """The drive that each catch was made on, shape (n,); "" where the box has one control.
+
+        Parameters
+        ----------
+        control : Lever, Sprockets or LeverAndDrive
+            Of the box.
+
+        Returns
+        -------
+        ndarray of str
+        """
+        found = {text: control.find(text) for text in set(self.setting.tolist())}
+        return np.array(["" if (each := found[text]) is None else each.drive for text in self.setting.tolist()], str)
 
     def frame(self) -> "pd.DataFrame":
         """The catches as a pandas DataFrame with the columns above, `output` added.

@@ -14,7 +14,7 @@ from scipy.special import stdtrit
 from predictor.advice.lot_fit import Stationary
 from predictor.domain.catch import rate_for_output
 from predictor.domain.checks import FieldCheck, FieldChecks
-from predictor.domain.control import Floats
+from predictor.domain.control import Floats, Setting
 from predictor.domain.drill import Drill, SeedBox
 from predictor.domain.result import Remark, Shown
 from predictor.domain.seed import BoxPlan, Plan
@@ -191,8 +191,8 @@ class FieldResult(Shown):
 
 # Box and lot to whether the lot was towed, so that it says nothing of the standing drill.
 Towed = Callable[[SeedBox, str], bool]
-# Box, lot and opening to what the box gives there while the drill stands; None without catches of that lot.
-Standing = Callable[[SeedBox, str, float], Stationary | None]
+# Box, lot and setting to what the box gives there while the drill stands; None without catches of that lot.
+Standing = Callable[[SeedBox, str, Setting], Stationary | None]
 
 
 def field_factors(
@@ -250,7 +250,7 @@ def _compare(
     entries = [entry for part in check.parts if plan and (entry := plan.target(part.box.name, part.lot))]
     ground = ground_of(check, drill, entries)
     target = _target(check, plan, entries, ground)
-    known = [standing(part.box, part.lot, part.setting.opening) for part in check.parts]
+    known = [standing(part.box, part.lot, part.setting) for part in check.parts]
     found = _evidence(check, drill, entries, [each for each in known if each is not None], ground)
     missing = [part for part, each in zip(check.parts, known, strict=True) if each is None]
     code = "field.towed" if any(towed(part.box, part.lot) for part in missing) else "field.no_catch"

@@ -3,7 +3,8 @@
 import math
 from typing import Any, Literal, TypeGuard
 
-from predictor.domain.control import Control, Lever, Sprockets
+from predictor.domain.control import Lever, Sprockets
+from predictor.domain.drives import Controls, LeverAndDrive
 from predictor.files.toml import Keys, shown
 from predictor.numbers import Range
 
@@ -11,16 +12,21 @@ MOST_TEETH, MOST_STAGES = 200, 5
 MOST_STEPS = 100_000
 
 _LEVER = {"lowest", "highest", "step", "more_is", "shut"}
-CONTROL_KEYS = {"control", "positions"} | _LEVER
+CONTROL_KEYS = {"control", "positions", "drives"} | _LEVER
 _MORE_IS: tuple[Literal["higher", "lower"], ...] = ("higher", "lower")
 _POSITION = {"label", "driver", "driven", "ratio"}
+_DRIVES_FORM = 'drives = [{label = "high", driver = 20, driven = 12}, {label = "low", driver = 12, driven = 20}]'
 _POSITIONS_FORM = 'positions = [{label = "1", driver = 12, driven = 30}, ...]'
 
 
-def read_control(keys: Keys) -> Control | None:
+def read_control(keys: Keys) -> Controls | None:
     """The control of a box; None with its problems noted."""
     kind = keys.choice("control", ("lever", "sprockets"))
-    return _lever(keys) if kind == "lever" else _sprockets(keys) if kind == "sprockets" else None
+    if kind == "sprockets":
+        return _sprockets(keys)
+    lever = _lever(keys) if kind == "lever" else None
+    drives = _drives(keys) if "drives" in keys.data else None
+    return LeverAndDrive(lever, drives) if lever is not None and drives else lever
 
 
 def is_tables(value: object) -> TypeGuard[list[dict[str, Any]]]:
@@ -59,6 +65,8 @@ def _lever(keys: Keys) -> Lever | None:
 def _sprockets(keys: Keys) -> Sprockets | None:
     for key in sorted(_LEVER & keys.data.keys()):
         keys.wrong(key, 'Sprockets have no scale. Delete the key, or write control = "lever".')
+    if "drives" in keys.data:
+        keys.wrong("drives", "Only a lever can have drives besides. Multiply the teeth into the positions instead.")
     positions = keys.data.get("positions")
     if not is_tables(positions):
         found = "The chain positions are missing." if not positions else f"{shown(positions)} has no teeth in it."
@@ -82,6 +90,38 @@ def _sprockets(keys: Keys) -> Sprockets | None:
                 continue
         ratios[label] = _drive_ratio(inner)
     return Sprockets(ratios) if ratios else None
+
+
+def _drives(keys: Keys) -> dict[str, float | None]:
+    """Label and ratio of each drive; a ratio that is not known is None, and so is one that is wrong."""
+    entries = keys.data["drives"]
+    if not is_tables(entries):
+        keys.wrong("drives", f"{shown(entries)} has no drive in it. Write {_DRIVES_FORM}.")
+        return {}
+    drives: dict[str, float | None] = {}
+    for number, entry in enumerate(entries, 1):
+        written = f"{keys.path}drives.{number}."
+        at = written if written in keys.lines else f"{keys.path}drives"
+        inner = keys.inner(dict(entry), _POSITION, f"{keys.where}drive {number}, ", at)
+        label = inner.text("label", or_whole=True)
+        if set("+/@") & set(label):
+            inner.wrong("label", f"{shown(label)} contains one of the signs + / @. Give the drive a plain name.")
+        elif label and label.lower() in map(str.lower, drives):
+            inner.wrong("label", f"Two drives are called {label}. Give each its own label.")
+        elif label:
+            drives[label] = _known_ratio(inner)
+    return drives
+
+
+def _known_ratio(keys: Keys) -> float | None:
+    """The ratio of a drive by its teeth or as it is written; None where it has neither."""
+    teeth = {"driver", "driven"} & keys.data.keys()
+    if "ratio" not in keys.data:
+        return _drive_ratio(keys) if teeth else None
+    if teeth:
+        keys.wrong("ratio", "The ratio is given, and the teeth as well. Keep one of them.")
+    ratio = keys.number("ratio", Range(0, 1000, above=True))
+    return ratio if math.isfinite(ratio) else None
 
 
 def _drive_ratio(keys: Keys) -> float:

@@ -11,6 +11,7 @@ import numpy as np
 from predictor.domain.catch import CatchSize, Measured
 from predictor.domain.control import Lever, Setting
 from predictor.domain.drill import Drill, SeedBox
+from predictor.domain.drives import on_drive
 from predictor.domain.result import Remark
 from predictor.domain.trials import Trials
 from predictor.files.settings import read_setting
@@ -188,7 +189,7 @@ def questions(
         found.append(Remark("log.far", {"grams": grams, "low": low, "high": high, "meant": meant, **size}))
     if grams == 0:
         found.append(Remark("log.nothing"))
-    control = catch.box.control
+    control = on_drive(catch.box.control, setting.drive)
     if isinstance(control, Lever) and control.between_steps(setting):
         found.append(Remark("log.between_steps", {"box": catch.box.name, "step": control.step, "setting": setting}))
     used = earlier.where(earlier.use)

@@ -4,7 +4,8 @@ import re
 
 import numpy as np
 
-from predictor.domain.control import Control, Setting, Sprockets
+from predictor.domain.control import Setting, Sprockets
+from predictor.domain.drives import Controls, LeverAndDrive
 from predictor.format import listed
 from predictor.numbers import parse_number, quoted
 
@@ -16,7 +17,7 @@ _DATE_LIKE = re.compile(
 ).fullmatch
 
 
-def read_setting(text: str, control: Control | None, box: str = "", *, decimal: str = ".") -> Setting:
+def read_setting(text: str, control: Controls | None, box: str = "", *, decimal: str = ".") -> Setting:
     """The setting that a text names; raises a ValueError with a sentence where the control does not have it.
 
     Without a control a number is its own opening, and any other text is a label whose opening is NaN.
@@ -39,6 +40,13 @@ def read_setting(text: str, control: Control | None, box: str = "", *, decimal: 
     if isinstance(control, Sprockets):
         positions = listed(control.ratios, most=20)
         raise ValueError(f"Box {box} has no chain position {quoted(text)}. Its positions: {positions}.")
+    if isinstance(control, LeverAndDrive):
+        first, lever = next(iter(control.drives)), control.lever
+        raise ValueError(
+            f"{quoted(text)} is not a setting of box {box}, which has two controls. Write the lever reading and the "
+            f"drive, as {lever.settings[len(lever.settings) // 2]} on {first}. The lever runs from {lever.lowest:g} to "
+            f"{lever.highest:g}; the drives are {listed(control.drives)}."
+        )
     parse_number(text, decimal=decimal, what="a lever reading")
     raise ValueError(
         f"{quoted(text)} is off the scale of box {box}, which runs from {control.lowest:g} to {control.highest:g}. "

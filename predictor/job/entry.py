@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
+import math
+
 from predictor.advice.result import Advice
 from predictor.domain.catch import CatchSize
+from predictor.domain.control import Setting
 from predictor.domain.drill import SeedBox
+from predictor.domain.drives import LeverAndDrive, OnDrive
 from predictor.job.job import Job
 
 # Before the first catch of a lot, its weight may be this many times the target, or as many times less.
@@ -48,12 +52,16 @@ def asked_size(job: Job, box: SeedBox, advice: Advice | None) -> CatchSize:
     return advice.next_size
 
 
-def expected_g(advice: Advice | None, opening: float, size: float) -> tuple[float, float] | None:
+def expected_g(advice: Advice | None, setting: Setting, size: float) -> tuple[float, float] | None:
     """What a catch of so many turns times rows should weigh, 99 %; None where nothing is known of it."""
     if advice is None:
         return None
     if advice.curve is None:  # a middling setting gives the target, more or less
         return advice.target_output * size / WIDE, advice.target_output * size * WIDE
     length = advice.next_length * size / (advice.next_turns * advice.next_rows)
-    low, high = advice.curve.interval(opening, 0.99, "next", length)
-    return float(low) * size, float(high) * size
+    both, on = advice.seed_box.control, advice.control
+    times = both.times(setting.drive, on.drive) if isinstance(both, LeverAndDrive) and isinstance(on, OnDrive) else 1.0
+    if math.isnan(times):  # on a drive that the curve says nothing of
+        return None
+    low, high = advice.curve.interval(setting.opening, 0.99, "next", length)
+    return float(low) * size * times, float(high) * size * times

@@ -14,6 +14,7 @@ from predictor.advice.lot_fit import LotFit, Stationary, fit_lot, is_towed
 from predictor.advice.recommend import advise
 from predictor.advice.result import Advice
 from predictor.domain.checks import FieldChecks
+from predictor.domain.control import Setting
 from predictor.domain.drill import Drill, SeedBox
 from predictor.domain.seed import Plan
 from predictor.domain.trials import Trials, joined, last_season
@@ -109,7 +110,13 @@ class Job:
         return self._once(("history", box.name, *before), lambda: learn_history(self.everything, box, before=before))
 
     def _fit(
-        self, box: SeedBox, lot: str, season: str | None, near: float | None, trials: Trials | None = None
+        self,
+        box: SeedBox,
+        lot: str,
+        season: str | None,
+        near: float | None,
+        trials: Trials | None = None,
+        drive: str = "",
     ) -> LotFit:
         """The curve of one lot near an output; from this job's log where no other catches are given."""
 
@@ -118,10 +125,19 @@ class Job:
         slip = self._slip(box) if is_towed(source, box, lot, season) else None
 
         def fit() -> LotFit:
-            history = self.history(box, lot, season)
-            return fit_lot(source, box, lot=lot, season=season, history=history, drill=self.drill, near=near, slip=slip)
+            return fit_lot(
+                source,
+                box,
+                lot=lot,
+                season=season,
+                history=self.history(box, lot, season),
+                drill=self.drill,
+                near=near,
+                slip=slip,
+                drive=drive,
+            )
 
-        return self._once(("fit", box.name, lot, season or "", near, slip, trials is None), fit)
+        return self._once(("fit", box.name, lot, season or "", near, slip, trials is None, drive), fit)
 
     def _slip(self, box: SeedBox) -> float | None:
         """The field factor of a box that checks measured; None where none did, or it is not to be used."""
@@ -174,15 +190,16 @@ class Job:
         aim = Aim(task.target_output, tolerance, confidence, self.history(*named), task.field_factor)
         return self._once(("advice", task, tolerance, confidence), lambda: advise(self._fit(*named, aim.near), aim))
 
-    def stationary(self, box: SeedBox, lot: str, opening: float) -> Stationary | None:
-        """What a box gives at an opening while the drill stands; None without a catch of that lot that counts.
+    def stationary(self, box: SeedBox, lot: str, setting: Setting | float) -> Stationary | None:
+        """What a box gives at a setting while the drill stands; None without a catch of that lot that counts.
 
         Parameters
         ----------
         box : SeedBox
         lot : str
             In capitals or not; its last season is taken.
-        opening : float
+        setting : Setting or float
+            A number is an opening; of a box with two controls, on the drive of the last catch.
 
         Returns
         -------
@@ -197,7 +214,8 @@ class Job:
         mine = mine.where(~mine.towed)  # what was towed does not say what the standing drill gives
         only_here = len(mine) == len(self.trials.of(box=box.name, lot=name))
         near = next((task.target_output * task.field_factor for task in self.tasks(box.name, name)), None)
-        return self._fit(box, name, last_season(mine), near, None if only_here else mine).standing(opening)
+        opening, drive = (setting.opening, setting.drive) if isinstance(setting, Setting) else (setting, "")
+        return self._fit(box, name, last_season(mine), near, None if only_here else mine, drive).standing(opening)
 
     @property
     def field(self) -> FieldResult | None:
@@ -226,20 +244,20 @@ class Job:
             advice = self.advice(task, tolerance, confidence)
             if entry is None or advice.advised is None or not advice.catches_used:
                 continue
-            given = self.given(task, advice.advised.opening)
+            given = self.given(task, advice.advised)
             if given is not None:
                 turns, rows, towed, checks = advice.turns, advice.rows, advice.towed, self.field
                 budget = live_seed_budget(entry, given, self.drill, field=checks, turns=turns, rows=rows, towed=towed)
                 found.append(budget)
         return found
 
-    def given(self, task: Task, opening: float) -> Stationary | None:
-        """What a box gives at an opening: while the drill stands, or in the field where its lot was towed.
+    def given(self, task: Task, setting: Setting) -> Stationary | None:
+        """What a box gives at a setting: while the drill stands, or in the field where its lot was towed.
 
         Parameters
         ----------
         task : Task
-        opening : float
+        setting : Setting
 
         Returns
         -------
@@ -247,8 +265,9 @@ class Job:
             None without a catch that counts.
         """
         if not self.is_towed(task.box, task.lot):
-            return self.stationary(task.box, task.lot, opening)
-        return self._fit(task.box, task.lot, task.season, task.target_output).standing(opening)
+            return self.stationary(task.box, task.lot, setting)
+        fit = self._fit(task.box, task.lot, task.season, task.target_output, drive=setting.drive)
+        return fit.standing(setting.opening)
 
     def corrected(self) -> Job:
         """The job with target catches for the field factors that its checks showed."""

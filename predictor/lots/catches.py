@@ -12,6 +12,7 @@ import numpy as np
 
 from predictor.domain.control import Control, Floats, Lever, Setting, Sprockets
 from predictor.domain.drill import CatchDefaults, Counted, SeedBox
+from predictor.domain.drives import LeverAndDrive
 from predictor.domain.result import Remark
 from predictor.domain.trials import Flags, Status, Trials
 from predictor.errors import InputError, near
@@ -102,16 +103,16 @@ def select(data: Trials, box: str | SeedBox | None) -> Catches:
     """Sort the catches of one box into those that count and those left out."""
     name, home = _box_of(data, box)
     mine = data.of(box=name)
-    used, control, label = mine.where(mine.counts), None, ""
+    used, control, label, drives = mine.where(mine.counts), None, "", list[LeftOut]()
     if home is not None:
-        used, control = used.in_box(home), home.control
+        used, control, drives = _on_one_drive(used.in_box(home), home)
     placed, rest = np.isfinite(used.opening), Remark("lots.unplaced")
     if len(used) and not placed.any():
         label = _most_shared(used)
         placed, rest = used.setting == label, Remark("lots.elsewhere", {"label": label})
         used, control = replace(used, opening=np.ones(len(used))), Sprockets({label: 1.0})
     left_out = [_left_out(Remark(f"lots.{each}"), mine, mine.status == each) for each in get_args(Status) if each]
-    left_out.append(_left_out(rest, used, ~placed))
+    left_out += [*drives, _left_out(rest, used, ~placed)]
     used = used.where(placed)
     names, lot = np.unique(used.lot, return_inverse=True)
     seasons = {season: time for season, time in mine.season_times.items() if (used.season == season).any()}
@@ -133,6 +134,19 @@ def select(data: Trials, box: str | SeedBox | None) -> Catches:
         target=next(iter(named[np.isfinite(named)][::-1].tolist()), None),
         left_out=tuple(each for each in left_out if each.catches),
     )
+
+
+def _on_one_drive(used: Trials, box: SeedBox) -> tuple[Trials, Control, list[LeftOut]]:
+    """The catches as if all were made on the drive that most of them were made on, and those that cannot be."""
+    both = box.control
+    if not isinstance(both, LeverAndDrive):
+        return used, both, []
+    made_on = used.drives(both)
+    often = Counter(made_on.tolist())
+    drive = max(both.drives, key=lambda each: often[each])
+    times = np.array([both.times(each, drive) for each in made_on.tolist()])
+    reason = Remark("lots.drive_unknown", {"drive": drive})
+    return used.on_drive(both, drive), both.on(drive), [_left_out(reason, used, np.isnan(times))]
 
 
 def _most_shared(used: Trials) -> str:

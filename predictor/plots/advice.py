@@ -9,6 +9,7 @@ import numpy as np
 
 from predictor.advice.result import Advice
 from predictor.domain.control import Floats, Lever
+from predictor.domain.drives import OnDrive
 from predictor.domain.trials import Trials
 from predictor.format import figures
 from predictor.plots.style import BLUE, GREEN, GREY, ORANGE, axes_or_new, dress, new_figure, settings_axis, short
@@ -42,6 +43,8 @@ def plot_advice(advice: Advice, axes: Axes | None = None, units: Units | None = 
     """Catches, mean, band of the next catch, target, and where the ideal setting lies."""
     axes = axes_or_new(axes, WIDE, HIGH)
     mine, target = advice.trials, advice.target_catch_g
+    if isinstance(advice.control, OnDrive):
+        mine = mine.on_drive(advice.seed_box.control, advice.control.drive)
     weights = mine.output * advice.next_turns * advice.next_rows
     axes.set_xlim(*_window(advice))
     _curve(axes, advice)
@@ -66,14 +69,17 @@ def plot_advice(advice: Advice, axes: Axes | None = None, units: Units | None = 
 def plot_trials(trials: Trials, axes: Axes | None = None) -> Axes:
     """Output against setting, a colour a box and lot."""
     axes = axes_or_new(axes, WIDE, HIGH)
-    for box, lot in dict.fromkeys(zip(trials.box.tolist(), trials.lot.tolist(), strict=True)):
-        mine = trials.of(box=box, lot=lot)
+    boxes = {} if trials.drill is None else {each.name: each for each in trials.drill.boxes}
+    for name, lot in dict.fromkeys(zip(trials.box.tolist(), trials.lot.tolist(), strict=True)):
+        mine = trials.of(box=name, lot=lot)
         mine = mine.where(mine.counts)
-        axes.plot(mine.opening, mine.output, "o", ms=6, label=short(f"{box}, {lot}"))
-    boxes = set(trials.box.tolist())
-    known = trials.drill is not None and len(boxes) == 1
-    settings_axis(axes, trials.drill.box(*boxes).control if known and trials.drill else None)
-    per = trials.drill.catch_of(trials.drill.box(*boxes)).counted if known and trials.drill else "wheel turns"
+        if name in boxes and isinstance(control := boxes[name].first_control, OnDrive):
+            mine = mine.on_drive(boxes[name].control, control.drive)
+        axes.plot(mine.opening, mine.output, "o", ms=6, label=short(f"{name}, {lot}"))
+    names = set(trials.box.tolist())
+    only = boxes.get(*names) if len(names) == 1 else None
+    settings_axis(axes, None if only is None else only.first_control)
+    per = trials.drill.catch_of(only).counted if trials.drill and only else "wheel turns"
     axes.set_ylabel(f"grams per row per {one_word(per)}")
     dress(axes, "Catches that count")
     axes.legend(loc="center left", bbox_to_anchor=(1.0, 0.5), fontsize=8, frameon=False)

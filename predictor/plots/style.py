@@ -6,6 +6,7 @@ import re
 from typing import TYPE_CHECKING, Literal
 
 from predictor.domain.control import Lever, Sprockets
+from predictor.domain.drives import OnDrive
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -57,6 +58,8 @@ def settings_axis(axes: Axes, control: Control | None) -> None:
         axes.xaxis.set_major_formatter(lambda value, _: control.at(value).text)
     else:
         axes.set_xlabel("setting" if control is None else "lever reading")
+    if isinstance(control, OnDrive):
+        axes.set_xlabel(f"{axes.get_xlabel()}, on {control.drive}")
 
 
 def short(name: str, most: int = 44) -> str:

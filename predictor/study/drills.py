@@ -78,7 +78,7 @@ class MadeUpLot:
 
     def relative(self, opening: ArrayLike) -> Floats:
         """True mean output at openings, up to its level."""
-        control = self.box.control
+        control = self.box.first_control
         return self.shape((np.asarray(opening, dtype=float) - control.lowest_opening) / control.span)
 
     def mean(self, opening: ArrayLike) -> Floats:
@@ -143,7 +143,7 @@ class Log:
             self.lot.box,
             lot=self.name,
             season=self.season,
-            setting=self.lot.box.control.at(opening),
+            setting=self.lot.box.first_control.at(opening),
             catch_g=float(singles.sum()),
             turns=self.turns,
             rows=self.rows,

@@ -78,7 +78,8 @@ def limits_held(way: Way, seed: int, tolerance: float, run: int) -> list[Limits]
     truth = truth_for(way, seed, tolerance, run)
     aim = Aim(truth.target, tolerance, history=_history(truth, way, seed))
     rng, log = np.random.default_rng([seed, run, 4]), Log(truth.lot)
-    middle, found, ended = float(truth.lot.box.control.openings[len(truth.lot.box.control.openings) // 2]), [], False
+    openings = truth.lot.box.first_control.openings
+    middle, found, ended = float(openings[len(openings) // 2]), [], False
     opening = middle
     for count in range(1, max(COVER_CATCHES) + 1):
         log.add(rng, opening, PARTS if way.in_parts == "all" or (way.in_parts == "first" and count == 1) else 1)
@@ -104,7 +105,7 @@ def _inside(limits: tuple[float | None, float | None], value: float) -> bool:
 def setting_held(truth: Truth, fit: LotFit, now: MadeUpLot) -> bool | None:
     """Whether the limits of the ideal setting hold it; None where it lies off the scale."""
     assert fit.curve is not None
-    ends = now.mean(truth.lot.box.control.openings[[0, -1]])
+    ends = now.mean(truth.lot.box.first_control.openings[[0, -1]])
     if not ends[0] <= truth.target <= ends[1]:
         return None
     found = fit.curve.setting_for(truth.target)
@@ -116,7 +117,7 @@ def setting_held(truth: Truth, fit: LotFit, now: MadeUpLot) -> bool | None:
 
 
 def _ends(lot: MadeUpLot) -> tuple[float, float]:
-    return lot.box.control.lowest_opening, float(lot.box.control.openings[-1])
+    return lot.box.first_control.lowest_opening, float(lot.box.first_control.openings[-1])
 
 
 def _history(truth: Truth, way: Way, seed: int) -> History | None:
@@ -132,7 +133,7 @@ def _oracle(truth: Truth, seed: int) -> int | None:
     lot, log = truth.lot, Log(truth.lot)
     if truth.special != "none" or truth.nearest > ORACLE_NEAREST * truth.tolerance:
         return None
-    openings = lot.box.control.openings
+    openings = lot.box.first_control.openings
     rng, rule = np.random.default_rng([seed, truth.run, 1]), oracle_rule(lot, truth.tolerance)
     count, _ = calibrate(log, rng, rule, truth.target, float(openings[len(openings) // 2]))
     return count if count < MOST_CATCHES else None

@@ -116,7 +116,7 @@ def _made_up(rng: np.random.Generator, setup: Setup, run: int) -> tuple[MadeUpLo
 
 def _earlier(rng: np.random.Generator, lot: MadeUpLot, count: int) -> Trials:
     """An earlier season's log of the same box: lots of five catches, the first at mid-range."""
-    openings = lot.box.control.openings
+    openings = lot.box.first_control.openings
     middle = openings[(openings >= np.quantile(openings, 0.25)) & (openings <= np.quantile(openings, 0.75))]
     parts = []
     for number in range(count):

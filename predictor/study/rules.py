@@ -17,8 +17,8 @@ Rule = Callable[[Trials, float], tuple[float, bool]]
 
 def hand_rule(box: SeedBox, tolerance: float, confirm: bool = False) -> Rule:
     """The usual hand method: adjust in proportion, stop at the first catch inside tolerance."""
-    low = box.control.lowest_opening
-    usable = box.control.openings[box.control.openings > low]
+    low = box.first_control.lowest_opening
+    usable = box.first_control.openings[box.first_control.openings > low]
 
     def rule(caught: Trials, target: float) -> tuple[float, bool]:
         last = caught.opening[-2:]
@@ -34,7 +34,7 @@ def hand_rule(box: SeedBox, tolerance: float, confirm: bool = False) -> Rule:
 
 def oracle_rule(lot: MadeUpLot, tolerance: float) -> Rule:
     """Know the curve's true shape and the repeatability; a setting is still locked only once it has been caught."""
-    openings = lot.box.control.openings
+    openings = lot.box.first_control.openings
     with np.errstate(divide="ignore"):
         log_relative = np.log(lot.relative(openings))
 

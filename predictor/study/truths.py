@@ -85,7 +85,7 @@ class Truth:
         lot, off = self.lot, self.nearest / self.tolerance
         return {
             "noise": f"{100 * lot.cv:g} %, {lot.box.holds}",
-            "control": next(name for name, each in CONTROLS.items() if each == lot.box.control),
+            "control": next(name for name, each in CONTROLS.items() if each == lot.box.first_control),
             "shape": lot.shape.kind,
             "target": self.place,
             "special": self.special,
@@ -141,7 +141,7 @@ def _off(means: Floats, target: float) -> float:
 
 def _target(rng: np.random.Generator, lot: MadeUpLot, place: str, tolerance: float) -> float | None:
     """A target up to the level, or None where the draw is not what is wanted."""
-    control, reachable = lot.box.control, place != "out of reach"
+    control, reachable = lot.box.first_control, place != "out of reach"
     most = float(lot.relative(control.openings[-1]))
     if reachable or rng.random() < 0.5:
         share = rng.uniform(*PLACES[place]) if reachable else rng.uniform(PLACES["low"][0], PLACES["high"][1])
@@ -157,9 +157,9 @@ def earlier_lots(truth: Truth, seed: int, *, cv: float | None = None, shape: Sha
     """What the program learned from earlier lots of the box, caught about the target's place."""
     rng = np.random.default_rng([seed, truth.run, 2])
     lot = replace(truth.lot, cv=truth.lot.cv if cv is None else cv, shape=shape or truth.lot.shape, drift=0.0)
-    openings = truth.lot.box.control.openings
+    openings = truth.lot.box.first_control.openings
     ideal = openings[np.argmin(np.abs(truth.lot.mean(openings) - truth.target))]
-    around = openings[np.abs(openings - ideal) <= 0.2 * truth.lot.box.control.span]
+    around = openings[np.abs(openings - ideal) <= 0.2 * truth.lot.box.first_control.span]
     logs = []
     for number in range(EARLIER_LOTS):
         level = truth.lot.level * float(np.exp(LOT_SPREAD * rng.standard_normal()))

@@ -9,6 +9,7 @@ from typing import Any
 from predictor.advice.result import Advice
 from predictor.domain.catch import CatchSize
 from predictor.domain.control import Setting, Sprockets
+from predictor.domain.drives import OnDrive
 from predictor.domain.result import Remark
 from predictor.format import count, figures, in_100, listed, percent, plain
 from predictor.text import field
@@ -164,8 +165,10 @@ def _offer(remark: Remark) -> str:
 
 
 def _unreachable(remark: Remark) -> str:
-    why = f"It is {in_100(remark['chance'])} in 100 sure that no setting of this box is within tolerance."
-    off, drive = remark["off"], "chain pair" if remark["chain"] else "drive (if the drill has one)"
+    off, drives = remark["off"], remark["drives"]
+    drive = "chain pair" if remark["chain"] else "drive than these" if drives else "drive (if the drill has one)"
+    on = f" on {' or '.join(drives)}" if drives else ""
+    why = f"It is {in_100(remark['chance'])} in 100 sure that no setting of this box{on} is within tolerance."
     if remark["between"]:
         mend = (
             f"The target lies between two settings: change the carrier or use another {drive} so that one fits, or ask "
@@ -178,6 +181,14 @@ def _unreachable(remark: Remark) -> str:
         mend = f"Use a faster {drive}, split the seed between two boxes, or drill twice, each time at half the rate"
     size = f"{100 * abs(off):.0f} %" if abs(off) < 10 else "many times"
     return f"{why} The nearest is {remark['setting']}: {size} {'above' if off > 0 else 'below'} target. {mend}."
+
+
+def _other_drive(remark: Remark) -> str:
+    """Why to change the drive."""
+    return (
+        f"No setting on {remark['from']} has more than {in_100(remark['chance'])} chances in 100. This one on "
+        f"{remark['drive']} is more likely to be on target. Change the drive and make the next catch there."
+    )
 
 
 def _shut_below(remark: Remark) -> str:
@@ -251,6 +262,21 @@ SENTENCES: dict[str, str | Callable[[Remark], str]] = {
         f"{count(remark['count'], 'catch', 'catches')} of the standing drill, counted with the field factor of "
         f"{remark['factor']:.2f} that checks measured."
     ),
+    "other-drive": _other_drive,
+    "untried-drive": (
+        "No setting on {from} reaches the target. drill.toml does not give the ratio of {drive}, so nothing is known "
+        "of it yet. Change the drive and make the next catch there."
+    ),
+    "drives": lambda remark: (
+        f"{count(remark['count'], 'catch', 'catches')} on {' and '.join(remark['others'])} "
+        f"{'counts' if remark['count'] == 1 else 'count'} here as if made on {remark['drive']}, on the assumption that "
+        "output is proportional to the speed of the drive."
+    ),
+    "drive-unknown": lambda remark: (
+        f"{count(remark['count'], 'catch', 'catches')} on {' and '.join(remark['others'])} "
+        f"{'is' if remark['count'] == 1 else 'are'} not counted with those on {remark['drive']}, because drill.toml "
+        "does not give the ratio of both drives."
+    ),
     "chaffy-empties": "The output of a chaffy box falls as it empties. Catch with the box half full, and refill early.",
     "history": _history,
     "model": _model,
@@ -313,7 +339,8 @@ def _ideal(advice: Advice) -> str:
         return f"ideal setting {where}, beyond {end:g}"
     first = f"{lowest:g} or less" if start < lowest else f"{start:.3g}"
     last = f"{highest:g} or more" if stop > highest else f"{stop:.3g}"
-    return f"ideal setting {first} to {last}" if first != last else f"ideal setting near {first}"
+    on = f" on {control.drive}" if isinstance(control, OnDrive) else ""
+    return f"ideal setting {first} to {last}{on}" if first != last else f"ideal setting near {first}{on}"
 
 
 def _evidence(advice: Advice, units: Units | None) -> str:

@@ -40,6 +40,7 @@ SENTENCES: dict[str, str | Callable[[Remark], str]] = {
     "unplaced": "the setting is not a number",
     "towed_and_standing": "Some catches were made while the drill was towed and some while it stood. The field rate is "
     "often 4 to 15 % below the standing one, so compare lots of one kind.",
+    "drive_unknown": "another drive than {drive}, of unknown ratio",
     # what weakens the figures of a lot
     "one_catch": "It was caught only once.",
     "no_common_setting": "It has no setting in common with the reference, so the comparison rests on the fitted line.",

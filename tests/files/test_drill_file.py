@@ -7,7 +7,7 @@ from functools import partial
 
 import pytest
 
-from predictor import InputError, Lever, Sprockets, read_drill
+from predictor import InputError, Lever, LeverAndDrive, Sprockets, read_drill
 from tests.refused import places_of, refusals
 
 US = """
@@ -98,6 +98,12 @@ def test_the_ratio_of_a_chain_in_two_stages_is_their_product(tmp_path):
 
 def test_where_a_lever_is_shut_is_read(tmp_path):
     assert read(tmp_path, US.replace("step = 1", "shut = 5")).box("small").control == Lever(0, 60, 1, shut=5)
+
+
+def test_drives_of_a_lever_are_read_by_their_teeth_their_ratio_or_their_label_alone(tmp_path):
+    drives = '[{label = "high", driver = 20, driven = 12}, {label = 2, ratio = 0.5}, {label = "creep"}]'
+    control = read(tmp_path, US.replace("step = 1", f"drives = {drives}")).box("small").control
+    assert control == LeverAndDrive(Lever(0, 60, 1), {"high": 20 / 12, "2": 0.5, "creep": None})
 
 
 def test_what_the_file_leaves_out_has_its_usual_value(tmp_path):
@@ -227,6 +233,13 @@ ODD = {
     "shut beyond the last step": ("step = 1", "step = 7\nshut = 57", "line 26, box small, shut"),
     "shut where a lower reading gives most": ("step = 1", 'shut = 0\nmore_is = "lower"', "line 25, box small, shut"),
     "shut of a chain": ("positions =", "shut = 0\npositions =", "line 17, box chaffy, shut"),
+    "drives of a chain": ("positions =", "drives = []\npositions =", "line 17, box chaffy, drives"),
+    "no drives": ("step = 1", "drives = []", "line 25, box small, drives"),
+    "drive twice": ("step = 1", 'drives = [{label = "A"}, {label = "a"}]', "line 25, box small, drive 2, label"),
+    "drive with a sign in its label": ("step = 1", 'drives = [{label = "1/2"}]', "line 25, box small, drive 1, label"),
+    "drive with half its teeth": ("step = 1", 'drives = [{label = "A", driver = 20}]', "line 25, box small, drive 1, driven"),
+    "drive with teeth and a ratio": ("step = 1", 'drives = [{label = "A", driver = 20, driven = 10, ratio = 2}]', "line 25, box small, drive 1, ratio"),
+    "drive that does not turn": ("step = 1", 'drives = [{label = "A", ratio = 0}]', "line 25, box small, drive 1, ratio"),
     "half a tooth": ("driver = 12", "driver = 12.5", "line 17, box chaffy, position 1, driver"),
     "label twice": ('label = "2"', 'label = "1"', "line 17, box chaffy, position 2, label"),
     "more rows fed than there are": ("step = 1", "rows = 13", "line 25, box small, rows"),

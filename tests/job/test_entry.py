@@ -5,11 +5,14 @@ from dataclasses import replace
 import pytest
 
 from predictor.domain.catch import CatchSize
+from predictor.domain.control import Setting
 from predictor.domain.trials import no_trials
 from predictor.job.entry import WIDE, advice_on, asked_size, expected_g, lots_of, named_lot, usual_lot
 from predictor.job.job import Job
 from predictor.job.read import read_job
 from tests.conftest import SAMPLE
+
+AT_14 = Setting(14.0, 14.0, "14")
 
 
 @pytest.fixture(scope="module")
@@ -57,17 +60,17 @@ def test_the_catch_to_make_next_is_as_long_as_the_advice_asks(job, small):
     usual = job.drill.catch
     assert asked_size(job, job.drill.boxes[0], None) == CatchSize(usual.turns, "wheel turns", usual.rows)
     # a catch of eight times the size scatters less, but the curve is as uncertain as before
-    low, high = expected_g(advice, 14.0, 84)
-    longer = expected_g(advice, 14.0, 8 * 84)
+    low, high = expected_g(advice, AT_14, 84)
+    longer = expected_g(advice, AT_14, 8 * 84)
     assert high / low > longer[1] / longer[0] > 1
 
 
 def test_a_weight_is_expected_from_the_curve_or_widely_around_the_target(job, small):
     caught = advice_on(job, small, "forb mix")
     low, high = caught.curve.interval(14.0, 0.99, "next")
-    assert expected_g(caught, 14.0, 84) == pytest.approx((low * 84, high * 84))
+    assert expected_g(caught, AT_14, 84) == pytest.approx((low * 84, high * 84))
     nothing = advice_on(Job(job.drill, no_trials(job.drill), job.plan), small, "forb mix")
     target = nothing.target_output * 84
-    assert expected_g(nothing, 14.0, 84) == pytest.approx((target / WIDE, target * WIDE))
+    assert expected_g(nothing, AT_14, 84) == pytest.approx((target / WIDE, target * WIDE))
     assert advice_on(job, small, "never heard of") is None
-    assert expected_g(None, 14.0, 84) is None
+    assert expected_g(None, AT_14, 84) is None
