@@ -29,6 +29,10 @@ class Aim:
         Field rate over stationary rate, > 0: for rates shown. The target output is corrected for it already. It is 1
         for a lot that was towed, since slip is in its catches.
 
+    slip : tuple of (float, float) or None
+        Measured field factor with the standard uncertainty of its logarithm, for catches of the standing drill in a lot
+        that was towed; None where there is none, and they are left out.
+
     Raises
     ------
     ValueError
@@ -40,6 +44,7 @@ class Aim:
     confidence: float = CONFIDENCE
     history: History | None = None
     field_factor: float = 1.0
+    slip: tuple[float, float] | None = None
 
     def __post_init__(self) -> None:
         if not (math.isfinite(self.target_output) and self.target_output > 0):

@@ -112,9 +112,9 @@ def _go_on(case: Case) -> Action:
     n = len(fit.used)
     more, cause = case.more_catches(fit.turns_caught)
     if more is None and n > 1:
-        if cause == "rows":
+        if cause == "rows" and fit.rows is not None:
             return _lengthen_rows(case, chance)
-        longer = _lengthen_turns(case, chance) if cause == "noise" and _shown_scatter(fit) else None
+        longer = _lengthen_turns(case, chance) if cause in ("noise", "rows") and _shown_scatter(fit) else None
         if longer is not None:
             return longer
     surest = case.caught_chance.max(initial=0.0)

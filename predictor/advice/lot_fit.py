@@ -63,7 +63,7 @@ class LotFit:
     """One box and lot under calibration, fitted once. It is compared by identity."""
 
     log: Trials  # All catches, of any box and lot, that it was fitted from
-    slip: float | None  # Field factor by which catches of the standing drill count where the lot was towed
+    slip: tuple[float, float] | None  # Field factor of standing catches where the lot was towed, and how sure it is
     box: SeedBox
     control: Control  # Of the box; where it has two, the lever on the drive in hand
     lot: str
@@ -106,9 +106,17 @@ class LotFit:
         return on_drive(self.box.control, drive).at(float(self.used.opening[i]))
 
     @property
+    def slip_variance(self) -> float:
+        """What one error of the field factor, common to all standing catches of a towed lot, leaves in its mean."""
+        if not self.towed or self.slip is None or not len(self.used):
+            return 0.0
+        sizes = evidence.lengths(self.used)
+        return float((self.slip[1] * sizes[~self.used.towed].sum() / sizes.sum()) ** 2)
+
+    @property
     def row_variance(self) -> float:
-        """Variance that rows not caught leave in the whole drill's rate, a fraction squared."""
-        return self.rows.mean_variance if self.rows else 0.0
+        """Variance that more catches of the same rows leave in the whole drill's rate, a fraction squared."""
+        return (self.rows.mean_variance if self.rows else 0.0) + self.slip_variance
 
     def size(self, turns: float) -> CatchSize:
         """The size of a catch of so many turns, with the rows of the last one."""
@@ -131,7 +139,8 @@ class LotFit:
             return None
         ends = self.curve.quantile(opening, [0.1587, 0.5, 0.8413])
         low, middle, high = np.log(np.maximum(ends, 1e-300)).tolist()
-        curve_sd, rows_sd = (high - low) / 2, float(np.sqrt(self.row_variance))
+        curve_sd = float(np.hypot((high - low) / 2, np.sqrt(self.slip_variance)))
+        rows_sd = float(np.sqrt(self.rows.mean_variance if self.rows else 0.0))
         effect = self.curve.fill_effect
         both = float(np.hypot(curve_sd, rows_sd))
         return Stationary(middle, both, curve_sd, rows_sd, self.curve.df, effect[0] if effect else None)
@@ -225,14 +234,14 @@ def fit_lot(
     history: History | None = None,
     drill: Drill | None = None,
     near: float | None = None,
-    slip: float | None = None,
+    slip: tuple[float, float] | None = None,
     drive: str = "",
 ) -> LotFit:
     """Fit one lot of a box, the one named or that of the last catch, so that the curve holds near a wanted output.
 
     A lot that was towed is fitted in the field: catches of the standing drill count only where `slip`, the field factor
-    that checks measured, says what they are there. Of a box with two controls the drive in hand is that of the last
-    catch, where none is named.
+    that checks measured and the standard uncertainty of its logarithm, says what they are there. Of a box with two
+    controls the drive in hand is that of the last catch, where none is named.
     """
     catches = lot_in_hand(trials, box, lot, season).in_box(box)
     catches = catches if catches.drill is not None else replace(catches, drill=drill)
@@ -242,9 +251,11 @@ def fit_lot(
     left_out, present = _left_out(catches), present_setting(catches, box)
     control = on_drive(box.control, drive or (present.drive if present else ""))
     drive = control.drive if isinstance(control, OnDrive) else ""
-    catches, standing = in_the_field(catches, slip) if towed else (catches, [])
+    catches, standing = _standing_left_out(catches) if towed and slip is None else (catches, [])
     comparable = catches.on_drive(box.control, drive)
     used = comparable.where(comparable.counts)
+    if towed and slip is not None:
+        used, standing = _in_the_field(used, *slip)
     lot, season = (str(catches.lot[-1]), last_season(catches)) if len(catches) else (lot or "", season or "")
     remarks = [*_other_seasons(trials, box, catches, history), *left_out, *standing, *not_shut(catches, box)]
     remarks += on_other_drives(catches, box, drive)
@@ -289,20 +300,20 @@ def is_towed(trials: Trials, box: SeedBox, lot: str | None, season: str | None) 
     return bool((catches.towed & catches.counts).any())
 
 
-def in_the_field(catches: Trials, slip: float | None) -> tuple[Trials, list[Remark]]:
-    """A towed lot with its standing catches as the field has them, or left out where nobody knows; and what to say."""
+def _standing_left_out(catches: Trials) -> tuple[Trials, list[Remark]]:
+    """A towed lot without its catches of the standing drill, and a remark that names them."""
     standing = catches.counts & ~catches.towed
-    if not standing.any():
-        return catches, []
-    if slip is None:
-        left = tuple(named(catches, i) for i in np.flatnonzero(standing).tolist())
-        return replace(catches, use=catches.use & ~standing), [Remark("advice.standing-left-out", {"catches": left})]
-    # in the field the meters make fewer turns on the same ground, or the same turns on more of it
-    turns = np.where(standing, catches.turns / slip, catches.turns)
-    covers = catches.drill.covers_of(catches.drill.box(str(catches.box[0]))) if catches.drill else np.nan
-    distance = np.where(standing, turns * covers, catches.distance_m)
-    remark = Remark("advice.standing-scaled", {"count": int(standing.sum()), "factor": slip})
-    return replace(catches, turns=turns, distance_m=distance), [remark]
+    left = tuple(named(catches, i) for i in np.flatnonzero(standing).tolist())
+    remarks = [Remark("advice.standing-left-out", {"catches": left})] if left else []
+    return replace(catches, use=catches.use & ~standing), remarks
+
+
+def _in_the_field(used: Trials, factor: float, log_sd: float) -> tuple[Trials, list[Remark]]:
+    """A towed lot with its standing catches as the field has them: the same turns cover more ground there."""
+    standing = int((~used.towed).sum())
+    values = {"count": standing, "factor": factor, "log_sd": log_sd}
+    remarks = [Remark("advice.standing-scaled", values)] if standing else []
+    return replace(used, turns=np.where(used.towed, used.turns, used.turns / factor)), remarks
 
 
 def _turns_and_rows(catches: Trials, defaults: CatchDefaults) -> tuple[float, float]:

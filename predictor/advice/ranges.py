@@ -136,6 +136,7 @@ class _Look:
             history=now.aim.history,
             drill=self.drill,
             near=now.aim.near,
+            slip=now.aim.slip,
         )
 
     def likely_weights(self) -> Floats | None:

@@ -19,6 +19,10 @@ from predictor.units import rate_from
 if TYPE_CHECKING:
     import pandas as pd
 
+# Standard uncertainty of a field factor that is given as a number alone, for standing catches of a towed lot: what one
+# field check leaves, common practice.
+FACTOR_SPREAD = 0.05
+
 
 def recommend(
     trials: Trials | pd.DataFrame,
@@ -99,7 +103,7 @@ def recommend(
     seed_box = box if isinstance(box, SeedBox) else drill.box(box) if drill else box_of(trials, box)
     if sum(each is not None for each in (target_output, target_g, target_rate)) != 1:
         raise ValueError("Give one of target_output, target_g and target_rate.")
-    slip = None if field_factor == 1 else field_factor
+    slip = None if field_factor == 1 else (field_factor, FACTOR_SPREAD)
     if is_towed(trials, seed_box, lot, season):
         field_factor = 1.0
     if target_g is not None:
@@ -109,7 +113,7 @@ def recommend(
             raise ValueError("A target rate needs a drill, for its row spacing and wheel: pass drill=.")
         target_output = output_for_rate(rate_from(target_rate, drill.units), drill, seed_box, field_factor)
     assert target_output is not None
-    aim = Aim(target_output, tolerance, confidence, history, field_factor)
+    aim = Aim(target_output, tolerance, confidence, history, field_factor, slip)
     fit = fit_lot(trials, seed_box, lot=lot, season=season, history=history, drill=drill, near=aim.near, slip=slip)
     return advise(fit, aim)
 

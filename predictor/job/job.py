@@ -139,10 +139,10 @@ class Job:
 
         return self._once(("fit", box.name, lot, season or "", near, slip, trials is None, drive), fit)
 
-    def _slip(self, box: SeedBox) -> float | None:
-        """The field factor of a box that checks measured; None where none did, or it is not to be used."""
+    def _slip(self, box: SeedBox) -> tuple[float, float] | None:
+        """The field factor of a box that checks measured, and how sure; None without one or where it is not used."""
         found = self.field.of(box.name) if self.field is not None and self.use_field_factor else None
-        return None if found is None else found.factor
+        return None if found is None else (found.factor, found.log_sd)
 
     def is_towed(self, box: SeedBox, lot: str) -> bool:
         """Whether a lot was caught while the drill was towed, so that slip is in its catches.
@@ -187,7 +187,8 @@ class Job:
         ('chaffy', 'lock', '4')
         """
         named = task.box, task.lot, task.season
-        aim = Aim(task.target_output, tolerance, confidence, self.history(*named), task.field_factor)
+        slip = self._slip(task.box) if self.is_towed(task.box, task.lot) else None
+        aim = Aim(task.target_output, tolerance, confidence, self.history(*named), task.field_factor, slip)
         return self._once(("advice", task, tolerance, confidence), lambda: advise(self._fit(*named, aim.near), aim))
 
     def stationary(self, box: SeedBox, lot: str, setting: Setting | float) -> Stationary | None:

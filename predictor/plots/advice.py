@@ -45,7 +45,9 @@ def plot_advice(advice: Advice, axes: Axes | None = None, units: Units | None = 
     mine, target = advice.trials, advice.target_catch_g
     if isinstance(advice.control, OnDrive):
         mine = mine.on_drive(advice.seed_box.control, advice.control.drive)
-    weights = mine.output * advice.next_turns * advice.next_rows
+    # catches of the standing drill beside towed ones, as the field has them
+    slip = advice.aim.slip[0] if advice.towed and advice.aim.slip else 1.0
+    weights = mine.output * np.where(mine.towed, 1.0, slip) * advice.next_turns * advice.next_rows
     axes.set_xlim(*_window(advice))
     _curve(axes, advice)
     axes.axhline(target, color=ORANGE, lw=1.8, ls="--", label="target")

@@ -234,3 +234,34 @@ def test_from_the_first_towed_catch_to_the_check(run, job, drill, distance):
     (folder / "field.csv").write_text(CHECK.format(7.1))
     said.append(run("check", folder / "field.csv").stdout)
     golden.check(f"towed-{distance[0].rpartition('-')[2]}", "\n".join(said).replace(str(folder), "myjob"))
+
+
+def test_the_field_factor_of_standing_catches_is_one_error_for_all_of_them(job):
+    """However often the standing drill is caught, what the factor leaves open stays in the chance."""
+    grams = [0.99, 1.01, 1.0, 1.02, 0.98, 1.0]
+    towed = "".join(TOWED.format(each * TARGET_G) for each in grams)
+    mixed = TOWED.format(TARGET_G) + "".join(STANDING.format(1.6 * each * TARGET_G / 0.9) for each in grams * 3)
+
+    def advice(rows):
+        folder = job(rows)
+        trials = read_trials(folder / "trials.csv", read_drill(folder / "drill.toml"))
+        return recommend(trials, "grain", target_rate=7.2534, field_factor=0.9, tolerance=0.05)
+
+    sure, unsure = advice(towed), advice(mixed)
+    assert unsure.catches_used == 19
+    assert sure.expected_output == pytest.approx(unsure.expected_output, rel=0.01)
+    assert sure.chance > 0.95
+    assert unsure.chance < 0.75
+
+
+def test_the_decision_card_of_a_mixed_lot_says_what_the_advice_says_after_that_catch(run, job):
+    rows = TOWED.format(0.93 * TARGET_G) + STANDING.format(1.6 * 0.93 * TARGET_G / 0.9)
+    folder = job(rows, CHECK.format(6 / 0.94 / 0.88))
+    done = run("card", folder / "trials.csv", "--decision", "--json", "--out", folder / "d.html")
+    first = json.loads(done.stdout)["tables"][0]
+    assert first["towed"]
+    (middle,) = [each for each in first["ranges"] if (each["low_g"] or 0) <= TARGET_G <= (each["high_g"] or 1e9)]
+    weight = round((middle["low_g"] + middle["high_g"]) / 2, 1)
+    job(rows + TOWED.replace(",30,", f",{first['setting']:g},").format(weight), CHECK.format(6 / 0.94 / 0.88))
+    found = advised(run, folder)
+    assert (found["decision"], found["setting"]) == (middle["decision"], middle["setting"])
