@@ -27,7 +27,9 @@ PUBLISHED = "published field rates were 4 to 15 % below standing ones, 8 % on av
 
 SENTENCES = {
     "count_not_planned": "The plan does not say how many seeds are in a gram of this lot.",
-    "seeds_unknown": "The number of seeds in a pound of this lot is not known. Write seeds_per_lb into the plan.",
+    "seeds_unknown": (
+        "The number of seeds in a pound of this lot is not known. Write its tag and seeds_per_lb into the plan."
+    ),
     "part_of_blend": "{lot} is part of {blend}. Write {blend} as its lot.",
     "not_planned": "The plan has no such lot in that box, so there is no target.",
     "no_catch": "The trials have no catch of {lots}, so this check gives no field factor.",
