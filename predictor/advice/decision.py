@@ -10,7 +10,7 @@ import numpy as np
 from predictor.advice.aim import Aim
 from predictor.advice.case import Case, weigh
 from predictor.advice.evidence import named, plugged_rows
-from predictor.advice.lot_fit import LotFit, repeated_since
+from predictor.advice.lot_fit import LEAST_STEPS, LotFit, repeated_since
 from predictor.advice.prospects import Cause
 from predictor.domain.control import Lever, Setting, Sprockets
 from predictor.domain.drill import CatchDefaults
@@ -61,7 +61,7 @@ def decide(fit: LotFit, aim: Aim) -> Action:
     if action is not None:
         return action
     action, remarks = _recheck(case)
-    return replace(action or lock(case) or out_of_reach(case) or _go_on(case), remarks=remarks)
+    return replace(action or lock(case) or _too_light(case) or out_of_reach(case) or _go_on(case), remarks=remarks)
 
 
 def _start(fit: LotFit) -> Action:
@@ -126,6 +126,30 @@ def _go_on(case: Case) -> Action:
             return Action("repeat", Remark("advice.thin"), present, here, more)
     why = Remark("advice.more-likely" if n else "advice.start-as-earlier")
     return Action("move", why, case.setting(case.best), chance, more)
+
+
+def _too_light(case: Case) -> Action | None:
+    """Longer catches where nothing came at a setting to be caught at, and the scale could hardly show what is wanted.
+
+    Such a catch of nothing teaches nothing, so without this the advice would send there again and again.
+    """
+    fit, wanted = case.fit, (case.openings[case.best], case.openings[case.nearest])
+    came = fit.catches.on_drive(fit.box.control, fit.drive)
+    nothing = came.where((came.status == "nothing") & np.isin(came.opening, wanted))
+    usual = fit.drill.catch_of(fit.box) if fit.drill else CatchDefaults()
+    each, most = case.aim.target_output * fit.rows_caught, MOST_TIMES_TURNS * usual.turns
+    turns = float(np.ceil(LEAST_STEPS * usual.scale_resolution_g / each))
+    if not len(nothing) or nothing.turns.max() >= turns:
+        return None
+    where, longest = fit.control.at(float(nothing.opening[-1])), float(max(nothing.turns.max(), fit.turns_caught))
+    chance = float(case.real_chance[case.openings == where.opening].sum())
+    values = {"setting": where.text, "grams": each * longest, "step": usual.scale_resolution_g}
+    values["size"] = fit.size(longest)
+    if longest >= most:
+        return Action("unreachable", Remark("advice.too-light", values), where, chance, None)
+    turns = min(turns, most)
+    why = Remark("advice.longer-to-see", {**values, "next_size": fit.size(turns)})
+    return Action("lengthen", why, where, chance, None, turns=turns)
 
 
 def _offer(case: Case, more: int | None, cause: Cause) -> Action:

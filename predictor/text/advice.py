@@ -183,6 +183,14 @@ def _unreachable(remark: Remark) -> str:
     return f"{why} The nearest is {remark['setting']}: {size} {'above' if off > 0 else 'below'} target. {mend}."
 
 
+def _too_light(remark: Remark) -> str:
+    """Why a catch of nothing tells nothing."""
+    return (
+        f"Nothing came at {remark['setting']}, but the wanted catch is only {figures(remark['grams'])} g in "
+        f"{_length(remark['size'])}, and the scale has steps of {plain(remark['step'])} g"
+    )
+
+
 def _other_drive(remark: Remark) -> str:
     """Why to change the drive."""
     return (
@@ -263,6 +271,10 @@ SENTENCES: dict[str, str | Callable[[Remark], str]] = {
         f"{remark['factor']:.2f} that checks measured."
     ),
     "other-drive": _other_drive,
+    "longer-to-see": lambda remark: (
+        f"{_too_light(remark)}. Use {_length(remark['next_size'])} a catch from here, so that the scale can show it."
+    ),
+    "too-light": lambda remark: f"{_too_light(remark)}. Use a finer scale, or add carrier (then more must be caught).",
     "untried-drive": (
         "No setting on {from} reaches the target. drill.toml does not give the ratio of {drive}, so nothing is known "
         "of it yet. Change the drive and make the next catch there."

@@ -115,6 +115,30 @@ def test_the_zero_of_a_lever_is_not_advised_until_a_catch_there_gave_seed():
     assert tried.setting == 0
 
 
+def test_a_target_that_the_scale_cannot_show_asks_for_longer_catches_and_comes_to_an_end():
+    # 0.3 g wanted in 28 turns on a scale of 0.1 g: nothing on it says little of the box
+    settings, weights, turns, found = [30], [45.0], [28], []
+    for _ in range(12):
+        log = frame(settings, weights).assign(turns=turns)
+        advice = recommend(log, SMALL, target_output=0.3 / 84, drill=DRILL)
+        found.append(advice)
+        if advice.decision == "unreachable":
+            break
+        settings, weights, turns = [*settings, advice.setting], [*weights, 0.0], [*turns, advice.next_turns]
+    assert "advice.longer-to-see" in [each.why.code for each in found]
+    longer = next(each for each in found if each.why.code == "advice.longer-to-see")
+    # ten steps of 0.1 g are 1 g, which takes 28 x 1 / 0.3 turns
+    assert (longer.decision, longer.next_turns) == ("lengthen", 94)
+    assert len(found) < 12 or found[-1].setting > longer.setting
+
+
+def test_a_target_too_light_for_the_longest_catch_is_out_of_reach():
+    log = frame([30, 1, 1], [45.0, 0.0, 0.0]).assign(turns=[28, 28, 224])
+    advice = recommend(log, SMALL, target_output=0.03 / 84, drill=DRILL)
+    assert (advice.decision, advice.why.code) == ("unreachable", "advice.too-light")
+    assert "finer scale" in advice.reason
+
+
 def test_a_target_within_the_scale_says_nothing_of_its_zero():
     assert "shut" not in advise([30, 38], [48.0, 61.0]).summary()
 
