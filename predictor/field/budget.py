@@ -14,7 +14,14 @@ from predictor.advice.lot_fit import Stationary
 from predictor.domain.drill import Drill
 from predictor.domain.result import Remark, Shown
 from predictor.domain.seed import BoxPlan
-from predictor.field.factors import CHECK_SPREAD, CHECK_SPREAD_WORTH, OWN_SPREAD, SHARED_SPREAD, FieldResult
+from predictor.field.factors import (
+    CHECK_SPREAD,
+    CHECK_SPREAD_WORTH,
+    FIELD_CENTRE,
+    OWN_SPREAD,
+    SHARED_SPREAD,
+    FieldResult,
+)
 from predictor.field.filling import fill_effect
 from predictor.field.seeds import NORMAL_95
 
@@ -229,7 +236,9 @@ def live_seed_budget(
     as the half width of a uniform distribution (4.3.7), a scale's step as its whole width (F.2.2.1). Field checks that
     weighed this very lot measure its rate, so what the catches leave open is no longer part of it. A factor learned
     from other lots holds the error of the rolling circumference. Catches of a towed drill (`towed`) have slip and the
-    ground in them.
+    ground in them. Before any check of a standing drill the field rate is expected 8 % below the standing one, and the
+    target is not corrected for it. The budget is about the planned rate, so the mean square of that offset adds to the
+    variance (JCGM 100:2008, F.2.4.5, from memory).
     """
     fill, seen = fill_effect(plan.box, standing)
     # half of what changes while the box empties, either way
@@ -289,8 +298,9 @@ def _field_factor(plan: BoxPlan, field: FieldResult | None, by_wheel: bool) -> l
     found = field.of(plan.box.name) if field else None
     if found is not None:
         basis = Remark("budget.checked_elsewhere", {"checks": found.alone + found.together})
-        return [Source("field_factor", basis, found.log_sd, found.dof, CHECK_SPREAD / SHARED_SPREAD)]
-    u = math.hypot(SHARED_SPREAD, OWN_SPREAD)
+        left = CHECK_SPREAD / math.hypot(CHECK_SPREAD, found.log_sd)
+        return [Source("field_factor", basis, found.log_sd, found.dof, left)]
+    u = math.hypot(1 - FIELD_CENTRE, SHARED_SPREAD, OWN_SPREAD)
     around = CIRCUMFERENCE_HALF_WIDTH / ROOT_3
     return [
         Source("field_factor", Remark("budget.no_check"), u, left=CHECK_SPREAD / u),

@@ -9,6 +9,7 @@ from predictor.field.budget import CIRCUMFERENCE_HALF_WIDTH, Budget
 from predictor.field.factors import CHECK_SPREAD
 from predictor.field.filling import FILL_OTHER_RANGE
 from predictor.format import count, percent
+from predictor.text.field import UNCHECKED
 from predictor.text.fold import Fold
 
 
@@ -46,7 +47,7 @@ SENTENCES = {
     "rows_weighed": "single rows were weighed",
     "rows_assumed": (f"single rows were not weighed; {percent(ROW_SPREAD)} % between rows, within published figures"),
     "step": "step of {step:g} g",
-    "no_check": "no field check; field rates were 4 to 15 % below standing ones in one study",
+    "no_check": "no field check; published field rates were 4 to 15 % below standing ones, 8 % on average",
     "checked_elsewhere": _checked_elsewhere,
     "ten_turns": f"{percent(CIRCUMFERENCE_HALF_WIDTH)} % either way, ten turns in the field",
     "assumed_ground": f"{percent(CIRCUMFERENCE_HALF_WIDTH)} % either way, assumed",
@@ -81,6 +82,8 @@ def budget_words(budget: Budget) -> list[str]:
     tagged = any(each.name == "germination" for each in budget.sources)
     rate = "rate of planted live seed is" if tagged else "lot has no tag, so its live seed is unknown. Its bulk rate is"
     said = [f"The {rate} known to {total}.", str(budget.best)]
+    if any(each.basis.code == "budget.no_check" for each in budget.sources):
+        said.append(UNCHECKED)
     return said + ([f"It leaves out {budget.left_out}."] if budget.left_out else [])
 
 

@@ -15,6 +15,7 @@ from predictor.lots.results import LotComparison, Reference
 from predictor.text.advice import standing_note
 from predictor.text.counts import basis_and_range
 from predictor.text.drill import charge_words, drive_words, fed_rows, size_words
+from predictor.text.field import PUBLISHED
 from predictor.text.lots import lot_sentence, season_sentences, shape_sentence, spread_sentences
 from predictor.units import AREA_UNIT, GRAMS, METRES, RATE_UNIT, SQUARE_METRES, Units, rate_in
 
@@ -24,7 +25,7 @@ TO_FILL = "________________"
 
 NO_PLAN = "This job has no plan, so tags and targets were not recorded."
 NO_CATCH = "There is no catch yet."
-NO_CHECK = "No field check was made, so the rate in the field is taken to be the standing rate."
+NO_CHECK = f"No field check was made, so no target is corrected. The field rate is likely about 8 % lower: {PUBLISHED}"
 NO_BUDGET = "This needs a plan and catches."
 NO_LOTS = "No box has catches of two lots."
 BUDGET_NOTE = "In the manner of JCGM 100:2008. Shares are of the variance."

@@ -13,6 +13,7 @@ from predictor.domain.seed import BoxPlan, LotPlan, Plan
 from predictor.format import count, figures, percent
 from predictor.text.counts import basis_and_range
 from predictor.text.drill import fed_rows, length_words
+from predictor.text.field import unchecked_note
 from predictor.text.fold import Fold, facts
 from predictor.text.plan import as_sown
 from predictor.units import GRAMS, METRES, RATE_UNIT, Units, rate_from, rate_in
@@ -158,6 +159,10 @@ class Sheet:
             said += [*([""] if said else []), *self._box_lines(box, wrapped)]
         if self.area_m2 is not None:
             said += ["", wrapped("Each load covers the area. Add the seed that must stay in the box.", "")]
+        boxes = self.plan.boxes
+        note = unchecked_note([each.box.name for each in boxes if each.field_factor == 1], len(boxes))
+        if note and self.distance_m is None:
+            said += ["", wrapped(note, "")]
         warnings = [wrapped(warning, "! ", "  ") for warning in self.warnings]
         return [*said, "", *warnings] if warnings else said
 

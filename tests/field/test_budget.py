@@ -57,9 +57,10 @@ def test_dormant_seed_counts_under_the_rule_that_counts_it():
     assert size(live_seed_budget(total, STANDING, JOB.drill), "germination") < size(budget("small"), "germination")
 
 
-def test_without_field_check_the_factor_is_as_wide_as_before_any():
+def test_without_field_check_the_uncorrected_offset_adds_its_square():
+    """JCGM 100:2008, F.2.4.5 (from memory): a known correction that is not made enlarges the uncertainty."""
     found = budget("small")
-    assert size(found, "field_factor") == pytest.approx(math.hypot(0.10, 0.05))
+    assert size(found, "field_factor") == pytest.approx(math.hypot(1 - 0.918, 0.045, 0.032))
     assert "circumference" in {each.name for each in found.sources}
     assert (found.best["source"], found.best["remedy"].code) == ("field_factor", "budget.check_box")
     assert found.best["after"] < found.best["before"] == found.expanded

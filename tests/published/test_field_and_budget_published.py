@@ -6,6 +6,7 @@ recorded when they were read. Catches, areas and distances are invented.
 
 import math
 
+import numpy as np
 import pytest
 from scipy.special import stdtrit
 from statsmodels.stats.rates import confint_poisson
@@ -14,6 +15,7 @@ from predictor.domain.catch import rate_for_output
 from predictor.domain.control import Lever
 from predictor.domain.drill import Drill, SeedBox
 from predictor.field.budget import combined_uncertainty, germination_tolerance
+from predictor.field.factors import FIELD_CENTRE, OWN_SPREAD, SHARED_SPREAD
 from predictor.field.seeds import poisson_limits
 from predictor.files.field import read_field
 from predictor.units import KG_PER_HECTARE, METRES, SQUARE_METRES, rate_in
@@ -43,6 +45,15 @@ def test_exact_poisson_limits_are_those_of_statsmodels(count, level):
     """statsmodels.stats.rates.confint_poisson(count, 1, method="exact-c"). The last run had version 0.15.0."""
     other = confint_poisson(count, 1, method="exact-c", alpha=1 - level)
     assert poisson_limits(count, level) == pytest.approx([float(end) for end in other], rel=1e-9)
+
+
+def test_what_is_known_before_a_check_is_what_was_published():
+    """Yousif, Gedarif University, field seasons 2006-2008 (read; title and page not recorded): field rates in per cent
+    of stationary ones of sorghum, millet, sesame, sunflower and cotton.
+    """
+    factors = np.array([95, 88, 96, 95, 85]) / 100
+    assert factors.mean() == pytest.approx(FIELD_CENTRE, abs=5e-4)
+    assert np.log(factors).std(ddof=1) == pytest.approx(math.hypot(SHARED_SPREAD, OWN_SPREAD), abs=5e-4)
 
 
 def test_end_gauge_of_the_guide():
