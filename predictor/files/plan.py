@@ -2,7 +2,7 @@
 
 import datetime
 import os
-from collections.abc import Iterator, Sequence
+from collections.abc import Hashable, Iterator, Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -11,6 +11,7 @@ from predictor.domain.drill import HOLDS, VIABLE, Drill, Viable
 from predictor.domain.mix import RateOf
 from predictor.domain.result import Remark
 from predictor.domain.seed import LotPlan, Plan, box_plans
+from predictor.files import one_bag
 from predictor.files.columns import Columns, Measure
 from predictor.files.rates import RATES, SHARES, Bag, Rates, rounding
 from predictor.files.table import Header, Table, read_table
@@ -99,6 +100,7 @@ class _Reader(Columns):
         """The lots of all rows without a problem."""
         rows = self.rows()
         lots = [self.tags.lot(row) for row in rows]
+        one_bag.check(self, rows)
         found: dict[int, LotPlan] = {}
         for bags in self.blends(rows, lots):
             for bag, (bulk, rate_of) in zip(bags, self.rates.bulk_rates(bags), strict=True):
@@ -140,12 +142,12 @@ class _Reader(Columns):
 
     def check_bag(self, bag: Bag) -> None:
         """Note rows that cannot be of one premixed bag."""
-        seen: set[tuple[str, str]] = set()
+        seen: set[tuple[Hashable, str]] = set()
         for row in bag.rows:
             if row.blend.lower() != bag.rows[0].blend.lower():
                 message = f"Bag {bag.name} is in two blends. Write the same blend in all of its rows."
                 self.wrong(row.i, "blend", message)
-            name = (row.species.lower(), row.lot.lower())
+            name = (one_bag.kind_of(row), row.lot.lower())
             if name in seen:
                 message = f"{row.species} appears twice in bag {bag.name}. Keep one row, or give each its own lot."
                 self.wrong(row.i, "species", message)
@@ -243,6 +245,8 @@ class _Reader(Columns):
         for lots in bags.values():
             self.remarks += self.tags.remarks_on_age(lots)
             self.remarks += _poor(lots)
+        alone = [row for row, lot in planned if not lot.blend and not lot.bag and lot.tagged]
+        self.remarks += _may_be_a_bag("", alone)
 
 
 def _viable(text: str) -> Viable | None:
@@ -270,7 +274,7 @@ def _with_rates(bag: Bag, bulk: float, rate_of: RateOf) -> list[LotPlan]:
 
 
 def _may_be_a_bag(blend: str, rows: Sequence[Row]) -> Iterator[Remark]:
-    """A remark on the poorest lots of a blend if they look like one tag beside other lots."""
+    """A remark on the poorest lots of a blend, or of all boxes, if they look like one tag beside other lots."""
     poorest: list[Row] = []
     for row in sorted(rows, key=lambda row: row.purity):
         if sum(each.purity for each in poorest) + row.purity > 100:
@@ -278,7 +282,8 @@ def _may_be_a_bag(blend: str, rows: Sequence[Row]) -> Iterator[Remark]:
         poorest.append(row)
     total = sum(row.purity for row in poorest)
     if len(poorest) > 1 and total <= POOR_PURITY * len(poorest):
-        yield Remark("plan.may_be_a_bag", {"blend": blend, "lots": tuple(row.lot for row in poorest), "total": total})
+        values = {"lots": tuple(row.lot for row in poorest), "total": total}
+        yield Remark("plan.may_be_a_bag", {"blend": blend, **values}) if blend else Remark("plan.bag_in_boxes", values)
 
 
 def _poor(lots: Sequence[LotPlan]) -> Iterator[Remark]:

@@ -133,6 +133,11 @@ SENTENCES: dict[str, str | Callable[[Remark], str]] = {
     "may_be_chaffy": f"Lot {{lot}}: {{species}} is commonly {_CHAFFY}, or if the lot is debearded write free-flowing "
     "in a column kind.",
     "may_be_a_bag": _may_be_a_bag,
+    "bag_in_boxes": lambda remark: (
+        f"The purities of {listed(remark['lots'])} in their boxes add to {remark['total']:g} %. If one tag of a "
+        "premixed bag has them all, write one box and one name in the column bag of these rows. Otherwise write each "
+        "lot's own name there."
+    ),
     "several_blends": _several_blends,
     "coarse_scale": _coarse_scale,
     "carrier_repeated": "Box {box}: all {rows} rows of {blend} have the same carrier, and it was added up. If it is "
