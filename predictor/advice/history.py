@@ -15,7 +15,7 @@ from predictor.curves.prior import Prior, Repeatability, cold_prior
 from predictor.curves.shapes import log_shapes
 from predictor.domain.control import Floats
 from predictor.domain.drill import SeedBox
-from predictor.domain.drives import LeverAndDrive
+from predictor.domain.drives import LeverAndDrive, OnDrive
 from predictor.domain.result import Remark
 from predictor.domain.season import season_time
 from predictor.domain.trials import Trials
@@ -60,6 +60,8 @@ class History:
         Whether older seasons were given less weight.
     lot_spread : float or None
         Spread of the level between lots, as a fraction; None with a single lot.
+    scaled : int
+        Catches on other drives than the first one of the box, counted by the ratios of the drives.
     """
 
     prior: Prior
@@ -68,6 +70,7 @@ class History:
     catches: int
     drifted: bool
     lot_spread: float | None
+    scaled: int = 0
 
     @property
     def remark(self) -> Remark:
@@ -78,6 +81,7 @@ class History:
             "lot_spread": self.lot_spread if len(self.lots) >= ENOUGH_LOTS else None,
             "left_out": self.left_out,
             "drifted": self.drifted,
+            "scaled": self.scaled,
         }
         return Remark("advice.history", values)
 
@@ -92,6 +96,7 @@ class _Lot:
     within: float  # Sum of squares about these means
     n: int
     towed: bool
+    scaled: int = 0  # Catches on another drive than the first
 
     @classmethod
     def of(cls, name: str, season: str, at: Floats, trials: Trials, own: float) -> _Lot:
@@ -172,7 +177,8 @@ def learn_history(
     if len({*(lot.towed for lot in kept.lots), *([bool(towed.any())] if len(towed) else [])}) > 1:
         prior = replace(prior, level_spread=float(np.hypot(prior.level_spread or 0.0, SLIP_SPREAD)))
     names = tuple(lot.name for lot in kept.lots)
-    return History(prior, names, tuple(left_out), int(kept.n.sum()), drifted, lot_spread)
+    scaled = sum(lot.scaled for lot in kept.lots)
+    return History(prior, names, tuple(left_out), int(kept.n.sum()), drifted, lot_spread, scaled)
 
 
 def prior_on_drive(history: History, box: SeedBox, drive: str) -> Prior:
@@ -202,8 +208,8 @@ def _lots_of(trials: Trials, box: SeedBox, before: tuple[str, str | None] | None
     """Earlier lots with catches that count, oldest season first; a lot used in two seasons is two lots."""
     control = box.first_control
     mine = trials.where(trials.counts).in_box(box)
-    if isinstance(box.control, LeverAndDrive):
-        mine = mine.on_drive(box.control, next(iter(box.control.drives)))
+    if isinstance(control, OnDrive):
+        mine = mine.on_drive(box.control, control.drive)
     times = trials.season_times
     lot_in_hand, season_in_hand = before or (None, None)
     until = np.inf if season_in_hand is None else times.get(season_in_hand, season_time(season_in_hand))
@@ -216,7 +222,10 @@ def _lots_of(trials: Trials, box: SeedBox, before: tuple[str, str | None] | None
         part = mine.of(lot=lot, season=season)
         part = part.where(part.towed) if part.towed.any() else part  # slip lies between the two kinds
         at = (part.opening - control.lowest_opening) / control.span
-        lots.append(_Lot.of(f"{lot} ({season})" if season else lot, season, at, part, own))
+        found = _Lot.of(f"{lot} ({season})" if season else lot, season, at, part, own)
+        if isinstance(control, OnDrive):
+            found = replace(found, scaled=int((part.drives(box.control) != control.drive).sum()))
+        lots.append(found)
     return lots
 
 

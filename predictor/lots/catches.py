@@ -35,6 +35,7 @@ class Catches:
 
     box: str
     control: Control | None
+    scaled: int  # Catches on other drives than the one that most were made on, counted by the ratios of the drives
     label: str  # The one chain position that lots are compared at, where positions have no order; else ""
     names: tuple[str, ...]  # Lots, by name
     lot: Codes  # Index into `names`
@@ -103,9 +104,9 @@ def select(data: Trials, box: str | SeedBox | None) -> Catches:
     """Sort the catches of one box into those that count and those left out."""
     name, home = _box_of(data, box)
     mine = data.of(box=name)
-    used, control, label, drives = mine.where(mine.counts), None, "", list[LeftOut]()
+    used, control, label, drives, scaled = mine.where(mine.counts), None, "", list[LeftOut](), 0
     if home is not None:
-        used, control, drives = _on_one_drive(used.in_box(home), home)
+        used, control, drives, scaled = _on_one_drive(used.in_box(home), home)
     placed, rest = np.isfinite(used.opening), Remark("lots.unplaced")
     if len(used) and not placed.any():
         label = _most_shared(used)
@@ -121,6 +122,7 @@ def select(data: Trials, box: str | SeedBox | None) -> Catches:
     return Catches(
         box=name,
         control=control,
+        scaled=scaled,
         label=label,
         names=tuple(names.tolist()),
         lot=lot,
@@ -136,17 +138,18 @@ def select(data: Trials, box: str | SeedBox | None) -> Catches:
     )
 
 
-def _on_one_drive(used: Trials, box: SeedBox) -> tuple[Trials, Control, list[LeftOut]]:
-    """The catches as if all were made on the drive that most of them were made on, and those that cannot be."""
+def _on_one_drive(used: Trials, box: SeedBox) -> tuple[Trials, Control, list[LeftOut], int]:
+    """The catches as if made on the drive that most were made on, those that cannot be, and how many were not."""
     both = box.control
     if not isinstance(both, LeverAndDrive):
-        return used, both, []
+        return used, both, [], 0
     made_on = used.drives(both)
     often = Counter(made_on.tolist())
     drive = max(both.drives, key=lambda each: often[each])
     times = np.array([both.times(each, drive) for each in made_on.tolist()])
     reason = Remark("lots.drive_unknown", {"drive": drive})
-    return used.on_drive(both, drive), both.on(drive), [_left_out(reason, used, np.isnan(times))]
+    left_out, scaled = _left_out(reason, used, np.isnan(times)), np.isfinite(times) & (made_on != drive)
+    return used.on_drive(both, drive), both.on(drive), [left_out], int(scaled.sum())
 
 
 def _most_shared(used: Trials) -> str:

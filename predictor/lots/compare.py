@@ -10,6 +10,7 @@ import numpy as np
 
 from predictor.domain.control import Floats, Lever, Sprockets
 from predictor.domain.drill import SeedBox
+from predictor.domain.drives import OnDrive
 from predictor.domain.result import Remark
 from predictor.domain.trials import Trials
 from predictor.errors import InputError
@@ -189,5 +190,8 @@ def _warnings(common: LotCurves, seasons: Seasons) -> Iterator[Remark]:
         yield Remark("lots.towed_and_standing")
     if common.variance is None:
         yield Remark("lots.no_repeats")
+    control = common.catches.control
+    if isinstance(control, OnDrive) and common.catches.scaled:
+        yield Remark("lots.drives", {"count": common.catches.scaled, "drive": control.drive})
     if seasons.drift is not None and seasons.drift.shown:
         yield Remark("lots.drift_inside")

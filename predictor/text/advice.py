@@ -223,6 +223,8 @@ def _history(remark: Remark) -> str:
         text += f"; lots differ by {percent(remark['lot_spread'])} %"
     if remark["left_out"]:
         text += f"; not used, because too unlike the others: {listed(remark['left_out'])}"
+    if remark["scaled"]:
+        text += "; catches on other drives count by the ratios of the drives"
     if remark["drifted"]:
         text += "; the meters have drifted, so older seasons count less"
     return text + "."

@@ -40,6 +40,11 @@ SENTENCES: dict[str, str | Callable[[Remark], str]] = {
     "unplaced": "the setting is not a number",
     "towed_and_standing": "Some catches were made while the drill was towed and some while it stood. The field rate is "
     "often 4 to 15 % below the standing one, so compare lots of one kind.",
+    "drives": lambda remark: (
+        f"{count(remark['count'], 'catch', 'catches')} on other drives "
+        f"{'counts' if remark['count'] == 1 else 'count'} here as if made on {remark['drive']}, on the assumption that "
+        "output is proportional to the speed of the drive."
+    ),
     "drive_unknown": "another drive than {drive}, of unknown ratio",
     # what weakens the figures of a lot
     "one_catch": "It was caught only once.",

@@ -142,7 +142,7 @@ def test_earlier_lots_on_another_drive_are_history_by_the_ratios_and_none_withou
         return pd.concat([frame(settings, [84 * f, 132 * f], lot, season=season) for lot, season, f in lots])
 
     known = learn_history(log(["20 on low", "30 on low"]), BOX)
-    assert known.lots == ("K (2020)", "L (2021)")
+    assert (known.lots, known.scaled, known.remark["scaled"]) == (("K (2020)", "L (2021)"), 4, 4)
     shift = prior_on_drive(known, BOX, "low").level - prior_on_drive(known, BOX, "high").level
     assert shift == pytest.approx(np.log(0.25 / 2.0))
     assert learn_history(log(["20 on low", "30 on low"]), APART) is None

@@ -97,6 +97,9 @@ def test_lots_are_compared_by_the_ratios_and_those_without_are_left_out(job):
     catches = "grain,W-2,30 on low,11.3,2026-11-20,\ngrain,W-2,40 on high,121,2026-11-20,\n"
     found = compare_lots(read_job(job(catches=catches)).trials, "grain", reference="W-1")
     assert not found.left_out
+    (said,) = [each for each in found.warnings if each.code == "lots.drives"]
+    assert (said["count"], said["drive"]) == (1, "high")
+    assert "proportional to the speed of the drive" in found.summary()
     assert found.lot("W-2").ratio == pytest.approx(1, abs=0.1)
     (left,) = compare_lots(read_job(job(UNKNOWN, catches)).trials, "grain").left_out
     assert (left.reason.code, left.lines) == ("lots.drive_unknown", (3,))
