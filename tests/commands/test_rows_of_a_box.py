@@ -124,6 +124,15 @@ def test_seeds_counted_in_a_row_of_boxes_with_different_spacings_are_those_of_ea
     assert checked(run, nothing_planned, both)["achieved"] is None
 
 
+def test_the_field_factor_of_seeds_counted_takes_each_box_by_its_spacing(run, job):
+    """The legume gives twice its target while the drill stands, and so it does in the row that was counted."""
+    per_foot = 0.625 * 4 / 0.70 * 259000 / 43560 + 1.25 * 2 * 2 / 0.80 * 300000 / 43560
+    trials = "box,lot,setting,catch_g\n" + "grass,G,20,23.18\n" * 3 + "legume,L,30,40.16\n" * 3
+    head = "date,box,lot,setting,seeds_counted,row_length_ft\n"
+    check = f"{head}2026-11-20,grass+legume,G+L,20+30,{100 * per_foot:.0f},100\n"
+    assert checked(run, job(ALTERNATE, trials=trials), check)["factor"] == pytest.approx(1.0, abs=0.01)
+
+
 def test_plan_card_and_report_name_the_rows(run, job):
     folder = job(ALTERNATE, trials="box,lot,setting,catch_g\n" + "legume,L,30,20.08\n" * 3)
     page = folder / "card.html"
