@@ -114,3 +114,12 @@ def test_a_target_below_the_open_part_of_a_lever_never_ends_at_a_shut_reading(ru
     found = advised(run, folder)
     assert (found["decision"], found["setting"]) == ("unreachable", 6)
     golden.check("shut-lever", run("recommend", folder / "trials.csv").stdout)
+
+
+def test_pictures_name_the_drive_and_draw_every_catch_as_if_made_on_it(job):
+    made = read_job(job())
+    axes = made.advice(made.tasks()[0]).plot()
+    assert axes.get_xlabel() == "lever reading, on low"
+    (drawn,) = [line.get_ydata() for line in axes.lines if line.get_label() == "catches"]
+    assert drawn.tolist() == pytest.approx([90.7 / 8])  # by the ratios, 24/12 and 12/48
+    assert made.trials.plot().get_xlabel() == "lever reading, on high"
