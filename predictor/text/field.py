@@ -141,5 +141,12 @@ def lines(found: FieldResult, units: Units, fold: Fold, job: Job | None = None) 
         said += [fold(factor_words(box)), *(fold(each, "    ", "    ") for each in target_words(job, box.box))]
     planned = [each.box.name for each in job.plan.boxes] if job and job.plan and found.boxes else []
     others = [box for box in dict.fromkeys(planned) if not found.of(box)]
-    said += [fold(f"{box}: not checked. {UNCHECKED}") for box in others]
+    for name in others:
+        towed = (
+            job is not None
+            and job.plan is not None
+            and all(job.is_towed(each.box, each.lot) for each in job.plan.boxes if each.box.name == name)
+        )
+        known = "its catches were towed, so slip is in them." if towed else f"not checked. {UNCHECKED}"
+        said.append(fold(f"{name}: {known}"))
     return said + [fold(str(each), "! ", "  ") for each in found.remarks]

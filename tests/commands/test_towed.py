@@ -283,3 +283,13 @@ def test_the_decision_card_of_a_mixed_lot_says_what_the_advice_says_after_that_c
     job(rows + TOWED.replace(",30,", f",{first['setting']:g},").format(weight), CHECK.format(6 / 0.94 / 0.88))
     found = advised(run, folder)
     assert (found["decision"], found["setting"]) == (middle["decision"], middle["setting"])
+
+
+def test_a_towed_box_beside_a_checked_one_is_not_called_uncorrected(run, job):
+    other = DRILL + DRILL[DRILL.index("[[box]]") :].replace('"grain"', '"small"').replace("free-flowing", "small")
+    small = (STANDING.format(22.6) * 2).replace("grain,W", "small,S")
+    folder = job(TOWED.format(TARGET_G) + small, CHECK.format(6.9).replace("grain,W", "small,S"), other)
+    (folder / "plan.csv").write_text(PLAN + PLAN.splitlines()[1].replace("grain,W", "small,S") + "\n")
+    done = run("check", folder / "field.csv")
+    assert done.returncode == 0, done.stderr
+    assert "grain: its catches were towed, so slip is in them." in done.stdout
