@@ -3,16 +3,21 @@
 from __future__ import annotations
 
 # Sources. Jacking, chocks, stands: Ohio State University AEX-591.77. Hitched first: University of Kentucky,
-# page on seeding rates (year not recorded). Engine off: common practice. Guards and moving parts: 29 CFR 1928.57, NIOSH
-# 2004-101. Treated seed: 7 CFR 201.31a, University of Minnesota Extension 2013 (title not recorded). All read, no pages
-# recorded. Planting intervals after herbicides: from memory.
+# page on seeding rates (year not recorded); there too, that the tubes caught are spread across the drill. Engine off,
+# lift locked, nobody riding, one box at a time, a steady pace, mask: common practice. Guards and moving parts: 29 CFR
+# 1928.57, NIOSH 2004-101. Treated seed: 7 CFR 201.31a, University of Minnesota Extension 2013 (title not recorded).
+# Another lot or treatment flows in another way: Mississippi State Extension P3112. All read, no pages recorded.
+# Planting intervals after herbicides: from memory.
 CAUTIONS: tuple[str, ...] = (
     "The drill's manual, the seed tag and the local specification take precedence over this program.",
-    "Jack up the drill on firm, level ground. Keep it hitched, stop the engine, chock the other wheels, and set it on "
-    "stands, never on blocks.",
+    "Jack up the drill on firm, level ground. Keep it hitched, stop the engine, lock the lift, chock the other wheels, "
+    "and set it on stands, never on blocks. Let nobody ride on the drill.",
     "Keep hands, sleeves and hair away from chains and sprockets. Adjust them only when everything has stopped.",
+    "Catch one box at a time, with the others empty or out of drive. Spread the caught rows over the width of the "
+    "drill. Turn at a steady pace in the driving direction.",
+    "Catch again after you inoculate the seed or refill from another bag.",
     "Handle treated seed as its tag says. Wear chemical-resistant gloves, raise no dust, and never use it as food or "
-    "feed.",
+    "feed. Wear a dust mask with chaffy seed.",
     "After a herbicide, its label says when you may plant. Ask a licensed applicator if you are not sure.",
 )
 
