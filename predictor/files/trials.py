@@ -31,6 +31,16 @@ _WEIGHTS = {
 }
 # No catch is towed further than this: the unit was wrong. Common practice.
 DISTANCES = Measure.of("distance", {"ft": METRES["ft"], "m": 1.0}, 5e3)
+# Columns that nothing reads and that seem to say how long a catch was, with the number in a cell of them.
+_OTHER_LENGTHS = re.compile(
+    r"(?:dist|distance|towed|length|feet|foot|yards?|yd|met(?:er|re)s?|rev|revs|revolutions?|seconds?|secs?"
+    r"|(?:wheel|crank|motor)_turns)(?:_(?:towed|ft|feet|yd|yards?|m|met(?:er|re)s?|in|cm|km|mi|s))?"
+).fullmatch
+_A_NUMBER = re.compile(r"\s*\.?[0-9]").match
+NOT_READ = (
+    "The program does not read this column, so the catch would count with the usual length of the drill file. Write "
+    "the distance of a towed catch in distance_ft or distance_m, and turns or seconds in turns."
+)
 NO_DRILL = "A towed catch needs the drill: its file says how the rows are spaced. Keep drill.toml beside the trials."
 HEADER = Header(
     words=frozenset({"box", "lot", "setting", "date", "season", "drill", "charged", "use", "operator", "note"}),
@@ -231,12 +241,19 @@ class _Reader(Columns):
         towed, column = np.isfinite(distance), next((name for name in DISTANCES if name in self.table.columns), "")
         both = "A catch that was towed has a distance, and one of the standing drill has turns. Empty one of the cells."
         self.all_wrong(np.flatnonzero(towed & (turns != EMPTY)), column, lambda _: both)
+        self.no_other_length(np.flatnonzero(~towed & (turns == EMPTY)).tolist())
         turns = np.where(turns == EMPTY, usual, turns)
         if drill is None:
             self.all_wrong(np.flatnonzero(towed), column, lambda _: NO_DRILL)
         elif towed.any():
             turns = np.where(towed, distance / self.of_box(names, drill.covers_of, np.nan), turns)
         return {"turns": turns, "distance_m": distance}
+
+    def no_other_length(self, rows: list[int]) -> None:
+        """Note rows without turns and distance that have a length in a column of another name: it must not be lost."""
+        for name in filter(_OTHER_LENGTHS, self.table.own):
+            cells = self.table.cells[name]
+            self.all_wrong((i for i in rows if _A_NUMBER(cells[i])), name, lambda _: NOT_READ)
 
     def row_counts(self, names: list[str]) -> Floats:
         """How many rows were caught."""

@@ -293,3 +293,16 @@ def test_a_towed_box_beside_a_checked_one_is_not_called_uncorrected(run, job):
     done = run("check", folder / "field.csv")
     assert done.returncode == 0, done.stderr
     assert "grain: its catches were towed, so slip is in them." in done.stdout
+
+
+@pytest.mark.parametrize("column", ["distance_yd", "Distance", "Feet", "wheel turns"])
+def test_a_length_in_a_column_that_is_not_read_is_refused_where_no_other_length_is_given(run, job, column):
+    """The usual 28 turns would be assumed in silence: 33 yd are 14 turns of this wheel, so twice the seed."""
+    folder = job()
+    (folder / "trials.csv").write_text(f"box,lot,setting,catch_g,turns,{column}\ngrain,W,30,14.1,,33\n")
+    done = run("recommend", folder / "trials.csv")
+    assert done.returncode == 1
+    assert "trials.csv line 2, column" in done.stderr
+    assert "distance_ft or distance_m" in done.stderr
+    (folder / "trials.csv").write_text(f"box,lot,setting,catch_g,turns,{column}\ngrain,W,30,28.1,28,33\n")
+    assert run("recommend", folder / "trials.csv").returncode == 0
