@@ -19,9 +19,19 @@ def figures(value: float) -> str:
     >>> figures(1234.5), figures(12.0), figures(0.9), figures(0.0123)
     ('1,234', '12.0', '0.90', '0.0123')
     """
-    if value >= 100:
+    size = float(f"{value:.3g}")  # 9.9999 is 10.0, not 10.00
+    if size >= 100:
         return f"{value:,.0f}"
-    return f"{value:.1f}" if value >= 10 else f"{value:.2f}" if value >= 0.1 else f"{value:.3g}"
+    return f"{value:.1f}" if size >= 10 else f"{value:.2f}" if size >= 0.1 else f"{value:.3g}"
+
+
+def whole(value: float) -> str:
+    """A count of seeds: whole from a thousand on, and four figures below.
+
+    >>> whole(2590000.0), whole(571.42)
+    ('2,590,000', '571.4')
+    """
+    return f"{value:,.0f}" if value >= 1000 else f"{value:.4g}"
 
 
 def grams(value: float) -> str:

@@ -32,6 +32,9 @@ HEADER = Header(
 # Below this a slip on the tag is more likely than a lot worth sowing; the poorest of a published mix has 0.19
 # (Colorado DRMS, record 493681 p. 15, read). Where the line is drawn is common practice.
 LEAST_PLS = 0.10
+# A bag with less pure seed than this, per cent, is written in fractions. One with more than that holds nothing else, as
+# the shares of a mix do, which add to 100; common practice.
+LEAST_OF_A_BAG, NO_INERT = 2.0, 99.95
 # Mean purity, per cent, below which several lots of a blend are more likely the parts of one bag; common practice.
 POOR_PURITY = 35.0
 
@@ -80,7 +83,7 @@ def read_plan(
     reader = _Reader(table, drill, viable, today or datetime.date.today())
     lots = reader.lots()
     table.problems.check()
-    remarks = (*reader.rates.remarks, *reader.remarks)
+    remarks = (*reader.rates.remarks_on_counts(), *reader.rates.remarks, *reader.remarks)
     rule = viable or drill.viable
     return Plan(tuple(lots), box_plans(lots, drill), rule, remarks, table.assumed, table.digest)
 
@@ -92,7 +95,7 @@ class _Reader(Columns):
         super().__init__(table)
         self.drill = drill
         self.tags = Tags(self, drill, typed, today)
-        self.only(_CARRIERS)
+        self.carriers_in = self.only(_CARRIERS)
         self.rates = Rates(self, self.tags)
         self.remarks: list[Remark] = []
 
@@ -143,6 +146,7 @@ class _Reader(Columns):
     def check_bag(self, bag: Bag) -> None:
         """Note rows that cannot be of one premixed bag."""
         seen: set[tuple[Hashable, str]] = set()
+        self.check_carrier(bag)
         for row in bag.rows:
             if row.blend.lower() != bag.rows[0].blend.lower():
                 message = f"Bag {bag.name} is in two blends. Write the same blend in all of its rows."
@@ -152,19 +156,36 @@ class _Reader(Columns):
                 message = f"{row.species} appears twice in bag {bag.name}. Keep one row, or give each its own lot."
                 self.wrong(row.i, "species", message)
             seen.add(name)
-        purities = [row.purity for row in bag.rows]
-        if len(purities) < 2 or any(each != each for each in purities):
-            return
-        total, last = sum(purities), bag.rows[-1].i
-        if total > 100 + rounding(self.table.cells["purity_pct"][row.i] for row in bag.rows):
+        if bag.rows[0].bag:
+            self.check_purities(bag)
+
+    def check_purities(self, bag: Bag) -> None:
+        """Note purities that cannot be per cent of one bag, and remark on those that look like shares of a mix."""
+        total, last = sum(row.purity for row in bag.rows), bag.rows[-1].i
+        if len(bag.rows) > 1 and total > 100 + rounding(self.table.cells["purity_pct"][row.i] for row in bag.rows):
             self.wrong(
                 last,
                 "purity_pct",
                 f"The purities of bag {bag.name} add to {total:g}, more than 100. In a premixed bag each is per cent "
                 "of the whole bag. Give every lot that is in a bag of its own a bag name of its own.",
             )
-        elif total <= 1:
+        elif total < LEAST_OF_A_BAG:
             self.wrong(last, "purity_pct", f"The purities of bag {bag.name} look like fractions. Write per cent.")
+        elif len(bag.rows) > 1 and total > NO_INERT:
+            self.remarks.append(Remark("plan.no_inert", {"bag": bag.name, "total": total}))
+
+    def check_carrier(self, bag: Bag) -> None:
+        """Keep the carrier of a premixed bag in one of its lots: as its rate it is of the whole bag."""
+        filled = [k for k, lot in enumerate(bag.lots) if lot.carrier]
+        if len({bag.lots[k].carrier for k in filled}) > 1:
+            message = (
+                f"Bag {bag.name} has several carriers. Write that of the whole bag in one row, or the same in all."
+            )
+            self.wrong(bag.rows[filled[-1]].i, self.carriers_in, message)
+        if len(filled) > 1:
+            self.remarks.append(Remark("plan.taken_once", {"bag": bag.name, "what": "carrier", "rows": len(filled)}))
+        for k in filled[1:]:
+            bag.lots[k] = replace(bag.lots[k], carrier=0.0)
 
     def check_box(self, box: str, planned: list[tuple[Row, LotPlan]]) -> None:
         """Note a box that holds neither one lot, nor one bag, nor one named blend."""
@@ -240,7 +261,8 @@ class _Reader(Columns):
         """Collect what to look at before planting, lot by lot and bag by bag."""
         bags: dict[tuple[str, str], list[LotPlan]] = {}
         for row, lot in planned:
-            self.remarks += self.tags.remarks_on(lot, row.kind)
+            weighed = any(each.box == lot.box and called(each) == called(lot) for each in self.rates.by_table)
+            self.remarks += self.tags.remarks_on(lot, row.kind, weighed)
             bags.setdefault((lot.box, (lot.bag or f"{lot.blend}\n{lot.lot}").lower()), []).append(lot)
         for lots in bags.values():
             self.remarks += self.tags.remarks_on_age(lots)
@@ -290,7 +312,8 @@ def _poor(lots: Sequence[LotPlan]) -> Iterator[Remark]:
     """A remark on a bag with so little live seed that its bulk rate grows out of hand."""
     pls, total = sum(lot.pls for lot in lots), sum(lot.pls_total for lot in lots)
     if pls < LEAST_PLS:
-        yield Remark("plan.little_live_seed", {"lot": lots[0].bag or lots[0].lot, "pls": pls, "total": total})
+        values = {"lot": lots[0].bag or lots[0].lot, "pls": pls, "total": total, "rate_of": lots[0].rate_of}
+        yield Remark("plan.little_live_seed", values)
 
 
 def _kind(text: str) -> str:

@@ -10,6 +10,7 @@ from predictor.domain.result import Remark
 from predictor.domain.seed import LotPlan
 from predictor.files.columns import Columns, Measure
 from predictor.files.tag import Row, Tags, called, unknown_species
+from predictor.format import whole
 from predictor.numbers import Range
 from predictor.units import GRAMS_PER_POUND, KG_PER_HECTARE, LB_PER_ACRE, SQUARE_METRES_PER_SQUARE_FOOT
 
@@ -56,6 +57,7 @@ class Rates:
     def __init__(self, columns: Columns, tags: Tags):
         self.columns, self.table, self.tags = columns, columns.table, tags
         self.remarks: list[Remark] = []
+        self.by_table: list[LotPlan] = []  # Lots whose weight rests on a count of the shipped table
         there = self.table.columns
         self.rates = {
             name: columns.measures({name: measure}, "a rate") for name, (_, measure) in RATES.items() if name in there
@@ -79,6 +81,9 @@ class Rates:
         asked = self._one_rate(bag.rows, f"bag {bag.name}")
         if asked is None or not self._known([bag], RATES[asked.column][0], asked.column):
             return math.nan, "bulk"
+        filled = sum(len(self._entries(row, self.rates)) for row in bag.rows)
+        if filled > 1:
+            self.remarks.append(Remark("plan.taken_once", {"bag": bag.name, "what": "rate", "rows": filled}))
         rate_of = RATES[asked.column][0]
         rates = [asked.value / bag.contents.of(rate_of)]
         self._check_size(asked, [bag], rates)
@@ -90,6 +95,8 @@ class Rates:
         nothing: list[tuple[float, RateOf]] = [(math.nan, "bulk")] * len(bags)
         rows = [row for bag in bags for row in bag.rows]
         shares = self._shares(bags, blend)
+        if not blend:
+            return nothing
         asked = self._one_rate(rows, f"blend {blend}")
         if asked is None or not shares:
             return nothing
@@ -107,7 +114,7 @@ class Rates:
         filled = (name for name in columns if self.table.cells[name][row.i])
         return [_Entry(row.i, name, float(values[name][row.i])) for name in filled]
 
-    def _one_rate(self, rows: Sequence[Row], whole: str) -> _Entry | None:
+    def _one_rate(self, rows: Sequence[Row], what: str) -> _Entry | None:
         """The rate of a bag or a blend: in one of its rows, or the same in all; None where something is wrong."""
         if not self.rates:
             return None
@@ -120,11 +127,11 @@ class Rates:
                 return None
         rates = [each for found in entries for each in found]
         if not rates:
-            needs = "Each row needs exactly one of" if len(rows) == 1 else f"{whole.capitalize()} needs one of"
+            needs = "Each row needs exactly one of" if len(rows) == 1 else f"{what[0].upper()}{what[1:]} needs one of"
             has = "This row has none of them." if len(rows) == 1 else "Write it in one of its rows."
             self.columns.wrong(rows[0].i, None, f"{needs} {names}. {has}")
             return None
-        return self._same(rates, f"The rate is of the whole {whole}")
+        return self._same(rates, f"The rate is of the whole {what}")
 
     def _same(self, entries: Sequence[_Entry], rule: str) -> _Entry | None:
         """The one value of several cells; None, and a problem, where they differ."""
@@ -134,11 +141,12 @@ class Rates:
         for each in entries[1:]:
             if each[1:] != first[1:]:
                 first_cell, cell = (self.table.cells[one.column][one.i] for one in (first, each))
+                own = " A lot that is in a bag of its own needs a bag name of its own." if " bag " in rule else ""
                 self.columns.wrong(
                     each.i,
                     each.column,
                     f"{cell} here, and {first.column} {first_cell} in line {self.table.lines[first.i]}. {rule}: write "
-                    "it in one row, or the same in all. A lot that is in a bag of its own needs a bag name of its own.",
+                    f"it in one row, or the same in all.{own}",
                 )
                 return None
         return first
@@ -191,9 +199,18 @@ class Rates:
                     self.columns.wrong(row.i, "species", unknown_species(row.species))
         if any(row.i in self.columns.wrong_rows or not row.box for row in rows):
             return False
-        for lot in (lot for bag in bags for lot in bag.lots if by_seeds and lot.seeds_from == "table"):
-            self.remarks.append(_count_of_table(lot))
+        if by_seeds:
+            self.by_table += [lot for bag in bags for lot in bag.lots if lot.seeds_from == "table"]
         return True
+
+    def remarks_on_counts(self) -> list[Remark]:
+        """The lots whose weight rests on a count of the shipped table, but not those of which the kind is named."""
+        plain = [lot for lot in self.by_table if len(species_table.kinds(lot.species)) == 1]
+        sure = [lot for lot in plain if not _doubtful(lot)]
+        single = [_count_of_table(lot) for lot in plain if _doubtful(lot) or len(sure) == 1]
+        if len(sure) < 2:
+            return single
+        return [Remark("plan.counts_of_table", {"lots": tuple(map(called, sure))}), *single]
 
     def _check_size(self, asked: _Entry, bags: Sequence[Bag], rates: Sequence[float]) -> None:
         """Note a rate in seeds that would be an absurd weight."""
@@ -204,7 +221,7 @@ class Rates:
         counts = "these counts of seeds"
         column = asked.column
         if len(lots) == 1:
-            counts = f"{lots[0].seeds_per_g * GRAMS_PER_POUND:,.6g} seeds per pound"
+            counts = f"{whole(lots[0].seeds_per_g * GRAMS_PER_POUND)} seeds per pound"
             column = (self.tags.counted_in or column) if lots[0].seeds_from == "plan" else column
         self.columns.wrong(
             asked.i,
@@ -223,10 +240,14 @@ def rounding(texts: Iterable[str]) -> float:
     return min(sum(halves), math.sqrt(3 * sum(each**2 for each in halves))) + 1e-9
 
 
+def _doubtful(lot: LotPlan) -> bool:
+    known = species_table.find(lot.species)
+    return known is not None and known.doubtful
+
+
 def _count_of_table(lot: LotPlan) -> Remark:
     """A remark on a weight that rests on a count of the shipped table."""
-    known = species_table.find(lot.species)
-    code = "plan.doubtful_count" if known and known.doubtful else "plan.count_of_table"
+    code = "plan.doubtful_count" if _doubtful(lot) else "plan.count_of_table"
     low, high = (None if math.isnan(each) else each * GRAMS_PER_POUND for each in (lot.seeds_low, lot.seeds_high))
     found = {"seeds_per_lb": lot.seeds_per_g * GRAMS_PER_POUND, "low": low, "high": high, "sources": lot.seeds_sources}
     return Remark(code, {"lot": called(lot), **found})

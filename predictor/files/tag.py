@@ -127,13 +127,15 @@ class Tags:
         self.require(row.i, "A tag has purity, and germination or a TZ test.")
         if self.filled(row.i, "tz_pct"):
             self.check_tz(row)
+            if row.i in self.columns.wrong_rows:
+                return
         alive = row.germination if math.isnan(row.tz) else row.tz
         if any(map(math.isnan, (row.purity, alive, row.dormant, row.hard))):
             return
         values = row.purity, row.germination, row.tz, row.dormant, row.hard
-        # 0.5 % dormant seed is common, and a lot with 0.5 % of live seed is not sold
-        fractions = [alive] if row.bag else [row.purity, alive]
-        if any(0 < value <= 1 for value in fractions):
+        # 0.5 % dormant seed is common, and so is 1 % germination of hard seed; but 0.5 % germination is not printed
+        fraction = 0 < alive < 1 or alive == 1 >= alive + row.dormant + row.hard
+        if fraction or (0 < row.purity <= 1 and not row.bag):
             for name, value in zip(TAG, values, strict=True):
                 if 0 < value <= 1:
                     message = f"{value:g} looks like a fraction. Write it in per cent, here {100 * value:g}."
@@ -158,11 +160,13 @@ class Tags:
         """Note a tag on which more than all is alive, or nothing."""
         dormant = row.dormant + row.hard
         if alive + dormant > 100:
+            column = "dormant_pct" if row.dormant else "hard_pct"
+            what = " or ".join(name for name, part in (("dormant", row.dormant), ("hard", row.hard)) if part)
             self.columns.wrong(
                 row.i,
-                "dormant_pct",
-                f"Germination {alive:g} and dormant {dormant:g} add to more than 100. Read the tag again. "
-                "If germination here is the tag's total of both, write germination alone.",
+                column,
+                f"Germination {alive:g} and {what} seed {dormant:g} add to more than 100. Read the tag again. "
+                "If germination here is the tag's total of all, write it alone.",
             )
         if row.purity == 0:
             self.columns.wrong(row.i, "purity_pct", "At 0 per cent there is no seed in the bag. Read the tag again.")
@@ -172,27 +176,30 @@ class Tags:
             column = "germination_pct" if math.isnan(row.tz) else "tz_pct"
             self.columns.wrong(row.i, column, f"At 0 per cent no seed is alive. Read the tag again.{hint}")
 
-    def remarks_on(self, lot: LotPlan, kind: str) -> Iterator[Remark]:
-        """What to look at in a lot before it is planted."""
+    def remarks_on(self, lot: LotPlan, kind: str, weighed: bool) -> Iterator[Remark]:
+        """What to look at in a lot before it is planted; `weighed` where its weight rests on the shipped table."""
         name, meant = called(lot), species_table.kinds(lot.species)
         if meant:
-            yield from self.remarks_on_count(lot, meant)
+            yield from self.remarks_on_count(lot, meant, weighed)
         if not lot.tagged:
             yield Remark("plan.no_tag", {"lot": name})
         elif not lot.seeds_from:
             yield Remark("plan.no_count", {"lot": name, "species": lot.species})
         if not math.isnan(lot.tz):
             yield Remark("plan.tz", {"lot": name})
+        if lot.viable == "hard" and lot.dormant > 0 == lot.hard:
+            yield Remark("plan.no_hard_seed", {"lot": name, "dormant": lot.dormant})
         holds = self.drill.box(lot.box).holds
         if holds != "chaffy" and (kind == "chaffy" if kind else species_table.is_chaffy(lot.species)):
             code = "plan.chaffy" if kind else "plan.may_be_chaffy"
             yield Remark(code, {"lot": name, "species": lot.species, "box": lot.box, "holds": holds})
 
-    def remarks_on_count(self, lot: LotPlan, meant: Sequence[Species]) -> Iterator[Remark]:
+    def remarks_on_count(self, lot: LotPlan, meant: Sequence[Species], weighed: bool) -> Iterator[Remark]:
         """A count of the plan that no source has for the species, or the kind of seed that the table's count is of."""
         values: dict[str, object] = {"lot": called(lot), "species": lot.species}
         if lot.seeds_from == "table" and len(meant) > 1:
-            yield Remark("plan.kind_of_seed", {**values, "counts": {each.name: each.seeds_per_lb for each in meant}})
+            counts = {each.name: each.seeds_per_lb for each in meant}
+            yield Remark("plan.kind_of_seed", {**values, "counts": counts, "weighed": weighed})
         if self.counted_in is None or lot.seeds_from != "plan":
             return
         unit, grams = ("lb", GRAMS_PER_POUND) if self.counted_in == "seeds_per_lb" else ("g", 1.0)

@@ -11,6 +11,7 @@ from predictor.domain.catch import CatchSize, catch_size
 from predictor.domain.drill import Drill
 from predictor.domain.seed import BoxPlan
 from predictor.field.filling import Refill
+from predictor.field.seeds import NORMAL_95
 from predictor.format import decimals_of, figures, grams, in_100, percent, plain
 from predictor.text.advice import on_target, what_to_do
 from predictor.text.drill import charge_words, fed_rows, size_words
@@ -50,9 +51,9 @@ def plan_facts(plan: BoxPlan, drill: Drill, units: Units) -> list[tuple[str, str
     length, row = (METRES_PER_FOOT, "foot") if units == "us" else (1.0, "metre")
     pure = plan.pure_seeds_per_m2 * drill.spacing_of(plan.box) * length
     if not math.isnan(pure):
-        low, high = (pure * math.exp(each * plan.seeds_log_sd) for each in (-1, 1))
-        seen = f"{pure:.1f} pure seeds per {row} of row ({low:.1f} to {high:.1f}, by the count of seeds)"
-        facts.append(("Look for", f"{seen}, dead ones included"))
+        low, high = (pure * math.exp(each * plan.seeds_log_sd) for each in (-NORMAL_95, NORMAL_95))
+        limits = f"95 % limits {low:.1f} to {high:.1f}, from the count of seeds in a pound"
+        facts.append(("Look for", f"{pure:.1f} pure seeds per {row} of row, dead ones included ({limits})"))
     weight, area = WEIGHT_UNIT[units], AREA_UNIT[units]
     load = BAG[units] if plan.box.full_g is None else plan.box.full_g / GRAMS[weight]
     covers = load * GRAMS[weight] / plan.bulk_rate / SQUARE_METRES[area]

@@ -7,7 +7,7 @@ from collections.abc import Callable
 from predictor.domain.result import Remark
 from predictor.domain.seed import BoxPlan
 from predictor.files.tag import unknown_species
-from predictor.format import listed
+from predictor.format import listed, whole
 from predictor.text.counts import basis_and_range
 from predictor.text.drill import length_words
 
@@ -21,7 +21,8 @@ def _little_live_seed(remark: Remark) -> str:
     hint = ""
     if total > pls:
         hint = f" With hard and dormant seed it is {100 * total:.1f} %: check which rule your programme uses."
-    return f"Lot {remark['lot']}: only {100 * pls:.1f} % of it is live seed, so its bulk rate is high.{hint}"
+    high = "" if remark["rate_of"] == "bulk" else ", so its bulk rate is high"
+    return f"Lot {remark['lot']}: only {100 * pls:.1f} % of it is live seed{high}.{hint}"
 
 
 def _other_rule(remark: Remark) -> str:
@@ -79,10 +80,13 @@ def _old_test(remark: Remark) -> str:
     )
 
 
+_NO_INERT = (
+    "Bag {bag}: its purities add to {total:.4g} %, which leaves nothing for inert matter and other seed. Write the "
+    "pure seed of each species as the tag has it, not its share of the mix."
+)
 _CHAFFY = "chaffy seed, and box {box} is for {holds} seed. The seed may bridge there. Use the chaffy box"
 _COUNT = "Count a sample, or ask for the count on the tag."
 _UNITS = {"oz": "an ounce", "g": "a gram", "kg": "a kilogram", "lb": "a pound"}
-_SOURCES_HAVE = "Lot {lot}: {column} is {count:,.6g}, but the sources for {species} have {low:,.6g} to {high:,.6g}."
 
 
 def _count_of_table(remark: Remark) -> str:
@@ -101,18 +105,31 @@ def _doubtful_count(remark: Remark) -> str:
     )
 
 
+def _counts_of_table(remark: Remark) -> str:
+    return (
+        f"Lots {listed(remark['lots'])}: their weights are worked out from the program's counts of seeds, which the "
+        f"plan shows with their sources. Lots differ by tens of per cent. {_COUNT}"
+    )
+
+
 def _kind_of_seed(remark: Remark) -> str:
     (taken, count), *others = remark["counts"].items()
     rest = " or ".join(f"{other:,} as {name}" for name, other in others)
+    weight = ", and its weight is worked out from that" if remark["weighed"] else ""
     return (
-        f"Lot {remark['lot']}: {remark['species']} is taken as {taken}, {count:,} seeds a pound. It would be {rest}: "
-        "write that as the species if you sow it."
+        f"Lot {remark['lot']}: {remark['species']} is taken as {taken}, {count:,} seeds a pound{weight}. It would be "
+        f"{rest}: write that as the species if you sow it."
     )
 
 
 def _count_in_other_unit(remark: Remark) -> str:
-    found = _SOURCES_HAVE.format(**remark.values)
-    return f"{found} It looks like the seeds in {_UNITS[remark['unit']]}. Check the unit."
+    return f"{_sources_have(remark)} It looks like the seeds in {_UNITS[remark['unit']]}. Check the unit."
+
+
+def _sources_have(remark: Remark) -> str:
+    count, low, high = (whole(remark[name]) for name in ("count", "low", "high"))
+    sources = f"the sources for {remark['species']} have {low} to {high}"
+    return f"Lot {remark['lot']}: {remark['column']} is {count}, but {sources}."
 
 
 SENTENCES: dict[str, str | Callable[[Remark], str]] = {
@@ -121,10 +138,11 @@ SENTENCES: dict[str, str | Callable[[Remark], str]] = {
     "programme accepts a TZ test.",
     "other_rule": _other_rule,
     "no_tag": "Lot {lot}: it has no tag here, so its live seed is unknown.",
-    "odd_count": f"{_SOURCES_HAVE} Count a sample if you are not sure.",
+    "odd_count": lambda remark: f"{_sources_have(remark)} Count a sample if you are not sure.",
     "count_in_other_unit": _count_in_other_unit,
     "kind_of_seed": _kind_of_seed,
     "count_of_table": _count_of_table,
+    "counts_of_table": _counts_of_table,
     "doubtful_count": _doubtful_count,
     "future_test": "Lot {lot}: its seed test is dated {date}, after today. Read the tag again.",
     "old_test": _old_test,
@@ -138,6 +156,13 @@ SENTENCES: dict[str, str | Callable[[Remark], str]] = {
         "premixed bag has them all, write one box and one name in the column bag of these rows. Otherwise write each "
         "lot's own name there."
     ),
+    "no_inert": _NO_INERT,
+    "no_hard_seed": lambda remark: (
+        f'Lot {remark["lot"]}: the rule "hard" counts hard seed, and there is none in hard_pct. Its dormant seed, '
+        f"{100 * remark['dormant']:.3g} %, is not counted. Where the tag gives one figure for dormant or hard seed, "
+        "ask the laboratory how much of it is hard."
+    ),
+    "taken_once": "Bag {bag}: the {what} in {rows} of its rows is taken once, as that of the whole bag.",
     "several_blends": _several_blends,
     "coarse_scale": _coarse_scale,
     "carrier_repeated": "Box {box}: all {rows} rows of {blend} have the same carrier, and it was added up. If it is "

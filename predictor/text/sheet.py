@@ -119,8 +119,13 @@ class Sheet:
             *("box", "lot", "blend", "bag", "species", "pls_germination", "pls_hard", "pls_total", "pls"),
             *("seeds_from", "table_species", "test_date", "treatment"),
         )
+        weight = _NAMES[self.units].seeds_in
+        counts = {name: getattr(lot, name) * GRAMS[weight] for name in ("seeds_per_g", "seeds_low", "seeds_high")}
+        counts[f"seeds_per_{weight}"] = counts.pop("seeds_per_g")
         return {
             **{name: _known(getattr(lot, name)) for name in names},
+            **{name: _known(value) for name, value in counts.items()},
+            "seeds_sources": lot.seeds_sources,
             "pls_rate": _known(rate_in(lot.pls_rate, self.units)),
             "seed_share": _known(lot.seeds_per_m2 / box.seeds_per_m2 if box.seeds_per_m2 else math.nan),
             **self._amounts(lot, box.box),

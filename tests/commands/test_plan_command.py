@@ -136,6 +136,21 @@ def test_json_has_the_agreed_shape_and_no_nan(plan, job):
     assert any("unheard of" in warning for warning in found["warnings"])
 
 
+def test_json_has_the_count_of_seeds_of_each_lot_with_its_range_and_sources(plan, job):
+    """Switchgrass in the shipped table: 259,000 a pound, sources from 224,000 to 259,000. A pound is 453.59237 g."""
+    lot = json.loads(plan("--json")[1])["lots"][3]
+    counts = 259_000, 224_000, 259_000
+    assert (lot["seeds_per_lb"], lot["seeds_low"], lot["seeds_high"]) == pytest.approx(counts, rel=1e-12)
+    assert lot["seeds_sources"][0] == "usda"
+    metric = json.loads(plan("--json", "--units", "metric")[1])["lots"][3]
+    in_a_gram = [each / 453.59237 for each in counts]
+    assert [metric[f"seeds_{each}"] for each in ("per_g", "low", "high")] == pytest.approx(in_a_gram, rel=1e-12)
+    path = job / "plan.csv"
+    path.write_text(path.read_text().replace("switchgrass", "unheard of").replace(",,8,98", ",8,,98"))
+    lot = json.loads(plan("--json")[1])["lots"][3]
+    assert (lot["seeds_per_lb"], lot["seeds_low"], lot["seeds_sources"]) == (None, None, [])
+
+
 def test_text_and_json_carry_the_same_warnings(plan):
     warnings = json.loads(plan("--json")[1])["warnings"]
     shown = " ".join(plan()[1].split())

@@ -271,6 +271,29 @@ def test_a_rate_in_seeds_names_the_count_its_weight_rests_on(tmp_path):
     assert not read(tmp_path, "small,A,switchgrass,20,97,62,,259000,,,", head).remarks
 
 
+def test_one_remark_names_all_lots_whose_weight_rests_on_the_table(tmp_path):
+    head = HEAD.replace("pls_rate_lb_ac", "seeds_per_ft2")
+    species = "switchgrass", "little bluestem", "BATI", "buffalograss"
+    rows = "\n".join(f"chaffy,{each[:2]},{each},5,97,62,,,,mix," for each in species)
+    remarks = read(tmp_path, rows, head).remarks
+    assert [each.code for each in remarks] == ["plan.counts_of_table", "plan.doubtful_count", "plan.kind_of_seed"]
+    assert (remarks[0]["lots"], remarks[1]["lot"], remarks[2]["lot"]) == (("sw", "li"), "BA", "bu")
+
+
+def test_a_species_sold_as_two_kinds_is_named_once_by_a_rate_in_seeds(tmp_path):
+    head = HEAD.replace("pls_rate_lb_ac", "seeds_per_ft2")
+    (remark,) = read(tmp_path, "grain,A,buffalograss,5,97,62,,,,,", head).remarks
+    assert (remark.code, remark["weighed"]) == ("plan.kind_of_seed", True)
+    assert "its weight is worked out from that" in str(remark)
+    (remark,) = read(tmp_path, "grain,A,buffalograss,5,97,62,,,,,").remarks
+    assert "weight" not in str(remark)
+
+
+def test_large_counts_are_written_out(tmp_path):
+    (remark,) = read(tmp_path, "small,A,switchgrass,1,97,62,,2590000,,,").remarks
+    assert "seeds_per_lb is 2,590,000, but" in str(remark)
+
+
 def test_two_blends_in_a_box_are_two_fillings_and_it_is_said(tmp_path):
     plan = read(tmp_path, "small,A,switchgrass,1,97,62,,,,early,\nsmall,B,switchgrass,1,97,62,,,,late,")
     assert [box.lot for box in plan.boxes] == ["early", "late"]
@@ -391,6 +414,9 @@ def test_a_lot_with_hardly_any_live_seed_is_named_with_what_the_other_rule_gives
     (found,) = read(tmp_path, row).remarks
     assert (found.code, found["lot"]) == ("plan.little_live_seed", "A")
     assert (found["pls"], found["total"]) == pytest.approx((0.0196, 0.9016))
+    assert "so its bulk rate is high" in str(found)
+    (given,) = read(tmp_path, row, HEAD.replace("pls_rate", "bulk_rate")).remarks
+    assert "bulk rate" not in str(given)
     assert read(tmp_path, row, viable="total").remarks == ()
     assert read(tmp_path, "small,A,switchgrass,1,20,50,,,,,").remarks == ()  # exactly a tenth
 

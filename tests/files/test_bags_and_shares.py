@@ -82,7 +82,7 @@ def test_a_bag_in_metric_units_is_the_same(tmp_path, column, us, per):
     assert ours.boxes[0].seeds_per_m2 == pytest.approx(theirs.boxes[0].seeds_per_m2, rel=1e-12)
 
 
-parts = st.lists(st.tuples(st.floats(1.1, 20), st.floats(5, 100), st.floats(1e4, 1e6)), min_size=1, max_size=5)
+parts = st.lists(st.tuples(st.floats(2.1, 20), st.floats(5, 100), st.floats(1e4, 1e6)), min_size=1, max_size=5)
 
 
 @settings(max_examples=40)
@@ -239,6 +239,38 @@ def test_half_a_per_cent_of_a_species_in_a_bag_is_no_fraction(tmp_path):
     assert plan.lots[2].purity == 0.005
 
 
+def taken_once(plan):
+    return [(each["bag"], each["what"], each["rows"]) for each in plan.remarks if each.code == "plan.taken_once"]
+
+
+@pytest.mark.parametrize("column", ["bulk_rate_lb_ac", "pls_rate_lb_ac", "seeds_per_ft2"])
+def test_a_rate_in_every_row_of_a_bag_is_said_to_be_taken_once(tmp_path, column):
+    """Who writes 2 lb/ac of each species gets 2 lb/ac of the bag."""
+    assert taken_once(read(tmp_path, *bag({}, **{column: 2}))) == [("MIX-1", "rate", 3)]
+    assert taken_once(read(tmp_path, *bag({column: 2}))) == []
+
+
+def test_the_carrier_of_a_bag_is_that_of_the_whole_bag(tmp_path):
+    columns = *COLUMNS, "carrier_lb_ac"
+    once = read(tmp_path, *bag({"bulk_rate_lb_ac": 10, "carrier_lb_ac": 5}), columns=columns)
+    all_rows = read(tmp_path, *bag({"bulk_rate_lb_ac": 10}, carrier_lb_ac=5), columns=columns)
+    for plan in (once, all_rows):
+        assert rate_in(plan.boxes[0].carrier, "us") == pytest.approx(5, rel=1e-12)
+        assert rate_in(plan.boxes[0].bulk_rate, "us") == pytest.approx(15, rel=1e-12)
+    assert (taken_once(once), taken_once(all_rows)) == ([], [("MIX-1", "carrier", 3)])
+    two = [BAG[0] | {"bulk_rate_lb_ac": 10, "carrier_lb_ac": 5}, BAG[1] | {"carrier_lb_ac": 4}, BAG[2]]
+    assert places_of(lambda: read(tmp_path, *two, columns=columns)) == "line 3, column carrier_lb_ac"
+
+
+@pytest.mark.parametrize(("purities", "said"), [
+    (("40", "30", "29.6"), False), (("40", "35", "25"), True), (("41", "30", "30"), True), (("99", "", ""), False),
+])  # fmt: skip
+def test_a_bag_of_nothing_but_pure_seed_looks_like_the_shares_of_a_mix(tmp_path, purities, said):
+    rows = [row | {"purity_pct": each} for row, each in zip(BAG, purities, strict=True) if each]
+    remarks = read(tmp_path, *bag({"pls_rate_lb_ac": 5}, rows=rows)).remarks
+    assert [each.code for each in remarks if each.code == "plan.no_inert"] == (["plan.no_inert"] if said else [])
+
+
 RATE = {"pls_rate_lb_ac": 3}
 SHARED = [LB | {"seeds_per_ft2": 40, "seed_share_pct": 30}, IG | {"seed_share_pct": 70}]
 NO_BAG = [row | {"bag": "", "blend": "mix", "pls_rate_lb_ac": 2, "lot": row["species"]} for row in BAG]
@@ -259,6 +291,11 @@ REFUSED = {
     "a bag in fractions": (
         [row | RATE | {"purity_pct": row["purity_pct"] / 100} for row in BAG], "line 4, column purity_pct"
     ),
+    "a bag in fractions that add to more than 1": (
+        [BAG[k] | RATE | {"purity_pct": each} for k, each in enumerate((0.402, 0.302, 0.3))],
+        "line 4, column purity_pct",
+    ),
+    "a bag of one row in fractions": ([BAG[0] | RATE | {"purity_pct": 0.3}], "line 2, column purity_pct"),
     "a species without its part of the tag": (
         [*bag({"bulk_rate_lb_ac": 9})[:2], {"lot": "M1", "species": "oats", "bag": "MIX-1"}],
         "line 4, column purity_pct; line 4, column germination_pct",

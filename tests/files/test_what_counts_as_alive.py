@@ -67,6 +67,21 @@ def test_no_rule_counts_less_than_the_one_before_it(purity, parts):
     assert 0 <= found[0] <= found[1] <= found[2] <= purity
 
 
+def test_seed_of_which_one_in_a_hundred_germinates_and_the_rest_is_hard_is_no_fraction(tmp_path):
+    (lot,) = read(tmp_path, "small,C,purple prairie clover hulled,1,98,1,,,85,hard,").lots
+    assert lot.pls == pytest.approx(0.98 * 0.86)
+
+
+@pytest.mark.parametrize(("rule", "cells", "said"), [
+    ("hard", "12,,78,", True), ("hard", "12,,78,0", True), ("hard", "12,,3,78", False), ("hard", "12,,,", False),
+    ("total", "12,,78,", False), ("germination", "12,,78,", False),
+])  # fmt: skip
+def test_a_rule_for_hard_seed_that_finds_none_is_named(tmp_path, rule, cells, said):
+    """A tag may give one figure for "dormant or hard" seed; then the rule counts none of it."""
+    plan = read(tmp_path, f"small,C,purple prairie clover hulled,1,98,{cells},{rule},")
+    assert plan.remarks == ((Remark("plan.no_hard_seed", {"lot": "C", "dormant": 0.78}),) if said else ())
+
+
 REFUSED = {
     "a TZ test and germination": ("small,T,switchgrass,3,95,60,85,,,,", "line 2, column tz_pct"),
     "a TZ test and hard seed": ("small,T,switchgrass,3,95,,85,,10,,", "line 2, column tz_pct"),
@@ -76,6 +91,14 @@ REFUSED = {
     "another rule": ("small,T,switchgrass,3,95,60,,,,alive,", "line 2, column viable"),
     "nothing but hard seed": ("small,T,switchgrass,3,95,0,,,60,,", "line 2, column germination_pct"),
     "nothing but dormant seed": ("small,T,switchgrass,3,95,0,,60,,hard,", "line 2, column germination_pct"),
+    "a TZ test beside dormant seed": ("small,T,switchgrass,3,95,,85,30,,,", "line 2, column tz_pct"),
+    "hard seed beyond all": ("small,T,switchgrass,3,95,60,,,50,,", "line 2, column hard_pct"),
+    "a germination that is a fraction": ("small,T,switchgrass,3,95,0.6,,,30,,", "line 2, column germination_pct"),
+    "every part of the germination in fractions": (
+        "small,T,switchgrass,3,95,0.2,,0.1,0.7,,",
+        "line 2, column germination_pct; line 2, column dormant_pct; line 2, column hard_pct",
+    ),
+    "a germination of 1 and nothing else": ("small,T,switchgrass,3,95,1,,,,,", "line 2, column germination_pct"),
     "hard and dormant beyond all": ("small,T,switchgrass,3,95,50,,30,30,,", "line 2, column dormant_pct"),
 }  # fmt: skip
 

@@ -1,6 +1,7 @@
 """The cards for the cab: what they show, and that they are one small file."""
 
 import json
+import math
 import re
 
 import pytest
@@ -43,6 +44,15 @@ def test_a_full_box_takes_the_place_of_a_bag(run, job):
     assert "<dt>A full box</dt><dd>18 kg covers 2.78 ha</dd>" in text
     assert text.count("<dt>A bag</dt>") == 2
     assert "lb" not in re.sub(r"<style>.*?</style>", "", text, flags=re.DOTALL).replace("assembl", "")
+
+
+def test_the_seeds_in_a_row_have_limits_of_95_in_100(run, job):
+    """6 lb/ac of live seed, 88 % alive, 114,000 a pound counted to 3 %, in rows of 7.5 in: 0.625 ft2 to the foot."""
+    run("card", job / "trials.csv", "--out", job / "card.html")
+    seeds = 6 / 0.88 * 114_000 / 43_560 * 0.625
+    low, high = (seeds * math.exp(each * 1.96 * 0.03) for each in (-1, 1))
+    said = f"{seeds:.1f} pure seeds per foot of row, dead ones included (95 % limits {low:.1f} to {high:.1f}, "
+    assert said in page(job / "card.html")
 
 
 def test_the_decision_card_and_its_json_are_of_the_same_tables(run, job):

@@ -23,16 +23,28 @@ small,I,switchgrass,1,,,30,62,,,,,,forbs,,
 small,J,switchgrass,1,,,25,62,,,,,,forbs,,
 small,H,prairie dropseed,1,,,97,62,,,,16000,,forbs,,
 """
+# Without a rule that is typed: premixed bags, and lots alone in their boxes
+BAGS = """\
+box,lot,species,bag,seeds_per_ft2,purity_pct,germination_pct,dormant_pct,viable
+grain,A,switchgrass,one bag,20,60,62,,
+grain,A,little bluestem,one bag,20,40,62,,
+small,B,switchgrass,,10,98,62,20,hard
+"""
+ALONE = """\
+box,lot,species,pls_rate_lb_ac,seeds_per_ft2,purity_pct,germination_pct
+grain,A,switchgrass,1,,30,62
+small,B,little bluestem,,5,30,62
+"""
 
 
 def test_every_remark_of_a_plan_is_a_sentence(tmp_path):
-    path = tmp_path / "plan.csv"
-    path.write_text(ROWS, encoding="utf-8")
-    plan = read_plan(
-        path, Drill("made up", 12, 0.19, 2.2, BOXES), today=datetime.date(2026, 11, 25), viable="germination"
-    )
-    assert {remark.code.removeprefix("plan.") for remark in plan.remarks} | {"coarse_scale"} == set(SENTENCES)
-    for remark in plan.remarks:
+    path, remarks = tmp_path / "plan.csv", []
+    for rows, rule in ((ROWS, "germination"), (BAGS, None), (ALONE, None)):
+        path.write_text(rows, encoding="utf-8")
+        drill = Drill("made up", 12, 0.19, 2.2, BOXES)
+        remarks += read_plan(path, drill, today=datetime.date(2026, 11, 25), viable=rule).remarks
+    assert {remark.code.removeprefix("plan.") for remark in remarks} | {"coarse_scale"} == set(SENTENCES)
+    for remark in remarks:
         assert str(remark).endswith("."), remark
         assert "{" not in str(remark), remark
         assert "e+" not in str(remark), remark
