@@ -106,6 +106,8 @@ def _drives(keys: Keys) -> dict[str, float | None]:
         label = inner.text("label", or_whole=True)
         if set("+/@") & set(label):
             inner.wrong("label", f"{shown(label)} contains one of the signs + / @. Give the drive a plain name.")
+        elif label.lower().startswith("on "):
+            inner.wrong("label", f'Write the drive without "on", as {shown(label[3:])}: settings then read 24 {label}.')
         elif label and label.lower() in map(str.lower, drives):
             inner.wrong("label", f"Two drives are called {label}. Give each its own label.")
         elif label:

@@ -214,8 +214,9 @@ def _fed_rows(keys: Keys, drill_rows: int, drill_spacing: float) -> tuple[int | 
             keys.wrong(spaced[0], "Write how many rows this box feeds too, as rows = 6, or delete this key.")
         return None, None
     rows = keys.whole("rows", MOST_ROWS)
-    if rows > drill_rows:
+    if keys.data["rows"] == rows > drill_rows:
         keys.wrong("rows", f"The box cannot feed {rows} rows: the drill has {drill_rows}.")
+    if rows > drill_rows:
         return None, None
     if not spaced:
         return rows, None

@@ -66,6 +66,6 @@ def decision_page(
         rows = tuple(cards.range_words(each, table, drill) for each in table.ranges)
         header = ("Weight", "Do", "Likely")[: len(rows[0])]
         blocks.append(Grid(header, rows, frozenset({2}), cards.table_title(table, drill)))
-    how = f"{cards.how_to_use(tables, advices[0].tolerance)} {standing_note(advices)}"
-    blocks += [Text(how, small=True), Items(cautions.CAUTIONS)]
+    how = [cards.how_to_use(tables, advices[0].tolerance)] if tables else []
+    blocks += [Text(" ".join([*how, standing_note(advices)]), small=True), Items(cautions.CAUTIONS)]
     return _card(f"What to do after the next catch: {drill.name}", blocks, advices, paper)

@@ -61,12 +61,15 @@ def fed_rows(drill: Drill, box: SeedBox, units: Units) -> str:
     >>> from predictor.domain.control import Lever
     >>> box = SeedBox("legume", "small", Lever(0, 40), rows=6)
     >>> fed_rows(Drill("made up", 12, 0.1905, 2.2, (box,)), box, "us")
-    '6 of 12 rows, 15 in apart'
+    '6 of 12 rows, each for 15 in of width'
     """
-    if box.rows is None:
+    if box.rows is None or (box.rows == drill.rows and box.row_spacing_m is None):
         return ""
     unit = "in" if units == "us" else "cm"
-    return f"{box.rows} of {drill.rows} rows, {drill.spacing_of(box) / METRES[unit]:.4g} {unit} apart"
+    spacing = f"{drill.spacing_of(box) / METRES[unit]:.4g} {unit}"
+    # where nobody gave the spacing, which rows are closed is not known: every second one, or two for the wheels
+    apart = f"each for {spacing} of width" if box.row_spacing_m is None else f"{spacing} apart"
+    return f"{box.rows} of {drill.rows} rows, {apart}"
 
 
 def drive_words(drill: Drill, units: Units) -> list[str]:

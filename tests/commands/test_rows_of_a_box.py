@@ -139,5 +139,21 @@ def test_plan_card_and_report_name_the_rows(run, job):
     assert run("card", folder / "trials.csv", "--out", page).returncode == 0
     assert run("report", "--job", folder, "--out", folder / "report.html").returncode == 0
     for text in (page.read_text(encoding="utf-8"), (folder / "report.html").read_text(encoding="utf-8")):
-        assert "6 of 12 rows, 15 in apart" in text
+        assert "6 of 12 rows, each for 15 in of width" in text
     golden.check("rows-of-a-box", run("plan", "--job", folder).stdout)
+
+
+@pytest.mark.parametrize(
+    ("keys", "words"),
+    [
+        ("rows = 12\n", None),
+        ("rows = 10\n", "Feeds 10 of 12 rows, each for 9 in of width"),
+        (HALF, "Feeds 6 of 12 rows, 7.5 in apart"),
+        ("rows = 6\nrow_spacing_in = 15\n", "Feeds 6 of 12 rows, 15 in apart"),
+    ],
+)
+def test_rows_are_said_to_be_apart_only_where_the_file_says_how_far(run, job, keys, words):
+    """Ten rows of twelve are two closed for the wheels: the others stay 7.5 in apart."""
+    said = run("plan", "--job", job(keys)).stdout
+    assert ("Feeds" in said) is (words is not None)
+    assert (words or "") in said

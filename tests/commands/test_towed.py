@@ -221,6 +221,16 @@ def test_the_decision_card_tows_too(run, job):
     assert "turns" not in text
 
 
+def test_a_decision_card_without_a_catch_to_make_tells_no_aim_of_it(run, job):
+    folder = job(TOWED.format(TARGET_G) * 4)
+    page = folder / "decision.html"
+    assert run("card", folder / "trials.csv", "--decision", "--out", page).returncode == 0
+    text = page.read_text(encoding="utf-8")
+    assert "LOCK AT 30" in text
+    assert "The aim is" not in text
+    assert "standing" not in text
+
+
 def test_a_weight_by_option_needs_its_distance_where_the_lot_was_towed(run, job):
     folder = job(TOWED.format(TARGET_G))
     catch = ["record", folder / "trials.csv", "--box", "grain", "--lot", "W", "--setting", "30", "--catch", "14.1"]

@@ -237,6 +237,8 @@ ODD = {
     "no drives": ("step = 1", "drives = []", "line 25, box small, drives"),
     "drive twice": ("step = 1", 'drives = [{label = "A"}, {label = "a"}]', "line 25, box small, drive 2, label"),
     "drive with a sign in its label": ("step = 1", 'drives = [{label = "1/2"}]', "line 25, box small, drive 1, label"),
+    "drive with on in its label": ("step = 1", 'drives = [{label = "on high"}]', "line 25, box small, drive 1, label"),
+    "box that feeds no rows": ("step = 1", "rows = 0", "line 25, box small, rows"),
     "drive with half its teeth": ("step = 1", 'drives = [{label = "A", driver = 20}]', "line 25, box small, drive 1, driven"),
     "drive with teeth and a ratio": ("step = 1", 'drives = [{label = "A", driver = 20, driven = 10, ratio = 2}]', "line 25, box small, drive 1, ratio"),
     "drive that does not turn": ("step = 1", 'drives = [{label = "A", ratio = 0}]', "line 25, box small, drive 1, ratio"),
