@@ -43,7 +43,7 @@ class Catches:
     season: Codes  # Index into `seasons`
     opening: Floats
     output: Floats
-    both_kinds: bool  # Whether the drill was towed for some of them and stood for others
+    towed: Flags  # Whether the drill was towed, so that slip is in the output
     counted: Counted  # What an output is per, beside rows
     floor: float  # Variance of log outputs that a reading rounded to the scale's step has at least
     target: float | None  # The latest output named in the trials
@@ -64,6 +64,10 @@ class Catches:
         np.minimum.at(first, self.lot, self.opening)
         np.maximum.at(last, self.lot, self.opening)
         return first, last
+
+    def towed_share(self, lot: int | None = None) -> float:
+        """Part of a lot's catches, or of all, for which the drill was towed."""
+        return float(np.mean(self.towed if lot is None else self.towed[self.lot == lot]))
 
     def index(self, lot: str | None) -> int:
         """Index of a lot, by its name; of the most caught one where no name is given."""
@@ -130,7 +134,7 @@ def select(data: Trials, box: str | SeedBox | None) -> Catches:
         season=np.array([code[season] for season in used.season.tolist()], dtype=np.intp),
         opening=used.opening,
         output=used.output,
-        both_kinds=bool(used.towed.any() and not used.towed.all()),
+        towed=used.towed,
         counted=data.drill.catch_of(home).counted if data.drill is not None and home is not None else "wheel turns",
         floor=_floor(used),
         target=next(iter(named[np.isfinite(named)][::-1].tolist()), None),

@@ -171,6 +171,9 @@ def _notes(k: int, curves: LotCurves, need: float, reference: int) -> Iterator[R
         yield Remark("lots.one_catch")
     if last[k] < first[reference] or first[k] > last[reference]:
         yield Remark("lots.no_common_setting")
+    shares = catches.towed_share(k), catches.towed_share(reference)
+    if max(shares) > 0 and min(shares) < 1 and k != reference:
+        yield Remark("lots.slip_between", {"shares": shares})
     if catches.label or control is None or not math.isfinite(need):
         return
     nearest = control.nearest(need).opening
@@ -186,7 +189,7 @@ def _warnings(common: LotCurves, seasons: Seasons) -> Iterator[Remark]:
         yield Remark("lots.one_label", {"label": label})
     if common.assumed and not label:
         yield Remark("lots.dead_assumed")
-    if common.catches.both_kinds:
+    if 0 < common.catches.towed_share() < 1:
         yield Remark("lots.towed_and_standing")
     if common.variance is None:
         yield Remark("lots.no_repeats")

@@ -49,6 +49,7 @@ SENTENCES: dict[str, str | Callable[[Remark], str]] = {
     # what weakens the figures of a lot
     "one_catch": "It was caught only once.",
     "no_common_setting": "It has no setting in common with the reference, so the comparison rests on the fitted line.",
+    "slip_between": lambda remark: _slip_between(*remark["shares"]),
     "beyond": "The setting it needs is beyond the end of the scale that gives {end}.",
     "between_positions": "No chain position gives this output within 10 %; the nearest one is named.",
     # why one curve shape cannot be tested
@@ -81,6 +82,15 @@ SENTENCES: dict[str, str | Callable[[Remark], str]] = {
     "no_repeats": "No catch was repeated, so ratios have no limits. Catch one lot twice at one setting.",
     "drift_inside": "Ratios between lots of different seasons include the drift between those seasons.",
 }
+
+
+def _slip_between(own: float, reference: float) -> str:
+    """That slip is part of a ratio, by the parts of both lots' catches that were towed."""
+    made = "Some of the catches of these two lots were made while the drill was towed"
+    if {own, reference} == {0.0, 1.0}:
+        towed, stood = ("this lot", "the reference") if own else ("the reference", "this lot")
+        made = f"The drill was towed for {towed} and stood for {stood}"
+    return f"{made}, so slip is part of this difference."
 
 
 def comparison_words(found: LotComparison, width: int = 80) -> str:

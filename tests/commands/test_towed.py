@@ -316,3 +316,18 @@ def test_a_length_in_a_column_that_is_not_read_is_refused_where_no_other_length_
     assert "distance_ft or distance_m" in done.stderr
     (folder / "trials.csv").write_text(f"box,lot,setting,catch_g,turns,{column}\ngrain,W,30,28.1,28,33\n")
     assert run("recommend", folder / "trials.csv").returncode == 0
+
+
+def test_a_comparison_says_of_each_lot_whether_slip_is_in_its_ratio(run, job):
+    """The seed flows alike, and 8 % slip make it look like 9 %."""
+    rows = "".join(
+        STANDING.format(2 * grams) + TOWED.replace(",W,", ",towed,").format(0.92 * grams) for grams in (14, 14.2)
+    ) + STANDING.replace(",W,", ",other,").format(28)
+    said = " ".join(run("compare", job(rows) / "trials.csv", "--reference", "W").stdout.split())
+    assert said.count("so slip is part of this difference") == 1
+    assert "The drill was towed for this lot and stood for the reference" in said
+    said = " ".join(run("compare", job(rows) / "trials.csv", "--reference", "towed").stdout.split())
+    assert said.count("The drill was towed for the reference and stood for this lot") == 2
+    both = rows + STANDING.replace(",W,", ",towed,").format(28)
+    said = run("compare", job(both) / "trials.csv", "--reference", "W").stdout
+    assert "Some of the catches of these two lots" in said
