@@ -12,6 +12,8 @@ from predictor.domain.result import NanEqual, Remark
 
 # Where the count of seeds in a gram is from: the plan file, the shipped table, or nowhere.
 SeedsFrom = Literal["plan", "table", ""]
+# What the rates of a lot are meant for; "" where nothing is said.
+Method = Literal["drilled", "broadcast", ""]
 
 
 @dataclass(frozen=True, eq=False)
@@ -66,6 +68,12 @@ class LotPlan(NanEqual):
         Sources of the table's count, by the short names in its head.
     test_date : str
         As YYYY-MM-DD, or YYYY-MM where no day was given; "" where not given.
+    other_crop, weed, inert, coating : float
+        Fractions of the weight of the whole bag; NaN where not given.
+    noxious, origin, variety : str
+        As the tag has them; "" where not given.
+    method : {"drilled", "broadcast", ""}
+        What its rate is meant for, which changes no figure; "" where nothing is said.
     """
 
     box: str
@@ -97,6 +105,14 @@ class LotPlan(NanEqual):
     seeds_log_sd: float
     seeds_sources: tuple[str, ...]
     test_date: str
+    other_crop: float
+    weed: float
+    inert: float
+    coating: float
+    noxious: str
+    origin: str
+    variety: str
+    method: Method
 
     @property
     def seeds_per_m2(self) -> float:
@@ -203,6 +219,11 @@ class BoxPlan:
         8130
         """
         return self.bulk_rate * area_m2
+
+    @property
+    def method(self) -> Method:
+        """What its rate is meant for: "drilled" or "broadcast", and "" where nothing is said."""
+        return next((lot.method for lot in self.lots if lot.method), "")
 
     @property
     def seeds_per_m2(self) -> float:

@@ -11,7 +11,7 @@ from predictor.domain.drill import HOLDS, VIABLE, Drill, Viable
 from predictor.domain.mix import RateOf
 from predictor.domain.result import Remark
 from predictor.domain.seed import LotPlan, Plan, box_plans
-from predictor.files import one_bag
+from predictor.files import analysis, one_bag
 from predictor.files.columns import Columns, Measure
 from predictor.files.rates import RATES, SHARES, Bag, Rates, rounding
 from predictor.files.table import Header, Table, read_table
@@ -25,8 +25,8 @@ _CARRIERS = {
 }
 _WORDS = ("lot", "species", "blend", "bag", "treatment")
 HEADER = Header(
-    words=frozenset({"box", *_WORDS, "test_date", "kind", "viable", "note"}),
-    numbers=frozenset({*TAG, *RATES, *SHARES, *_CARRIERS, *COUNTS}),
+    words=frozenset({"box", *_WORDS, *analysis.TEXTS, "method", "test_date", "kind", "viable", "note"}),
+    numbers=frozenset({*TAG, *RATES, *SHARES, *_CARRIERS, *COUNTS, *analysis.PARTS}),
     required=(("box",), ("lot",), ("species",)),
 )
 # Below this a slip on the tag is more likely than a lot worth sowing; the poorest of a published mix has 0.19
@@ -124,8 +124,8 @@ class _Reader(Columns):
         counts = self.measures(COUNTS, "a count of seeds").tolist()
         carriers = np.nan_to_num(self.measures(_CARRIERS, "a rate")).tolist()
         dates, kinds = self.each("test_date", self.table.signs.date_or_month, ""), self.each("kind", _kind, "")
-        rules = self.each("viable", _viable, None)
-        columns = (range(len(self)), self.boxes(self.drill), *texts, *tag, counts, carriers, dates, kinds, rules)
+        rules, rest = self.each("viable", _viable, None), analysis.read(self)
+        columns = (range(len(self)), self.boxes(self.drill), *texts, *tag, counts, carriers, dates, kinds, rules, rest)
         return [Row(*row) for row in zip(*columns, strict=True)]
 
     def blends(self, rows: Sequence[Row], lots: Sequence[LotPlan]) -> list[list[Bag]]:
@@ -139,8 +139,11 @@ class _Reader(Columns):
         blends: dict[tuple[str, str, int], list[Bag]] = {}
         for k, bag in enumerate(bags.values()):
             self.check_bag(bag)
+            analysis.check_bag(self, bag)
             first = bag.rows[0]
             blends.setdefault((first.box, first.blend.lower(), -1 if first.blend else k), []).append(bag)
+        for together in blends.values():
+            analysis.check_method(self, together)
         return list(blends.values())
 
     def check_bag(self, bag: Bag) -> None:
@@ -267,6 +270,7 @@ class _Reader(Columns):
         for lots in bags.values():
             self.remarks += self.tags.remarks_on_age(lots)
             self.remarks += _poor(lots)
+            self.remarks += analysis.remarks_on(lots)
         alone = [row for row, lot in planned if not lot.blend and not lot.bag and lot.tagged]
         self.remarks += _may_be_a_bag("", alone)
 

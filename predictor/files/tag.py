@@ -8,7 +8,7 @@ from typing import NamedTuple
 from predictor.domain import species as species_table
 from predictor.domain.drill import VIABLE, Drill, Viable
 from predictor.domain.result import Remark
-from predictor.domain.seed import LotPlan, SeedsFrom, pure_live_seed
+from predictor.domain.seed import LotPlan, Method, SeedsFrom, pure_live_seed
 from predictor.domain.species import COUNTED_SPREAD, Species
 from predictor.files.columns import Columns, Measure
 from predictor.files.table import missing_column
@@ -23,6 +23,22 @@ COUNTS = {
 TAG = ("purity_pct", "germination_pct", "tz_pct", "dormant_pct", "hard_pct")
 # Iowa DOT wants the seed test within nine months of use (materials instruction IM 469.02, read).
 OLDEST_TEST_MONTHS = 9
+
+
+class Analysis(NamedTuple):
+    """What the tag of one row says beside its live seed, and how the row is sown.
+
+    Numbers are fractions of the weight, and NaN where a cell is empty or wrong.
+    """
+
+    other_crop: float
+    weed: float
+    inert: float
+    coating: float
+    noxious: str
+    origin: str
+    variety: str
+    method: Method
 
 
 class Row(NamedTuple):
@@ -45,6 +61,7 @@ class Row(NamedTuple):
     test_date: str
     kind: str
     viable: Viable | None  # The rule of this row
+    analysis: Analysis
 
 
 class Tags:
@@ -90,6 +107,7 @@ class Tags:
             treatment=row.treatment,
             **count._asdict(),
             test_date=row.test_date,
+            **row.analysis._asdict(),
         )
 
     def rule(self, row: Row) -> Viable:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import platform
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 
 import numpy as np
 import scipy
@@ -18,7 +18,7 @@ from predictor.pages.blocks import Block, Facts, Grid, Heading, Items, Lines, Pa
 from predictor.plots.advice import plot_boxes
 from predictor.plots.budget import plot_budgets
 from predictor.plots.lots import plot_lots
-from predictor.text import cautions, field, record as words
+from predictor.text import cautions, field, record as words, tag
 from predictor.text.advice import headline
 from predictor.text.budget import budget_words
 from predictor.units import RATE_UNIT, Units, rate_in
@@ -83,7 +83,26 @@ def _tags(record: Record, units: Units) -> list[Block]:
     )
     rows = tuple(_tag_row(lot, units) for lot in plan.lots)
     grid = Grid(header, rows, frozenset({*range(3, 8), *range(9, 12)}))
-    return [Heading("Seed"), grid, Text(words.plan_note(plan, units), small=True), *_items(map(str, plan.remarks))]
+    return [
+        Heading("Seed"),
+        grid,
+        *_analysis(plan.lots),
+        Text(words.plan_note(plan, units), small=True),
+        *_items(map(str, plan.remarks)),
+    ]
+
+
+def _analysis(lots: Sequence[LotPlan]) -> list[Block]:
+    """What else the tags say, where they do."""
+    header = (
+        *("Box", "Lot", "Species", "Variety", "Origin"),
+        *("Other crop %", "Weed %", "Inert %", "Coating %", "Noxious seed"),
+    )
+    rows = tuple(
+        (lot.box, words.lot_name(lot), lot.species, lot.variety, lot.origin, *tag.percents(lot), lot.noxious)
+        for lot in tag.table(lots)
+    )
+    return [Grid(header, rows, frozenset(range(5, 9)), "The rest of the tags")] if rows else []
 
 
 def _tag_row(lot: LotPlan, units: Units) -> tuple[str, ...]:

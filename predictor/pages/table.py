@@ -24,6 +24,14 @@ COLUMNS = (
         "tz_pct",
         "dormant_pct",
         "hard_pct",
+        "other_crop_pct",
+        "weed_pct",
+        "inert_pct",
+        "coating_pct",
+        "noxious",
+        "origin",
+        "variety",
+        "method",
         "treatment",
         "test_date",
         "viable",
@@ -56,7 +64,9 @@ def _tag(lot: LotPlan) -> list[Cell]:
     shares = (100 * each for each in (lot.purity, lot.germination, lot.tz, *parts))
     rule = lot.viable if lot.tagged else None
     names = (lot.box, lot.blend, lot.bag, lot.lot, lot.species)
-    return [*names, *shares, lot.treatment, lot.test_date, rule, 100 * lot.pls]
+    rest = (100 * each for each in (lot.other_crop, lot.weed, lot.inert, lot.coating))
+    texts = (lot.noxious, lot.origin, lot.variety, lot.method)
+    return [*names, *shares, *rest, *texts, lot.treatment, lot.test_date, rule, 100 * lot.pls]
 
 
 def _setting(plan: BoxPlan, advice: Advice | None) -> list[Cell]:

@@ -16,6 +16,7 @@ from predictor.format import decimals_of, figures, grams, in_100, percent, plain
 from predictor.text.advice import on_target, what_to_do
 from predictor.text.drill import charge_words, fed_rows, size_words
 from predictor.text.plan import as_sown
+from predictor.text.tag import method_words
 from predictor.units import AREA_UNIT, GRAMS, METRES_PER_FOOT, RATE_UNIT, SQUARE_METRES, WEIGHT_UNIT, Units, rate_in
 
 # A bag for which the area is given where the weight of the full box is not known, in the user's unit.
@@ -43,6 +44,7 @@ def target_catch(advice: Advice, drill: Drill) -> str:
 def plan_facts(plan: BoxPlan, drill: Drill, units: Units) -> list[tuple[str, str]]:
     """Rate, seeds in a row, and the area that a load covers, each with its name."""
     rate = f"{figures(rate_in(plan.bulk_rate, units))} {RATE_UNIT[units]} bulk"
+    rate += f"; {meant}" if (meant := method_words(plan.method)) else ""
     if plan.field_factor != 1:
         rate += f"; the target catch is for a field factor of {plan.field_factor:.2f}"
     fed = fed_rows(drill, plan.box, units)
@@ -50,7 +52,7 @@ def plan_facts(plan: BoxPlan, drill: Drill, units: Units) -> list[tuple[str, str
     facts = [("Rate", rate), *([("Rows", fed)] if fed else []), *([("Catch it", sown)] if sown else [])]
     length, row = (METRES_PER_FOOT, "foot") if units == "us" else (1.0, "metre")
     pure = plan.pure_seeds_per_m2 * drill.spacing_of(plan.box) * length
-    if not math.isnan(pure):
+    if not math.isnan(pure) and plan.method != "broadcast":
         low, high = (pure * math.exp(each * plan.seeds_log_sd) for each in (-NORMAL_95, NORMAL_95))
         limits = f"95 % limits {low:.1f} to {high:.1f}, from the count of seeds in a pound"
         facts.append(("Look for", f"{pure:.1f} pure seeds per {row} of row, dead ones included ({limits})"))

@@ -10,6 +10,7 @@ from predictor.files.tag import unknown_species
 from predictor.format import listed, whole
 from predictor.text.counts import basis_and_range
 from predictor.text.drill import length_words
+from predictor.text.tag import treatment
 
 
 def _no_count(remark: Remark) -> str:
@@ -44,8 +45,8 @@ def as_sown(plan: BoxPlan) -> str:
     """How seed must be caught, since coats, inoculants and carriers change its flow; "" where it has none."""
     treated: dict[str, list[str]] = {}
     for lot in plan.lots:
-        if lot.treatment:
-            treated.setdefault(lot.treatment, []).append(lot.bag or lot.lot)
+        if what := treatment(lot):
+            treated.setdefault(what, []).append(lot.bag or lot.lot)
     parts = [f"{what} ({listed(dict.fromkeys(lots))})" for what, lots in treated.items()]
     parts += ["with its carrier mixed in"] if plan.carrier else []
     return f"as it will be sown: {', '.join(parts)}" if parts else ""
@@ -147,6 +148,8 @@ SENTENCES: dict[str, str | Callable[[Remark], str]] = {
     "future_test": "Lot {lot}: its seed test is dated {date}, after today. Read the tag again.",
     "old_test": _old_test,
     "little_live_seed": _little_live_seed,
+    "noxious": "Lot {lot}: its tag names noxious weed seed: {noxious}. Seed law and the programme decide whether this "
+    "lot may be sown. Ask before you sow it.",
     "chaffy": f"Lot {{lot}}: {{species}} is {_CHAFFY}.",
     "may_be_chaffy": f"Lot {{lot}}: {{species}} is commonly {_CHAFFY}, or if the lot is debearded write free-flowing "
     "in a column kind.",

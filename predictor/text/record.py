@@ -17,6 +17,7 @@ from predictor.text.counts import basis_and_range
 from predictor.text.drill import charge_words, drive_words, fed_rows, size_words
 from predictor.text.field import PUBLISHED
 from predictor.text.lots import lot_sentence, season_sentences, shape_sentence, spread_sentences
+from predictor.text.tag import methods_note, treatment
 from predictor.units import AREA_UNIT, GRAMS, METRES, RATE_UNIT, SQUARE_METRES, Units, rate_in
 
 # A record lists this many lots of a box against the reference; `compare --json` lists all.
@@ -92,7 +93,7 @@ def lot_name(lot: LotPlan) -> str:
     inside = [lot.blend] if lot.blend else []
     inside += [f"bag {lot.bag}"] if lot.bag else []
     name = f"{lot.lot} (in {', '.join(reversed(inside))})" if inside else lot.lot
-    return f"{name}, {lot.treatment}" if lot.treatment else name
+    return f"{name}, {done}" if (done := treatment(lot)) else name
 
 
 def alive(lot: LotPlan) -> str:
@@ -127,10 +128,12 @@ def plan_note(plan: Plan, units: Units) -> str:
         for each in plan.boxes
         if each.carrier
     ]
-    bags = " In a premixed bag, pure seed and PLS are of the whole bag." if any(lot.bag for lot in plan.lots) else ""
+    bags = "In a premixed bag, pure seed and PLS are of the whole bag." if any(lot.bag for lot in plan.lots) else ""
     tests = [f"PLS counts {'; '.join(rules)}."] if rules else []
     tests += ["A TZ test counts every living seed."] if any(lot.tz == lot.tz for lot in plan.lots) else []
-    return " ".join(tests) + bags + (f" Carrier in {'; '.join(carriers)}." if carriers else "")
+    tests += [bags] if bags else []
+    tests += [f"Carrier in {'; '.join(carriers)}."] if carriers else []
+    return " ".join([*tests, *([meant] if (meant := methods_note(plan)) else [])])
 
 
 def caught_size(drill: Drill, box: str, turns: float, rows: float, towed: bool) -> str:

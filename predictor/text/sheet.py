@@ -16,6 +16,7 @@ from predictor.text.drill import fed_rows, length_words
 from predictor.text.field import unchecked_note
 from predictor.text.fold import Fold, facts
 from predictor.text.plan import as_sown
+from predictor.text.tag import method_words, names as names_of_tag, parts
 from predictor.units import GRAMS, METRES, RATE_UNIT, Units, rate_from, rate_in
 
 # Total over germination from which the plan says what the choice of the rule costs.
@@ -89,6 +90,7 @@ class Sheet:
         return {
             "box": box.box.name,
             "lot": box.lot,
+            "method": box.method,
             **self._amounts(box, box.box),
             "rows_fed": self.drill.rows_of(box.box),
             "target_catch_g": box.target_catch_g(turns, rows) * (box.field_factor / factor),
@@ -118,6 +120,7 @@ class Sheet:
         names = (
             *("box", "lot", "blend", "bag", "species", "pls_germination", "pls_hard", "pls_total", "pls"),
             *("seeds_from", "table_species", "test_date", "treatment"),
+            *("other_crop", "weed", "inert", "coating", "noxious", "origin", "variety", "method"),
         )
         weight = _NAMES[self.units].seeds_in
         counts = {name: getattr(lot, name) * GRAMS[weight] for name in ("seeds_per_g", "seeds_low", "seeds_high")}
@@ -149,12 +152,13 @@ class Sheet:
         """Rates, load and seeds, in the user's units; None where they are not known."""
         names, seeds = _NAMES[self.units], part.seeds_per_m2
         size = METRES[names.row]
+        in_row = seeds * self.drill.spacing_of(box) * size
         return {
             "bulk_rate": rate_in(part.bulk_rate, self.units),
             "carrier_rate": rate_in(part.carrier, self.units),
             "load": None if self.area_m2 is None else part.bulk_rate * self.area_m2 / GRAMS[names.weight],
             f"seeds_per_{names.row}2": _known(seeds * size**2),
-            f"seeds_per_row_{names.row}": _known(seeds * self.drill.spacing_of(box) * size),
+            f"seeds_per_row_{names.row}": _known(math.nan if part.method == "broadcast" else in_row),
         }
 
     def lines(self, wrapped: Fold) -> list[str]:
@@ -181,6 +185,8 @@ class Sheet:
         said += facts(wrapped, f"CATCH {figures(found['target_catch_g'])} g in {length}", count(found["rows"], "row"))
         if sown := as_sown(box):
             said.append(wrapped(f"Catch the seed {sown}"))
+        if meant := method_words(box.method):
+            said.append(wrapped(f"Rates are {meant}"))
         if found["field_factor"] != 1:
             said.append(wrapped(f"Corrected for a field factor of {box.field_factor:.2f}"))
         amounts = [("Drop", found["bulk_rate"], f" {names.rate} bulk"), ("Load", found["load"], f" {names.weight}")]
@@ -199,7 +205,7 @@ class Sheet:
         """A premixed bag, with its species below it."""
         found, names = self._bag(box, lots), _NAMES[self.units]
         said = [wrapped(f"Bag {lots[0].bag}: {figures(found['bulk_rate'])} {names.rate} of this bag")]
-        said += self._live(found, lots, wrapped)
+        said += self._live(found, lots, wrapped) + _tag_lines(parts(lots[0]), wrapped, "    ")
         if found["load"] is not None and len(_bags(box)) > 1:
             said.append(f"    Load {figures(found['load'])} {names.weight} of this bag")
         if found[f"seeds_per_{names.row}2"] is not None:
@@ -212,6 +218,7 @@ class Sheet:
                 pure, pls = 100 * lot.purity, figures(part["pls_rate"])
                 said += facts(wrapped, f"{pure:.4g} % of the bag", f"{pls} {names.rate} PLS", indent="      ")
                 said += self._count(lot, part, wrapped, "      ")
+            said += _tag_lines(names_of_tag(lot), wrapped, "      ")
         return said
 
     def _lot_lines(self, lot: LotPlan, box: BoxPlan, wrapped: Fold) -> list[str]:
@@ -219,6 +226,7 @@ class Sheet:
         found, names = self._lot(lot, box), _NAMES[self.units]
         said = [wrapped(f"Lot {lot.lot}, {lot.species}")]
         said += self._live(found, [lot], wrapped)
+        said += _tag_lines([*names_of_tag(lot), *parts(lot)], wrapped, "    ")
         if len(_bags(box)) > 1 and found["load"] is not None:
             said.append(f"    Load {figures(found['load'])} {names.weight} of this lot")
         return said + (self._count(lot, found, wrapped, "    ") if lot.tagged else [])
@@ -268,7 +276,14 @@ class Sheet:
         area = f"{figures(found[f'seeds_per_{row}2'])} live seeds/{row}2"
         share = found.get("seed_share")
         part = [f"{percent(share)} % of all"] if share is not None and share < 1 else []
-        return facts(wrapped, area, *part, f"{figures(found[f'seeds_per_row_{row}'])} per {word} of row", indent=indent)
+        in_row = found[f"seeds_per_row_{row}"]
+        rows = [] if in_row is None else [f"{figures(in_row)} per {word} of row"]
+        return facts(wrapped, area, *part, *rows, indent=indent)
+
+
+def _tag_lines(said: Sequence[str], wrapped: Fold, indent: str) -> list[str]:
+    """What else a tag says, on one line."""
+    return [wrapped(f"Tag: {', '.join(said)}", indent)] if said else []
 
 
 def _bags(box: BoxPlan) -> list[list[LotPlan]]:

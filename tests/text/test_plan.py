@@ -25,10 +25,10 @@ small,H,prairie dropseed,1,,,97,62,,,,16000,,forbs,,
 """
 # Without a rule that is typed: premixed bags, and lots alone in their boxes
 BAGS = """\
-box,lot,species,bag,seeds_per_ft2,purity_pct,germination_pct,dormant_pct,viable
-grain,A,switchgrass,one bag,20,60,62,,
-grain,A,little bluestem,one bag,20,40,62,,
-small,B,switchgrass,,10,98,62,20,hard
+box,lot,species,bag,seeds_per_ft2,purity_pct,germination_pct,dormant_pct,viable,noxious
+grain,A,switchgrass,one bag,20,60,62,,,
+grain,A,little bluestem,one bag,20,40,62,,,
+small,B,switchgrass,,10,98,62,20,hard,2 dodder per lb
 """
 ALONE = """\
 box,lot,species,pls_rate_lb_ac,seeds_per_ft2,purity_pct,germination_pct

@@ -1,0 +1,134 @@
+"""Reads what a tag says beside its live seed: the other parts of its weight, noxious seed, origin and variety.
+
+It also reads how the seed is to be sown.
+"""
+
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
+
+from predictor.domain.result import Remark
+from predictor.domain.seed import LotPlan, Method
+from predictor.files.columns import Columns
+from predictor.files.rates import Bag, rounding
+from predictor.files.tag import Analysis, Row
+from predictor.numbers import Range, quoted
+
+# Parts of the weight of a tag beside its pure seed, with their names in sentences.
+PARTS = {
+    "other_crop_pct": "other crop",
+    "weed_pct": "weed",
+    "inert_pct": "inert",
+    "coating_pct": "coating",
+}
+TEXTS = ("noxious", "origin", "variety")
+_NOTHING = frozenset({"", "-", "0", "n/a", "nil", "no", "none", "none found"})
+
+
+def says_nothing(text: str) -> bool:
+    """Whether a text is only a word for nothing."""
+    return text.lower().rstrip(".") in _NOTHING
+
+
+def read(columns: Columns) -> list[Analysis]:
+    """What the tag of every row says; numbers are fractions, and NaN where a cell is empty or wrong."""
+    parts = [(columns.numbers(name, "a percentage", Range(0, 100)) / 100).tolist() for name in PARTS]
+    texts = [columns.texts(name) for name in TEXTS]
+    return [Analysis(*each) for each in zip(*parts, *texts, columns.each("method", _method, ""), strict=True)]
+
+
+def check_bag(columns: Columns, bag: Bag) -> None:
+    """Give the parts of a tag to all lots of its bag, and note those that do not add up."""
+    texts = [text for row in bag.rows if (text := _cell(columns, row, "purity_pct"))]
+    parts: dict[str, float] = {}
+    where = ""
+    for column, name in PARTS.items():
+        found = [row for row in bag.rows if _cell(columns, row, column)]
+        if not found:
+            continue
+        values = [getattr(row.analysis, column.removesuffix("_pct")) for row in found]
+        for row, value in zip(found, values, strict=True):
+            if value == value and values[0] == values[0] and value != values[0]:
+                _two_values(columns, bag, (found[0], row), column)
+                return
+        parts[name], where = 100 * values[0], where or column
+        texts.append(_cell(columns, found[0], column))
+        bag.lots[:] = [replace(lot, **{column.removesuffix("_pct"): values[0]}) for lot in bag.lots]
+    said = list(dict.fromkeys(row.analysis.noxious for row in bag.rows if row.analysis.noxious))
+    noxious = "; ".join([each for each in said if not says_nothing(each)] or said[:1])
+    bag.lots[:] = [replace(lot, noxious=noxious) for lot in bag.lots]
+    if where and not any(row.i in columns.wrong_rows for row in bag.rows):
+        _check_sum(columns, bag, parts, where, rounding(texts))
+
+
+def _check_sum(columns: Columns, bag: Bag, parts: dict[str, float], where: str, room: float) -> None:
+    """Note parts of a tag that are more than 100 per cent together, or the whole analysis where it is less.
+
+    Pure seed, other crop, weed and inert matter add to 100 (Texas DOT, read). Some tags of coated seed count the coat
+    within the inert matter, and others beside it (from memory), so both are taken.
+    """
+    purities = [row.purity for row in bag.rows if row.purity == row.purity]
+    total = sum(purities) + sum(parts.values())
+    coating = parts.get("coating", 0.0)
+    totals = [total, total - coating] if coating <= parts.get("inert", -1.0) else [total]
+    whole = len(purities) == len(bag.rows) and {"other crop", "weed", "inert"} <= parts.keys()
+    if (min(totals) <= 100 + room and not whole) or any(abs(each - 100) <= room for each in totals):
+        return
+    pure = {"pure seed": sum(purities)} if purities else {}
+    listed = ", ".join(f"{name} {value:.6g}" for name, value in (pure | parts).items())
+    tag = f"the tag of bag {bag.name}" if bag.rows[0].bag else "this tag"
+    wrong = ", not to 100" if whole else ", more than 100"
+    coat = " On coated seed each is per cent of the weight with its coat." if coating else ""
+    row = next(row for row in bag.rows if _cell(columns, row, where))
+    message = f"The parts of {tag} add to {total:.6g} %{wrong}: {listed}. Read the tag again.{coat}"
+    columns.wrong(row.i, where, message)
+
+
+def _two_values(columns: Columns, bag: Bag, rows: tuple[Row, Row], column: str) -> None:
+    """Note two values of what one tag has once."""
+    first, other = rows
+    columns.wrong(
+        other.i,
+        column,
+        f"{_cell(columns, other, column)} here, and {_cell(columns, first, column)} in line "
+        f"{columns.table.lines[first.i]}. Bag {bag.name} has one tag: write it in one row, or the same in all.",
+    )
+
+
+def check_method(columns: Columns, bags: Sequence[Bag]) -> None:
+    """Give the way in which a blend is sown to all its lots, and note two ways."""
+    rows = [row for bag in bags for row in bag.rows if row.analysis.method]
+    for row in rows:
+        first = rows[0].analysis.method
+        if row.analysis.method != first:
+            columns.wrong(
+                row.i,
+                "method",
+                f"{row.analysis.method} here, and {first} in line {columns.table.lines[rows[0].i]}. They go in "
+                "together, so they are sown in one way. Write it in one row, or the same in all.",
+            )
+            return
+    for bag in bags if rows else ():
+        bag.lots[:] = [replace(lot, method=rows[0].analysis.method) for lot in bag.lots]
+
+
+def remarks_on(lots: Sequence[LotPlan]) -> Iterator[Remark]:
+    """A remark on the noxious seed that a tag names."""
+    if not says_nothing(lots[0].noxious):
+        yield Remark("plan.noxious", {"lot": lots[0].bag or lots[0].lot, "noxious": lots[0].noxious})
+
+
+def _cell(columns: Columns, row: Row, column: str) -> str:
+    """The text of a cell; "" where the file lacks the column."""
+    return columns.table.cells[column][row.i] if column in columns.table.columns else ""
+
+
+def _method(text: str) -> Method:
+    """How a row is sown; raises a ValueError with a sentence."""
+    words: tuple[Method, Method] = ("drilled", "broadcast")
+    for word in words:
+        if text.lower() == word:
+            return word
+    raise ValueError(
+        f"{quoted(text)} is neither drilled nor broadcast. Write the one that the rates are meant for, or leave "
+        "the cell empty."
+    )
