@@ -292,6 +292,24 @@ class Plan:
         small = lot.lower()
         return next((each for each in self.boxes if each.box.name == box and each.lot.lower() == small), None)
 
+    def filling_of(self, box: str, name: str) -> str:
+        """The name that catches carry of a lot or bag mixed into a box; "" where the name is theirs, or unknown.
+
+        Parameters
+        ----------
+        box, name : str
+            Box as the drill file writes it; lot or bag, in capitals or not.
+
+        Returns
+        -------
+        str
+        """
+        small = name.lower()
+        if self.target(box, name) is not None:
+            return ""
+        held = (lot for lot in self.lots if lot.box == box)
+        return next((lot.filling for lot in held if small in (lot.lot.lower(), lot.bag.lower())), "")
+
     def with_field_factors(self, factors: Mapping[str, float], drill: Drill) -> Self:
         """The plan with its target catches corrected by what field checks showed.
 

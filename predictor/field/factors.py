@@ -274,10 +274,9 @@ def _target(check: FieldCheck, plan: Plan | None, entries: list[BoxPlan], ground
         target = float(np.sum(rates * ground.parts))
         return target if np.isfinite(target) else Remark("field.seeds_unknown")
     for part in check.parts:
-        for lot in plan.lots if plan else ():  # a lot that was mixed in goes by the name of its blend or bag
-            for name in (lot.lot, lot.bag) if lot.box == part.box.name else ():
-                if name.lower() == part.lot.lower() != lot.filling.lower():
-                    return Remark("field.part_of_blend", {"lot": name, "blend": lot.filling})
+        # a lot that was mixed in goes by the name of its blend or bag
+        if plan and (filling := plan.filling_of(part.box.name, part.lot)):
+            return Remark("field.part_of_blend", {"lot": part.lot, "blend": filling})
     return Remark("field.count_not_planned" if check.counted else "field.not_planned")
 
 

@@ -122,7 +122,18 @@ def read_job(
     if problems:
         raise InputError(problems)
     job = Job(machine, caught, mix, tuple(logs), fields, use_history, use_field_factor, tuple(messages)).corrected()
-    return replace(job, messages=(*messages, *map(str, _targets_of_trials(job))))
+    return replace(job, messages=(*messages, *map(str, (*_targets_of_trials(job), *_parts_caught(job)))))
+
+
+def _parts_caught(job: Job) -> list[Remark]:
+    """A remark on catches under the name of a lot that the plan mixes with others: nothing is learned of the mix."""
+    caught = dict.fromkeys(zip(job.trials.box.tolist(), job.trials.lot.tolist(), strict=True))
+    found = [(box, lot, job.plan.filling_of(box, lot)) for box, lot in caught] if job.plan else []
+    return [
+        Remark("files.part_caught", {"box": box, "lot": lot, "filling": filling})
+        for box, lot, filling in found
+        if filling
+    ]
 
 
 def _targets_of_trials(job: Job) -> list[Remark]:

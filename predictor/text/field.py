@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 
 from predictor.domain.result import Remark
 from predictor.field.factors import BoxFactor, CheckResult, FieldResult
+from predictor.field.seeds import NORMAL_95
 from predictor.format import count, figures, listed, percent
 from predictor.job.job import Job
 from predictor.text.fold import Fold
@@ -29,7 +31,8 @@ UNCHECKED = "No field check has corrected the target: the field rate is likely a
 SENTENCES = {
     "count_not_planned": "The plan does not say how many seeds are in a gram of this lot.",
     "seeds_unknown": (
-        "The number of seeds in a pound of this lot is not known. Write its tag and seeds_per_lb into the plan."
+        "How many seeds to expect is not known. Write the tag of each lot into the plan, and seeds_per_lb where the "
+        "program has no count of its own."
     ),
     "part_of_blend": "{lot} is part of {blend}. Write {blend} as its lot.",
     "not_planned": "The plan has no such lot in that box, so there is no target.",
@@ -60,7 +63,10 @@ def check_words(check: CheckResult, units: Units) -> list[str]:
         text += f", {ratio[0]} % of the target of {figures(shown['target'])} ({ratio[1]} to {ratio[2]} %)"
     said = [f"{text}."]
     if check.count_log_sd is not None:
-        said.append(f"The limits include how sure the count of seeds is: {percent(check.count_log_sd)} % either way.")
+        down, up = (100 * abs(math.expm1(each * check.count_log_sd)) for each in (-NORMAL_95, NORMAL_95))
+        said.append(
+            f"The limits include those of the seeds in a pound: {down:.0f} % fewer to {up:.0f} % more (95 % limits)."
+        )
     factor = [f"{each:.2f}" for each in (check.factor, check.factor_lower, check.factor_upper) if each is not None]
     if factor:
         said.append(f"Field rate over standing rate: {factor[0]} ({factor[1]} to {factor[2]}).")

@@ -44,6 +44,8 @@ SENTENCES: dict[str, str | Callable[[Remark], str]] = {
     "row_in_comment": "Line {line} starts with # and was skipped as a comment, although it has the cells of a row.",
     "other_drill": _other_drill,
     "target_of_trials": _target_of_trials,
+    "part_caught": "Box {box}: the trials have catches of {lot}, which the plan has as part of {filling}. They do not "
+    "count as catches of {filling}. If they are, write {filling} as their lot.",
     "similar_lots": lambda remark: (
         f"Box {remark['box']}: {' and '.join(map(quoted, remark['lots']))} were read as different lots. If they are "
         "the same lot, write its name in one way."

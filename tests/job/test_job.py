@@ -79,3 +79,23 @@ def test_a_season_in_two_logs_is_fitted_from_both(tmp_path):
     alone = predictor.read_job(SAMPLE, trials=tmp_path / "b.csv")
     assert job.stationary(box, "ks-9", 14.0).log_output < alone.stationary(box, "ks-9", 14.0).log_output
     assert job.history(box, "KS-9", "2026") is None  # never its own history
+
+
+@pytest.mark.parametrize("name", ["PC-26", "pc-26", "KS-26"])
+def test_catches_under_the_name_of_a_lot_of_a_blend_are_named(job, name):
+    """The tag in the hand has the lot, but the catch is of the whole blend."""
+    path = job / "trials.csv"
+    path.write_text(path.read_text().replace(",forb mix,", f",{name},"))
+    (message,) = [each for each in predictor.read_job(job).messages if "part of forb mix" in each]
+    assert name in message
+    path.write_text(path.read_text().replace(f",{name},", ",FORB MIX,"))
+    assert not [each for each in predictor.read_job(job).messages if "part of" in each]
+
+
+def test_catches_under_the_lot_of_a_premixed_bag_are_named(job):
+    tag = "purity_pct,germination_pct\nsmall,M-26,{},MIX-1,{},{},80\nsmall,M-26,{},MIX-1,,{},80\n"
+    rows = tag.format("switchgrass", 5, 60, "little bluestem", 30)
+    (job / "plan.csv").write_text(f"box,lot,species,bag,bulk_rate_lb_ac,{rows}")
+    path = job / "trials.csv"
+    path.write_text(path.read_text().replace(",forb mix,", ",M-26,"))
+    assert [each for each in predictor.read_job(job).messages if "part of MIX-1" in each]

@@ -17,6 +17,7 @@ VALUES = {
     "day_first": [{}],
     "row_in_comment": [{"line": 3}],
     "other_drill": [{"catches": many, "names": ("south", "west")[:many], "drill": "made up"} for many in (1, 2)],
+    "part_caught": [{"box": "small", "lot": "PC-26", "filling": "forb mix"}],
     "similar_lots": [{"box": "small", "lots": ("CW-26", "cw 26")}],
 }
 
