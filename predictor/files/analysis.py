@@ -77,9 +77,14 @@ def _check_sum(columns: Columns, bag: Bag, parts: dict[str, float], where: str, 
     listed = ", ".join(f"{name} {value:.6g}" for name, value in (pure | parts).items())
     tag = f"the tag of bag {bag.name}" if bag.rows[0].bag else "this tag"
     wrong = ", not to 100" if whole else ", more than 100"
-    coat = " On coated seed each is per cent of the weight with its coat." if coating else ""
+    hint = " On coated seed each is per cent of the weight with its coat." if coating else ""
     row = next(row for row in bag.rows if _cell(columns, row, where))
-    message = f"The parts of {tag} add to {total:.6g} %{wrong}: {listed}. Read the tag again.{coat}"
+    if total < 100 and not row.bag and columns.table.cells["box"].count(_cell(columns, row, "box")) > 1:
+        hint += (
+            " If this row is one species of a premixed bag with one tag, write one name for the bag in the column bag "
+            "of all its rows."
+        )
+    message = f"The parts of {tag} add to {total:.6g} %{wrong}: {listed}. Read the tag again.{hint}"
     columns.wrong(row.i, where, message)
 
 

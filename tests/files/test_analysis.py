@@ -119,6 +119,12 @@ def test_a_tag_that_does_not_is_refused(tmp_path, parts, column):
     assert found == f"line 2, column {column}"
 
 
+def test_the_parts_of_a_row_without_purity_are_no_whole_analysis(tmp_path):
+    row = tag("", "0.1", "0.1", "2") | {"germination_pct": "", "pls_rate_lb_ac": "", "bulk_rate_lb_ac": "30"}
+    (lot,) = read(tmp_path, row, columns=(*COLUMNS, "bulk_rate_lb_ac")).lots
+    assert (lot.inert, lot.tagged) == (0.02, False)
+
+
 def test_no_figure_changes_by_the_rest_of_the_tag(tmp_path):
     plain = read(tmp_path, tag("62.5")).lots[0]
     told = tag(
@@ -177,6 +183,9 @@ def test_the_words_of_what_is_refused(tmp_path):
         "less than 100": lambda: read(tmp_path, tag("97.5", "0.06", "0.02", "1.40")),
         "more than 100": lambda: read(tmp_path, tag("97.5", "", "", "3.1")),
         "purity without the coat": lambda: read(tmp_path, tag("98", "", "", "2", "50")),
+        "one tag written as several": lambda: read(
+            tmp_path, *({**row, "bag": "", "blend": "mix", "pls_rate_lb_ac": "2"} for row in bag(parts, parts, parts))
+        ),
         "a bag": lambda: read(tmp_path, *bag({}, {}, parts | {"inert_pct": "26.0"})),
         "two tags in a bag": lambda: read(tmp_path, *bag(parts, parts | {"inert_pct": "26.0"}, {})),
         "not a number": lambda: read(tmp_path, tag("97.5", "", "trace")),
