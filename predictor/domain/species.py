@@ -31,8 +31,10 @@ SLIP_RATIO = 1.3
 
 _TABLE = Path(__file__).parent / "seeds_per_pound.csv"
 _NOT_LETTERS = re.compile(r"[^\w]+|_")
-# How like two names must be to be taken for one another.
-_LIKE = 0.75
+# Last words of names that say nothing of the plant.
+_ANY_PLANT = frozenset({"grass", "plant"})
+# How like two names must be to be taken for one another, and what is in front of their last word where it is the same.
+_LIKE, _LIKE_IN_FRONT = 0.75, 0.6
 
 
 @dataclass(frozen=True)
@@ -103,18 +105,33 @@ def kinds(name: str) -> tuple[Species, ...]:
 
 
 def near_names(name: str, most: int = 3) -> list[str]:
-    """Common names most like a name that the table does not have, best first."""
+    """Common names that a misspelt name may be meant for, best first."""
     import difflib  # only a misspelling needs it
 
-    small = name.lower().strip()[:80]
-    words, names = small.split(), _names()
-    like = difflib.get_close_matches(_folded(small), names, 5 * most, cutoff=_LIKE)
-    found = [names[each][0].common_name for each in like]
-    # "tall bluestem" is near no name as a whole, but bluestems are what its writer wants to see
-    for species in _table():
-        kin = species.common_name.lower().split()[-1:] == words[-1:]
-        if kin or species.scientific_name.lower().split()[:1] == words[:1]:
-            found.append(species.common_name)
+    names, small = _names(), _folded(name[:80])
+    last = _folded("".join(name[:80].split()[1:][-1:]))
+
+    def same_plant(other: str) -> bool:
+        # "showy milkweed" is as near to "swamp milkweed" as a misspelling, but another plant
+        if not last or not other.endswith(last):
+            return True
+        front = small.removesuffix(last), other.removesuffix(last)
+        return difflib.SequenceMatcher(None, *front).ratio() >= _LIKE_IN_FRONT
+
+    like = filter(same_plant, difflib.get_close_matches(small, names, 5 * most, cutoff=_LIKE))
+    return list(dict.fromkeys(names[each][0].common_name for each in like))[:most]
+
+
+def kin_names(name: str, most: int = 3) -> list[str]:
+    """Common names with the same last word, or of the same genus: other plants, as bluestems for "tall bluestem"."""
+    words = name.lower().split()
+    last, first = words[-1:], words[:1]
+    found = [
+        species.common_name
+        for species in _table()
+        if species.scientific_name.lower().split()[:1] == first
+        or (species.common_name.lower().split()[-1:] == last and last[0] not in _ANY_PLANT)
+    ]
     return list(dict.fromkeys(found))[:most]
 
 

@@ -12,6 +12,7 @@ from predictor.domain.seed import LotPlan, Method, SeedsFrom, pure_live_seed
 from predictor.domain.species import COUNTED_SPREAD, Species
 from predictor.files.columns import Columns, Measure
 from predictor.files.table import missing_column
+from predictor.format import listed
 from predictor.numbers import Range, quoted
 from predictor.units import GRAMS_PER_POUND
 
@@ -278,5 +279,8 @@ def _test_age(test_date: str, today: datetime.date) -> str:
 def unknown_species(species: str) -> str:
     """Sentences about a species that the shipped table does not have."""
     meant = species_table.near_names(species)
-    hint = f"Did you mean {' or '.join(meant)}? Or write" if meant else "Write"
-    return f"{quoted(species)} is not in the shipped table of seeds per pound. {hint} its count in column seeds_per_lb."
+    kin = [name for name in species_table.kin_names(species) if name not in meant]
+    hints = [f"Did you mean {' or '.join(meant)}?"] if meant else []
+    hints += [f"The table has {listed(kin)}{' too' if meant else ', which are other plants'}."] if kin else []
+    hints += [f"{'Or write' if meant and not kin else 'Write'} its count in column seeds_per_lb."]
+    return f"{quoted(species)} is not in the shipped table of seeds per pound. {' '.join(hints)}"

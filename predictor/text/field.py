@@ -64,9 +64,8 @@ def check_words(check: CheckResult, units: Units) -> list[str]:
     said = [f"{text}."]
     if check.count_log_sd is not None:
         down, up = (100 * abs(math.expm1(each * check.count_log_sd)) for each in (-NORMAL_95, NORMAL_95))
-        said.append(
-            f"The limits include those of the seeds in a pound: {down:.0f} % fewer to {up:.0f} % more (95 % limits)."
-        )
+        error = f"{down:.0f} % fewer to {up:.0f} % more"
+        said.append(f"The limits allow for an error in the seeds per pound, from {error} (95 %).")
     factor = [f"{each:.2f}" for each in (check.factor, check.factor_lower, check.factor_upper) if each is not None]
     if factor:
         said.append(f"Field rate over standing rate: {factor[0]} ({factor[1]} to {factor[2]}).")

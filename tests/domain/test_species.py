@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from predictor.domain import species as species_table
-from predictor.domain.species import find, is_chaffy, is_odd, kinds, near_names, slip_of_unit
+from predictor.domain.species import find, is_chaffy, is_odd, kin_names, kinds, near_names, slip_of_unit
 
 PUBLISHED = Path(__file__).parents[1] / "published" / "data"
 SQUARE_FEET_PER_ACRE = 43_560
@@ -196,10 +196,21 @@ def test_the_right_plant_is_offered_first(pair):
 
 def test_near_names_are_those_of_the_same_kind():
     bluestems = {row["common_name"] for row in TABLE if row["common_name"].endswith("bluestem")}
-    assert set(near_names("tall bluestem")) <= bluestems
-    assert near_names("tall bluestem")
-    assert near_names("Liatris unknownii")
-    assert near_names("qqq") == near_names("") == []
+    assert kin_names("tall bluestem")
+    assert set(kin_names("tall bluestem")) <= bluestems
+    assert kin_names("Liatris unknownii")
+    for nothing in ("qqq", ""):
+        assert near_names(nothing) == kin_names(nothing) == []
+
+
+@pytest.mark.parametrize("name", [
+    "showy milkweed", "blue wild indigo", "obedient plant", "prairie spiderwort", "red clover", "heath aster",
+    "bluebunch wheatgrass", "tall bluestem",
+])  # fmt: skip
+def test_another_plant_is_not_offered_as_a_misspelling(name):
+    """These are plants of their own, and the table has others with the same last word."""
+    assert find(name) is None
+    assert near_names(name) == []
 
 
 @pytest.mark.parametrize(
