@@ -91,7 +91,7 @@ def command(
             return
     usual = folder / ("decision.html" if decision else "card.html")
     write_page(page, out, pdf, usual, [trials, drill, plan])
-    say(cautions.short(all(each.towed for each in advices)))
+    say(cautions.short(each.towed for each in advices))
     if decision:
         lead_on("Next: catch, look up what to do, and record each weight.", "record", trials)
     else:

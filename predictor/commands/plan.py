@@ -64,7 +64,7 @@ def command(
     if as_json:
         print_json(sheet.to_dict())
         return
-    print("\n".join([*sheet.lines(wrapped), "", wrapped(cautions.short(towed is not None), "")]))
+    print("\n".join([*sheet.lines(wrapped), "", wrapped(cautions.short([towed is not None]), "")]))
     trials = Path(job) / "trials.csv"
     if trials.exists():
         lead_on("Next: what do the catches say?", "recommend", trials)

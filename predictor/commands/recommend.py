@@ -84,7 +84,7 @@ def command(
             print("\n".join(lines(advice, units, wrapped)))
         if any(each.chance is not None for each in results):
             print(wrapped(standing_note(results), ""))
-        print(wrapped(cautions.short(bool(results) and all(each.towed for each in results)), ""))
+        print(wrapped(cautions.short(each.towed for each in results), ""))
     if plot is not None:
         from predictor.plots.advice import plot_boxes
 

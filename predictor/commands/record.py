@@ -187,5 +187,5 @@ def _advise(path: Path, drill: str | None, caught: Catch, units: Units | None, a
     if not results:
         lead_on("This lot has no target. Add it to plan.csv, and ask again:", "recommend", path)
         return
-    print(wrapped(cautions.short(all(each.towed for each in results)), ""))
+    print(wrapped(cautions.short(each.towed for each in results), ""))
     next_step({job.advice(task).decision for task in job.in_hand()}, path)

@@ -52,6 +52,11 @@ def wheel_turns(drill: Drill, box: SeedBox) -> float:
     return 1.0 if drill.catch_of(box).counted == "wheel turns" else drill.covers_of(box) / ORDINARY_TURN_M
 
 
+def slips(drill: Drill, box: SeedBox) -> bool:
+    """Whether a wheel turns the meters of a box in the field, also where a crank turns them for a catch."""
+    return drill.catch_of(box).counted in ("wheel turns", "crank turns")
+
+
 def catch_area(turns: float, rows: float, covers_m: float, spacing_m: float) -> float:
     """Ground that the drill would cover during a catch, square metres."""
     return turns * covers_m * spacing_m * rows

@@ -11,6 +11,7 @@ from scipy.special import stdtrit
 
 from predictor.advice.evidence import ROW_SPREAD
 from predictor.advice.lot_fit import Stationary
+from predictor.domain.catch import slips
 from predictor.domain.drill import Drill
 from predictor.domain.result import Remark, Shown
 from predictor.domain.seed import BoxPlan
@@ -88,7 +89,8 @@ class Source:
     @property
     def remedy(self) -> Remark:
         """What would reduce it."""
-        return Remark("budget.check_box" if self.basis.code == "budget.no_check" else f"budget.mend_{self.name}")
+        unchecked = self.basis.code.startswith("budget.no_check")
+        return Remark("budget.check_box" if unchecked else f"budget.mend_{self.name}")
 
     def to_dict(self) -> dict[str, Any]:
         """Fields by name, codes as words; None in place of what is infinite."""
@@ -255,7 +257,7 @@ def live_seed_budget(
         catch = drill.catch_of(plan.box)
         sources += _standing(plan, standing, drill, turns or catch.turns, rows or catch.rows)
         if not towed:
-            sources += _field_factor(plan, field, drill.catch_of(plan.box).counted == "wheel turns")
+            sources += _field_factor(plan, field, drill)
     sources.sort(key=lambda each: -each.u)
     sums = combined_uncertainty([(each.u, each.dof) for each in sources])
     return Budget(plan.box.name, plan.lot, tuple(sources), *sums)
@@ -293,18 +295,19 @@ def _standing(plan: BoxPlan, standing: Stationary, drill: Drill, turns: float, r
     ]
 
 
-def _field_factor(plan: BoxPlan, field: FieldResult | None, by_wheel: bool) -> list[Source]:
+def _field_factor(plan: BoxPlan, field: FieldResult | None, drill: Drill) -> list[Source]:
     """How the field differs from the standing drill: as other lots showed it, or as far as is known before a check."""
     found = field.of(plan.box.name) if field else None
     if found is not None:
         basis = Remark("budget.checked_elsewhere", {"checks": found.alone + found.together})
         left = CHECK_SPREAD / math.hypot(CHECK_SPREAD, found.log_sd)
         return [Source("field_factor", basis, found.log_sd, found.dof, left)]
-    u = math.hypot(1 - FIELD_CENTRE, SHARED_SPREAD, OWN_SPREAD)
+    centre, code = (FIELD_CENTRE, "budget.no_check") if slips(drill, plan.box) else (1.0, "budget.no_check_of_motor")
+    u = math.hypot(1 - centre, SHARED_SPREAD, OWN_SPREAD)
     around = CIRCUMFERENCE_HALF_WIDTH / ROOT_3
     return [
-        Source("field_factor", Remark("budget.no_check"), u, left=CHECK_SPREAD / u),
+        Source("field_factor", Remark(code), u, left=CHECK_SPREAD / u),
         Source("circumference", Remark("budget.ten_turns"), around, left=0.5)
-        if by_wheel
+        if drill.catch_of(plan.box).counted == "wheel turns"
         else Source("covered", Remark("budget.assumed_ground"), around, left=0.5),
     ]

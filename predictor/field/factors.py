@@ -12,7 +12,7 @@ import numpy as np
 from scipy.special import stdtrit
 
 from predictor.advice.lot_fit import Stationary
-from predictor.domain.catch import rate_for_output
+from predictor.domain.catch import rate_for_output, slips
 from predictor.domain.checks import FieldCheck, FieldChecks
 from predictor.domain.control import Floats, Setting
 from predictor.domain.drill import Drill, SeedBox
@@ -368,8 +368,9 @@ def _solve(evidence: list[_Evidence], drill: Drill) -> tuple[BoxFactor, ...]:
                 common.setdefault(key, np.zeros(len(evidence)))[i] = share * sds[k]
     noise = np.diag([each.variance for each in evidence]) + sum(np.outer(each, each) for each in common.values())
     prior = np.diag([SHARED_SPREAD**2, *[OWN_SPREAD**2] * len(names)])
-    usual = math.log(FIELD_CENTRE)
-    seen = np.array([each.log_factor for each in evidence]) - usual
+    # the published figures are taken to be of drive wheels, which slip; they say nothing of a motor
+    usual = np.array([math.log(FIELD_CENTRE) if slips(drill, drill.box(name)) else 0.0 for name in names])
+    seen = np.array([each.log_factor for each in evidence]) - design[:, 1:] @ usual
     spread = design @ prior @ design.T + noise
     gain = np.linalg.solve(spread, design @ prior).T
     dof = CHECK_SPREAD_WORTH + len(evidence)

@@ -154,7 +154,7 @@ def _catches(record: Record) -> list[Block]:
 def _field(record: Record, units: Units) -> list[Block]:
     found, blocks = record.job.field, [Heading("Field checks")]
     if found is None:
-        return [*blocks, Text(words.NO_CHECK)]
+        return [*blocks, Text(words.no_check(record.job.drill))]
     checks = Items(tuple(" ".join(field.check_words(each, units)) for each in found.checks))
     factors = [
         Text(" ".join([f"Field factor of {field.factor_words(box)}", *field.target_words(record.job, box.box)]))

@@ -7,7 +7,7 @@ from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
 from predictor.advice.result import Advice
-from predictor.domain.catch import CatchSize
+from predictor.domain.catch import CatchSize, slips
 from predictor.domain.control import Setting, Sprockets
 from predictor.domain.drives import OnDrive
 from predictor.domain.result import Remark
@@ -323,8 +323,10 @@ def on_target(advice: Advice) -> str:
 def standing_note(advices: Sequence[Advice]) -> str:
     """That chances are those of the standing drill, and what comes on top in the field; once a page."""
     towed = [each.box for each in advices if each.towed]
-    unchecked = [each.box for each in advices if each.aim.field_factor == 1 and not each.towed]
-    return field.standing_note(unchecked, len(advices), towed)
+    unchecked = [each for each in advices if each.aim.field_factor == 1 and not each.towed]
+    motors = [each.box for each in unchecked if each.drill and not slips(each.drill, each.seed_box)]
+    wheels = [each.box for each in unchecked if each.box not in motors]
+    return field.standing_note(wheels, len(advices), towed, motors)
 
 
 def _weights(advice: Advice) -> str:

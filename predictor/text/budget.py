@@ -48,6 +48,7 @@ SENTENCES = {
     "rows_assumed": (f"single rows were not weighed; {percent(ROW_SPREAD)} % between rows, within published figures"),
     "step": "step of {step:g} g",
     "no_check": "no field check; published field rates were 4 to 15 % below standing ones, 8 % on average",
+    "no_check_of_motor": "no field check; the spread of published field rates, which are of drive wheels",
     "checked_elsewhere": _checked_elsewhere,
     "ten_turns": f"{percent(CIRCUMFERENCE_HALF_WIDTH)} % either way, ten turns in the field",
     "assumed_ground": f"{percent(CIRCUMFERENCE_HALF_WIDTH)} % either way, assumed",

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+
 # Sources. Jacking, chocks, stands: Ohio State University AEX-591.77. Hitched first: University of Kentucky,
 # page on seeding rates (year not recorded); there too, that the tubes caught are spread across the drill. Engine off,
 # lift locked, nobody riding, one box at a time, a steady pace, mask: common practice. Guards and moving parts: 29 CFR
@@ -31,9 +33,10 @@ TOWED = (
 )
 
 
-def short(towed: bool) -> str:
-    """One sentence for results that lead to a catch, of the standing drill or of the towed one."""
-    return TOWED if towed else SHORT
+def short(towed: Iterable[bool] = ()) -> str:
+    """What to mind in the catches that results lead to, by whether the drill is towed for each of them."""
+    kinds = set(towed) or {False}
+    return " ".join([SHORT] * (False in kinds) + [TOWED] * (True in kinds))
 
 
 HELP = "\n\n".join(["Before you start:", *CAUTIONS])

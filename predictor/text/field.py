@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
+from predictor.domain.catch import slips
 from predictor.domain.result import Remark
 from predictor.field.factors import BoxFactor, CheckResult, FieldResult
 from predictor.field.seeds import NORMAL_95
@@ -26,7 +27,9 @@ def _never_alone(remark: Remark) -> str:
 
 # Yousif, Gedarif University, field seasons 2006-2008, five crops; read, title and page not recorded.
 PUBLISHED = "published field rates were 4 to 15 % below standing ones, 8 % on average."
+MOTOR = "A motor does not slip as a wheel does, but speed and jolting may differ in the field. Make a check early."
 UNCHECKED = "No field check has corrected the target: the field rate is likely about 8 % lower. Make a check early."
+
 
 SENTENCES = {
     "count_not_planned": "The plan does not say how many seeds are in a gram of this lot.",
@@ -86,30 +89,40 @@ def factor_words(box: BoxFactor) -> str:
     return f"{text} {change}: look for wear, damp seed or other ground."
 
 
-def unchecked_note(unchecked: Sequence[str], boxes: int) -> str:
-    """That no field check corrects the targets of some boxes, of so many; "" where all are corrected."""
-    if not unchecked:
-        return ""
-    which = "these targets" if len(unchecked) == boxes else f"the target of {listed(unchecked)}"
-    return (
-        f"No field check has corrected {which}. The rate in the field is then likely about 8 % lower: {PUBLISHED} Make "
-        "a field check early."
-    )
+def unchecked_note(unchecked: Sequence[str], boxes: int, motors: Sequence[str] = ()) -> str:
+    """That no field check corrects the targets of some boxes, of so many; "" where all are corrected.
+
+    `unchecked` have meters that a wheel turns in the field, `motors` do not.
+    """
+    said = []
+    if unchecked:
+        which = "these targets" if len(unchecked) == boxes else f"the target of {listed(unchecked)}"
+        said.append(
+            f"No field check has corrected {which}. The rate in the field is then likely about 8 % lower: {PUBLISHED} "
+            "Make a field check early."
+        )
+    if motors:
+        said.append(f"No field check has corrected the target of {listed(motors)}. {MOTOR}")
+    return " ".join(said)
 
 
-def standing_note(unchecked: Sequence[str], boxes: int, towed: Sequence[str] = ()) -> str:
+def standing_note(unchecked: Sequence[str], boxes: int, towed: Sequence[str] = (), motors: Sequence[str] = ()) -> str:
     """What chances of the standing drill leave out, for the boxes that no field check corrects, of so many.
 
-    Slip is in the chances of boxes that were caught while the drill was towed.
+    Slip is in the chances of boxes that were caught while the drill was towed. Meters that a motor turns (`motors`, not
+    checked either) have none.
     """
     if len(towed) == boxes:
         return "Chances are those of the drill as it was towed, so slip is in them."
     but = f", and for {listed(towed)} those of the drill as it was towed, with slip in them" if towed else ""
     start = f"Chances are those of the standing drill{but}."
-    if not unchecked:
+    by_motor = f" No field check corrects the target of {listed(motors)}. {MOTOR}" if motors else ""
+    if not unchecked and not motors:
         return f"{start} The targets allow for the slip and jolting that field checks showed."
+    if not unchecked:
+        return start + by_motor
     where = "" if len(unchecked) == boxes else f" where no field check corrects the target ({listed(unchecked)})"
-    return f"{start} Slip and jolting in the field come on top{where}: {PUBLISHED} Make a field check early."
+    return f"{start} Slip and jolting in the field come on top{where}: {PUBLISHED} Make a field check early.{by_motor}"
 
 
 def correction(boxes: Sequence[BoxFactor]) -> str:
@@ -152,6 +165,8 @@ def lines(found: FieldResult, units: Units, fold: Fold, job: Job | None = None) 
             and job.plan is not None
             and all(job.is_towed(each.box, each.lot) for each in job.plan.boxes if each.box.name == name)
         )
-        known = "its catches were towed, so slip is in them." if towed else f"not checked. {UNCHECKED}"
+        motor = job is not None and not slips(job.drill, job.drill.box(name))
+        missing = MOTOR if motor else UNCHECKED
+        known = "its catches were towed, so slip is in them." if towed else f"not checked. {missing}"
         said.append(fold(f"{name}: {known}"))
     return said + [fold(str(each), "! ", "  ") for each in found.remarks]

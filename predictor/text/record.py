@@ -6,7 +6,7 @@ import math
 from collections.abc import Sequence
 
 from predictor.advice.result import Advice
-from predictor.domain.catch import CatchSize, catch_size
+from predictor.domain.catch import CatchSize, catch_size, slips
 from predictor.domain.drill import Drill, Viable
 from predictor.domain.seed import LotPlan, Plan
 from predictor.format import count, figures, listed, plain
@@ -26,10 +26,17 @@ TO_FILL = "________________"
 
 NO_PLAN = "This job has no plan, so tags and targets were not recorded."
 NO_CATCH = "There is no catch yet."
-NO_CHECK = f"No field check was made, so no target is corrected. The field rate is likely about 8 % lower: {PUBLISHED}"
+NO_CHECK = "No field check was made, so no target is corrected."
 NO_BUDGET = "This needs a plan and catches."
 NO_LOTS = "No box has catches of two lots."
 BUDGET_NOTE = "In the manner of JCGM 100:2008. Shares are of the variance."
+
+
+def no_check(drill: Drill) -> str:
+    """That no field check was made, and what the field rate then is, where a wheel turns the meters of any box."""
+    if not any(slips(drill, box) for box in drill.boxes):
+        return NO_CHECK
+    return f"{NO_CHECK} The field rate is likely about 8 % lower: {PUBLISHED}"
 
 
 def particulars(record: Record, units: Units) -> tuple[tuple[str, str], ...]:

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Any, NamedTuple
 
-from predictor.domain.catch import catch_size, coarse_scale
+from predictor.domain.catch import catch_size, coarse_scale, slips
 from predictor.domain.drill import VIABLE, Drill, SeedBox, Viable
 from predictor.domain.seed import BoxPlan, LotPlan, Plan
 from predictor.format import count, figures, percent
@@ -169,7 +169,10 @@ class Sheet:
         if self.area_m2 is not None:
             said += ["", wrapped("Each load covers the area. Add the seed that must stay in the box.", "")]
         boxes = self.plan.boxes
-        note = unchecked_note([each.box.name for each in boxes if each.field_factor == 1], len(boxes))
+        unchecked = [each.box for each in boxes if each.field_factor == 1]
+        motors = [each.name for each in unchecked if not slips(self.drill, each)]
+        wheels = [each.name for each in unchecked if each.name not in motors]
+        note = unchecked_note(wheels, len(boxes), motors)
         if note and self.distance_m is None:
             said += ["", wrapped(note, "")]
         warnings = [wrapped(warning, "! ", "  ") for warning in self.warnings]

@@ -109,3 +109,23 @@ def test_a_longer_catch_is_asked_for_in_turns_of_the_crank(run, job):
 def test_crank_turns_are_in_the_remark_on_a_coarse_scale(run, job):
     folder = job(**{**CRANK, "catch": "turns = 28\nscale_resolution_g = 0.5"})
     assert "turns of the crank" in " ".join(run("plan", "--job", folder).stdout.split("!")[1].split())
+
+
+def test_no_slip_of_a_wheel_is_foretold_of_meters_that_a_motor_turns(run, job):
+    for keys, foretold in ((SECONDS, False), (CRANK, True)):
+        folder = job("grain,W,30,24.1\ngrain,W,30,24.3\n", **keys)
+        (folder / "field.csv").unlink(missing_ok=True)
+        report = folder / "report.html"
+        pages = [run("plan", "--job", folder).stdout, run("recommend", folder / "trials.csv").stdout]
+        assert run("report", "--job", folder, "--out", report).returncode == 0
+        for text in (*pages, report.read_text(encoding="utf-8")):
+            assert ("8 % on average" in " ".join(text.split())) is foretold
+
+
+def test_a_towed_and_a_standing_box_show_the_cautions_of_both(run, job):
+    folder = job(**WHEEL, box='[[box]]\nname = "small"\nholds = "small"\ncontrol = "lever"\nhighest = 60')
+    head = "box,lot,setting,distance_ft,turns,catch_g,target_g\n"
+    (folder / "trials.csv").write_text(head + "grain,W,30,100,,14,14\nsmall,S,30,,28,14,14\n")
+    text = " ".join(run("recommend", folder / "trials.csv").stdout.split())
+    assert "on stands" in text
+    assert "Nobody rides on a towed drill" in text

@@ -31,5 +31,5 @@ def test_a_page_says_once_that_its_chances_are_those_of_the_standing_drill(run, 
 
 
 def test_the_words_on_standing_and_field():
-    cases = [([], 3), (["grain", "small"], 3), (["small"], 1)]
+    cases = [([], 3), (["grain", "small"], 3), (["small"], 1), (["grain"], 2, [], ["small"]), ([], 1, [], ["small"])]
     golden.check("standing", "\n".join(standing_note(*each) for each in cases))

@@ -12,6 +12,7 @@ from hypothesis import given, settings, strategies as st
 from predictor import Drill, InputError, Lever, SeedBox, Sprockets
 from predictor.advice.lot_fit import Stationary
 from predictor.domain.catch import output_for_rate, rate_for_output
+from predictor.domain.drill import CatchDefaults
 from predictor.domain.result import Remark
 from predictor.field.factors import CHECK_SPREAD, FIELD_CENTRE, OWN_SPREAD, SHARED_SPREAD, field_factors
 from predictor.field.seeds import counted_limits, poisson_limits
@@ -341,3 +342,17 @@ def test_counted_checks_of_one_lot_share_the_error_of_its_seeds_in_a_gram(tmp_pa
     )
     assert by_count.factor == pytest.approx(FIELD_CENTRE, abs=0.01)
     assert by_count.log_sd > 3 * by_weight.log_sd
+
+
+@pytest.mark.parametrize(("counted", "near"), [("wheel turns", 0.96), ("crank turns", 0.96), ("seconds", 1.0)])
+def test_one_check_that_agrees_with_the_standing_drill_corrects_no_meters_that_a_motor_turns(tmp_path, counted, near):
+    """What is published is of drive wheels, which slip. It draws one check of 1.00 about half the way to 0.918."""
+    made = CatchDefaults(counted=counted, each_covers_m=None if counted == "wheel turns" else 1.3)
+    box = replace(DRILL.box("grain"), catch=made)
+    drill = replace(DRILL, boxes=(box,))
+    (tmp_path / "field.csv").write_text(f"{HEAD}\n2026-11-18,grain,A,30,2,,20,,,\n", encoding="utf-8")
+    log_output = math.log(output_for_rate(10 / 10, drill, box))
+    found = field_factors(
+        read_field(tmp_path / "field.csv", drill), drill, None, lambda *_: Stationary(log_output, 0.03, 0.03, 0.0, 10.0)
+    )
+    assert found.of("grain").factor == pytest.approx(near, abs=0.005 if near == 1.0 else 0.02)

@@ -112,7 +112,7 @@ def test_a_record_of_a_job_just_begun_says_what_is_missing(job):
     for name in ("trials.csv", "field.csv"):
         (job / name).unlink()
     page = report_page(make_record(read_job(job)), units="us", paper="letter")
-    assert {words.NO_CATCH, words.NO_CHECK, words.NO_BUDGET, words.NO_LOTS} <= texts(page)
+    assert {words.NO_CATCH, words.no_check(read_job(job).drill), words.NO_BUDGET, words.NO_LOTS} <= texts(page)
     (job / "plan.csv").unlink()
     page = report_page(make_record(read_job(job)), units="metric", paper="a4")
     assert words.NO_PLAN in texts(page)
