@@ -17,7 +17,7 @@ from predictor.files.rates import RATES, SHARES, Bag, Rates, rounding
 from predictor.files.table import Header, Table, read_table
 from predictor.files.tag import COUNTS, TAG, Row, Tags, called
 from predictor.numbers import Range, quoted
-from predictor.units import KG_PER_HECTARE, LB_PER_ACRE
+from predictor.units import KG_PER_HECTARE, LB_PER_ACRE, SQUARE_METRES_PER_SQUARE_FOOT
 
 _CARRIERS = {
     "carrier_lb_ac": Measure(LB_PER_ACRE, Range(0, 1000)),
@@ -35,6 +35,11 @@ LEAST_PLS = 0.10
 # A bag with less pure seed than this, per cent, is written in fractions. One with more than that holds nothing else, as
 # the shares of a mix do, which add to 100; common practice.
 LEAST_OF_A_BAG, NO_INERT = 2.0, 99.95
+# Live seeds in a square metre, 300 in a square foot, beyond which a slip is more likely than a mix: drilled mixes have
+# 20 to 100 in a square foot; common practice.
+MANY_SEEDS = 300 / SQUARE_METRES_PER_SQUARE_FOOT
+# As many lots of a blend with one and the same rate may have that of the whole blend; of two it is common.
+MANY_LOTS = 3
 # Mean purity, per cent, below which several lots of a blend are more likely the parts of one bag; common practice.
 POOR_PURITY = 35.0
 
@@ -236,8 +241,19 @@ class _Reader(Columns):
                 values = {"box": box, "blend": filling, "rows": len(members)}
                 self.remarks.append(Remark("plan.carrier_repeated", values))
             loose = [row for row, lot in members if not lot.bag and lot.tagged]
+            self.check_sums(box, filling, members)
             if not self.ask_for_bag(filling, loose):
                 self.remarks += _may_be_a_bag(filling, loose)
+
+    def check_sums(self, box: str, filling: str, members: Sequence[tuple[Row, LotPlan]]) -> None:
+        """Note rates that may be meant once and were added up, and more seed than is sown."""
+        loose = [row for row, lot in members if not lot.bag]
+        if len(loose) >= MANY_LOTS and len(loose) == len(members) and (same := self.rates.repeated(loose)):
+            values = {"blend": filling, "lots": len(loose), "column": same[0], "rate": same[1]}
+            self.remarks.append(Remark("plan.rate_repeated", values))
+        seeds = sum(lot.seeds_per_m2 for _, lot in members)
+        if seeds > MANY_SEEDS:
+            self.remarks.append(Remark("plan.many_seeds", {"box": box, "filling": filling, "seeds_per_m2": seeds}))
 
     def ask_for_bag(self, blend: str, rows: Sequence[Row]) -> bool:
         """Note lots of a blend that look like one tag: their purities together are at most all of one bag."""

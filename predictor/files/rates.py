@@ -76,6 +76,14 @@ class Rates:
             return self._by_shares(bags)
         return [self._alone(bag) for bag in bags]
 
+    def repeated(self, rows: Sequence[Row]) -> tuple[str, str] | None:
+        """Column and text of the rate that is in each of several rows; None where they differ or have shares."""
+        found = [self._entries(row, (*self.rates, *self.shares)) for row in rows]
+        if len({tuple(each[1:] for each in entries) for entries in found}) > 1 or len(found[0]) != 1:
+            return None
+        column = found[0][0].column
+        return column, self.table.cells[column][rows[0].i]
+
     def _alone(self, bag: Bag) -> tuple[float, RateOf]:
         """Bulk rate of a bag by its own rate."""
         asked = self._one_rate(bag.rows, f"bag {bag.name}")
@@ -129,6 +137,9 @@ class Rates:
         if not rates:
             needs = "Each row needs exactly one of" if len(rows) == 1 else f"{what[0].upper()}{what[1:]} needs one of"
             has = "This row has none of them." if len(rows) == 1 else "Write it in one of its rows."
+            if what.startswith("bag") and rows[0].blend:
+                shares = " or ".join(SHARES)
+                has += f" A rate of the whole blend needs a share of each lot or bag too: {shares}."
             self.columns.wrong(rows[0].i, None, f"{needs} {names}. {has}")
             return None
         return self._same(rates, f"The rate is of the whole {what}")

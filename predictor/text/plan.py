@@ -7,10 +7,11 @@ from collections.abc import Callable
 from predictor.domain.result import Remark
 from predictor.domain.seed import BoxPlan
 from predictor.files.tag import unknown_species
-from predictor.format import listed, whole
+from predictor.format import figures, listed, whole
 from predictor.text.counts import basis_and_range
 from predictor.text.drill import length_words
 from predictor.text.tag import treatment
+from predictor.units import SQUARE_METRES_PER_SQUARE_FOOT
 
 
 def _no_count(remark: Remark) -> str:
@@ -160,6 +161,13 @@ SENTENCES: dict[str, str | Callable[[Remark], str]] = {
         "lot's own name there."
     ),
     "no_inert": _NO_INERT,
+    "rate_repeated": "Blend {blend}: each of its {lots} lots has {rate} in {column}, and the rates are added up. If "
+    "that is the rate of the whole blend, write a share of each lot too: seed_share_pct or weight_share_pct.",
+    "many_seeds": lambda remark: (
+        f"Box {remark['box']}, {remark['filling']}: {figures(remark['seeds_per_m2'] * SQUARE_METRES_PER_SQUARE_FOOT)} "
+        f"live seeds/ft2 ({figures(remark['seeds_per_m2'])}/m2) are many times what is commonly drilled. Check the "
+        "rate, the tag and the count of seeds."
+    ),
     "no_hard_seed": lambda remark: (
         f'Lot {remark["lot"]}: the rule "hard" counts hard seed, and there is none in hard_pct. Its dormant seed, '
         f"{100 * remark['dormant']:.3g} %, is not counted. Where the tag gives one figure for dormant or hard seed, "

@@ -217,7 +217,7 @@ def test_count_far_from_the_table_is_named(tmp_path):
 def test_a_count_in_another_unit_than_its_column_is_named(tmp_path, column, count, unit):
     """Prairie dropseed has 255,000 seeds in a pound, 16,000 in an ounce, 562 in a gram."""
     head = HEAD.replace("seeds_per_lb", column)
-    (remark,) = read(tmp_path, f"small,A,prairie dropseed,1,97,62,,{count},,,", head).remarks
+    (remark,) = read(tmp_path, f"small,A,prairie dropseed,0.1,97,62,,{count},,,", head).remarks
     assert remark.code == ("plan.count_in_other_unit" if unit else "plan.odd_count")
     assert not unit or (remark["unit"], remark["column"]) == (unit, column)
 
@@ -274,7 +274,7 @@ def test_a_rate_in_seeds_names_the_count_its_weight_rests_on(tmp_path):
 def test_one_remark_names_all_lots_whose_weight_rests_on_the_table(tmp_path):
     head = HEAD.replace("pls_rate_lb_ac", "seeds_per_ft2")
     species = "switchgrass", "little bluestem", "BATI", "buffalograss"
-    rows = "\n".join(f"chaffy,{each[:2]},{each},5,97,62,,,,mix," for each in species)
+    rows = "\n".join(f"chaffy,{each[:2]},{each},{len(each)},97,62,,,,mix," for each in species)
     remarks = read(tmp_path, rows, head).remarks
     assert [each.code for each in remarks] == ["plan.counts_of_table", "plan.doubtful_count", "plan.kind_of_seed"]
     assert (remarks[0]["lots"], remarks[1]["lot"], remarks[2]["lot"]) == (("sw", "li"), "BA", "bu")

@@ -271,6 +271,34 @@ def test_a_bag_of_nothing_but_pure_seed_looks_like_the_shares_of_a_mix(tmp_path,
     assert [each.code for each in remarks if each.code == "plan.no_inert"] == (["plan.no_inert"] if said else [])
 
 
+THREE = [
+    {"lot": lot, "species": "switchgrass", "blend": "mix", "purity_pct": 90, "germination_pct": 80} for lot in "ABC"
+]
+
+
+@pytest.mark.parametrize(("rates", "said"), [
+    ((10, 10, 10), True), ((10, 10.0, 10), True), ((10, 10, 9), False), ((10, 10), False),
+])  # fmt: skip
+def test_the_same_rate_of_every_lot_of_a_blend_is_said_to_be_added_up(tmp_path, rates, said):
+    rows = [row | {"pls_rate_lb_ac": rate} for row, rate in zip(THREE, rates, strict=False)]
+    plan = read(tmp_path, *rows)
+    found = [each for each in plan.remarks if each.code == "plan.rate_repeated"]
+    values = {"blend": "mix", "lots": 3, "column": "pls_rate_lb_ac", "rate": "10"}
+    assert found == ([Remark("plan.rate_repeated", values)] if said else [])
+    assert rate_in(sum(lot.pls_rate for lot in plan.lots), "us") == pytest.approx(sum(rates))
+    shared = [row | {"weight_share_pct": share} for row, share in zip(rows, (100 / len(rates),) * 3, strict=False)]
+    if len(set(rates)) == 1:
+        assert not [each for each in read(tmp_path, *shared).remarks if each.code == "plan.rate_repeated"]
+
+
+@pytest.mark.parametrize(("seeds", "said"), [(299, False), (301, True)])
+def test_more_seed_than_anyone_sows_is_named(tmp_path, seeds, said):
+    """40 seeds/ft2 with a zero too many."""
+    (row, *_) = THREE
+    remarks = read(tmp_path, row | {"seeds_per_ft2": seeds, "seeds_per_lb": 259_000}).remarks
+    assert [each.code for each in remarks] == (["plan.many_seeds"] if said else [])
+
+
 RATE = {"pls_rate_lb_ac": 3}
 SHARED = [LB | {"seeds_per_ft2": 40, "seed_share_pct": 30}, IG | {"seed_share_pct": 70}]
 NO_BAG = [row | {"bag": "", "blend": "mix", "pls_rate_lb_ac": 2, "lot": row["species"]} for row in BAG]

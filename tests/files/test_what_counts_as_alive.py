@@ -39,7 +39,7 @@ def test_each_row_has_its_own_rule(tmp_path, rule, alive):
 
 def test_the_rule_that_is_typed_goes_first_and_it_is_said_where_they_differ(tmp_path):
     rules = zip("ABC", ("hard", "", "total"), strict=True)
-    rows = [f"small,{name},switchgrass,3,98,60,,10,15,{rule},mix" for name, rule in rules]
+    rows = [f"small,{name},switchgrass,{ord(name) - 64},98,60,,10,15,{rule},mix" for name, rule in rules]
     plan = read(tmp_path, *rows, viable="total")
     assert [lot.viable for lot in plan.lots] == ["total"] * 3
     assert plan.remarks == (Remark("plan.other_rule", {"rule": "total", "lots": ("A",)}),)

@@ -33,13 +33,19 @@ small,B,switchgrass,,10,98,62,20,hard,2 dodder per lb
 ALONE = """\
 box,lot,species,pls_rate_lb_ac,seeds_per_ft2,purity_pct,germination_pct
 grain,A,switchgrass,1,,30,62
-small,B,little bluestem,,5,30,62
+small,B,little bluestem,,500,30,62
+"""
+SAME = """\
+box,lot,species,blend,pls_rate_lb_ac,purity_pct,germination_pct
+grain,A,switchgrass,mix,9,98,62
+grain,B,switchgrass,mix,9,97,62
+grain,C,switchgrass,mix,9,96,62
 """
 
 
 def test_every_remark_of_a_plan_is_a_sentence(tmp_path):
     path, remarks = tmp_path / "plan.csv", []
-    for rows, rule in ((ROWS, "germination"), (BAGS, None), (ALONE, None)):
+    for rows, rule in ((ROWS, "germination"), (BAGS, None), (ALONE, None), (SAME, None)):
         path.write_text(rows, encoding="utf-8")
         drill = Drill("made up", 12, 0.19, 2.2, BOXES)
         remarks += read_plan(path, drill, today=datetime.date(2026, 11, 25), viable=rule).remarks
