@@ -288,7 +288,7 @@ class _Reader(Columns):
             self.remarks += _poor(lots)
             self.remarks += analysis.remarks_on(lots)
         alone = [row for row, lot in planned if not lot.blend and not lot.bag and lot.tagged]
-        self.remarks += _may_be_a_bag("", alone)
+        self.remarks += [*_may_be_a_bag("", alone), *_in_boxes(planned)]
 
 
 def _viable(text: str) -> Viable | None:
@@ -313,6 +313,17 @@ def _with_rates(bag: Bag, bulk: float, rate_of: RateOf) -> list[LotPlan]:
         replace(lot, bag_purity=pure, bulk_rate=part, pls_rate=pls, rate_of=rate_of)
         for lot, (part, pls) in zip(bag.lots, rates, strict=True)
     ]
+
+
+def _in_boxes(planned: Sequence[tuple[Row, LotPlan]]) -> Iterator[Remark]:
+    """Remarks on bags and lots that go into several boxes, where each drops its own rate."""
+    boxes: dict[tuple[str, Hashable], tuple[str, dict[str, None]]] = {}
+    for row, lot in planned:
+        key = (lot.bag.lower(), None) if lot.bag else (lot.lot.lower(), one_bag.kind_of(row))
+        boxes.setdefault(key, (lot.bag or lot.lot, {}))[1][lot.box] = None
+    for name, several in boxes.values():
+        if len(several) > 1:
+            yield Remark("plan.in_boxes", {"lot": name, "boxes": tuple(several)})
 
 
 def _may_be_a_bag(blend: str, rows: Sequence[Row]) -> Iterator[Remark]:

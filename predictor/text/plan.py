@@ -161,6 +161,10 @@ SENTENCES: dict[str, str | Callable[[Remark], str]] = {
         "lot's own name there."
     ),
     "no_inert": _NO_INERT,
+    "in_boxes": lambda remark: (
+        f"Lot {remark['lot']} goes into boxes {' and '.join(remark['boxes'])}. Each drops its own rate, and the field "
+        "gets the sum."
+    ),
     "rate_repeated": "Blend {blend}: each of its {lots} lots has {rate} in {column}, and the rates are added up. If "
     "that is the rate of the whole blend, write a share of each lot too: seed_share_pct or weight_share_pct.",
     "many_seeds": lambda remark: (

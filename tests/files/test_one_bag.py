@@ -76,3 +76,15 @@ def test_lots_in_several_boxes_that_look_like_one_tag_are_named(tmp_path):
     rich = over_boxes(RICH, bag="", bulk_rate_lb_ac="")
     for other in (named, rich):
         assert "plan.bag_in_boxes" not in [each.code for each in read(tmp_path, *other).remarks]
+
+
+@pytest.mark.parametrize(("rows", "lots"), [
+    ([*bag(TEN, box="chaffy"), *bag(TEN, box="grain")], ["MIX-1"]),
+    ([row | RATE | {"box": box, "blend": ""} for box, row in zip(BOXES, [LB, LB, IG], strict=True)], ["LB"]),
+    ([row | RATE | {"box": box, "blend": ""} for box, row in zip(BOXES, [LB, IG], strict=False)], []),
+    (over_boxes(RICH, bag="", lot="1", bulk_rate_lb_ac=""), []),
+])  # fmt: skip
+def test_what_goes_into_two_boxes_is_said_to_add_up(tmp_path, rows, lots):
+    """The rate of the field in the rows of each box is twice the seed."""
+    remarks = [each for each in read(tmp_path, *rows).remarks if each.code == "plan.in_boxes"]
+    assert remarks == [Remark("plan.in_boxes", {"lot": lot, "boxes": ("chaffy", "grain")}) for lot in lots]

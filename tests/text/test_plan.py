@@ -40,6 +40,7 @@ box,lot,species,blend,pls_rate_lb_ac,purity_pct,germination_pct
 grain,A,switchgrass,mix,9,98,62
 grain,B,switchgrass,mix,9,97,62
 grain,C,switchgrass,mix,9,96,62
+small,C,switchgrass,,9,96,62
 """
 
 
