@@ -245,7 +245,7 @@ def fit_lot(
     """
     catches = lot_in_hand(trials, box, lot, season).in_box(box)
     catches = catches if catches.drill is not None else replace(catches, drill=drill)
-    towed = bool((catches.towed & catches.counts).any())
+    towed = _towed(catches)
     defaults = drill.catch_of(box) if drill else CatchDefaults()
     turns, rows = _turns_and_rows(catches, defaults)
     left_out, present = _left_out(catches), present_setting(catches, box)
@@ -288,7 +288,7 @@ def fit_lot(
 def caught_size(
     trials: Trials, box: SeedBox, *, lot: str | None = None, season: str | None = None, drill: Drill | None = None
 ) -> float:
-    """Turns times rows of the last catch that counts, or of the drill's ordinary catch."""
+    """Turns times rows of the last catch that counts or gave nothing, or of the drill's ordinary catch."""
     catches = lot_in_hand(trials, box, lot, season)
     turns, rows = _turns_and_rows(catches, drill.catch_of(box) if drill else CatchDefaults())
     return turns * rows
@@ -296,8 +296,13 @@ def caught_size(
 
 def is_towed(trials: Trials, box: SeedBox, lot: str | None, season: str | None) -> bool:
     """Whether a lot was caught while the drill was towed."""
-    catches = lot_in_hand(trials, box, lot, season)
-    return bool((catches.towed & catches.counts).any())
+    return _towed(lot_in_hand(trials, box, lot, season))
+
+
+def _towed(catches: Trials) -> bool:
+    """Whether one of the catches that count was towed, or of those that gave nothing where none counts."""
+    said = catches.counts if catches.counts.any() else catches.status == "nothing"
+    return bool((catches.towed & said).any())
 
 
 def _standing_left_out(catches: Trials) -> tuple[Trials, list[Remark]]:
@@ -317,9 +322,9 @@ def _in_the_field(used: Trials, factor: float, log_sd: float) -> tuple[Trials, l
 
 
 def _turns_and_rows(catches: Trials, defaults: CatchDefaults) -> tuple[float, float]:
-    """Size of the last catch that counts, of those that were towed if any were."""
-    used = catches.where(catches.counts)
-    used = used.where(used.towed) if used.towed.any() else used
+    """Size of the last catch that counts or gave nothing, of those that were towed if the lot was."""
+    used = catches.where(catches.counts | (catches.status == "nothing"))
+    used = used.where(used.towed) if _towed(catches) else used
     if len(used):
         return float(used.turns[-1]), float(used.rows[-1])
     return defaults.turns, float(defaults.rows)

@@ -71,11 +71,20 @@ def _left_out(remark: Remark) -> str:
         "uncharged": "the meters were not charged",
         "nothing": "nothing came, so the box opens above this setting; if not, look for a plugged row or a closed gate",
     }
-    named = []
+    alike: dict[str, list[Mapping[str, Any]]] = {}
     for catch in remark["catches"]:
         marked = f"marked unused: {catch['note']}" if catch["note"] else "marked unused"
-        named.append(f"{place(catch).lower()}, {_weight_at(catch)} ({states.get(catch['status'], marked)})")
-    return f"Left out: {'; '.join(named)}."
+        alike.setdefault(f"{_weight_at(catch)} ({states.get(catch['status'], marked)})", []).append(catch)
+    return f"Left out: {'; '.join(f'{_places(catches)}, {words}' for words, catches in alike.items())}."
+
+
+def _places(catches: Sequence[Mapping[str, Any]]) -> str:
+    """Where several catches are found."""
+    *others, last = [place(each).lower() for each in catches]
+    if not others:
+        return last
+    what = "lines" if catches[0]["line"] else "catches"
+    return f"{what} {listed(each.split()[-1] for each in others)} and {last.split()[-1]}"
 
 
 def _standing_left_out(remark: Remark) -> str:

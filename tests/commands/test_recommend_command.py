@@ -157,7 +157,7 @@ WRONG = [
     (["recommend", "{job}/trials.csv", "--plot", "x.pdf"], 2, ".png or .svg"),
     (["recommend", "{job}/trials.csv", "--plot", "{job}/no/x.png"], 1, "cannot be written"),
     (["recommend", "{job}/trials.csv", "--units", "stone"], 2, "us, metric"),
-    (["recommend", "{job}/trials.csv", "--viable", "alive"], 2, "germination, total"),
+    (["recommend", "{job}/trials.csv", "--viable", "alive"], 2, "germination, hard, total"),
     (["recommend", "{job}/trials.csv", "--box", "none"], 1, "none"),
     (["recommend"], 2, "TRIALS.csv"),
 ]

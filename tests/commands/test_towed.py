@@ -331,3 +331,18 @@ def test_a_comparison_says_of_each_lot_whether_slip_is_in_its_ratio(run, job):
     both = rows + STANDING.replace(",W,", ",towed,").format(28)
     said = run("compare", job(both) / "trials.csv", "--reference", "W").stdout
     assert "Some of the catches of these two lots" in said
+
+
+def test_a_towed_catch_of_nothing_is_followed_by_a_towed_one_of_its_length(run, job):
+    found = advised(run, job(TOWED.format(0).replace(",100,", ",150,")))
+    assert found["towed"]
+    assert (found["next_catch"]["length"], found["next_catch"]["counted"]) == (150, "ft")
+    found = advised(run, job(TOWED.format(14) + TOWED.format(0).replace(",30,,100", ",3,,200")))
+    assert found["next_catch"]["length"] == 200
+
+
+def test_catches_left_out_for_one_reason_are_named_together(run, job):
+    rows = TOWED.format(TARGET_G) + TOWED.replace(",30,", ",4,").format(0) * 3 + TOWED.replace(",30,", ",5,").format(0)
+    text = " ".join(run("recommend", job(rows) / "trials.csv").stdout.split())
+    assert "Left out: lines 3, 4 and 5, 0 g at 4 (nothing came" in text
+    assert "; line 6, 0 g at 5 (nothing" in text
