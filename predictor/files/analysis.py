@@ -38,11 +38,11 @@ def read(columns: Columns) -> list[Analysis]:
 
 def check_bag(columns: Columns, bag: Bag) -> None:
     """Give the parts of a tag to all lots of its bag, and note those that do not add up."""
-    texts = [text for row in bag.rows if (text := _cell(columns, row, "purity_pct"))]
+    texts = [text for row in bag.rows if (text := columns.cell(row.i, "purity_pct"))]
     parts: dict[str, float] = {}
     where = ""
     for column, name in PARTS.items():
-        found = [row for row in bag.rows if _cell(columns, row, column)]
+        found = [row for row in bag.rows if columns.cell(row.i, column)]
         if not found:
             continue
         values = [getattr(row.analysis, column.removesuffix("_pct")) for row in found]
@@ -51,7 +51,7 @@ def check_bag(columns: Columns, bag: Bag) -> None:
                 _two_values(columns, bag, (found[0], row), column)
                 return
         parts[name], where = 100 * values[0], where or column
-        texts.append(_cell(columns, found[0], column))
+        texts.append(columns.cell(found[0].i, column))
         bag.lots[:] = [replace(lot, **{column.removesuffix("_pct"): values[0]}) for lot in bag.lots]
     said = list(dict.fromkeys(row.analysis.noxious for row in bag.rows if row.analysis.noxious))
     noxious = "; ".join([each for each in said if not says_nothing(each)] or said[:1])
@@ -78,8 +78,8 @@ def _check_sum(columns: Columns, bag: Bag, parts: dict[str, float], where: str, 
     tag = f"the tag of bag {bag.name}" if bag.rows[0].bag else "this tag"
     wrong = ", not to 100" if whole else ", more than 100"
     hint = " On coated seed each is per cent of the weight with its coat." if coating else ""
-    row = next(row for row in bag.rows if _cell(columns, row, where))
-    if total < 100 and not row.bag and columns.table.cells["box"].count(_cell(columns, row, "box")) > 1:
+    row = next(row for row in bag.rows if columns.cell(row.i, where))
+    if total < 100 and not row.bag and columns.table.cells["box"].count(columns.cell(row.i, "box")) > 1:
         hint += (
             " If this row is one species of a premixed bag with one tag, write one name for the bag in the column bag "
             "of all its rows."
@@ -94,7 +94,7 @@ def _two_values(columns: Columns, bag: Bag, rows: tuple[Row, Row], column: str) 
     columns.wrong(
         other.i,
         column,
-        f"{_cell(columns, other, column)} here, and {_cell(columns, first, column)} in line "
+        f"{columns.cell(other.i, column)} here, and {columns.cell(first.i, column)} in line "
         f"{columns.table.lines[first.i]}. Bag {bag.name} has one tag: write it in one row, or the same in all.",
     )
 
@@ -120,11 +120,6 @@ def remarks_on(lots: Sequence[LotPlan]) -> Iterator[Remark]:
     """A remark on the noxious seed that a tag names."""
     if not says_nothing(lots[0].noxious):
         yield Remark("plan.noxious", {"lot": lots[0].bag or lots[0].lot, "noxious": lots[0].noxious})
-
-
-def _cell(columns: Columns, row: Row, column: str) -> str:
-    """The text of a cell; "" where the file lacks the column."""
-    return columns.table.cells[column][row.i] if column in columns.table.columns else ""
 
 
 def _method(text: str) -> Method:

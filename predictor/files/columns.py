@@ -48,6 +48,10 @@ class Columns:
     def __len__(self) -> int:
         return len(self.table)
 
+    def cell(self, i: int, column: str) -> str:
+        """The text of a cell; "" where the file has no such column."""
+        return self.table.cells[column][i] if column in self.table.cells else ""
+
     def wrong(self, i: int, column: str | None, message: str) -> None:
         """Note a problem with a row, given by its index."""
         self.table.problems.add(message, self.table.lines[i], column)

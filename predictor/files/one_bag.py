@@ -117,4 +117,4 @@ def _one_tag(columns: Columns, rows: Sequence[Row]) -> bool:
     total = _total(rows)
     if math.isnan(total):
         return False
-    return total <= 100 + rounding(columns.table.cells["purity_pct"][row.i] for row in rows)
+    return total <= 100 + rounding(columns.cell(row.i, "purity_pct") for row in rows)

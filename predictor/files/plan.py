@@ -170,7 +170,7 @@ class _Reader(Columns):
     def check_purities(self, bag: Bag) -> None:
         """Note purities that cannot be per cent of one bag, and remark on those that look like shares of a mix."""
         total, last = sum(row.purity for row in bag.rows), bag.rows[-1].i
-        if len(bag.rows) > 1 and total > 100 + rounding(self.table.cells["purity_pct"][row.i] for row in bag.rows):
+        if len(bag.rows) > 1 and total > 100 + rounding(self.cell(row.i, "purity_pct") for row in bag.rows):
             self.wrong(
                 last,
                 "purity_pct",
@@ -258,7 +258,7 @@ class _Reader(Columns):
     def ask_for_bag(self, blend: str, rows: Sequence[Row]) -> bool:
         """Note lots of a blend that look like one tag: their purities together are at most all of one bag."""
         total = sum(row.purity for row in rows)
-        if len(rows) < 2 or total > 100 + rounding(self.table.cells["purity_pct"][row.i] for row in rows):
+        if len(rows) < 2 or total > 100 + rounding(self.cell(row.i, "purity_pct") for row in rows):
             return False
         lines = ", ".join(str(self.table.lines[row.i]) for row in rows)
         self.wrong(
