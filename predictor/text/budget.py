@@ -45,7 +45,9 @@ SENTENCES = {
     "checked": _checked,
     "curve": "repeatability and curve",
     "rows_weighed": "single rows were weighed",
-    "rows_assumed": (f"single rows were not weighed; {percent(ROW_SPREAD)} % between rows, within published figures"),
+    "rows_assumed": (
+        f"single rows were not weighed; {percent(ROW_SPREAD)} % between rows, the middle of published figures"
+    ),
     "step": "step of {step:g} g",
     "no_check": "no field check; published field rates were 4 to 15 % below standing ones, 8 % on average",
     "no_check_of_motor": "no field check; the spread of published field rates, which are of drive wheels",

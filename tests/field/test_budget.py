@@ -86,7 +86,7 @@ def test_a_check_of_this_lot_takes_the_place_of_the_catches():
 def test_rows_weighed_singly_are_measured_and_others_assumed():
     assert size(budget(), "rows") == 0.03
     unknown = Stationary(0.0, 0.04, 0.04, 0.0, 12.0)
-    assert size(budget(standing=unknown), "rows") == pytest.approx(0.04 * math.sqrt(1 / 3 - 1 / 12))
+    assert size(budget(standing=unknown), "rows") == pytest.approx(0.07 * math.sqrt(1 / 3 - 1 / 12))
     assert size(budget(standing=unknown, rows=12), "rows") == 0
 
 
