@@ -13,10 +13,10 @@ import numpy as np
 
 from predictor.files.drill import read_drill
 from predictor.files.plan import read_plan
-from predictor.study.drills import MadeUpLot, Shape
+from predictor.study.drills import MadeUpLot, Shape, row_effects
 
 FOLDER = Path(__file__).parent
-SEED = 2026
+SEED = 2049
 
 HEADER = [
     "date",
@@ -49,10 +49,10 @@ LOTS = {
         ("2026", "tall mix", 1.00, ["4", "3", "4", "4", "3", "4"]),
     ],
     "grain": [
-        ("2025", "CW-24 awned", 0.55, ["30", "40", "44"]),
-        ("2025", "CW-24", 0.92, ["30", "36", "34", "34"]),
-        ("2025", "VW-25", 1.15, ["30", "27", "28", "28", "28"]),
-        ("2026", "CW-26", 1.00, ["30", "33", "33"]),
+        ("2025", "CW-24 awned", 0.55, ["30", "26", "28"]),
+        ("2025", "CW-24", 0.92, ["30", "19", "18", "18"]),
+        ("2025", "VW-25", 1.15, ["20", "15", "15", "14", "15"]),
+        ("2026", "CW-26", 1.00, ["20", "17", "17"]),
     ],
     "small": [
         ("2025", "KS-25", 0.90, ["20", "17", "16", "16"]),
@@ -61,7 +61,10 @@ LOTS = {
     ],
 }
 # Where the target of the planned lot lies on each control, as a share of its range.
-TARGET_AT = {"chaffy": 0.71, "grain": 0.55, "small": 0.38}
+TARGET_AT = {"chaffy": 0.68, "grain": 0.27, "small": 0.345}
+# How much the rows of a box differ lastingly: the median of published drills is 6.9 %. Every fourth row is caught.
+ROWS_DIFFER = {"chaffy": 0.07, "grain": 0.05, "small": 0.06}
+CAUGHT = (1, 5, 9)
 DAYS = {"2025": "2025-11-0", "2026": "2026-11-1"}
 
 
@@ -75,12 +78,15 @@ def rows() -> list[dict[str, str]]:
         shape, cv = SHAPES[box.name]
         target = next(each.target_output for each in plan.boxes if each.box == box)
         level = target / float(shape(TARGET_AT[box.name]))
+        every = row_effects(rng, ROWS_DIFFER[box.name], drill.rows)
+        effects = tuple(every[row] for row in CAUGHT)
         for number, (season, name, flow, settings) in enumerate(LOTS[box.name]):
-            lot = MadeUpLot(box, shape, level * flow, cv)
+            lot = MadeUpLot(box, shape, level * flow, cv, effects)
             for k, setting in enumerate(settings):
                 opening = box.control.opening(setting if box.name == "chaffy" else float(setting))
-                grams, _ = lot.catch(rng, opening, 28, 3)
-                singles = grams / 3 * (1 + 0.02 * rng.standard_normal(3))
+                grams, by_row = lot.catch(rng, opening, 28, len(CAUGHT))
+                # a single row scatters a little on top of what it lastingly gives
+                singles = np.array(by_row) * (1 + 0.01 * rng.standard_normal(len(CAUGHT)))
                 singles *= grams / singles.sum()
                 cells = dict.fromkeys(HEADER, "")
                 cells.update(

@@ -204,7 +204,7 @@ class Advice(Shown):
         >>> job = predictor.read_job("sample_trials")
         >>> advice = job.advice(job.tasks("small", "forb mix")[0])
         >>> advice.next_weights([0.025, 0.975]).round(1).tolist()
-        [21.0, 26.1]
+        [21.7, 25.9]
         """
         if opening is None and self.advised is not None:
             opening = self.advised.opening

@@ -216,7 +216,7 @@ class BoxPlan:
         >>> drill = predictor.read_drill("sample_trials/drill.toml")
         >>> plan = predictor.read_plan("sample_trials/plan.csv", drill)
         >>> round(plan.target("grain", "CW-26").load_g(area_m2=10_000))
-        8130
+        3116
         """
         return self.bulk_rate * area_m2
 
@@ -287,7 +287,7 @@ class Plan:
         >>> drill = predictor.read_drill("sample_trials/drill.toml")
         >>> plan = predictor.read_plan("sample_trials/plan.csv", drill)
         >>> round(plan.target("grain", "CW-26").target_catch_g(turns=28, rows=3), 1)
-        28.6
+        10.9
         """
         small = lot.lower()
         return next((each for each in self.boxes if each.box.name == box and each.lot.lower() == small), None)
@@ -335,7 +335,7 @@ class Plan:
         >>> plan = predictor.read_plan("sample_trials/plan.csv", drill)
         >>> corrected = plan.with_field_factors({"grain": 0.95}, drill)
         >>> round(corrected.target("grain", "CW-26").target_catch_g(28, 3), 1)
-        30.1
+        11.5
         """
         return replace(self, boxes=box_plans(self.lots, drill, factors))
 

@@ -98,7 +98,7 @@ class CheckResult:
         >>> import predictor
         >>> check = predictor.read_job("sample_trials").field.checks[2].to_dict("us")
         >>> round(check["achieved"], 2), check["unit"]
-        (6.86, 'lb/ac')
+        (2.76, 'lb/ac')
         """
         if self.kind == "weighed":
             scale, unit = rate_in(1.0, units), RATE_UNIT[units]
@@ -185,7 +185,7 @@ class FieldResult(Shown):
         >>> import predictor
         >>> field = predictor.read_job("sample_trials").field
         >>> round(field.of("grain").factor, 2)
-        0.96
+        0.92
         """
         return next((each for each in self.boxes if each.box == box), None)
 

@@ -80,7 +80,7 @@ def read_job(
     --------
     >>> job = read_job("sample_trials")
     >>> [(task.box.name, job.advice(task).setting) for task in job.in_hand()]
-    [('chaffy', '4'), ('grain', 33.0), ('small', 14.5)]
+    [('chaffy', '4'), ('grain', 17.0), ('small', 14.0)]
     """
     own = {name: path for name in ("trials", "plan", "field") if (path := Path(folder) / f"{name}.csv").exists()}
     if not with_trials or ("trials" in own and trials is None and only_begun(own["trials"])):

@@ -272,7 +272,7 @@ class LotComparison(Shown):
         >>> import predictor
         >>> trials = predictor.read_trials("sample_trials/trials.csv")
         >>> predictor.compare_lots(trials, "small").frame()["ratio"].round(2).tolist()
-        [0.81, 1.0, 0.95]
+        [0.81, 1.0, 0.92]
         """
         import pandas as pd
 

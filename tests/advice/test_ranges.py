@@ -129,7 +129,7 @@ def test_every_weight_of_a_table_is_that_of_the_program():
 
 
 def test_a_box_that_is_locked_needs_no_table():
-    job = read_job(SAMPLE, use_field_factor=False)
+    job = read_job(SAMPLE).corrected()
     tables = {task.box.name: tables_after(job.advice(task)) for task in job.in_hand()}
     assert tables["grain"] == []
     assert tables["small"][0].ranges[0].low_g is None

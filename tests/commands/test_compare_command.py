@@ -157,5 +157,5 @@ def test_a_lock_on_catches_of_years_ago_is_said(run, job):
     text = (job / "trials.csv").read_text(encoding="utf-8").replace("2026-11", "2021-11").replace(",2026,", ",2021,")
     (job / "trials.csv").write_text(text, encoding="utf-8")
     done = run("recommend", job / "trials.csv", "--box", "grain")
-    assert "LOCK AT 33" in done.stdout
+    assert "LOCK AT 17" in done.stdout
     assert "its last catch is of 2021-11-16" in " ".join(done.stderr.split())

@@ -17,15 +17,15 @@ def log(job):
 
 
 def test_a_catch_is_asked_for_saved_and_answered(run, log):
-    done = run("record", log, stdin="small\n\n14\n7.5+7.6+7.9\n", columns=40)
+    done = run("record", log, stdin="small\n\n13\n7.4+7.3+7.0\n", columns=40)
     assert done.returncode == 0
     assert "[forb mix]" in done.stderr  # Enter takes the last lot
     assert "[15]" not in done.stderr  # but no setting, since another was advised
-    assert done.stdout.startswith("BOX small, lot forb mix: LOCK AT 14")
+    assert done.stdout.startswith("BOX small, lot forb mix: LOCK AT 13")
     said = (done.stdout + done.stderr.replace(": ", ":\n")).splitlines()
     assert max(len(line) for line in said if not line.startswith("  predictor ")) <= 40
     trials = read_trials(log)
-    assert (trials.catch_g[-1], trials.setting[-1], trials.rows_g[-1]) == (23.0, "14", (7.5, 7.6, 7.9))
+    assert (trials.catch_g[-1], trials.setting[-1], trials.rows_g[-1]) == (21.7, "13", (7.4, 7.3, 7.0))
 
 
 def test_a_catch_in_parts_is_asked_for_and_confirmed_as_one(run, log):
@@ -57,11 +57,11 @@ def test_a_catch_in_parts_by_options_has_its_container_taken_off_each(run, log):
 
 
 def test_box_lot_and_setting_are_those_of_the_last_catch(run, log):
-    run("record", log, "--catch", "23.0", "--setting", "14", stdin="")
-    done = run("record", log, stdin="\n\n\n23.1\n")
+    run("record", log, "--catch", "21.7", "--setting", "13", stdin="")
+    done = run("record", log, stdin="\n\n\n21.8\n")
     assert done.returncode == 0
     trials = read_trials(log)
-    assert (trials.box[-1], trials.lot[-1], trials.setting[-1], trials.catch_g[-1]) == ("small", "forb mix", "14", 23.1)
+    assert (trials.box[-1], trials.lot[-1], trials.setting[-1], trials.catch_g[-1]) == ("small", "forb mix", "13", 21.8)
 
 
 def test_all_of_it_by_options(run, log):
@@ -202,7 +202,7 @@ def test_a_log_with_a_header_alone_or_nothing_at_all_is_begun(run, log):
         log.write_text(text)
         done = run("record", log, stdin="small\n\n16\n26.1\n")
         assert done.returncode == 0, done.stderr
-        assert "SET 14" in done.stdout
+        assert "SET 13.5" in done.stdout
 
 
 def test_a_lot_of_a_blend_is_recorded_under_the_blends_name(run, log):

@@ -43,7 +43,7 @@ def test_the_usual_lot_is_the_last_caught_else_the_first_planned(job, small):
 
 @pytest.mark.parametrize(
     ("typed", "name"),
-    [("FORB  mix", "forb mix"), ("ks-25", "KS-25"), ("KS-26", "forb mix"), ("pc-26", "forb mix"), (" K  27 ", "K 27")],
+    [("FORB  mix", "forb mix"), ("ks-25", "KS-25"), ("KS-26", "forb mix"), ("fm-26", "forb mix"), (" K  27 ", "K 27")],
 )
 def test_a_lot_has_its_known_name_or_that_of_its_blend(job, small, typed, name):
     assert named_lot(job, small, typed) == name

@@ -36,12 +36,12 @@ def test_the_setting_card_is_small_on_one_sheet_and_the_same_again(run, job):
 
 
 def test_a_full_box_takes_the_place_of_a_bag(run, job):
-    """18 kg at 6.48 kg/ha, which are 5.78 lb/ac."""
+    """18 kg at 6.19 kg/ha, which are 5.53 lb/ac."""
     path = job / "drill.toml"
     path.write_text(path.read_text().replace('name = "small"', 'name = "small"\nfull_kg = 18'))
     run("card", job / "trials.csv", "--units", "metric", "--out", job / "card.html")
     text = page(job / "card.html")
-    assert "<dt>A full box</dt><dd>18 kg covers 2.78 ha</dd>" in text
+    assert "<dt>A full box</dt><dd>18 kg covers 2.91 ha</dd>" in text
     assert text.count("<dt>A bag</dt>") == 2
     assert "lb" not in re.sub(r"<style>.*?</style>", "", text, flags=re.DOTALL).replace("assembl", "")
 

@@ -154,12 +154,12 @@ def without_pictures(text):
 def test_the_table_can_be_opened_in_a_spreadsheet(run, evil):
     assert run("report", "--job", evil, "--csv", evil / "planted.csv").returncode == 0
     rows = list(csv.DictReader(io.StringIO((evil / "planted.csv").read_text(encoding="utf-8"))))
-    assert len(rows) == 6
+    assert len(rows) == 11
     assert rows[5]["species"] == "'=HYPERLINK(1)"
     for row in rows:
         assert not [value for value in row.values() if value[:1] in ("=", "+", "-", "@")]
-    assert float(rows[3]["planned_pls_lb_ac"]) == pytest.approx(6.0)
-    assert float(rows[3]["planned_bulk_lb_ac"]) == pytest.approx(6.0 / 0.94 / 0.88)
+    assert float(rows[3]["planned_pls_lb_ac"]) == pytest.approx(2.3)
+    assert float(rows[3]["planned_bulk_lb_ac"]) == pytest.approx(2.3 / 0.94 / 0.88)
 
 
 def test_a_negative_setting_stays_a_number_in_the_table():
