@@ -210,6 +210,15 @@ class Rates:
                     self.columns.wrong(row.i, "species", unknown_species(row.species))
         if any(row.i in self.columns.wrong_rows or not row.box for row in rows):
             return False
+        for bag in bags if by_seeds or rate_of == "pls" else ():
+            if bag.contents.pls == 0:
+                first = bag.rows[0].i
+                test = "tz_pct" if self.tags.filled(first, "tz_pct") else "germination_pct"
+                message = f"No seed of bag {bag.name} counts as alive, so this rate has no weight. Read the tag again."
+                if any(lot.pls_total for lot in bag.lots):
+                    message += " Another rule would count its dormant or hard seed."
+                self.columns.wrong(first, test, message)
+                return False
         if by_seeds:
             self.by_table += [lot for bag in bags for lot in bag.lots if lot.seeds_from == "table"]
         return True

@@ -324,6 +324,14 @@ REFUSED = {
         "line 4, column purity_pct",
     ),
     "a bag of one row in fractions": ([BAG[0] | RATE | {"purity_pct": 0.3}], "line 2, column purity_pct"),
+    "a bag without live seed": (
+        bag(RATE, rows=[row | {"germination_pct": 0} for row in BAG]), "line 2, column germination_pct"
+    ),
+    "a bag of one row without live seed": ([BAG[0] | RATE | {"germination_pct": 0}], "line 2, column germination_pct"),
+    "shares of a bag without live seed": (
+        [BAG[0] | {"blend": "mix", "germination_pct": 0, "purity_pct": 90, "bulk_rate_lb_ac": 9, "seed_share_pct": 50},
+         LB | {"seed_share_pct": 50}], "line 2, column germination_pct"
+    ),
     "a species without its part of the tag": (
         [*bag({"bulk_rate_lb_ac": 9})[:2], {"lot": "M1", "species": "oats", "bag": "MIX-1"}],
         "line 4, column purity_pct; line 4, column germination_pct",

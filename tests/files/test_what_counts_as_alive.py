@@ -10,7 +10,7 @@ from predictor.domain.drill import VIABLE
 from predictor.domain.result import Remark
 from predictor.domain.seed import pure_live_seed
 from tests.domain.test_seed import DRILL, TODAY
-from tests.refused import places_of, refusals
+from tests.refused import places_of, problems_of, refusals
 
 HEAD = "box,lot,species,pls_rate_lb_ac,purity_pct,germination_pct,tz_pct,dormant_pct,hard_pct,viable,blend"
 
@@ -110,3 +110,16 @@ def test_a_tag_that_cannot_be_is_refused_at_its_place(tmp_path, row, place):
 
 def test_the_words_of_each_refusal(tmp_path):
     refusals("refused-alive", {name: lambda row=row: read(tmp_path, row) for name, (row, _) in REFUSED.items()})
+
+
+@pytest.mark.parametrize(("dormant", "hint"), [(80, True), (0, False)])
+def test_a_bag_that_a_rule_counts_as_dead_says_whether_another_would_not(tmp_path, dormant, hint):
+    path = tmp_path / "plan.csv"
+    rows = f"small,B,{{}},bag,{{}},40,0,{dormant}\n"
+    head = "box,lot,species,bag,pls_rate_lb_ac,purity_pct,germination_pct,dormant_pct\n"
+    path.write_text(head + rows.format("switchgrass", 5) + rows.format("Indiangrass", ""), encoding="utf-8")
+    (problem,) = problems_of(lambda: read_plan(path, DRILL, today=TODAY))
+    assert (problem.line, problem.column) == (2, "germination_pct")
+    assert problem.message.endswith("dormant or hard seed.") == hint
+    if hint:
+        assert read_plan(path, DRILL, today=TODAY, viable="total").lots[0].pls == pytest.approx(0.32)
