@@ -13,6 +13,9 @@ from predictor.advice.lot_fit import LotFit, fit_lot
 from predictor.domain.drives import LeverAndDrive
 from predictor.domain.result import Remark
 
+# Where both chances are small, the drive that is so many times as likely to do is worth the change; judgement.
+MANY_TIMES = 4.0
+
 
 def choose(fit: LotFit, aim: Aim) -> tuple[LotFit, Action]:
     """What a fitted lot asks for next, and the fit on the drive that it asks for.
@@ -36,7 +39,7 @@ def choose(fit: LotFit, aim: Aim) -> tuple[LotFit, Action]:
     if not within:
         return _nearest(here, cases, action) if out else (fit, action)
     best = max(within, key=_chance)
-    if not out and _chance(best) <= _chance(here) + FLAT:
+    if not out and _chance(best) <= min(_chance(here) + FLAT, MANY_TIMES * _chance(here)):
         return fit, action
     more, _ = best.more_catches(fit.turns_caught)
     why = Remark("advice.other-drive", {"drive": best.fit.drive, "from": fit.drive, "chance": _chance(here)})

@@ -86,6 +86,15 @@ def test_a_target_that_only_the_other_drive_reaches_moves_to_it():
     assert "proportional to the speed of the drive" in str(advice)
 
 
+def test_a_drive_far_more_likely_to_do_is_changed_to_though_neither_is_likely():
+    """After two catches far above the target both chances are small; on high the setting would be a step from shut."""
+    trials, drill = frame(["30 on high"] * 2, [90.7, 89.2]), Drill("made up", 12, 0.19, 2.2, (BOX,))
+    target = 2.5 / 84
+    fit = fit_lot(as_trials(trials, drill), BOX, lot="A", season="", drill=drill, near=target)
+    found, action = choose(fit, Aim(target))
+    assert (found.drive, action.decision, action.why.code) == ("low", "move", "advice.other-drive")
+
+
 def test_a_drive_that_does_as_well_is_kept():
     for drive in ALIKE:
         advice = recommend(frame([f"30 on {drive}"], [40.0]), box_of(ALIKE), target_output=0.5)
