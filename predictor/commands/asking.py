@@ -156,11 +156,15 @@ def _lot(asked: Asked, job: Job, box: SeedBox) -> str:
 
 def _setting(asked: Asked, box: SeedBox, mine: Trials, advice: Advice | None) -> Setting:
     """The setting of the catch; where the last one and the advised one differ, Enter could mean either."""
+    from predictor.domain.drives import LeverAndDrive
     from predictor.files.entry import setting_of
+    from predictor.files.settings import example_of
 
     label, usual = "Setting", next(iter(mine.setting[-1:].tolist()), "")
     caught = advice is not None and advice.catches_used + advice.catches_left_out
     advised = advice.advised.text if advice is not None and advice.advised is not None and caught else ""
     if usual and advised not in ("", usual) and asked.given["catch"] is None:
         label, usual = f"Setting (advised {advised}, last {usual})", ""
+    elif not usual and isinstance(box.control, LeverAndDrive):
+        label = f"Setting (lever reading and drive, as {example_of(box.control)})"
     return asked.value("setting", label, usual, lambda text: setting_of(text, box))

@@ -41,10 +41,10 @@ def read_setting(text: str, control: Controls | None, box: str = "", *, decimal:
         positions = listed(control.ratios, most=20)
         raise ValueError(f"Box {box} has no chain position {quoted(text)}. Its positions: {positions}.")
     if isinstance(control, LeverAndDrive):
-        first, lever = next(iter(control.drives)), control.lever
+        lever = control.lever
         raise ValueError(
             f"{quoted(text)} is not a setting of box {box}, which has two controls. Write the lever reading and the "
-            f"drive, as {lever.settings[len(lever.settings) // 2]} on {first}. The lever runs from {lever.lowest:g} to "
+            f"drive, as {example_of(control)}. The lever runs from {lever.lowest:g} to "
             f"{lever.highest:g}; the drives are {listed(control.drives)}."
         )
     parse_number(text, decimal=decimal, what="a lever reading")
@@ -52,3 +52,9 @@ def read_setting(text: str, control: Controls | None, box: str = "", *, decimal:
         f"{quoted(text)} is off the scale of box {box}, which runs from {control.lowest:g} to {control.highest:g}. "
         "Read the lever again."
     )
+
+
+def example_of(control: LeverAndDrive) -> str:
+    """How a setting of two controls is written: the middle of the lever on the first drive."""
+    settings = control.on().settings
+    return settings[len(settings) // 2].text

@@ -177,7 +177,7 @@ def _unreachable(remark: Remark) -> str:
     off, drives = remark["off"], remark["drives"]
     drive = "chain pair" if remark["chain"] else "drive than these" if drives else "drive (if the drill has one)"
     on = f" on {' or '.join(drives)}" if drives else ""
-    why = f"It is {in_100(remark['chance'])} in 100 sure that no setting of this box{on} is within tolerance."
+    why = f"{in_100(remark['chance'])} chances in 100 that no setting of this box{on} is within tolerance."
     if remark["between"]:
         mend = (
             f"The target lies between two settings: change the carrier or use another {drive} so that one fits, or ask "

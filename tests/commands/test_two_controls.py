@@ -123,3 +123,13 @@ def test_pictures_name_the_drive_and_draw_every_catch_as_if_made_on_it(job):
     (drawn,) = [line.get_ydata() for line in axes.lines if line.get_label() == "catches"]
     assert drawn.tolist() == pytest.approx([90.7 / 8])  # by the ratios, 24/12 and 12/48
     assert made.trials.plot().get_xlabel() == "lever reading, on high"
+
+
+def test_the_first_question_for_a_setting_shows_how_both_controls_are_written(run, job):
+    folder = job()
+    (folder / "trials.csv").unlink()
+    (folder / "field.csv").unlink()
+    asked = run("record", folder / "trials.csv", stdin="grain\nW-1\n11/low\n4.1\ny\n").stderr
+    assert "Setting (lever reading and drive, as 30 on high):" in " ".join(asked.split())
+    asked = run("record", folder / "trials.csv", stdin="grain\nW-1\n11/low\n4.1\ny\n").stderr
+    assert "lever reading and drive" not in asked
