@@ -81,7 +81,7 @@ def test_a_season_in_two_logs_is_fitted_from_both(tmp_path):
     assert job.history(box, "KS-9", "2026") is None  # never its own history
 
 
-@pytest.mark.parametrize("name", ["PC-26", "pc-26", "KS-26"])
+@pytest.mark.parametrize("name", ["FM-26", "fm-26", "KS-26"])
 def test_catches_under_the_name_of_a_lot_of_a_blend_are_named(job, name):
     """The tag in the hand has the lot, but the catch is of the whole blend."""
     path = job / "trials.csv"
