@@ -12,7 +12,7 @@ from predictor.files.columns import Columns, Measure
 from predictor.files.tag import Row, Tags, called, unknown_species
 from predictor.format import whole
 from predictor.numbers import Range
-from predictor.units import GRAMS_PER_POUND, KG_PER_HECTARE, LB_PER_ACRE, SQUARE_METRES_PER_SQUARE_FOOT
+from predictor.units import GRAMS_PER_POUND, KG_PER_HECTARE, LB_PER_ACRE, SQUARE_METRES_PER_SQUARE_FOOT, Units
 
 # Columns of a rate with the largest that can be meant: several times the heaviest mixes, common practice. They become
 # grams, or seeds, per square metre.
@@ -227,7 +227,7 @@ class Rates:
         """The lots whose weight rests on a count of the shipped table, but not those of which the kind is named."""
         plain = [lot for lot in self.by_table if len(species_table.kinds(lot.species)) == 1]
         sure = [lot for lot in plain if not _doubtful(lot)]
-        single = [_count_of_table(lot) for lot in plain if _doubtful(lot) or len(sure) == 1]
+        single = [_count_of_table(lot, self.tags.drill.units) for lot in plain if _doubtful(lot) or len(sure) == 1]
         if len(sure) < 2:
             return single
         return [Remark("plan.counts_of_table", {"lots": tuple(map(called, sure))}), *single]
@@ -265,9 +265,9 @@ def _doubtful(lot: LotPlan) -> bool:
     return known is not None and known.doubtful
 
 
-def _count_of_table(lot: LotPlan) -> Remark:
+def _count_of_table(lot: LotPlan, units: Units) -> Remark:
     """A remark on a weight that rests on a count of the shipped table."""
     code = "plan.doubtful_count" if _doubtful(lot) else "plan.count_of_table"
     low, high = (None if math.isnan(each) else each * GRAMS_PER_POUND for each in (lot.seeds_low, lot.seeds_high))
     found = {"seeds_per_lb": lot.seeds_per_g * GRAMS_PER_POUND, "low": low, "high": high, "sources": lot.seeds_sources}
-    return Remark(code, {"lot": called(lot), **found})
+    return Remark(code, {"lot": called(lot), **found, "units": units})

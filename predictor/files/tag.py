@@ -218,7 +218,9 @@ class Tags:
         values: dict[str, object] = {"lot": called(lot), "species": lot.species}
         if lot.seeds_from == "table" and len(meant) > 1:
             counts = {each.name: each.seeds_per_lb for each in meant}
-            yield Remark("plan.kind_of_seed", {**values, "counts": counts, "weighed": weighed})
+            yield Remark(
+                "plan.kind_of_seed", {**values, "counts": counts, "weighed": weighed, "units": self.drill.units}
+            )
         if self.counted_in is None or lot.seeds_from != "plan":
             return
         unit, grams = ("lb", GRAMS_PER_POUND) if self.counted_in == "seeds_per_lb" else ("g", 1.0)

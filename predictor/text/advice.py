@@ -22,12 +22,12 @@ DOING = {
     "lock": "lock at {}",
     "move": "set {}, catch again",
     "repeat": "stay at {}, catch again",
-    "lengthen": "stay at {}, longer catches",
+    "lengthen": "stay at {}, larger catches",
     "unreachable": "out of reach, nearest {}",
     "recheck": "repeat the catch at {}",
 }
 # The same where the control stands elsewhere.
-FROM_ELSEWHERE = {"lock": "set {}, lock", "repeat": DOING["move"], "lengthen": "set {}, longer catches"}
+FROM_ELSEWHERE = {"lock": "set {}, lock", "repeat": DOING["move"], "lengthen": "set {}, larger catches"}
 MOST_LINES = 8
 IN_PARTS = "Weigh this catch in four parts, one after each quarter of it: they show how much catches scatter."
 

@@ -63,7 +63,8 @@ def check_words(check: CheckResult, units: Units) -> list[str]:
     text += "seeds counted" if check.achieved is None else f"{figures(shown['achieved'])} {shown['unit']}"
     ratio = [percent(each) for each in (check.ratio, check.ratio_lower, check.ratio_upper) if each is not None]
     if ratio:
-        text += f", {ratio[0]} % of the target of {figures(shown['target'])} ({ratio[1]} to {ratio[2]} %)"
+        counted = " pure seeds, dead ones included" if str(shown["unit"]).startswith("seeds") else ""
+        text += f", {ratio[0]} % of the target of {figures(shown['target'])}{counted} ({ratio[1]} to {ratio[2]} %)"
     said = [f"{text}."]
     if check.count_log_sd is not None:
         down, up = (100 * abs(math.expm1(each * check.count_log_sd)) for each in (-NORMAL_95, NORMAL_95))
@@ -89,6 +90,11 @@ def factor_words(box: BoxFactor) -> str:
     return f"{text} {change}: look for wear, damp seed or other ground."
 
 
+def _named(boxes: Sequence[str]) -> str:
+    *others, last = boxes
+    return f"{listed(others)} and {last}" if others else last
+
+
 def unchecked_note(unchecked: Sequence[str], boxes: int, motors: Sequence[str] = ()) -> str:
     """That no field check corrects the targets of some boxes, of so many; "" where all are corrected.
 
@@ -96,13 +102,13 @@ def unchecked_note(unchecked: Sequence[str], boxes: int, motors: Sequence[str] =
     """
     said = []
     if unchecked:
-        which = "these targets" if len(unchecked) == boxes else f"the target of {listed(unchecked)}"
+        which = "these targets" if len(unchecked) == boxes else f"the target of {_named(unchecked)}"
         said.append(
             f"No field check has corrected {which}. The rate in the field is then likely about 8 % lower: {PUBLISHED} "
             "Make a field check early."
         )
     if motors:
-        said.append(f"No field check has corrected the target of {listed(motors)}. {MOTOR}")
+        said.append(f"No field check has corrected the target of {_named(motors)}. {MOTOR}")
     return " ".join(said)
 
 
@@ -114,9 +120,9 @@ def standing_note(unchecked: Sequence[str], boxes: int, towed: Sequence[str] = (
     """
     if len(towed) == boxes:
         return "Chances are those of the drill as it was towed, so slip is in them."
-    but = f", and for {listed(towed)} those of the drill as it was towed, with slip in them" if towed else ""
+    but = f", and for {_named(towed)} those of the drill as it was towed, with slip in them" if towed else ""
     start = f"Chances are those of the standing drill{but}."
-    by_motor = f" No field check corrects the target of {listed(motors)}. {MOTOR}" if motors else ""
+    by_motor = f" No field check corrects the target of {_named(motors)}. {MOTOR}" if motors else ""
     if not unchecked and not motors:
         return f"{start} The targets allow for the slip and jolting that field checks showed."
     if not unchecked:

@@ -109,7 +109,7 @@ def comparison_words(found: LotComparison, width: int = 80) -> str:
 def _headline(found: LotComparison) -> str:
     cv, reference = found.repeatability.cv, found.reference
     parts = [count(len(found.lots), "lot"), count(found.catches_used, "catch", "catches")]
-    parts += [] if cv is None else [f"repeatability {percent(cv)} %"]
+    parts += [] if cv is None else [f"repeatability {percent(cv)} % in these catches"]
     against = ""
     if reference is not None and len(found.lots) > 1:
         at = "" if reference.setting is None else f" at setting {reference.setting}"

@@ -8,7 +8,7 @@ from predictor.domain.result import Remark
 from predictor.domain.seed import BoxPlan
 from predictor.files.tag import unknown_species
 from predictor.format import figures, listed, whole
-from predictor.text.counts import basis_and_range
+from predictor.text.counts import basis_and_range, pounds, seeds_per
 from predictor.text.drill import length_words
 from predictor.text.tag import treatment
 from predictor.units import SQUARE_METRES_PER_SQUARE_FOOT
@@ -92,19 +92,24 @@ _UNITS = {"oz": "an ounce", "g": "a gram", "kg": "a kilogram", "lb": "a pound"}
 
 
 def _count_of_table(remark: Remark) -> str:
-    found = basis_and_range(remark["sources"], remark["low"], remark["high"])
     return (
-        f"Lot {remark['lot']}: its weight is worked out from the program's count of {remark['seeds_per_lb']:,.0f} "
-        f"seeds per pound ({found}). Lots differ by tens of per cent. {_COUNT}"
+        f"Lot {remark['lot']}: its weight is worked out from the program's count of {_count_and_basis(remark)}. "
+        f"Lots differ by tens of per cent. {_COUNT}"
     )
 
 
 def _doubtful_count(remark: Remark) -> str:
-    found = basis_and_range(remark["sources"], remark["low"], remark["high"])
     return (
-        f"Lot {remark['lot']}: its weight is worked out from {remark['seeds_per_lb']:,.0f} seeds per pound, but the "
-        f"sources do not agree ({found}). {_COUNT}"
+        f"Lot {remark['lot']}: its weight is worked out from {_count_and_basis(remark)}, but the sources do not agree. "
+        f"{_COUNT}"
     )
+
+
+def _count_and_basis(remark: Remark) -> str:
+    """A count of the table with its sources, in the units of the drill file."""
+    each = pounds(remark["units"])
+    low, high = (None if remark[name] is None else remark[name] * each for name in ("low", "high"))
+    return f"{seeds_per(remark['seeds_per_lb'], remark['units'])} ({basis_and_range(remark['sources'], low, high)})"
 
 
 def _counts_of_table(remark: Remark) -> str:
@@ -116,11 +121,12 @@ def _counts_of_table(remark: Remark) -> str:
 
 def _kind_of_seed(remark: Remark) -> str:
     (taken, count), *others = remark["counts"].items()
-    rest = " or ".join(f"{other:,} as {name}" for name, other in others)
+    each = pounds(remark["units"])
+    rest = " or ".join(f"{other * each:,.0f} as {name}" for name, other in others)
     weight = ", and its weight is worked out from that" if remark["weighed"] else ""
     return (
-        f"Lot {remark['lot']}: {remark['species']} is taken as {taken}, {count:,} seeds a pound{weight}. It would be "
-        f"{rest}: write that as the species if you sow it."
+        f"Lot {remark['lot']}: {remark['species']} is taken as {taken}, {seeds_per(count, remark['units'])}{weight}. "
+        f"It would be {rest}: write that as the species if you sow it."
     )
 
 

@@ -10,7 +10,7 @@ from typing import Any, NamedTuple
 from predictor.domain.catch import catch_size, coarse_scale, slips
 from predictor.domain.drill import VIABLE, Drill, SeedBox, Viable
 from predictor.domain.seed import BoxPlan, LotPlan, Plan
-from predictor.format import count, figures, percent
+from predictor.format import count, figures, grams, percent
 from predictor.text.counts import basis_and_range
 from predictor.text.drill import fed_rows, length_words
 from predictor.text.field import unchecked_note
@@ -185,7 +185,7 @@ class Sheet:
         if fed := fed_rows(self.drill, box.box, self.units):
             said.append(wrapped(f"Feeds {fed}"))
         length = length_words(found["length"], found["counted"])
-        said += facts(wrapped, f"CATCH {figures(found['target_catch_g'])} g in {length}", count(found["rows"], "row"))
+        said += facts(wrapped, f"CATCH {grams(found['target_catch_g'])} g in {length}", count(found["rows"], "row"))
         if sown := as_sown(box):
             said.append(wrapped(f"Catch the seed {sown}"))
         if meant := method_words(box.method):
@@ -267,11 +267,11 @@ class Sheet:
         names = _NAMES[self.units]
         if not lot.seeds_from:
             return [wrapped("Seeds per area unknown, see below", indent)]
-        grams = GRAMS[names.seeds_in]
-        count, source = f"Seeds: {lot.seeds_per_g * grams:,.0f} per {names.seeds_in}", "from plan.csv"
+        weight = GRAMS[names.seeds_in]
+        count, source = f"Seeds: {lot.seeds_per_g * weight:,.0f} per {names.seeds_in}", "from plan.csv"
         if lot.seeds_from == "table":
             count += f" for {lot.table_species}"
-            source = basis_and_range(lot.seeds_sources, lot.seeds_low * grams, lot.seeds_high * grams)
+            source = basis_and_range(lot.seeds_sources, lot.seeds_low * weight, lot.seeds_high * weight)
         return [*self._seeds(found, wrapped, indent), *facts(wrapped, count, source, indent=indent)]
 
     def _seeds(self, found: dict[str, Any], wrapped: Fold, indent: str = "    ") -> list[str]:

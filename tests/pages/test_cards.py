@@ -93,4 +93,4 @@ def test_weights_are_shown_to_the_step_of_the_scale(low, high, step, words):
 def test_how_likely_a_range_is_follows_what_to_do(likely, words):
     found = Range(None, None, "lengthen", AT, 56, 3, Remark("advice.more-turns"), likely)
     table = Table("small", "A", AT, 28, 3, 60.0, None, (found,))
-    assert range_words(found, table, DRILL) == ("any weight", "stay at 14, longer catches: 56 turns, 3 rows", *words)
+    assert range_words(found, table, DRILL) == ("any weight", "stay at 14, larger catches: 56 turns, 3 rows", *words)
