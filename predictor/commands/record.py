@@ -55,7 +55,9 @@ def command(
     trials: options.TrialsFile = "trials.csv",
     box: Annotated[str | None, options.named("--box", "BOX", "Box that was caught.")] = None,
     lot: Annotated[str | None, options.named("--lot", "LOT", "Lot or blend in the box.")] = None,
-    setting: Annotated[str | None, options.named("--setting", "SETTING", "Lever reading, chain position, or 24 on high.")] = None,
+    setting: Annotated[
+        str | None, options.named("--setting", "SETTING", "Lever reading, chain position, or 24 on high.")
+    ] = None,
     catch: Annotated[
         str | None, options.named("--catch", "WEIGHT", "Such as 61.2, 2.1oz, rows 20+21+20, parts 7.1/7.3.")
     ] = None,

@@ -71,7 +71,7 @@ def chance_note(advices: Sequence[Advice]) -> str:
     return (
         f"{standing_note(advices)} A chance is that the mean rate of all rows, where single rows were weighed, or "
         f"else of the rows caught, is within {plain(100 * tolerance)} % of target. Weights are for the length and rows "
-        "of the next catch: those of the last one, unless a longer one is asked for."
+        "of the next catch: those of the last one, unless a larger one is asked for."
     )
 
 
