@@ -13,7 +13,7 @@ from predictor.domain.drives import OnDrive
 from predictor.domain.trials import Trials
 from predictor.format import figures
 from predictor.plots.style import BLUE, GREEN, GREY, ORANGE, axes_or_new, dress, new_figure, settings_axis, short
-from predictor.text.advice import what_to_do
+from predictor.text.advice import headline
 from predictor.text.drill import one_word, size_words
 from predictor.units import RATE_UNIT, Units
 
@@ -55,7 +55,7 @@ def plot_advice(advice: Advice, axes: Axes | None = None, units: Units | None = 
     axes.axhspan(low, high, facecolor="none", edgecolor=ORANGE, hatch="....", alpha=0.35, lw=0, label="tolerance")
     _catches(axes, mine, weights)
     axes.set_ylim(0, max([1.25 * target, *(1.12 * weights)]))
-    doing = what_to_do(advice.decision, advice.advised, advice.present)
+    doing = headline(advice, capitals=False)
     _settings(axes, advice, doing)
     settings_axis(axes, advice.control)
     rate = advice.rate(advice.target_output, units)

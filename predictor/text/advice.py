@@ -32,11 +32,12 @@ MOST_LINES = 8
 IN_PARTS = "Weigh this catch in four parts, one after each quarter of it: they show how much catches scatter."
 
 
-def headline(advice: Advice) -> str:
-    """What to do, in capitals."""
+def headline(advice: Advice, *, capitals: bool = True) -> str:
+    """What to do, all but the setting in capitals if wanted."""
     if advice.offers_lock:
-        return f"LOCK AT {advice.advised} OR CATCH AGAIN"
-    return what_to_do(advice.decision, advice.advised, advice.present, capitals=True)
+        text = "lock at {} or catch again"
+        return (text.upper() if capitals else text).format(advice.advised)
+    return what_to_do(advice.decision, advice.advised, advice.present, capitals=capitals)
 
 
 def what_to_do(decision: str, setting: Setting | None, present: Setting | None, *, capitals: bool = False) -> str:
