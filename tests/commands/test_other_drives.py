@@ -81,6 +81,7 @@ def test_the_ground_of_a_crank_turn_is_over_the_whole_width(run, job):
     assert box["target_catch_g"] == pytest.approx(22.66, abs=5e-3)
 
 
+@pytest.mark.slow
 def test_seconds_are_said_wherever_the_size_of_a_catch_is_shown(run, job):
     """60 seconds at 4.4 ft/s, which is 3 mph, in metres per second here: 1.34112."""
     seconds = {"catch": 'counted = "seconds"\nturns = 60\ncharge_turns = 10\neach_covers_m = 1.34112'}

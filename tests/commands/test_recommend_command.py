@@ -31,6 +31,7 @@ def test_recommend_makes_each_fit_once(run, job, monkeypatch):
     assert len(made) == len(set(made)) <= 10
 
 
+@pytest.mark.slow
 def test_a_longer_catch_has_one_weight_wherever_it_is_shown(run, job):
     """Six catches of one setting that scatter by 12 % ask for a longer one; all that is shown is about that one."""
     weights = (25.3, 20.4, 26.9, 21.0, 22.3, 25.8)  # invented

@@ -86,6 +86,7 @@ def test_the_card_says_what_the_rates_are_for_and_gives_no_seeds_in_a_row_of_bro
     golden.check("card-rest-of-the-tag", card)
 
 
+@pytest.mark.slow
 def test_nothing_is_said_of_what_is_not_there(run, told):
     write(told, more=False)
     run("report", "--job", told, "--out", told / "r.html")
@@ -95,6 +96,7 @@ def test_nothing_is_said_of_what_is_not_there(run, told):
             assert word not in text
 
 
+@pytest.mark.slow
 def test_the_words_of_plan_and_report(run, told):
     arguments = ("plan", "--job", "myjob")
     golden.check("plan-rest-of-the-tag", golden.session_text(run(*arguments, cwd=told.parent, columns=80), *arguments))
@@ -103,6 +105,7 @@ def test_the_words_of_plan_and_report(run, told):
     golden.check("report-rest-of-the-tag", page[page.index("Seed\n") : page.index("Catches\n")])
 
 
+@pytest.mark.slow
 def test_the_table_for_a_spreadsheet_has_the_rest_of_the_tag(run, told):
     run("report", "--job", told, "--out", told / "r.html", "--csv", told / "s.csv")
     rows = list(csv.DictReader(io.StringIO((told / "s.csv").read_text(encoding="utf-8"))))

@@ -125,6 +125,7 @@ def test_the_words_of_the_plan(run, mixed, units, columns):
     ))  # fmt: skip
 
 
+@pytest.mark.slow
 def test_every_command_takes_such_a_plan(run, mixed):
     log, checks = mixed / "trials.csv", mixed / "field.csv"
     for arguments in (
@@ -143,6 +144,7 @@ def test_every_command_takes_such_a_plan(run, mixed):
     assert "alive)" not in (mixed / "c.html").read_text(encoding="utf-8")
 
 
+@pytest.mark.slow
 def test_the_words_of_its_report(run, mixed):
     run("report", "--job", mixed, "--out", mixed / "r.html", "--csv", mixed / "s.csv")
     page = golden.words((mixed / "r.html").read_text(encoding="utf-8"))

@@ -16,6 +16,7 @@ PAGES = {
 }
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("checked", [True, False], ids=["checked", "unchecked"])
 @pytest.mark.parametrize("page", PAGES)
 def test_a_page_says_once_that_its_chances_are_those_of_the_standing_drill(run, job, page, checked):

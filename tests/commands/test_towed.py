@@ -210,6 +210,7 @@ def test_a_target_over_the_last_catch_is_over_the_last_towed_one(job):
     assert scaled.catches_used == 3
 
 
+@pytest.mark.slow
 def test_the_decision_card_tows_too(run, job):
     folder = job(TOWED.format(0.8 * TARGET_G))
     page = folder / "decision.html"
@@ -282,6 +283,7 @@ def test_the_field_factor_of_standing_catches_is_one_error_for_all_of_them(job):
     assert unsure.chance < 0.75
 
 
+@pytest.mark.slow
 def test_the_decision_card_of_a_mixed_lot_says_what_the_advice_says_after_that_catch(run, job):
     rows = TOWED.format(0.93 * TARGET_G) + STANDING.format(1.6 * 0.93 * TARGET_G / 0.9)
     folder = job(rows, CHECK.format(6 / 0.94 / 0.88))
