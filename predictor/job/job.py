@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime
 from collections.abc import Callable, Hashable
 from dataclasses import dataclass, field, replace
 from typing import Any, TypeVar
@@ -16,6 +17,7 @@ from predictor.advice.result import Advice
 from predictor.domain.checks import FieldChecks
 from predictor.domain.control import Setting
 from predictor.domain.drill import Drill, SeedBox
+from predictor.domain.planted import Planted
 from predictor.domain.seed import Plan
 from predictor.domain.trials import Trials, joined, last_season
 from predictor.field.budget import Budget, live_seed_budget
@@ -66,6 +68,10 @@ class Job:
     use_history, use_field_factor : bool
     messages : tuple of str
         What was assumed or left out in reading, in sentences.
+    planted : Planted
+        What was planted; empty where nothing is noted.
+    today : date
+        The day for which it answers.
     """
 
     drill: Drill
@@ -76,6 +82,8 @@ class Job:
     use_history: bool = True
     use_field_factor: bool = True
     messages: tuple[str, ...] = ()
+    planted: Planted = field(default_factory=Planted)
+    today: datetime.date = field(default_factory=datetime.date.today)
     _kept: dict[Hashable, Any] = field(default_factory=dict, repr=False, compare=False)
 
     def _once(self, key: Hashable, make: Callable[[], Made]) -> Made:

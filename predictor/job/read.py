@@ -65,7 +65,7 @@ def read_job(
         Whether earlier lots inform the next one, and whether targets are corrected by what field checks showed.
         Without the latter the folder's field.csv is not read.
     today : date, optional
-        For the age of the seed tests.
+        The day for which the job answers, as for the age of seed tests; the clock's where not given.
 
     Returns
     -------
@@ -121,7 +121,17 @@ def read_job(
             logs.append(new)
     if problems:
         raise InputError(problems)
-    job = Job(machine, caught, mix, tuple(logs), fields, use_history, use_field_factor, tuple(messages)).corrected()
+    job = Job(
+        machine,
+        caught,
+        mix,
+        tuple(logs),
+        fields,
+        use_history,
+        use_field_factor,
+        tuple(messages),
+        today=today or datetime.date.today(),
+    ).corrected()
     return replace(job, messages=(*messages, *map(str, (*_targets_of_trials(job), *_parts_caught(job)))))
 
 
