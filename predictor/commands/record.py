@@ -80,7 +80,8 @@ def command(
     """Ask, save, answer."""
     from predictor.domain.result import Remark
     from predictor.files.entry import season_of
-    from predictor.files.log import add_catch, begin_log
+    from predictor.files.kinds import TRIALS
+    from predictor.files.log import add_row, begin_log
     from predictor.text.log import saved
 
     path = Path(trials)
@@ -98,9 +99,9 @@ def command(
         season = season_of(job.trials.of(box=caught.box.name, lot=caught.lot), today)
         cells = caught.cells() | {"date": today.isoformat(), "season": season, "operator": operator, "note": note}
         cells |= {"charged": "no" if not_charged else "yes", "use": "yes"}
-        if begin_log(path):  # not before: an entry given up leaves no empty log
+        if begin_log(TRIALS, path):  # not before: an entry given up leaves no empty log
             say(f"A new log: {path}", whole=True)
-        line = add_catch(path, cells)
+        line = add_row(TRIALS, path, cells)
     say(saved(line, caught))
     _advise(path, drill, caught, units, as_json, line)
 
@@ -118,10 +119,11 @@ def _saving(path: Path, advice: str) -> Iterator[None]:
 def _mend(path: Path, asked: Asked) -> None:
     """Keep a last line that was cut short, as by a power failure, as a comment if the technician agrees."""
     from predictor.domain.result import Remark
+    from predictor.files.kinds import TRIALS
     from predictor.files.log import comment_out_last, cut_short
     from predictor.numbers import quoted
 
-    cut = cut_short(path) if path.exists() else None
+    cut = cut_short(TRIALS, path) if path.exists() else None
     if cut is None:
         return
     if not asked.agreed(Remark("log.cut_short", {"line": cut[0], "file": path, "text": quoted(cut[1])})):
@@ -131,10 +133,11 @@ def _mend(path: Path, asked: Asked) -> None:
 
 def _undo(path: Path, box: str | None, as_json: bool) -> None:
     """Mark the last catch unused."""
+    from predictor.files.kinds import TRIALS
     from predictor.files.log import undo_last
     from predictor.text.log import undone
 
-    line, cells = undo_last(path, box=box)
+    line, cells = undo_last(TRIALS, path, box=box)
     if as_json:
         print_json({"schema": 1, "line": line, "unused": cells})
         return
@@ -147,13 +150,14 @@ def _job(path: Path, drill: str | None) -> Job:
     """The job as far as it can be read: a catch is kept even where another row or file is broken."""
     from predictor.domain.trials import no_trials
     from predictor.files.drill import read_drill
+    from predictor.files.kinds import TRIALS
     from predictor.files.log import check_log
     from predictor.job.job import Job
 
     with contextlib.suppress(InputError):
         return _read(path.parent, drill, path)
     try:
-        check_log(path)
+        check_log(TRIALS, path)
     except InputError:  # a log that takes no catch is refused before any question
         say("Nothing was saved. First mend this:")
         raise

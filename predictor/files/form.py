@@ -1,24 +1,33 @@
-"""The form of a log: its encoding, separator, decimal sign and line ends, and where each record is."""
+"""The form of a file that rows are added to: encoding, separator, decimal sign, line ends, and where each record is."""
 
 import csv
 import io
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 
 from predictor.errors import InputError, Problem, Problems
 from predictor.files.signs import signs_of
 from predictor.files.split import Records, split
+from predictor.files.table import Header, Table
 from predictor.files.text import composed, decode, encoding_of
-from predictor.files.trials import HEADER
-from predictor.units import GRAMS
 
 Value = str | float | tuple[float, ...]
 
-# Columns of a new file. The last is text, since a number cut short could be mistaken for a smaller one.
-NEW_HEADER = "date,season,box,lot,setting,turns,rows,catch_g,rows_g,parts_g,tare_g,charged,fill_pct,use,operator,note"
 _LEVER_READING = re.compile(r"-[0-9]+(?:\.[0-9]+)?").fullmatch
-_WEIGHTS = ("catch_g", "rows_g", "parts_g", "tare_g")
+
+
+@dataclass(frozen=True)
+class Kind:
+    """A kind of file that rows are added to."""
+
+    header: Header
+    new_header: str  # Of a new file. Its last column is text: a number cut short could be mistaken for a smaller one
+    # For each value that has a unit, the columns it may stand in and how much their unit is; the first one is added
+    measures: Mapping[str, Mapping[str, float]]
+    check: Callable[[Table], object]  # The reader of a table: raises an InputError
+    entry: str  # What a row is, as "catch"
+    again: str  # What to do about a number of the file that can be read in two ways
 
 
 @dataclass(frozen=True)
@@ -32,6 +41,7 @@ class Form:
     encoding: str
     decimal: str
     newline: str
+    kind: Kind
 
     @property
     def text(self) -> str:
@@ -62,17 +72,15 @@ class Form:
         return self.text.endswith(("\n", "\r"))
 
     def lacks(self, values: Mapping[str, Value]) -> list[str]:
-        """Names of the values that have no column."""
-        return [name for name, value in values.items() if value != "" and self._place(name) is None]
+        """Columns that are missing for values that are not empty."""
+        names = [name for name, value in values.items() if value != "" and self._place(name) is None]
+        return [next(iter(self.kind.measures.get(name, [name]))) for name in names]
 
     def _place(self, name: str) -> tuple[int, float] | None:
-        """Where a value goes, and the grams in the unit of a weight's column; None where there is no such column."""
-        if name not in _WEIGHTS:
-            return (self.columns.index(name), 1.0) if name in self.columns else None
-        for unit in ("g", "oz", "lb", "kg"):
-            column = f"{name.removesuffix('_g')}_{unit}"
+        """Where a value goes, and how much the unit of its column is; None where there is no such column."""
+        for column, unit in self.kind.measures.get(name, {name: 1.0}).items():
             if column in self.columns:
-                return self.columns.index(column), GRAMS[unit]
+                return self.columns.index(column), unit
         return None
 
     def cells(self, values: Mapping[str, Value]) -> list[str]:
@@ -82,12 +90,12 @@ class Form:
             place = self._place(name)
             if place is None:
                 continue
-            index, factor = place
+            index, unit = place
             if isinstance(value, tuple):
-                cells[index] = ";".join(self._number(each / factor) for each in value)
+                cells[index] = ";".join(self._number(each / unit) for each in value)
             else:
-                cells[index] = self._number(value / factor) if isinstance(value, float) else harmless(value)
-                if self.decimal == "," and name in _WEIGHTS and self.decimal not in cells[index]:
+                cells[index] = self._number(value / unit) if isinstance(value, float) else harmless(value)
+                if self.decimal == "," and name in self.kind.measures and self.decimal not in cells[index]:
                     cells[index] += ",0"  # in a file of whole numbers only this shows the decimal sign
         return cells
 
@@ -123,36 +131,35 @@ def harmless(text: str) -> str:
     return f" {text}" if text[:1] in ("=", "+", "-", "@") and not _LEVER_READING(text) else text
 
 
-def form_of(data: bytes, file: str) -> Form:
+def form_of(data: bytes, file: str, kind: Kind) -> Form:
     """The form of a file; raises an InputError if the header or the last line cannot be read."""
     decode(data, file)  # raises an InputError if the bytes are wrong
     mark, encoding = encoding_of(data)
     problems = Problems(file)
-    records = split(data[len(mark) :].decode(encoding), HEADER.known, problems)
+    records = split(data[len(mark) :].decode(encoding), kind.header.known, problems)
     if not records:
-        problems.add(f"There is no header. Write this line at its top: {NEW_HEADER}")
+        problems.add(f"There is no header. Write this line at its top: {kind.new_header}")
         raise problems.error()
     text, columns = records.text, records.of_header()
-    for missing in HEADER.missing(columns):
+    for missing in kind.header.missing(columns):
         problems.add(f"The column {missing} is missing.", records.rows[0])
     if not text.endswith(("\n", "\r")) and len(records) > 1 and len(records.cells[-1]) < len(columns):
         problems.add("The last line was cut short.", records.rows[-1])
     problems.check()
     records.cells = [list(map(str.strip, cells)) for cells in records.cells]
     newline = next((sign for sign in ("\r\n", "\n", "\r") if sign in text), "\n")
-    return Form(records, records.spans(), columns, mark, encoding, _decimal(records, columns, file), newline)
+    return Form(
+        records, records.spans(), columns, mark, encoding, _decimal(records, columns, file, kind), newline, kind
+    )
 
 
-def _decimal(records: Records, columns: tuple[str, ...], file: str) -> str:
+def _decimal(records: Records, columns: tuple[str, ...], file: str, kind: Kind) -> str:
     """Decimal sign of the file's numbers, or the usual one for its separator if they do not show it."""
     rows = [cells for cells in records.cells if len(cells) == len(columns)][1:]
-    numbers = [[cells[k] for cells in rows] for k, name in enumerate(columns) if name in HEADER.numbers]
+    numbers = [[cells[k] for cells in rows] for k, name in enumerate(columns) if name in kind.header.numbers]
     signs, _ = signs_of(numbers, [], records.separator)
     if signs.undecided:  # a number written now would settle the meaning of the others
-        message = (
-            "Nothing was saved. A number of the log can be read in two ways. Correct it first (recommend says which), "
-            "then record again."
-        )
+        message = f"Nothing was saved. A number of the file can be read in two ways. {kind.again}"
         raise InputError([Problem(message, file)])
     points = any("." in cell for cells in numbers for cell in cells)
     return "," if records.separator == ";" and not points else signs.decimal

@@ -1,4 +1,7 @@
-"""Adds catches to a log in its own form, marks the last one unused, and repairs a line that was cut short."""
+"""Adds rows to a file in its own form, marks the last one unused, and repairs a line that was cut short.
+
+The log of catches, what was planted and the field checks are kept by the same code; `Kind` says how they differ.
+"""
 
 import csv
 import io
@@ -8,18 +11,17 @@ from pathlib import Path
 
 from predictor.errors import InputError, Problem, Problems
 from predictor.files.columns import NO
-from predictor.files.form import NEW_HEADER, Form, Value, form_of, harmless
+from predictor.files.form import Form, Kind, Value, form_of, harmless
 from predictor.files.split import split
 from predictor.files.table import table_of
 from predictor.files.text import decode, encoding_of, read_bytes
-from predictor.files.trials import HEADER, NO_DRILL, trials_of
 from predictor.files.write import update
 from predictor.numbers import quoted
 
 
-def begin_log(path: str | os.PathLike[str]) -> bool:
-    """Begin a log where there is no file or an empty one; return whether there was no file."""
-    header = f"{NEW_HEADER}\n".encode()
+def begin_log(kind: Kind, path: str | os.PathLike[str]) -> bool:
+    """Begin a file where there is no file or an empty one; return whether there was no file."""
+    header = f"{kind.new_header}\n".encode()
     try:
         handle = os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o666)
     except FileExistsError:
@@ -33,16 +35,16 @@ def begin_log(path: str | os.PathLike[str]) -> bool:
     return True
 
 
-def add_catch(path: str | os.PathLike[str], values: Mapping[str, Value]) -> int:
-    """Add a catch to a log and return its row. The catch is flushed to disk before this returns."""
+def add_row(kind: Kind, path: str | os.PathLike[str], values: Mapping[str, Value]) -> int:
+    """Add a row to a file and return its number. The row is flushed to disk before this returns."""
     file, line = os.fspath(path), 0
 
     def change(data: bytes) -> bytes:
         nonlocal line
-        form = form_of(data, file)
+        form = form_of(data, file, kind)
         missing = form.lacks(values)
         if missing:
-            form = form_of(form.with_columns(missing), file)
+            form = form_of(form.with_columns(missing), file, kind)
         line = len(form.records.ends) + 1
         cells = form.cells(values)
         row = form.line(cells)
@@ -64,45 +66,44 @@ def _check_row(form: Form, cells: list[str], row: str, file: str) -> None:
         problems = [Problem(message, file, 2)]
     else:
         try:
-            trials_of(table_of(text, file, HEADER), None)
+            form.kind.check(table_of(text, file, form.kind.header))
         except InputError as error:
             problems = error.problems
-    # the drill is not read here, and only it says what ground a distance is
-    mine = [each for each in problems if each.line != 1 and each.message != NO_DRILL]
+    mine = [each for each in problems if each.line != 1]
     if mine:
         raise InputError(Problem(f"Nothing was saved. {each.message}", file, None, each.column) for each in mine)
 
 
-def check_log(path: str | os.PathLike[str]) -> None:
-    """Refuse a log that a catch cannot be added to; one that is not there, or empty, can be begun."""
+def check_log(kind: Kind, path: str | os.PathLike[str]) -> None:
+    """Refuse a file that no row can be added to; one that is not there, or empty, can be begun."""
     file, data = read_bytes(path) if os.path.exists(path) else ("", b"")
     if data.strip():
-        form_of(data, file)
+        form_of(data, file, kind)
 
 
-def only_begun(path: str | os.PathLike[str]) -> bool:
-    """Whether a log has a header at most, and no row yet."""
+def only_begun(kind: Kind, path: str | os.PathLike[str]) -> bool:
+    """Whether a file has a header at most, and no row yet."""
     try:
         file, data = read_bytes(path)
         problems = Problems(file)
-        records = split(decode(data, file), HEADER.known, problems)
+        records = split(decode(data, file), kind.header.known, problems)
     except InputError:
         return False
-    whole = not HEADER.missing(records.of_header())
+    whole = not kind.header.missing(records.of_header())
     return len(records) < 2 and not problems.found and (whole or not data.strip())
 
 
-def undo_last(path: str | os.PathLike[str], box: str | None = None) -> tuple[int, dict[str, str]]:
-    """Mark the last catch in use as unused; it stays in the file."""
+def undo_last(kind: Kind, path: str | os.PathLike[str], box: str | None = None) -> tuple[int, dict[str, str]]:
+    """Mark the last row in use as unused; it stays in the file."""
     file = os.fspath(path)
     found: tuple[int, dict[str, str]] = (0, {})
 
     def change(data: bytes) -> bytes:
         nonlocal found
-        form = form_of(data, file)
+        form = form_of(data, file, kind)
         missing = [name for name in ("use", "note") if name not in form.columns]
         if missing:
-            form = form_of(form.with_columns(missing), file)
+            form = form_of(form.with_columns(missing), file, kind)
         use, note = form.columns.index("use"), form.columns.index("note")
         records = form.records
         for line, (start, end), cells in reversed(list(zip(records.rows, form.spans, records.cells, strict=True))[1:]):
@@ -114,14 +115,14 @@ def undo_last(path: str | os.PathLike[str], box: str | None = None) -> tuple[int
                 new = list(map(harmless, cells))
                 new[use], new[note] = "no", harmless("; ".join(filter(None, (row["note"], "undone"))))
                 return form.encode(form.text[:start] + form.line(new) + form.text[end:])
-        what = "No catch" if box is None else f"No catch of box {quoted(box)}"
+        what = f"No {kind.entry}" if box is None else f"No {kind.entry} of box {quoted(box)}"
         raise InputError([Problem(f"{what} is in use, so there is nothing to undo.", file)])
 
     update(path, change)
     return found
 
 
-def cut_short(path: str | os.PathLike[str]) -> tuple[int, str] | None:
+def cut_short(kind: Kind, path: str | os.PathLike[str]) -> tuple[int, str] | None:
     """Line and text of a last line that was cut short, as by a power failure; None where the file is whole."""
     data = Path(path).read_bytes()
     mark, encoding = encoding_of(data)
@@ -130,7 +131,7 @@ def cut_short(path: str | os.PathLike[str]) -> tuple[int, str] | None:
     half = encoding != "utf-8" and len(body) % 2 == 1
     if len(lines) < 2 or (lines[-1].endswith(("\n", "\r")) and not half):
         return None
-    records = split("".join(lines[:-1]), HEADER.known, Problems(os.fspath(path)))
+    records = split("".join(lines[:-1]), kind.header.known, Problems(os.fspath(path)))
     if not records or not lines[-1].strip() or lines[-1].lstrip().startswith("#"):
         return None
     try:

@@ -19,6 +19,7 @@ from predictor.domain.trials import Trials, joined, no_trials, without_copies
 from predictor.errors import InputError, Problem
 from predictor.files.drill import read_drill
 from predictor.files.field import read_field
+from predictor.files.kinds import TRIALS
 from predictor.files.log import only_begun
 from predictor.files.plan import read_plan
 from predictor.files.trials import read_trials
@@ -83,7 +84,7 @@ def read_job(
     [('chaffy', '4'), ('grain', 17.0), ('small', 14.0)]
     """
     own = {name: path for name in ("trials", "plan", "field") if (path := Path(folder) / f"{name}.csv").exists()}
-    if not with_trials or ("trials" in own and trials is None and only_begun(own["trials"])):
+    if not with_trials or ("trials" in own and trials is None and only_begun(TRIALS, own["trials"])):
         own.pop("trials", None)
     if not use_field_factor:
         own.pop("field", None)

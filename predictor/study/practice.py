@@ -11,8 +11,8 @@ from predictor.domain.control import Setting
 from predictor.domain.drill import SeedBox
 from predictor.errors import InputError, Problem
 from predictor.files.drill import read_drill
-from predictor.files.form import NEW_HEADER
-from predictor.files.log import add_catch
+from predictor.files.kinds import TRIALS
+from predictor.files.log import add_row
 from predictor.files.plan import read_plan
 from predictor.files.settings import read_setting
 from predictor.study.drills import SHAPES, MadeUpLot, random_shape
@@ -39,7 +39,7 @@ def practice_files(seed: int) -> dict[str, bytes]:
     """The files of a new practice job."""
     job = resources.files("predictor.study").joinpath("practice_job")
     files = {name: job.joinpath(name).read_bytes() for name in ("drill.toml", "plan.csv")}
-    return {**files, "trials.csv": f"{NEW_HEADER}\n".encode(), SEED_FILE: f"{seed}\n".encode()}
+    return {**files, "trials.csv": f"{TRIALS.new_header}\n".encode(), SEED_FILE: f"{seed}\n".encode()}
 
 
 def make_catch(folder: Path, box_name: str, setting_text: str) -> PracticeCatch:
@@ -65,7 +65,7 @@ def make_catch(folder: Path, box_name: str, setting_text: str) -> PracticeCatch:
     grams, _ = lot.catch(np.random.default_rng([seed, made, 99]), setting.opening, turns, rows)
     grams = round(round(grams / step) * step, 6)
     values = {"box": box.name, "lot": entry.lot, "setting": setting.value, "catch_g": grams}
-    add_catch(path, {**values, "turns": float(turns), "rows": float(rows), "use": "yes"})
+    add_row(TRIALS, path, {**values, "turns": float(turns), "rows": float(rows), "use": "yes"})
     return PracticeCatch(box.name, setting, grams, entry.target_catch_g(turns, rows), path)
 
 

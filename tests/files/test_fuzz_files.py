@@ -9,7 +9,8 @@ import pytest
 
 from predictor import InputError, read_drill, read_plan, read_trials
 from predictor.files.field import read_field
-from predictor.files.log import add_catch, cut_short
+from predictor.files.kinds import TRIALS
+from predictor.files.log import add_row, cut_short
 from tests.conftest import SAMPLE
 
 DRILL = read_drill(SAMPLE / "drill.toml")
@@ -192,12 +193,12 @@ def test_no_catch_is_lost_where_one_is_added_to_a_corrupted_log(tmp_path):
         path.write_bytes(data[:k] + odd + data[k + 1 :])
         before = path.read_bytes()
         try:
-            add_catch(path, catch)
+            add_row(TRIALS, path, catch)
         except InputError:
             assert path.read_bytes() == before
             continue
         added += 1
-        assert cut_short(path) is None
+        assert cut_short(TRIALS, path) is None
         found = outcome(READERS["trials.csv"], path)
         if found is not None:
             assert (found.catch_g[-1], found.note[-1]) == (61.2, "added")

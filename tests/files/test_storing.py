@@ -14,7 +14,8 @@ import pytest
 
 from predictor import InputError, read_trials
 from predictor.files import write as storing
-from predictor.files.log import add_catch, begin_log, comment_out_last, cut_short, only_begun, undo_last
+from predictor.files.kinds import TRIALS
+from predictor.files.log import add_row, begin_log, comment_out_last, cut_short, only_begun, undo_last
 from predictor.files.write import replace_file, update
 
 CATCH = {"date": "2026-11-25", "box": "small", "lot": "A", "setting": "14", "catch_g": 61.2, "turns": 28.0, "rows": 3.0}
@@ -24,7 +25,7 @@ posix = pytest.mark.skipif(sys.platform == "win32", reason="kills and forks as o
 
 def ids(path):
     """Notes of all catches, in order: each carries its own."""
-    if cut_short(path):
+    if cut_short(TRIALS, path):
         comment_out_last(path)
     return [note for note in read_trials(path).note.tolist() if note]
 
@@ -32,7 +33,7 @@ def ids(path):
 def _write(path, name, acknowledged):
     """Add catches until killed; each is acknowledged after it was added."""
     for k in range(100_000):
-        add_catch(path, {**CATCH, "note": f"{name}-{k}"})
+        add_row(TRIALS, path, {**CATCH, "note": f"{name}-{k}"})
         os.write(acknowledged, f"{name}-{k}\n".encode())
 
 
@@ -40,7 +41,7 @@ def _write(path, name, acknowledged):
 @posix
 def test_no_acknowledged_catch_is_lost_or_doubled_by_two_hundred_kills(tmp_path):
     path = tmp_path / "trials.csv"
-    begin_log(path)
+    begin_log(TRIALS, path)
     rng = random.Random(7)
     promised, total = [], 0
     for kill in range(200):
@@ -70,21 +71,21 @@ def test_no_acknowledged_catch_is_lost_or_doubled_by_two_hundred_kills(tmp_path)
             assert len(kept) - len(promised) <= 40  # at most the one under way at each kill
             total += len(promised)
             path.unlink()
-            begin_log(path)
+            begin_log(TRIALS, path)
             promised = []
     assert total > 2000, total
 
 
 def _add_many(path, name, count):
     for k in range(count):
-        add_catch(path, {**CATCH, "note": f"{name}-{k}"})
+        add_row(TRIALS, path, {**CATCH, "note": f"{name}-{k}"})
 
 
 @pytest.mark.slow
 @posix
 def test_four_writers_at_once_lose_and_merge_nothing(tmp_path):
     path = tmp_path / "trials.csv"
-    begin_log(path)
+    begin_log(TRIALS, path)
     context = multiprocessing.get_context("fork")
     writers = [context.Process(target=_add_many, args=(path, name, 60)) for name in "abcd"]
     for writer in writers:
@@ -101,13 +102,13 @@ def test_four_writers_at_once_lose_and_merge_nothing(tmp_path):
 @posix
 def test_catches_and_undos_at_once_lose_nothing(tmp_path):
     path = tmp_path / "trials.csv"
-    begin_log(path)
+    begin_log(TRIALS, path)
     _add_many(path, "first", 5)
     context = multiprocessing.get_context("fork")
     writer = context.Process(target=_add_many, args=(path, "a", 60))
     writer.start()
     for _ in range(5):
-        undo_last(path)
+        undo_last(TRIALS, path)
     writer.join(60)
     trials = read_trials(path)
     assert len(trials) == 65
@@ -116,8 +117,8 @@ def test_catches_and_undos_at_once_lose_nothing(tmp_path):
 
 def test_a_full_disk_leaves_the_file_as_it_was(tmp_path, monkeypatch):
     path = tmp_path / "trials.csv"
-    begin_log(path)
-    add_catch(path, CATCH)
+    begin_log(TRIALS, path)
+    add_row(TRIALS, path, CATCH)
     before = path.read_bytes()
     real = os.write
 
@@ -127,10 +128,10 @@ def test_a_full_disk_leaves_the_file_as_it_was(tmp_path, monkeypatch):
 
     monkeypatch.setattr(storing.os, "write", full)
     with pytest.raises(OSError, match="No space"):
-        add_catch(path, CATCH)
+        add_row(TRIALS, path, CATCH)
     monkeypatch.undo()
     assert path.read_bytes() == before
-    assert add_catch(path, CATCH) == 3
+    assert add_row(TRIALS, path, CATCH) == 3
 
 
 CALLS = ["open", "fstat", "stat", "lseek", "read", "write", "fsync"]
@@ -139,8 +140,8 @@ CALLS = ["open", "fstat", "stat", "lseek", "read", "write", "fsync"]
 @pytest.mark.parametrize("call", CALLS)
 def test_an_error_of_each_system_call_is_said_and_loses_nothing(tmp_path, monkeypatch, call):
     path = tmp_path / "trials.csv"
-    begin_log(path)
-    add_catch(path, {**CATCH, "note": "kept"})
+    begin_log(TRIALS, path)
+    add_row(TRIALS, path, {**CATCH, "note": "kept"})
     before = path.read_bytes()
 
     def broken(*arguments, **options):
@@ -148,7 +149,7 @@ def test_an_error_of_each_system_call_is_said_and_loses_nothing(tmp_path, monkey
 
     monkeypatch.setattr(storing.os, call, broken)
     with pytest.raises(OSError, match="Input/output"):
-        add_catch(path, CATCH)
+        add_row(TRIALS, path, CATCH)
     monkeypatch.undo()
     # a check that fails after the row was flushed leaves a whole row: more than promised, never less
     assert path.read_bytes().startswith(before)
@@ -186,8 +187,8 @@ def test_a_replaced_file_keeps_its_mode_and_its_link(tmp_path):
 def test_a_file_saved_anew_while_a_row_is_added_gets_the_row_all_the_same(tmp_path, monkeypatch):
     """A spreadsheet replaces the file between our lock and our write; its other changes stay."""
     path = tmp_path / "trials.csv"
-    begin_log(path)
-    add_catch(path, {**CATCH, "note": "ours"})
+    begin_log(TRIALS, path)
+    add_row(TRIALS, path, {**CATCH, "note": "ours"})
     theirs = path.read_bytes().replace(b"ours", b"edited there")
     real, saved = storing._append, []
 
@@ -200,13 +201,13 @@ def test_a_file_saved_anew_while_a_row_is_added_gets_the_row_all_the_same(tmp_pa
         real(handle, size, data)
 
     monkeypatch.setattr(storing, "_append", append)
-    add_catch(path, {**CATCH, "note": "new"})
+    add_row(TRIALS, path, {**CATCH, "note": "new"})
     assert ids(path) == ["edited there", "new"]
 
 
 def test_a_file_another_program_holds_is_named(tmp_path, monkeypatch):
     path = tmp_path / "trials.csv"
-    begin_log(path)
+    begin_log(TRIALS, path)
     monkeypatch.setattr(storing, "LONGEST_WAIT_S", 0.05)
     monkeypatch.setattr(storing, "_try_lock", lambda handle: False)
     with pytest.raises(InputError, match="Another program holds the file"):
@@ -229,10 +230,10 @@ def test_a_change_that_raises_writes_nothing(tmp_path):
 def test_a_last_line_cut_anywhere_is_named_and_never_misread(tmp_path, cut):
     """A crash may leave any part of the last row: it reads whole, or is named, or only its line end is missing."""
     path = tmp_path / "trials.csv"
-    begin_log(path)
-    add_catch(path, {**CATCH, "note": "first"})
+    begin_log(TRIALS, path)
+    add_row(TRIALS, path, {**CATCH, "note": "first"})
     whole = path.read_bytes()
-    add_catch(path, {**CATCH, "catch_g": 123.4, "note": "second"})
+    add_row(TRIALS, path, {**CATCH, "catch_g": 123.4, "note": "second"})
     data = path.read_bytes()
     if cut >= len(data) - len(whole):
         pytest.skip("longer than the row")
@@ -241,12 +242,12 @@ def test_a_last_line_cut_anywhere_is_named_and_never_misread(tmp_path, cut):
         weights = read_trials(path).catch_g.tolist()
     except InputError as error:
         assert "line 3" in str(error)
-        assert cut_short(path)[0] == 3
+        assert cut_short(TRIALS, path)[0] == 3
         comment_out_last(path)
         weights = read_trials(path).catch_g.tolist()
         assert weights == [61.2]
     assert weights in ([61.2], [61.2, 123.4])
-    add_catch(path, {**CATCH, "catch_g": 50.0})
+    add_row(TRIALS, path, {**CATCH, "catch_g": 50.0})
     assert read_trials(path).catch_g.tolist() == [*weights, 50.0]
 
 
@@ -330,5 +331,5 @@ def test_a_log_that_cannot_be_read_is_not_taken_for_one_just_begun(tmp_path):
         (b"\xff\x00", False),
     ):
         path.write_bytes(content)
-        assert only_begun(path) is begun
-    assert not only_begun(tmp_path)
+        assert only_begun(TRIALS, path) is begun
+    assert not only_begun(TRIALS, tmp_path)

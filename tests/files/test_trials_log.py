@@ -6,8 +6,8 @@ import pytest
 from hypothesis import example, given, settings, strategies as st
 
 from predictor import InputError, read_trials
-from predictor.files.form import NEW_HEADER
-from predictor.files.log import add_catch, begin_log, comment_out_last, cut_short, undo_last
+from predictor.files.kinds import TRIALS
+from predictor.files.log import add_row, begin_log, comment_out_last, cut_short, undo_last
 from tests.refused import places_of, refusals
 
 CATCH = {"box": "small", "lot": "A", "setting": "14", "catch_g": 61.2}
@@ -21,10 +21,10 @@ def log(tmp_path, data):
 
 def test_a_new_log_is_begun_once(tmp_path):
     path = tmp_path / "trials.csv"
-    assert begin_log(path)
-    assert not begin_log(path)
-    assert path.read_text() == NEW_HEADER + "\n"
-    assert add_catch(path, CATCH) == 2
+    assert begin_log(TRIALS, path)
+    assert not begin_log(TRIALS, path)
+    assert path.read_text() == TRIALS.new_header + "\n"
+    assert add_row(TRIALS, path, CATCH) == 2
     assert read_trials(path).catch_g.tolist() == [61.2]
 
 
@@ -45,7 +45,7 @@ def test_a_new_log_is_begun_once(tmp_path):
 def test_a_file_keeps_its_form_and_all_that_stood_in_it(tmp_path, data):
     path = log(tmp_path, data)
     before = path.read_bytes()
-    line = add_catch(path, CATCH)
+    line = add_row(TRIALS, path, CATCH)
     assert path.read_bytes().startswith(before)
     trials = read_trials(path)
     assert trials.catch_g.tolist() == [60.5, 61.2]
@@ -55,7 +55,7 @@ def test_a_file_keeps_its_form_and_all_that_stood_in_it(tmp_path, data):
 def test_weights_go_into_the_unit_of_the_column(tmp_path):
     path = log(tmp_path, "box,lot,setting,catch_oz,tare_lb,rows_oz,parts_kg\nsmall,A,14,2.1,,,\n")
     apart = {"rows_g": (20.0, 20.5, 20.7), "parts_g": (30.4, 30.8)}
-    add_catch(path, {**CATCH, "catch_g": 91.2, "tare_g": 30.0, "rows": 3.0, **apart})
+    add_row(TRIALS, path, {**CATCH, "catch_g": 91.2, "tare_g": 30.0, "rows": 3.0, **apart})
     trials = read_trials(path)
     assert trials.catch_g[-1] == pytest.approx(61.2)
     assert trials.rows_g[-1] == pytest.approx(apart["rows_g"])
@@ -66,11 +66,11 @@ def test_weights_go_into_the_unit_of_the_column(tmp_path):
 def test_parts_are_written_and_read_back_and_stay_when_the_catch_is_undone(tmp_path, separator):
     old = separator.join(["box", "lot", "setting", "catch_g"])
     path = log(tmp_path, f"{old}\n{separator.join(['small', 'A', '14', '60' if separator == ',' else '60,5'])}\n")
-    add_catch(path, {**CATCH, "catch_g": 28.5, "parts_g": (7.1, 7.3, 6.9, 7.2)})
+    add_row(TRIALS, path, {**CATCH, "catch_g": 28.5, "parts_g": (7.1, 7.3, 6.9, 7.2)})
     assert path.read_text().splitlines()[0] == separator.join([old, "parts_g"])
-    add_catch(path, CATCH)
+    add_row(TRIALS, path, CATCH)
     assert read_trials(path).parts_g == (None, (7.1, 7.3, 6.9, 7.2), None)
-    assert [undo_last(path)[0], undo_last(path)[0]] == [4, 3]
+    assert [undo_last(TRIALS, path)[0], undo_last(TRIALS, path)[0]] == [4, 3]
     trials = read_trials(path)
     assert trials.parts_g == (None, (7.1, 7.3, 6.9, 7.2), None)
     assert trials.use.tolist() == [True, False, False]
@@ -80,13 +80,13 @@ def test_parts_that_do_not_add_up_are_not_saved(tmp_path):
     path = log(tmp_path, "box,lot,setting,catch_g\nsmall,A,14,60.5\n")
     before = path.read_bytes()
     with pytest.raises(InputError, match="add up"):
-        add_catch(path, {**CATCH, "parts_g": (20.0, 20.0)})
+        add_row(TRIALS, path, {**CATCH, "parts_g": (20.0, 20.0)})
     assert path.read_bytes() == before
 
 
 def test_columns_a_catch_needs_are_added_and_the_rest_stays(tmp_path):
     path = log(tmp_path, "# mine\nbox,lot,setting,catch_g,own\nsmall,A,14,60.5,x\n\nsmall,A,14,60.7,y\n")
-    assert add_catch(path, {**CATCH, "turns": 40.0, "note": "long"}) == 6
+    assert add_row(TRIALS, path, {**CATCH, "turns": 40.0, "note": "long"}) == 6
     lines = path.read_text().splitlines()
     assert lines[:2] == ["# mine", "box,lot,setting,catch_g,own,turns,note"]
     assert lines[2:5] == ["small,A,14,60.5,x,,", "", "small,A,14,60.7,y,,"]
@@ -96,19 +96,19 @@ def test_columns_a_catch_needs_are_added_and_the_rest_stays(tmp_path):
 
 def test_undo_marks_the_last_catch_in_use_and_deletes_nothing(tmp_path):
     path = log(tmp_path, "box,lot,setting,catch_g\nsmall,A,14,60.5\ngrain,B,14,61.5\nsmall,A,14,70.5\n")
-    assert undo_last(path)[0] == 4
-    assert undo_last(path, box="Small")[0] == 2
+    assert undo_last(TRIALS, path)[0] == 4
+    assert undo_last(TRIALS, path, box="Small")[0] == 2
     trials = read_trials(path)
     assert trials.catch_g.tolist() == [60.5, 61.5, 70.5]
     assert trials.use.tolist() == [False, True, False]
     assert trials.note.tolist() == ["undone", "", "undone"]
     with pytest.raises(InputError, match="nothing to undo"):
-        undo_last(path, box="small")
+        undo_last(TRIALS, path, box="small")
 
 
 def test_a_row_with_a_note_of_two_lines_is_undone_too(tmp_path):
     path = log(tmp_path, 'box,lot,setting,catch_g,note,use\nsmall,A,14,60.5,"two\nlines",yes\n')
-    assert undo_last(path)[0] == 2
+    assert undo_last(TRIALS, path)[0] == 2
     trials = read_trials(path)
     assert (trials.use.tolist(), trials.note.tolist()) == ([False], ["two lines; undone"])
 
@@ -118,14 +118,14 @@ def test_a_row_that_would_be_a_comment_is_not_saved(tmp_path):
     before = path.read_bytes()
     for lot in ("#1", " #1", "#1\nA"):
         with pytest.raises(InputError, match="read as a comment"):
-            add_catch(path, {**CATCH, "lot": lot})
+            add_row(TRIALS, path, {**CATCH, "lot": lot})
     assert path.read_bytes() == before
 
 
 def test_a_note_cannot_become_a_formula(tmp_path):
     path = tmp_path / "trials.csv"
-    begin_log(path)
-    add_catch(path, {**CATCH, "note": "=2+3", "operator": "@x", "lot": "-A"})
+    begin_log(TRIALS, path)
+    add_row(TRIALS, path, {**CATCH, "note": "=2+3", "operator": "@x", "lot": "-A"})
     assert '" =2+3"' in path.read_text()
     assert ", @x," in path.read_text()
     trials = read_trials(path)
@@ -134,8 +134,8 @@ def test_a_note_cannot_become_a_formula(tmp_path):
 
 def test_a_lever_below_zero_stays_a_number(tmp_path):
     path = tmp_path / "trials.csv"
-    begin_log(path)
-    add_catch(path, {**CATCH, "setting": "-5"})
+    begin_log(TRIALS, path)
+    add_row(TRIALS, path, {**CATCH, "setting": "-5"})
     assert ",-5," in path.read_text()
 
 
@@ -153,34 +153,34 @@ REFUSED = {
 def test_a_log_that_cannot_be_read_is_not_added_to(tmp_path, data, places):
     path = log(tmp_path, data)
     before = path.read_bytes()
-    assert places_of(lambda: add_catch(path, CATCH)) == places
+    assert places_of(lambda: add_row(TRIALS, path, CATCH)) == places
     assert path.read_bytes() == before
 
 
 def test_the_words_of_each_refusal(tmp_path):
     def add(data, **values):
-        add_catch(log(tmp_path, data), {**CATCH, **values})
+        add_row(TRIALS, log(tmp_path, data), {**CATCH, **values})
 
     calls = {name: partial(add, data) for name, (data, _) in REFUSED.items()}
     good = "lot,box,setting,catch_g\nA,small,14,60.5\n"
     calls["a comment instead of a row"] = partial(add, good, lot="#1")
     calls["no lot"] = partial(add, good, lot="")
-    calls["nothing to undo"] = lambda: undo_last(log(tmp_path, good), box="grain")
+    calls["nothing to undo"] = lambda: undo_last(TRIALS, log(tmp_path, good), box="grain")
     refusals("refused-logs", calls)
 
 
 def test_a_cut_line_is_kept_as_a_comment(tmp_path):
     path = log(tmp_path, 'box,lot,setting,catch_g,note\nsmall,A,14,60.5,x\nsmall,A,14,6,"o')
-    assert cut_short(path) == (3, 'small,A,14,6,"o')
+    assert cut_short(TRIALS, path) == (3, 'small,A,14,6,"o')
     comment_out_last(path)
     assert path.read_text().splitlines()[-1] == "# cut short: small,A,14,6,'o"
-    assert add_catch(path, CATCH) == 4
+    assert add_row(TRIALS, path, CATCH) == 4
 
 
 def test_a_whole_last_line_without_its_end_is_not_cut_short(tmp_path):
-    assert cut_short(log(tmp_path, "box,lot,setting,catch_g\nsmall,A,14,60.5")) is None
-    assert cut_short(log(tmp_path, "box,lot,setting,catch_g\n# the en")) is None
-    assert cut_short(log(tmp_path, "box,lot,setting,catch_g")) is None
+    assert cut_short(TRIALS, log(tmp_path, "box,lot,setting,catch_g\nsmall,A,14,60.5")) is None
+    assert cut_short(TRIALS, log(tmp_path, "box,lot,setting,catch_g\n# the en")) is None
+    assert cut_short(TRIALS, log(tmp_path, "box,lot,setting,catch_g")) is None
 
 
 words = st.text(st.characters(exclude_categories=("C", "Z"), max_codepoint=0x24FF), min_size=1, max_size=12).filter(
@@ -193,10 +193,10 @@ words = st.text(st.characters(exclude_categories=("C", "Z"), max_codepoint=0x24F
 @given(words, words, st.floats(1e-3, 1e5), st.sampled_from([",", ";", "\t"]), st.sampled_from(["utf-8", "utf-16"]))
 def test_whatever_is_written_is_read_again(tmp_path_factory, lot, note, grams, separator, encoding):
     path = tmp_path_factory.mktemp("log") / "trials.csv"
-    path.write_bytes((NEW_HEADER.replace(",", separator) + "\n").encode(encoding))
+    path.write_bytes((TRIALS.new_header.replace(",", separator) + "\n").encode(encoding))
     values = {**CATCH, "lot": lot, "note": note, "catch_g": grams}
-    add_catch(path, values)
-    add_catch(path, values)
+    add_row(TRIALS, path, values)
+    add_row(TRIALS, path, values)
     import unicodedata
 
     trials = read_trials(path)
@@ -208,9 +208,9 @@ def test_whatever_is_written_is_read_again(tmp_path_factory, lot, note, grams, s
 def test_an_empty_log_is_begun_and_one_with_catches_left_alone(tmp_path):
     """Two who find the same empty file: the second must not wipe what the first has saved."""
     path = log(tmp_path, "")
-    begin_log(path)
-    add_catch(path, CATCH)
+    begin_log(TRIALS, path)
+    add_row(TRIALS, path, CATCH)
     before = path.read_bytes()
-    begin_log(path)
+    begin_log(TRIALS, path)
     assert path.read_bytes() == before
-    assert before.decode().startswith(NEW_HEADER + "\n")
+    assert before.decode().startswith(TRIALS.new_header + "\n")
