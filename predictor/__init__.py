@@ -21,6 +21,7 @@ _HOMES = {
     "CheckResult": "field.factors",
     "Curve": "curves",
     "Drill": "domain.drill",
+    "Field": "domain.fields",
     "FieldResult": "field.factors",
     "History": "advice.history",
     "InputError": "errors",

@@ -10,6 +10,7 @@ from predictor.domain.catch import CatchSize as CatchSize
 from predictor.domain.control import Lever as Lever, Setting as Setting, Sprockets as Sprockets
 from predictor.domain.drill import CatchDefaults as CatchDefaults, Drill as Drill, SeedBox as SeedBox
 from predictor.domain.drives import LeverAndDrive as LeverAndDrive, OnDrive as OnDrive
+from predictor.domain.fields import Field as Field
 from predictor.domain.result import Remark as Remark
 from predictor.domain.seed import BoxPlan as BoxPlan, LotPlan as LotPlan, Plan as Plan
 from predictor.domain.trials import Trials as Trials

@@ -5,6 +5,7 @@ from typing import Literal
 
 from predictor.domain.control import Control
 from predictor.domain.drives import Controls, on_drive
+from predictor.domain.fields import Field
 from predictor.units import Units
 
 Holds = Literal["chaffy", "free-flowing", "small"]
@@ -101,6 +102,8 @@ class Drill:
         dormant seed.
     units : {"us", "metric"}
         Units its file was written in; results are shown in them.
+    fields : tuple of Field
+        The fields that it is to plant; empty where none are given.
     digest : str
         SHA-256 of the bytes of its file, as 64 hexadecimal digits; "" where it is from no file.
     """
@@ -113,6 +116,7 @@ class Drill:
     catch: CatchDefaults = field(default_factory=CatchDefaults)
     viable: Viable = "germination"
     units: Units = "us"
+    fields: tuple[Field, ...] = ()
     digest: str = field(default="", compare=False)
 
     def box(self, name: str) -> SeedBox:

@@ -6,6 +6,7 @@ from dataclasses import replace
 
 from predictor.domain.drill import COUNTED, HOLDS, VIABLE, CatchDefaults, Counted, Drill, SeedBox
 from predictor.files.controls import CONTROL_KEYS, is_tables, read_control
+from predictor.files.fields import read_fields
 from predictor.files.toml import Keys, read_toml
 from predictor.format import plain
 from predictor.numbers import Range
@@ -20,7 +21,7 @@ MOST_ROWS = 200
 # A box cannot sow more ground than the drill passes over, but for rounded spacings.
 WIDER = 1.02
 
-_TOP = {"name", "rows", "viable", "catch", "box"} | {
+_TOP = {"name", "rows", "viable", "catch", "box", "field"} | {
     f"{name}_{unit}" for name in ("row_spacing", "rolling_circumference") for unit in METRES
 }
 # What one turn or second may stand for: a distance, or the ground over the whole width of the drill.
@@ -44,7 +45,8 @@ def read_drill(path: str | os.PathLike[str]) -> Drill:
         `_cm` or `_m`; not needed where no box counts wheel turns), optionally `viable` and a table `[catch]`, and a
         table `[[box]]` for each seed box. A box that feeds fewer rows has its own `rows`, and `row_spacing_...` where
         they cover only their strip. `counted` and one `each_covers_...` key, in `[catch]` or in a box, say what drives
-        the meters where the drive wheel does not.
+        the meters where the drive wheel does not. A table `[[field]]` for each field has its `name` and `area_ac` or
+        `area_ha`.
         "-" reads standard input.
 
     Returns
@@ -71,9 +73,11 @@ def read_drill(path: str | os.PathLike[str]) -> Drill:
     catch = _catch(top, rows, rows * spacing)
     boxes = _boxes(top, catch, rows, spacing)
     circumference = _circumference(top, [box.catch or catch for box in boxes] or [catch])
+    fields = read_fields(top)
     top.problems.check()
     units: Units = "us" if unit in ("in", "ft") else "metric"
-    return Drill(name, rows, spacing, circumference, boxes, catch, viable or "germination", units, digest)
+    rule = viable or "germination"
+    return Drill(name, rows, spacing, circumference, boxes, catch, rule, units, fields, digest)
 
 
 def _length(keys: Keys, name: str, allowed: Range, how: str, without: str = "") -> tuple[float, str]:

@@ -9,15 +9,17 @@ from typing import Any, NamedTuple
 
 from predictor.domain.catch import catch_size, coarse_scale, slips
 from predictor.domain.drill import VIABLE, Drill, SeedBox, Viable
+from predictor.domain.fields import Field
 from predictor.domain.seed import BoxPlan, LotPlan, Plan
 from predictor.format import count, figures, grams, percent
 from predictor.text.counts import basis_and_range
 from predictor.text.drill import fed_rows, length_words
 from predictor.text.field import unchecked_note
+from predictor.text.fields import fields_area
 from predictor.text.fold import Fold, facts
 from predictor.text.plan import as_sown
 from predictor.text.tag import method_words, names as names_of_tag, parts
-from predictor.units import GRAMS, METRES, RATE_UNIT, Units, rate_from, rate_in
+from predictor.units import AREA_UNIT, GRAMS, METRES, RATE_UNIT, SQUARE_METRES, Units, rate_from, rate_in
 
 # Total over germination from which the plan says what the choice of the rule costs.
 MUCH_DORMANT = 1.3
@@ -41,7 +43,7 @@ _NAMES: dict[Units, _Names] = {
 
 @dataclass(frozen=True)
 class Sheet:
-    """A plan for one size of catch, the drill file's where none is given, and for an area in square metres."""
+    """A plan for one size of catch and an area in square metres; those of the drill file where none are given."""
 
     plan: Plan
     drill: Drill
@@ -50,6 +52,13 @@ class Sheet:
     rows: int | None = None
     area_m2: float | None = None
     distance_m: float | None = None  # Of a towed catch, in place of turns
+
+    @property
+    def planted_m2(self) -> float | None:
+        """The area to be planted: as given, else that of the drill file's fields; None without either."""
+        if self.area_m2 is None and self.drill.fields:
+            return sum(each.area_m2 for each in self.drill.fields)
+        return self.area_m2
 
     def _size(self, box: BoxPlan) -> tuple[float, int]:
         """Turns and rows of a catch of a box, with no more rows than it feeds."""
@@ -75,11 +84,20 @@ class Sheet:
             "rate_unit": _NAMES[self.units].rate,
             "weight_unit": _NAMES[self.units].weight,
             "viable": self.plan.viable,
+            "area": self._area(self.planted_m2),
+            "area_unit": AREA_UNIT[self.units],
+            "fields": [] if self.area_m2 else [self._field(each) for each in self.drill.fields],
             "boxes": [self._box(box) for box in self.plan.boxes],
             "bags": [self._bag(box, lots) for box in self.plan.boxes for lots in _bags(box) if lots[0].bag],
             "lots": [self._lot(lot, box) for lot in self.plan.lots for box in self.plan.boxes if lot in box.lots],
             "warnings": self.warnings,
         }
+
+    def _area(self, area_m2: float | None) -> float | None:
+        return None if area_m2 is None else area_m2 / SQUARE_METRES[AREA_UNIT[self.units]]
+
+    def _field(self, field: Field) -> dict[str, Any]:
+        return {"field": field.name, "area": self._area(field.area_m2)}
 
     def _box(self, box: BoxPlan) -> dict[str, Any]:
         turns, rows = self._size(box)
@@ -156,7 +174,7 @@ class Sheet:
         return {
             "bulk_rate": rate_in(part.bulk_rate, self.units),
             "carrier_rate": rate_in(part.carrier, self.units),
-            "load": None if self.area_m2 is None else part.bulk_rate * self.area_m2 / GRAMS[names.weight],
+            "load": None if self.planted_m2 is None else part.bulk_rate * self.planted_m2 / GRAMS[names.weight],
             f"seeds_per_{names.row}2": _known(seeds * size**2),
             f"seeds_per_row_{names.row}": _known(math.nan if part.method == "broadcast" else in_row),
         }
@@ -166,8 +184,9 @@ class Sheet:
         said: list[str] = []
         for box in self.plan.boxes:
             said += [*([""] if said else []), *self._box_lines(box, wrapped)]
-        if self.area_m2 is not None:
-            said += ["", wrapped("Each load covers the area. Add the seed that must stay in the box.", "")]
+        if self.planted_m2 is not None:
+            whole = "the area" if self.area_m2 else fields_area(self.drill.fields, self.units)
+            said += ["", wrapped(f"Each load covers {whole}. Add the seed that must stay in the box.", "")]
         boxes = self.plan.boxes
         unchecked = [each.box for each in boxes if each.field_factor == 1]
         motors = [each.name for each in unchecked if not slips(self.drill, each)]
@@ -257,7 +276,7 @@ class Sheet:
         parts = []
         for rule, words, _ in _rules(lots):
             rate = found["bulk_rate_by_rule"][rule]
-            total = None if rate is None or self.area_m2 is None else rate_from(rate, self.units) * self.area_m2
+            total = None if rate is None or self.planted_m2 is None else rate_from(rate, self.units) * self.planted_m2
             load = "" if total is None else f" ({figures(total / GRAMS[names.weight])} {names.weight} in all)"
             parts.append(f"{words} no live seed" if rate is None else f"{words} {figures(rate)} {names.rate}{load}")
         return [wrapped(f"Bulk depends on the rule: {', '.join(parts)}", "    ")]

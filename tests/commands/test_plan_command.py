@@ -86,6 +86,20 @@ def test_carrier_and_every_lot_of_a_blend_are_added_up(plan):
     assert box["load"] == pytest.approx(sum(each["load"] for each in lots) + 60)
 
 
+def test_the_load_is_for_the_fields_of_the_drill_file_where_no_area_is_given(plan, job):
+    path = job / "drill.toml"
+    path.write_text(DRILL + '[[field]]\nname = "n"\narea_ac = 12\n[[field]]\nname = "s"\narea_ac = 8\n')
+    found = json.loads(plan("--json")[1])
+    assert (found["area"], found["area_unit"]) == (pytest.approx(20), "ac")
+    assert [(each["field"], each["area"]) for each in found["fields"]] == [("n", 12.0), ("s", 8.0)]
+    assert found["boxes"][2]["load"] == pytest.approx(20 * 2.28816, rel=1e-4)  # lb/ac as worked out above
+    assert "12 + 8 = 20 ac in 2 fields" in " ".join(plan()[1].split())
+    given = json.loads(plan("--json", "--area-ac", "12")[1])
+    assert given["boxes"][2]["load"] == pytest.approx(27.46, abs=5e-3)
+    assert (given["area"], given["fields"]) == (pytest.approx(12), [])
+    assert "in 2 fields" not in " ".join(plan("--area-ac", "12")[1].split())
+
+
 def test_text_has_the_numbers_of_the_json(plan):
     """The words around them are held by the golden files of the sample job."""
     text = plan("--area-ac", "12")[1]

@@ -34,6 +34,7 @@ def made():
         "CheckResult": job.field.checks[0],
         "Curve": curve,
         "Drill": job.drill,
+        "Field": predictor.Field("north", 48_562.3),
         "FieldResult": job.field,
         "History": learn_history(job.trials, box),
         "InputError": predictor.InputError("wrong"),
