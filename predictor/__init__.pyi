@@ -16,7 +16,7 @@ from predictor.domain.seed import BoxPlan as BoxPlan, LotPlan as LotPlan, Plan a
 from predictor.domain.trials import Trials as Trials
 from predictor.errors import InputError as InputError, NotEnoughCatches as NotEnoughCatches, Problem as Problem
 from predictor.field.budget import Budget as Budget, Source as Source
-from predictor.field.factors import BoxFactor as BoxFactor, CheckResult as CheckResult, FieldResult as FieldResult
+from predictor.field.results import BoxFactor as BoxFactor, CheckResult as CheckResult, FieldResult as FieldResult
 from predictor.files.drill import read_drill as read_drill
 from predictor.files.plan import read_plan as read_plan
 from predictor.files.trials import as_trials as as_trials, read_trials as read_trials

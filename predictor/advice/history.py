@@ -33,7 +33,7 @@ LEAST_BEND_SPREAD = 0.06
 MOST_WORTH = 10.0
 WILD_BOX = (0.15, 0.11, 8.0)
 # A level seen standing says less of a towed lot, and the other way round: slip and jolting lie between them. Published
-# field rates are 85 to 96 % of stationary ones (source beside `SHARED_SPREAD` in field/factors.py).
+# field rates are 85 to 96 % of stationary ones (source beside `SHARED_SPREAD` in field/usual.py).
 SLIP_SPREAD = 0.10
 # How lots differ is not worth saying from fewer.
 ENOUGH_LOTS = 4

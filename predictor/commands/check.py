@@ -13,7 +13,7 @@ from predictor.text import cautions
 
 if TYPE_CHECKING:
     from predictor.field.budget import Budget
-    from predictor.field.factors import FieldResult
+    from predictor.field.results import FieldResult
     from predictor.job.job import Job
     from predictor.units import Units
 

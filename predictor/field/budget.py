@@ -15,16 +15,10 @@ from predictor.domain.catch import slips
 from predictor.domain.drill import Drill
 from predictor.domain.result import Remark, Shown
 from predictor.domain.seed import BoxPlan
-from predictor.field.factors import (
-    CHECK_SPREAD,
-    CHECK_SPREAD_WORTH,
-    FIELD_CENTRE,
-    OWN_SPREAD,
-    SHARED_SPREAD,
-    FieldResult,
-)
 from predictor.field.filling import fill_effect
+from predictor.field.results import FieldResult
 from predictor.field.seeds import NORMAL_95
+from predictor.field.usual import CHECK_SPREAD, CHECK_SPREAD_WORTH, FIELD_CENTRE, OWN_SPREAD, SHARED_SPREAD
 
 # Points by which two germination tests of one lot may differ, by the lower end of its band in per cent: 7 CFR 201.63.
 GERMINATION_TOLERANCE = ((96, 5), (90, 6), (80, 7), (70, 8), (60, 9), (0, 10))

@@ -21,7 +21,8 @@ from predictor.domain.planted import Planted
 from predictor.domain.seed import Plan
 from predictor.domain.trials import Trials, joined, last_season
 from predictor.field.budget import Budget, live_seed_budget
-from predictor.field.factors import FieldResult, field_factors
+from predictor.field.factors import field_factors
+from predictor.field.results import FieldResult
 
 Made = TypeVar("Made")
 

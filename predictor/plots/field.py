@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from predictor.field.factors import FieldResult
+from predictor.field.results import FieldResult
 from predictor.plots.style import BLUE, GREY, axes_or_new, dress, short
 
 if TYPE_CHECKING:

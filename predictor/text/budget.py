@@ -6,8 +6,8 @@ from predictor.advice.evidence import ROW_SPREAD
 from predictor.advice.lot_fit import FILL_CHAFFY
 from predictor.domain.result import Remark
 from predictor.field.budget import CIRCUMFERENCE_HALF_WIDTH, Budget
-from predictor.field.factors import CHECK_SPREAD
 from predictor.field.filling import FILL_OTHER_RANGE
+from predictor.field.usual import CHECK_SPREAD
 from predictor.format import count, percent
 from predictor.text.field import UNCHECKED
 from predictor.text.fold import Fold

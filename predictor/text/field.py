@@ -7,7 +7,7 @@ from collections.abc import Sequence
 
 from predictor.domain.catch import slips
 from predictor.domain.result import Remark
-from predictor.field.factors import BoxFactor, CheckResult, FieldResult
+from predictor.field.results import BoxFactor, CheckResult, FieldResult
 from predictor.field.seeds import NORMAL_95
 from predictor.format import count, figures, listed, percent
 from predictor.job.job import Job

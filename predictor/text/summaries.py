@@ -9,7 +9,7 @@ from predictor.advice.result import Advice
 from predictor.curves.base import Curve
 from predictor.domain.trials import Trials
 from predictor.field.budget import Budget
-from predictor.field.factors import FieldResult
+from predictor.field.results import FieldResult
 from predictor.lots.results import LotComparison
 from predictor.text import advice, budget, curves, field, lots, trials
 from predictor.text.fold import fold

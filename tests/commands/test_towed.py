@@ -123,7 +123,7 @@ def test_a_towed_lot_is_locked_at_its_uncorrected_target_and_said_in_feet(run, j
     assert found["target"]["catch_g"] == pytest.approx(TARGET_G)
     assert found["expected"]["rate"] == pytest.approx(6 / 0.94 / 0.88, rel=0.01)
     said = run("recommend", folder / "trials.csv")
-    assert "field factors" not in said.stderr
+    assert "field.results" not in said.stderr
     text = " ".join(said.stdout.split())
     assert "in 100 ft, 3 rows" in text
     assert "the caught rows of the towed drill are within" in text

@@ -9,7 +9,7 @@ from hypothesis import given, strategies as st
 
 from predictor.advice.lot_fit import Stationary
 from predictor.field.budget import combined_uncertainty, germination_tolerance, live_seed_budget, purity_tolerance
-from predictor.field.factors import FieldResult
+from predictor.field.results import FieldResult
 from predictor.files.plan import read_plan
 from predictor.job.read import read_job
 from tests.conftest import SAMPLE

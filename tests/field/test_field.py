@@ -14,8 +14,9 @@ from predictor.advice.lot_fit import Stationary
 from predictor.domain.catch import output_for_rate, rate_for_output
 from predictor.domain.drill import CatchDefaults
 from predictor.domain.result import Remark
-from predictor.field.factors import CHECK_SPREAD, FIELD_CENTRE, OWN_SPREAD, SHARED_SPREAD, field_factors
+from predictor.field.factors import field_factors
 from predictor.field.seeds import counted_limits, poisson_limits
+from predictor.field.usual import CHECK_SPREAD, FIELD_CENTRE, OWN_SPREAD, SHARED_SPREAD
 from predictor.files.field import read_field
 from predictor.files.plan import read_plan
 from predictor.text.field import SENTENCES

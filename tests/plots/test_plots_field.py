@@ -4,7 +4,7 @@ import matplotlib.pyplot as plt
 import pytest
 from matplotlib.figure import Figure
 
-from predictor.field.factors import FieldResult
+from predictor.field.results import FieldResult
 from predictor.job.read import read_job
 from predictor.plots.advice import plot_boxes
 from predictor.plots.budget import plot_budgets

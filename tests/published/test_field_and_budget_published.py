@@ -15,8 +15,8 @@ from predictor.domain.catch import rate_for_output
 from predictor.domain.control import Lever
 from predictor.domain.drill import Drill, SeedBox
 from predictor.field.budget import combined_uncertainty, germination_tolerance
-from predictor.field.factors import FIELD_CENTRE, OWN_SPREAD, SHARED_SPREAD
 from predictor.field.seeds import poisson_limits
+from predictor.field.usual import FIELD_CENTRE, OWN_SPREAD, SHARED_SPREAD
 from predictor.files.field import read_field
 from predictor.units import KG_PER_HECTARE, METRES, SQUARE_METRES, rate_in
 
