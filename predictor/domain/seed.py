@@ -74,6 +74,8 @@ class LotPlan(NanEqual):
         As the tag has them; "" where not given.
     method : {"drilled", "broadcast", ""}
         What its rate is meant for, which changes no figure; "" where nothing is said.
+    bag_weight : float
+        Bulk weight in a full bag, grams; NaN where not given.
     """
 
     box: str
@@ -113,6 +115,7 @@ class LotPlan(NanEqual):
     origin: str
     variety: str
     method: Method
+    bag_weight: float
 
     @property
     def seeds_per_m2(self) -> float:

@@ -1,6 +1,6 @@
 """Reads what a tag says beside its live seed: the other parts of its weight, noxious seed, origin and variety.
 
-It also reads how the seed is to be sown.
+It also reads what a bag weighs, and how the seed is to be sown.
 """
 
 from collections.abc import Iterator, Sequence
@@ -8,10 +8,11 @@ from dataclasses import replace
 
 from predictor.domain.result import Remark
 from predictor.domain.seed import LotPlan, Method
-from predictor.files.columns import Columns
+from predictor.files.columns import Columns, Measure
 from predictor.files.rates import Bag, rounding
 from predictor.files.tag import Analysis, Row
 from predictor.numbers import Range, quoted
+from predictor.units import GRAMS
 
 # Parts of the weight of a tag beside its pure seed, with their names in sentences.
 PARTS = {
@@ -21,7 +22,14 @@ PARTS = {
     "coating_pct": "coating",
 }
 TEXTS = ("noxious", "origin", "variety")
+# The largest sacks that are lifted by a machine hold about a ton; common practice.
+BAG_WEIGHTS = {
+    "bag_weight_lb": Measure(GRAMS["lb"], Range(0, 3_000, above=True)),
+    "bag_weight_kg": Measure(GRAMS["kg"], Range(0, 1_400, above=True)),
+}
 _NOTHING = frozenset({"", "-", "0", "n/a", "nil", "no", "none", "none found"})
+# Two weights of one bag agree within this: one in pounds and one in kilograms were rounded.
+SAME_WEIGHT = 0.01
 
 
 def says_nothing(text: str) -> bool:
@@ -30,10 +38,11 @@ def says_nothing(text: str) -> bool:
 
 
 def read(columns: Columns) -> list[Analysis]:
-    """What the tag of every row says; numbers are fractions, and NaN where a cell is empty or wrong."""
+    """What the tag of every row says; numbers are NaN where a cell is empty or wrong."""
     parts = [(columns.numbers(name, "a percentage", Range(0, 100)) / 100).tolist() for name in PARTS]
     texts = [columns.texts(name) for name in TEXTS]
-    return [Analysis(*each) for each in zip(*parts, *texts, columns.each("method", _method, ""), strict=True)]
+    methods, weights = columns.each("method", _method, ""), columns.measures(BAG_WEIGHTS, "a weight").tolist()
+    return [Analysis(*each) for each in zip(*parts, *texts, methods, weights, strict=True)]
 
 
 def check_bag(columns: Columns, bag: Bag) -> None:
@@ -53,11 +62,36 @@ def check_bag(columns: Columns, bag: Bag) -> None:
         parts[name], where = 100 * values[0], where or column
         texts.append(columns.cell(found[0].i, column))
         bag.lots[:] = [replace(lot, **{column.removesuffix("_pct"): values[0]}) for lot in bag.lots]
+    _share_weight(columns, bag)
     said = list(dict.fromkeys(row.analysis.noxious for row in bag.rows if row.analysis.noxious))
     noxious = "; ".join([each for each in said if not says_nothing(each)] or said[:1])
     bag.lots[:] = [replace(lot, noxious=noxious) for lot in bag.lots]
     if where and not any(row.i in columns.wrong_rows for row in bag.rows):
         _check_sum(columns, bag, parts, where, rounding(texts))
+
+
+def _share_weight(columns: Columns, bag: Bag) -> None:
+    """Give the weight of a bag to all of its lots, and note two weights."""
+    found = [row for row in bag.rows if row.analysis.bag_weight == row.analysis.bag_weight]
+    for row in found:
+        if abs(row.analysis.bag_weight / found[0].analysis.bag_weight - 1) > SAME_WEIGHT:
+            column, weight = _weight_written(columns, row)
+            columns.wrong(
+                row.i,
+                column,
+                f"The bag weighs {weight} here, and {_weight_written(columns, found[0])[1]} in line "
+                f"{columns.table.lines[found[0].i]}. Bag {bag.name} has one weight: write it in one row, or the same "
+                "in all.",
+            )
+            return
+    if found:
+        bag.lots[:] = [replace(lot, bag_weight=found[0].analysis.bag_weight) for lot in bag.lots]
+
+
+def _weight_written(columns: Columns, row: Row) -> tuple[str, str]:
+    """The column of a row that has the weight of its bag, and that weight with its unit."""
+    column = next(name for name in BAG_WEIGHTS if columns.cell(row.i, name))
+    return column, f"{columns.cell(row.i, column)} {column.removeprefix('bag_weight_')}"
 
 
 def _check_sum(columns: Columns, bag: Bag, parts: dict[str, float], where: str, room: float) -> None:

@@ -26,7 +26,7 @@ _CARRIERS = {
 _WORDS = ("lot", "species", "blend", "bag", "treatment")
 HEADER = Header(
     words=frozenset({"box", *_WORDS, *analysis.TEXTS, "method", "test_date", "kind", "viable", "note"}),
-    numbers=frozenset({*TAG, *RATES, *SHARES, *_CARRIERS, *COUNTS, *analysis.PARTS}),
+    numbers=frozenset({*TAG, *RATES, *SHARES, *_CARRIERS, *COUNTS, *analysis.PARTS, *analysis.BAG_WEIGHTS}),
     required=(("box",), ("lot",), ("species",)),
 )
 # Below this a slip on the tag is more likely than a lot worth sowing; the poorest of a published mix has 0.19

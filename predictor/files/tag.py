@@ -29,10 +29,10 @@ OLDEST_TEST_MONTHS = 9
 class Analysis(NamedTuple):
     """What the tag of one row says beside its live seed, and how the row is sown.
 
-    Numbers are fractions of the weight, and NaN where a cell is empty or wrong.
+    Numbers are NaN where a cell is empty or wrong.
     """
 
-    other_crop: float
+    other_crop: float  # Fractions of the weight
     weed: float
     inert: float
     coating: float
@@ -40,6 +40,7 @@ class Analysis(NamedTuple):
     origin: str
     variety: str
     method: Method
+    bag_weight: float  # Grams in a full bag
 
 
 class Row(NamedTuple):

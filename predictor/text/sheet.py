@@ -142,6 +142,7 @@ class Sheet:
         )
         weight = _NAMES[self.units].seeds_in
         counts = {name: getattr(lot, name) * GRAMS[weight] for name in ("seeds_per_g", "seeds_low", "seeds_high")}
+        counts["bag_weight"] = lot.bag_weight / GRAMS[_NAMES[self.units].weight]
         counts[f"seeds_per_{weight}"] = counts.pop("seeds_per_g")
         return {
             **{name: _known(getattr(lot, name)) for name in names},
