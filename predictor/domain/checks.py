@@ -29,6 +29,11 @@ class FieldCheck(NanEqual):
     row_m: float  # Length of a row that all its boxes feed, in which the seeds were counted
     note: str
     line: int
+    loaded_g: float = math.nan  # In the box before, refills included; NaN where the seed used was weighed in one
+    left_g: float = math.nan  # In the box afterwards
+    field: str = ""
+    operator: str = ""
+    use: bool = True  # False for a check that was taken back
 
     @property
     def counted(self) -> bool:
@@ -49,10 +54,11 @@ class FieldCheck(NanEqual):
 class FieldChecks:
     """Field checks in the order of the file."""
 
-    checks: tuple[FieldCheck, ...]
+    checks: tuple[FieldCheck, ...]  # Those in use
     file: str = ""
     assumed: tuple[Remark, ...] = ()  # What the reader had to assume
     digest: str = field(default="", compare=False)  # SHA-256 of the bytes that were read
+    taken_back: tuple[FieldCheck, ...] = ()  # They stay in the file, and judge nothing
 
     def __len__(self) -> int:
         return len(self.checks)

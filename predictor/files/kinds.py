@@ -1,6 +1,9 @@
 """The kinds of files that rows are added to: what their columns are, and who reads a row back."""
 
+from predictor.domain.drill import Drill
 from predictor.errors import InputError
+from predictor.files import field
+from predictor.files.columns import Measure
 from predictor.files.form import Kind
 from predictor.files.table import Table
 from predictor.files.trials import HEADER, NO_DRILL, trials_of
@@ -29,3 +32,32 @@ TRIALS = Kind(
     "catch",
     "Correct it first (recommend says which), then record again.",
 )
+
+
+def field_checks(drill: Drill) -> Kind:
+    """The file of field checks of a drill. A new one is in the units of the drill file."""
+    us = drill.units == "us"
+    area, weight, length = ("ac", "lb", "ft") if us else ("ha", "kg", "m")
+
+    def factors(measures: dict[str, Measure]) -> dict[str, float]:
+        own_first = sorted(
+            measures.items(), key=lambda each: not each[0].endswith((f"_{area}", f"_{weight}", f"_{length}"))
+        )
+        return {column: measure.factor for column, measure in own_first}
+
+    return Kind(
+        field.HEADER,
+        f"date,field,box,lot,setting,area_{area},seed_loaded_{weight},seed_left_{weight},seeds_counted,"
+        f"row_length_{length},use,operator,note",
+        {
+            "area_m2": factors(field.AREAS),
+            "distance_m": factors(field.DISTANCES),
+            "used_g": factors(field.USED),
+            "loaded_g": factors(field.LOADED),
+            "left_g": factors(field.LEFT),
+            "row_m": factors(field.ROW_LENGTHS),
+        },
+        lambda table: field.field_of(table, drill),
+        "check",
+        "Correct it first (check says which), then add the check again.",
+    )

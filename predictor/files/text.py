@@ -90,8 +90,10 @@ def _near_file(path: Path) -> str:
     except OSError:
         folder = str(path.parent)
         return f" There is no folder {folder if folder.isprintable() else ascii(folder)[1:-1]} either."
-    found = near(path.name, names[:10_000])
-    return f" Did you mean {path.parent / found}?" if found else " Check the name and the folder."
+    # by what stands before the ending: that alone makes any two tables alike
+    by_stem = {Path(each).stem: each for each in sorted(names[:10_000], key=lambda each: each.endswith(path.suffix))}
+    found = near(path.stem, by_stem, cutoff=0.75)
+    return f" Did you mean {path.parent / by_stem[found]}?" if found else " Check the name and the folder."
 
 
 def encoding_of(data: bytes) -> tuple[bytes, str]:

@@ -19,7 +19,7 @@ from predictor.domain.trials import Trials, joined, no_trials, without_copies
 from predictor.errors import InputError, Problem
 from predictor.files.drill import read_drill
 from predictor.files.field import read_field
-from predictor.files.kinds import TRIALS
+from predictor.files.kinds import TRIALS, field_checks
 from predictor.files.log import only_begun
 from predictor.files.plan import read_plan
 from predictor.files.trials import read_trials
@@ -89,6 +89,8 @@ def read_job(
     if not use_field_factor:
         own.pop("field", None)
     machine = read_drill(drill or Path(folder) / "drill.toml")
+    if "field" in own and checks is None and only_begun(field_checks(machine), own["field"]):
+        own.pop("field")
     problems: list[Problem] = []
     messages: list[str] = []
 

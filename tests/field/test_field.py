@@ -84,11 +84,54 @@ REFUSED = {
     "an area and a distance": ("2026-11-18,grain,A,30,2,500,13,,,", "line 2"),
     "an area of nothing": ("2026-11-18,grain,A,30,0,,13,,,", "line 2, column area_ha"),
     "seed of nothing": ("2026-11-18,grain,A,30,2,,0,,,", "line 2, column seed_used_kg"),
+    "a distance of nothing": ("2026-11-18,grain,A,30,,0,13,,,", "line 2, column distance_m"),
+    "a row of no length": ("2026-11-18,grain,A,30,,,,41,0,", "line 2, column row_length_m"),
     "half a seed": ("2026-11-18,grain,A,30,,,,4.5,10,", "line 2, column seeds_counted"),
     "seeds below zero": ("2026-11-18,grain,A,30,,,,-4,10,", "line 2, column seeds_counted"),
     "a day without a year": ("18/11,grain,A,30,2,,13,,,", "line 2, column date"),
     "an area beyond every farm": ("2026-11-18,grain,A,30,9e9,,13,,,", "line 2, column area_ha"),
 }
+
+
+WEIGHED_TWICE = "date,field,box,lot,setting,area_ha,seed_used_kg,seed_loaded_kg,seed_left_kg,use,operator,note"
+REFUSED_WEIGHTS = {
+    "more left than loaded": ("2026-11-18,,grain,A,30,2,,12,25,,,", "line 2, column seed_left_kg"),
+    "as much left as loaded": ("2026-11-18,,grain,A,30,2,,25,25,,,", "line 2, column seed_left_kg"),
+    "nothing loaded": ("2026-11-18,,grain,A,30,2,,0,0,,,", "line 2, column seed_loaded_kg"),
+    "loaded, and what is left not weighed": ("2026-11-18,,grain,A,30,2,,25,,,,", "line 2"),
+    "left, and what was loaded not weighed": ("2026-11-18,,grain,A,30,2,,,12,,,", "line 2"),
+    "used, and loaded and left": ("2026-11-18,,grain,A,30,2,13,25,12,,,", "line 2"),
+    "used, and left": ("2026-11-18,,grain,A,30,2,13,,12,,,", "line 2"),
+    "neither in use nor not": ("2026-11-18,,grain,A,30,2,,25,12,maybe,,", "line 2, column use"),
+}
+
+
+def test_seed_loaded_and_left_is_seed_used(tmp_path):
+    row = "2026-11-18,north,chaffy+grain,M+A,2+30,2,,25,12,yes,R.,to the mark"
+    one, other = (
+        read(tmp_path, each, head=WEIGHED_TWICE).checks[0] for each in (row, row.replace(",,25,12,", ",13,,,"))
+    )
+    assert (one.used_g, one.loaded_g, one.left_g) == (13_000, 25_000, 12_000)
+    assert one.rate == other.rate
+    assert (one.field, one.operator, one.use) == ("north", "R.", True)
+    assert math.isnan(other.loaded_g)
+
+
+def test_a_check_that_was_taken_back_is_kept_apart_whatever_is_odd_in_it(tmp_path):
+    rows = [f"{row[:-3]},no,," for row, _ in REFUSED_WEIGHTS.values() if row.endswith(",,,")]
+    found = read(tmp_path, *rows, "2026-11-18,,grain,A,30,2,,25,12,,,", head=WEIGHED_TWICE)
+    assert [each.line for each in found.checks] == [len(rows) + 2]
+    assert [(each.line, each.use) for each in found.taken_back] == [(k + 2, False) for k in range(len(rows))]
+
+
+@pytest.mark.parametrize(("row", "places"), REFUSED_WEIGHTS.values(), ids=REFUSED_WEIGHTS)
+def test_what_is_wrong_with_weights_is_one_problem_at_its_place(tmp_path, row, places):
+    assert places_of(lambda: read(tmp_path, row, head=WEIGHED_TWICE)) == places
+
+
+def test_the_words_of_each_refusal_of_weights(tmp_path):
+    calls = {name: partial(read, tmp_path, row, head=WEIGHED_TWICE) for name, (row, _) in REFUSED_WEIGHTS.items()}
+    refusals("refused-field-weights", calls)
 
 
 @pytest.mark.parametrize(("row", "places"), REFUSED.values(), ids=REFUSED)
