@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from predictor.pages.blocks import Page
 
 # Names of the files a job has: no page, table or picture is written over them.
-JOB_FILES = ("drill.toml", "plan.csv", "trials.csv", "field.csv")
+JOB_FILES = ("drill.toml", "plan.csv", "trials.csv", "field.csv", "planted.csv")
 
 
 def write(path: Path, data: bytes, read: Iterable[str | os.PathLike[str] | None] | None = None) -> None:

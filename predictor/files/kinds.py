@@ -2,7 +2,7 @@
 
 from predictor.domain.drill import Drill
 from predictor.errors import InputError
-from predictor.files import field
+from predictor.files import field, planted
 from predictor.files.columns import Measure
 from predictor.files.form import Kind
 from predictor.files.table import Table
@@ -34,30 +34,45 @@ TRIALS = Kind(
 )
 
 
+def _own_first(measures: dict[str, Measure], drill: Drill) -> dict[str, float]:
+    """Columns and their factors, the one in the drill's unit first: that one is added where none is there."""
+    units = ("ac", "lb", "ft") if drill.units == "us" else ("ha", "kg", "m")
+    in_order = sorted(measures.items(), key=lambda each: each[0].rpartition("_")[2] not in units)
+    return {column: measure.factor for column, measure in in_order}
+
+
 def field_checks(drill: Drill) -> Kind:
     """The file of field checks of a drill. A new one is in the units of the drill file."""
-    us = drill.units == "us"
-    area, weight, length = ("ac", "lb", "ft") if us else ("ha", "kg", "m")
-
-    def factors(measures: dict[str, Measure]) -> dict[str, float]:
-        own_first = sorted(
-            measures.items(), key=lambda each: not each[0].endswith((f"_{area}", f"_{weight}", f"_{length}"))
-        )
-        return {column: measure.factor for column, measure in own_first}
-
+    area, weight, length = ("ac", "lb", "ft") if drill.units == "us" else ("ha", "kg", "m")
+    measures = {
+        "area_m2": field.AREAS,
+        "distance_m": field.DISTANCES,
+        "used_g": field.USED,
+        "loaded_g": field.LOADED,
+        "left_g": field.LEFT,
+        "row_m": field.ROW_LENGTHS,
+    }
     return Kind(
         field.HEADER,
         f"date,field,box,lot,setting,area_{area},seed_loaded_{weight},seed_left_{weight},seeds_counted,"
         f"row_length_{length},use,operator,note",
-        {
-            "area_m2": factors(field.AREAS),
-            "distance_m": factors(field.DISTANCES),
-            "used_g": factors(field.USED),
-            "loaded_g": factors(field.LOADED),
-            "left_g": factors(field.LEFT),
-            "row_m": factors(field.ROW_LENGTHS),
-        },
+        {name: _own_first(each, drill) for name, each in measures.items()},
         lambda table: field.field_of(table, drill),
         "check",
         "Correct it first (check says which), then add the check again.",
+    )
+
+
+def planted_lines(drill: Drill) -> Kind:
+    """What was planted with a drill. A new file is in the units of the drill file."""
+    area, weight, rate = ("ac", "lb", "lb_ac") if drill.units == "us" else ("ha", "kg", "kg_ha")
+    measures = {"area_m2": planted.AREAS, "loaded_g": planted.LOADED, "left_g": field.LEFT}
+    return Kind(
+        planted.HEADER,
+        f"date,field,box,lot,setting,area_{area},seed_loaded_{weight},seed_left_{weight},use,operator,note,decision,"
+        f"chance,target_rate_{rate},expected_rate_{rate},catches,field_factor,program,evidence",
+        {name: _own_first(each, drill) for name, each in measures.items()},
+        lambda table: planted.planted_of(table, drill),
+        "planted line",
+        "Correct it first (report says which), then enter the line again.",
     )

@@ -13,15 +13,17 @@ import numpy as np
 
 from predictor.domain.checks import FieldChecks
 from predictor.domain.drill import Viable
+from predictor.domain.planted import Planted
 from predictor.domain.result import Remark
 from predictor.domain.seed import Plan
 from predictor.domain.trials import Trials, joined, no_trials, without_copies
 from predictor.errors import InputError, Problem
 from predictor.files.drill import read_drill
 from predictor.files.field import read_field
-from predictor.files.kinds import TRIALS, field_checks
+from predictor.files.kinds import TRIALS, field_checks, planted_lines
 from predictor.files.log import only_begun
 from predictor.files.plan import read_plan
+from predictor.files.planted import read_planted
 from predictor.files.trials import read_trials
 from predictor.format import count
 from predictor.job.job import Job
@@ -32,7 +34,7 @@ TARGETS_AGREE = 0.01
 Name = str | os.PathLike[str]
 
 
-Found = TypeVar("Found", Trials, Plan, FieldChecks)
+Found = TypeVar("Found", Trials, Plan, FieldChecks, Planted)
 
 
 def read_job(
@@ -49,7 +51,7 @@ def read_job(
     use_field_factor: bool = True,
     today: datetime.date | None = None,
 ) -> Job:
-    """Read a job folder: drill.toml, and of plan.csv, trials.csv and field.csv those that are there.
+    """Read a job folder: drill.toml, and of plan.csv, trials.csv, field.csv and planted.csv those that are there.
 
     Parameters
     ----------
@@ -83,7 +85,9 @@ def read_job(
     >>> [(task.box.name, job.advice(task).setting) for task in job.in_hand()]
     [('chaffy', '4'), ('grain', 17.0), ('small', 14.0)]
     """
-    own = {name: path for name in ("trials", "plan", "field") if (path := Path(folder) / f"{name}.csv").exists()}
+    own = {
+        name: path for name in ("trials", "plan", "field", "planted") if (path := Path(folder) / f"{name}.csv").exists()
+    }
     if not with_trials or ("trials" in own and trials is None and only_begun(TRIALS, own["trials"])):
         own.pop("trials", None)
     if not use_field_factor:
@@ -91,6 +95,8 @@ def read_job(
     machine = read_drill(drill or Path(folder) / "drill.toml")
     if "field" in own and checks is None and only_begun(field_checks(machine), own["field"]):
         own.pop("field")
+    if "planted" in own and only_begun(planted_lines(machine), own["planted"]):
+        own.pop("planted")
     problems: list[Problem] = []
     messages: list[str] = []
 
@@ -111,6 +117,7 @@ def read_job(
     caught = read(trials or own.get("trials"), read_log) or no_trials(machine)
     mix = read(plan or own.get("plan"), lambda path: read_plan(path, machine, viable=viable, today=today))
     fields = read(checks or own.get("field"), lambda path: read_field(path, machine))
+    planted = read(own.get("planted"), lambda path: read_planted(path, machine)) or Planted()
     logs: list[Trials] = []
     for file in earlier:
         log = read(file, read_log)
@@ -133,7 +140,8 @@ def read_job(
         use_history,
         use_field_factor,
         tuple(messages),
-        today=today or datetime.date.today(),
+        planted,
+        today or datetime.date.today(),
     ).corrected()
     return replace(job, messages=(*messages, *map(str, (*_targets_of_trials(job), *_parts_caught(job)))))
 

@@ -22,7 +22,7 @@ from predictor.domain.drill import CatchDefaults, Drill, SeedBox
 from predictor.domain.result import Remark
 from predictor.domain.trials import joined, no_trials, one_catch
 from predictor.errors import MOST_PROBLEMS, InputError
-from predictor.files import field, plan
+from predictor.files import field, plan, planted
 from predictor.files.columns import NO, YES
 from predictor.files.drill import read_drill
 from predictor.files.field import read_field
@@ -485,7 +485,9 @@ def test_the_schema_names_the_columns_the_reader_knows():
         assert set(fields[name]["falseValues"]) == NO
 
 
-@pytest.mark.parametrize(("name", "columns"), [("plan", plan.HEADER.known), ("field", field.HEADER.known)])
+@pytest.mark.parametrize(
+    ("name", "columns"), [("plan", plan.HEADER.known), ("field", field.HEADER.known), ("planted", planted.HEADER.known)]
+)
 def test_the_other_schemas_describe_every_column(name, columns):
     schema = json.loads(resources.files("predictor.files").joinpath(f"schemas/{name}.schema.json").read_text("utf-8"))
     names = [entry["name"] for entry in schema["fields"]]
