@@ -31,6 +31,7 @@ class Asked:
 
     given: Mapping[str, str | None]
     yes: bool
+    weighed: bool  # Whether what was weighed was given by option: then usual values are taken unasked
 
     def line(self, prompt: str, option: str) -> str:
         """An answer."""
@@ -56,9 +57,9 @@ class Asked:
         return self.line(f"{question} (y/n)", "yes").lower() in ("y", "yes")
 
     def value(self, name: str, label: str, usual: str, read: Callable[[str], T]) -> T:
-        """A value by option, or by question until it can be read; the usual one with --catch or an empty answer."""
-        text = self.given[name]
-        if text is None and self.given["catch"] is not None and usual:
+        """A value by option, or by question until it can be read; the usual one if `weighed` or the answer is empty."""
+        text = self.given.get(name)
+        if text is None and self.weighed and usual:
             text = usual
         if text is not None:
             try:
@@ -108,9 +109,9 @@ def ask_catch(asked: Asked, job: Job, given: Size) -> Catch:
         expected = expected_g(advice, setting, turns * catch.rows)
         if all(asked.agreed(each) for each in questions(catch, mine, rows=rows, expected_g=expected)):
             break
-        if asked.given["catch"] is not None:
+        if asked.weighed:
             raise InputError("Nothing was saved. Record the catch again.")
-    if asked.given["fill"] is None and (box.holds != "chaffy" or asked.given["catch"] is not None):
+    if asked.given["fill"] is None and (box.holds != "chaffy" or asked.weighed):
         return catch
     fill = asked.value("fill", "How full is the box, per cent (Enter if you have not looked)", "", read_fill)
     return replace(catch, fill_pct=fill)
@@ -122,7 +123,7 @@ def _size(asked: Asked, job: Job, box: SeedBox, lot: str, advice: Advice | None,
     from predictor.job.entry import asked_size
 
     # nobody is shown the size of a weight given by option, so it must not depend on the catches before
-    by_option = asked.given["catch"] is not None
+    by_option = asked.weighed
     usual = asked_size(job, box, None if by_option else advice)
     rows = rows_of(given.rows, job.drill, box) or usual.rows
     if given.towed is not None:
@@ -163,7 +164,7 @@ def _setting(asked: Asked, box: SeedBox, mine: Trials, advice: Advice | None) ->
     label, usual = "Setting", next(iter(mine.setting[-1:].tolist()), "")
     caught = advice is not None and advice.catches_used + advice.catches_left_out
     advised = advice.advised.text if advice is not None and advice.advised is not None and caught else ""
-    if usual and advised not in ("", usual) and asked.given["catch"] is None:
+    if usual and advised not in ("", usual) and not asked.weighed:
         label, usual = f"Setting (advised {advised}, last {usual})", ""
     elif not usual and isinstance(box.control, LeverAndDrive):
         label = f"Setting (lever reading and drive, as {example_of(box.control)})"

@@ -85,7 +85,8 @@ def command(
     from predictor.text.log import saved
 
     path = Path(trials)
-    asked = Asked({"box": box, "lot": lot, "setting": setting, "catch": catch, "tare": tare, "fill": fill}, yes)
+    given = {"box": box, "lot": lot, "setting": setting, "catch": catch, "tare": tare, "fill": fill}
+    asked = Asked(given, yes, weighed=catch is not None)
     with _saving(path, "" if undo else " Write the catch down on paper."):
         _mend(path, asked)
         if undo:
