@@ -38,6 +38,8 @@ def command(
     drill: options.DrillFile = None,
     plan: options.PlanFile = None,
     trials: Annotated[str | None, options.named("--trials", "FILE", "Trials, if not DIR/trials.csv.")] = None,
+    history: options.History = None,
+    no_history: options.NoHistory = False,
     viable: options.ViableRule = None,
     units: options.UnitsOption = None,
     plot: options.PlotFile = None,
@@ -48,7 +50,16 @@ def command(
 
     folder = Path(checks).parent
     machine = options.job_file(folder, drill, "drill.toml")
-    job = read_job(folder, drill=machine, plan=plan, trials=trials, checks=checks, viable=viable)
+    job = read_job(
+        folder,
+        drill=machine,
+        plan=plan,
+        trials=trials,
+        checks=checks,
+        earlier=history or [],
+        viable=viable,
+        use_history=not no_history,
+    )
     options.told(job, factors=False)
     budgets, found = job.budgets(), job.field
     assert found is not None  # since the file of checks was read

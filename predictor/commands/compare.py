@@ -11,7 +11,6 @@ from predictor.format import listed
 from predictor.text import cautions
 
 if TYPE_CHECKING:
-    from predictor.domain.drill import Drill
     from predictor.domain.trials import Trials
     from predictor.lots.results import LotComparison
 
@@ -37,6 +36,7 @@ def command(
     reference: Annotated[str | None, options.named("--reference", "LOT", "Compare the others with this lot.")] = None,
     drill: options.DrillFile = None,
     history: options.History = None,
+    no_history: options.NoHistory = False,
     level: Annotated[
         float, options.named("--level", "FRACTION", "How surely the limits hold.", options.fraction, at_least=0.5)
     ] = 0.95,
@@ -44,20 +44,9 @@ def command(
     as_json: options.AsJson = False,
 ) -> None:
     """Read, compare, print."""
-    from predictor.domain.trials import joined, without_copies
-    from predictor.files.trials import read_trials
     from predictor.text.lots import comparison_words
 
-    machine = _machine(trials, drill)
-    caught = read_trials(trials, machine)
-    said = list(map(str, caught.assumed))
-    for file in history or []:
-        log = read_trials(file, machine)
-        said += map(str, log.assumed)
-        earlier = without_copies(log, caught)
-        caught = joined([earlier, caught]) if len(earlier) else caught
-    for sentence in dict.fromkeys(said):
-        say(sentence)
+    caught = _caught(trials, drill, history or [], not no_history)
     results = _compare(caught, box, reference, level)
     if as_json:
         print_json({"schema": 1, "results": [each.to_dict() for each in results]})
@@ -72,14 +61,23 @@ def command(
         draw(plot_lots(results), plot, [trials, drill, *(history or [])])
 
 
-def _machine(trials: str, drill: str | None) -> Drill | None:
-    """The drill named, or the one beside the trials; lots can be compared without."""
+def _caught(trials: str, drill: str | None, history: list[str], use_history: bool) -> Trials:
+    """The catches of this drill in all logs; lots can be compared without a drill file."""
+    from predictor.domain.trials import joined
     from predictor.files.drill import read_drill
+    from predictor.files.trials import read_trials
+    from predictor.job.earlier import find_logs, sort_logs
 
     folder = Path(trials).parent
-    if drill is None and not (folder / "drill.toml").exists():
-        return None
-    return read_drill(options.job_file(folder, drill, "drill.toml"))
+    file = options.job_file(folder, drill, "drill.toml") if drill or (folder / "drill.toml").exists() else None
+    machine = None if file is None else read_drill(file)
+    named, said = find_logs(machine, file or folder, history, [trials, folder / "trials.csv"])
+    own = read_trials(trials, machine)
+    logs = sort_logs(own, machine, named if use_history else [])
+    said = [*(str(each) for each in own.assumed if each.code != "files.other_drill"), *said, *logs.messages]
+    for sentence in dict.fromkeys(said):
+        say(sentence)
+    return joined([*logs.earlier, logs.own])
 
 
 def _compare(caught: Trials, box: str | None, reference: str | None, level: float) -> list[LotComparison]:

@@ -96,7 +96,9 @@ TrialsFile = Annotated[str, typer.Argument(metavar="TRIALS.csv", parser=usage(to
 JobFolder = Annotated[str, named("--job", "DIR", "Folder with drill.toml and plan.csv.")]
 DrillFile = Annotated[str | None, named("--drill", "FILE", "Drill file, if not DIR/drill.toml.")]
 PlanFile = Annotated[str | None, named("--plan", "FILE", "Plan file, if not DIR/plan.csv.")]
-History = Annotated[list[str] | None, named("--history", "FILE", "Trials of other seasons; may be given again.")]
+History = Annotated[
+    list[str] | None, named("--history", "FILE", "An earlier log, beside those of drill.toml; may be given again.")
+]
 ViableRule = Annotated[
     Literal["germination", "hard", "total"] | None,
     named("--viable", "RULE", "What counts as alive in all lots: germination, hard or total.", one_of, names=VIABLE),

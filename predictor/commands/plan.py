@@ -35,6 +35,8 @@ def command(
     distance_m: options.DistanceM = None,
     rows: options.Rows = None,
     on: options.PlantingDay = None,
+    history: options.History = None,
+    no_history: options.NoHistory = False,
     no_field_factor: options.NoFieldFactor = False,
     as_json: options.AsJson = False,
 ) -> None:
@@ -51,7 +53,9 @@ def command(
         plan=options.job_file(job, plan, "plan.csv"),
         # a plan needs the catches only where field checks are compared with them
         with_trials=not no_field_factor and (Path(job) / "field.csv").exists(),
+        earlier=history or [],
         viable=viable,
+        use_history=not no_history,
         use_field_factor=not no_field_factor,
         today=on,
     )

@@ -5,6 +5,7 @@ from __future__ import annotations
 import contextlib
 import datetime
 from collections.abc import Iterator
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -72,6 +73,8 @@ def command(
     note: Annotated[str, options.named("--note", "TEXT", "Anything worth remembering.")] = "",
     on: Annotated[datetime.date | None, options.named("--on", "DATE", "Day, if not today.", options.day)] = None,
     drill: options.DrillFile = None,
+    history: options.History = None,
+    no_history: options.NoHistory = False,
     yes: Annotated[bool, options.named("--yes", None, "Keep the catch, whatever looks odd.")] = False,
     undo: Annotated[bool, options.named("--undo", None, "Mark the last catch unused.")] = False,
     units: options.UnitsOption = None,
@@ -92,7 +95,8 @@ def command(
         if undo:
             _undo(path, box, as_json)
             return
-        job = _job(path, drill)
+        remembered = _Remembered(drill, tuple(history or []), not no_history)
+        job = _job(path, remembered)
         caught = ask_catch(asked, job, Size(turns, options.towed_over(turns, distance_ft, distance_m), rows))
         today = on or datetime.date.today()
         if today > datetime.date.today() and not asked.agreed(Remark("log.future_day", {"day": today})):
@@ -104,7 +108,16 @@ def command(
             say(f"A new log: {path}", whole=True)
         line = add_row(TRIALS, path, cells)
     say(saved(line, caught))
-    _advise(path, drill, caught, units, as_json, line)
+    _advise(path, remembered, caught, units, as_json, line)
+
+
+@dataclass(frozen=True)
+class _Remembered:
+    """The drill file, and what is to be learned from."""
+
+    drill: str | None
+    history: tuple[str, ...]
+    use_history: bool
 
 
 @contextlib.contextmanager
@@ -147,7 +160,7 @@ def _undo(path: Path, box: str | None, as_json: bool) -> None:
     lead_on("What do the other catches say?", "recommend", path)
 
 
-def _job(path: Path, drill: str | None) -> Job:
+def _job(path: Path, given: _Remembered) -> Job:
     """The job as far as it can be read: a catch is kept even where another row or file is broken."""
     from predictor.domain.trials import no_trials
     from predictor.files.drill import read_drill
@@ -156,30 +169,38 @@ def _job(path: Path, drill: str | None) -> Job:
     from predictor.job.job import Job
 
     with contextlib.suppress(InputError):
-        return _read(path.parent, drill, path)
+        return _read(path.parent, given, path)
     try:
         check_log(TRIALS, path)
     except InputError:  # a log that takes no catch is refused before any question
         say("Nothing was saved. First mend this:")
         raise
     with contextlib.suppress(InputError):
-        return _read(path.parent, drill, None)
-    machine = read_drill(options.job_file(path.parent, drill, "drill.toml"))
+        return _read(path.parent, given, None)
+    machine = read_drill(options.job_file(path.parent, given.drill, "drill.toml"))
     return Job(machine, no_trials(machine), None)
 
 
-def _read(folder: Path, drill: str | None, trials: Path | None) -> Job:
+def _read(folder: Path, given: _Remembered, trials: Path | None) -> Job:
     from predictor.job.read import read_job
 
-    return read_job(folder, drill=options.job_file(folder, drill, "drill.toml"), trials=trials, with_trials=False)
+    machine = options.job_file(folder, given.drill, "drill.toml")
+    return read_job(
+        folder,
+        drill=machine,
+        trials=trials,
+        earlier=given.history,
+        with_trials=False,
+        use_history=given.use_history,
+    )
 
 
-def _advise(path: Path, drill: str | None, caught: Catch, units: Units | None, as_json: bool, line: int) -> None:
+def _advise(path: Path, given: _Remembered, caught: Catch, units: Units | None, as_json: bool, line: int) -> None:
     """The advice for the box just caught."""
     from predictor.text.advice import lines, standing_note
 
     try:
-        job = _read(path.parent, drill, path)
+        job = _read(path.parent, given, path)
     except InputError:
         say("The catch is kept. For advice, first mend this:")
         raise

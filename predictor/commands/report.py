@@ -46,6 +46,8 @@ def command(
     plan: options.PlanFile = None,
     tolerance: options.Tolerance = 0.10,
     confidence: options.Confidence = 0.95,
+    history: options.History = None,
+    no_history: options.NoHistory = False,
     no_field_factor: options.NoFieldFactor = False,
     viable: options.ViableRule = None,
     units: options.UnitsOption = None,
@@ -60,7 +62,16 @@ def command(
 
     area, planted = options.area_m2(area_ac, area_ha), on.isoformat() if on else ""
     machine = options.job_file(job, drill, "drill.toml")
-    found = read_job(job, drill=machine, plan=plan, viable=viable, use_field_factor=not no_field_factor, today=on)
+    found = read_job(
+        job,
+        drill=machine,
+        plan=plan,
+        earlier=history or [],
+        viable=viable,
+        use_history=not no_history,
+        use_field_factor=not no_field_factor,
+        today=on,
+    )
     options.told(found)
     names = [drill or "drill.toml", plan or "plan.csv", "trials.csv", "field.csv"]
     parts = (found.drill, found.plan, found.trials, found.checks)

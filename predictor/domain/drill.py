@@ -106,6 +106,10 @@ class Drill:
         The fields that it is to plant; empty where none are given.
     digest : str
         SHA-256 of the bytes of its file, as 64 hexadecimal digits; "" where it is from no file.
+    history : tuple of str
+        Logs of earlier seasons: paths or patterns with *, relative to the folder of its file.
+    history_line : int or None
+        Line of its file that names them.
     """
 
     name: str
@@ -118,6 +122,8 @@ class Drill:
     units: Units = "us"
     fields: tuple[Field, ...] = ()
     digest: str = field(default="", compare=False)
+    history: tuple[str, ...] = ()
+    history_line: int | None = field(default=None, compare=False)
 
     def box(self, name: str) -> SeedBox:
         """The box of that name.

@@ -7,9 +7,10 @@ from dataclasses import replace
 from predictor.domain.drill import COUNTED, HOLDS, VIABLE, CatchDefaults, Counted, Drill, SeedBox
 from predictor.files.controls import CONTROL_KEYS, is_tables, read_control
 from predictor.files.fields import read_fields
+from predictor.files.text import CONTROL
 from predictor.files.toml import Keys, read_toml
 from predictor.format import plain
-from predictor.numbers import Range
+from predictor.numbers import Range, quoted
 from predictor.units import GRAMS, METRES, SQUARE_METRES, Units
 
 # Wider than any field drill, common practice: what lies outside was written in another unit, or is a slip.
@@ -21,7 +22,7 @@ MOST_ROWS = 200
 # A box cannot sow more ground than the drill passes over, but for rounded spacings.
 WIDER = 1.02
 
-_TOP = {"name", "rows", "viable", "catch", "box", "field"} | {
+_TOP = {"name", "rows", "viable", "history", "catch", "box", "field"} | {
     f"{name}_{unit}" for name in ("row_spacing", "rolling_circumference") for unit in METRES
 }
 # What one turn or second may stand for: a distance, or the ground over the whole width of the drill.
@@ -42,11 +43,11 @@ def read_drill(path: str | os.PathLike[str]) -> Drill:
     ----------
     path : str or path
         TOML with `name, rows`, one `row_spacing_...` and one `rolling_circumference_...` key (`_in`, `_ft`,
-        `_cm` or `_m`; not needed where no box counts wheel turns), optionally `viable` and a table `[catch]`, and a
-        table `[[box]]` for each seed box. A box that feeds fewer rows has its own `rows`, and `row_spacing_...` where
-        they cover only their strip. `counted` and one `each_covers_...` key, in `[catch]` or in a box, say what drives
-        the meters where the drive wheel does not. A table `[[field]]` for each field has its `name` and `area_ac` or
-        `area_ha`.
+        `_cm` or `_m`; not needed where no box counts wheel turns), optionally `viable`, `history` (earlier logs) and a
+        table `[catch]`, and a table `[[box]]` for each seed box. A box that feeds fewer rows has its own `rows`, and
+        `row_spacing_...` where they cover only their strip. `counted` and one `each_covers_...` key, in `[catch]` or in
+        a box, say what drives the meters where the drive wheel does not. A table `[[field]]` for each field has its
+        `name` and `area_ac` or `area_ha`.
         "-" reads standard input.
 
     Returns
@@ -73,11 +74,28 @@ def read_drill(path: str | os.PathLike[str]) -> Drill:
     catch = _catch(top, rows, rows * spacing)
     boxes = _boxes(top, catch, rows, spacing)
     circumference = _circumference(top, [box.catch or catch for box in boxes] or [catch])
-    fields = read_fields(top)
+    fields, history = read_fields(top), _history(top)
     top.problems.check()
     units: Units = "us" if unit in ("in", "ft") else "metric"
-    rule = viable or "germination"
-    return Drill(name, rows, spacing, circumference, boxes, catch, rule, units, fields, digest)
+    rule, line = viable or "germination", top.lines.get("history")
+    return Drill(name, rows, spacing, circumference, boxes, catch, rule, units, fields, digest, history, line)
+
+
+def _history(top: Keys) -> tuple[str, ...]:
+    """Paths and patterns of earlier logs."""
+    found = top.data.get("history", [])
+    texts = [found] if isinstance(found, str) else found
+    if not isinstance(texts, list) or any(not isinstance(each, str) or not each.strip() for each in texts):
+        top.wrong("history", 'Write the logs of earlier seasons in quotes: history = ["../2025/trials.csv"].')
+        return ()
+    for each in texts:
+        if CONTROL.search(each):
+            top.wrong("history", f"{quoted(each)} contains an invisible character. Retype it.")
+        elif "**" in each:
+            top.wrong(
+                "history", f"{quoted(each)} would search every folder. Use one * for each folder: ../*/trials.csv."
+            )
+    return tuple(each.strip() for each in texts)
 
 
 def _length(keys: Keys, name: str, allowed: Range, how: str, without: str = "") -> tuple[float, str]:

@@ -73,6 +73,8 @@ class Job:
         What was planted; empty where nothing is noted.
     today : date
         The day for which it answers.
+    others : tuple of Trials
+        Catches of other drills in any of the logs, each of one drill.
     """
 
     drill: Drill
@@ -85,6 +87,7 @@ class Job:
     messages: tuple[str, ...] = ()
     planted: Planted = field(default_factory=Planted)
     today: datetime.date = field(default_factory=datetime.date.today)
+    others: tuple[Trials, ...] = ()
     _kept: dict[Hashable, Any] = field(default_factory=dict, repr=False, compare=False)
 
     def _once(self, key: Hashable, make: Callable[[], Made]) -> Made:

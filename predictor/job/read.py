@@ -16,7 +16,7 @@ from predictor.domain.drill import Viable
 from predictor.domain.planted import Planted
 from predictor.domain.result import Remark
 from predictor.domain.seed import Plan
-from predictor.domain.trials import Trials, joined, no_trials, without_copies
+from predictor.domain.trials import Trials, no_trials
 from predictor.errors import InputError, Problem
 from predictor.files.drill import read_drill
 from predictor.files.field import read_field
@@ -25,7 +25,7 @@ from predictor.files.log import only_begun
 from predictor.files.plan import read_plan
 from predictor.files.planted import read_planted
 from predictor.files.trials import read_trials
-from predictor.format import count
+from predictor.job.earlier import Logs, find_logs, sort_logs
 from predictor.job.job import Job
 
 # A target in the trials this near to the plan's is the plan's, rounded.
@@ -59,7 +59,7 @@ def read_job(
     drill, trials, plan, checks : str or path, optional
         Files in place of the folder's own.
     earlier : sequence of str or path
-        Trials of earlier seasons.
+        Logs of earlier seasons, beside those that drill.toml names.
     with_trials : bool
         Whether to read the folder's trials where none are named.
     viable : {"germination", "hard", "total"}, optional
@@ -92,7 +92,8 @@ def read_job(
         own.pop("trials", None)
     if not use_field_factor:
         own.pop("field", None)
-    machine = read_drill(drill or Path(folder) / "drill.toml")
+    file = drill or Path(folder) / "drill.toml"
+    machine = read_drill(file)
     if "field" in own and checks is None and only_begun(field_checks(machine), own["field"]):
         own.pop("field")
     if "planted" in own and only_begun(planted_lines(machine), own["planted"]):
@@ -108,7 +109,8 @@ def read_job(
         except InputError as error:
             problems.extend(error.problems)
             return None
-        messages.extend(map(str, found.assumed))
+        # what becomes of the catches of other drills is said below
+        messages.extend(str(each) for each in found.assumed if each.code != "files.other_drill")
         return found
 
     def read_log(path: Name) -> Trials:
@@ -118,30 +120,29 @@ def read_job(
     mix = read(plan or own.get("plan"), lambda path: read_plan(path, machine, viable=viable, today=today))
     fields = read(checks or own.get("field"), lambda path: read_field(path, machine))
     planted = read(own.get("planted"), lambda path: read_planted(path, machine)) or Planted()
-    logs: list[Trials] = []
-    for file in earlier:
-        log = read(file, read_log)
-        if log is None:
-            continue
-        new = without_copies(log, joined([*logs, caught]))
-        if len(new) < len(log):
-            copies = count(len(log) - len(new), "catch is", "catches are")
-            messages.append(f"{file}: {copies} in another file too and counted once.")
-        if len(new):
-            logs.append(new)
+    logs = Logs(caught, (), (), ())
+    try:
+        # the log of the folder is the job's own even where another one is read
+        at_hand = [each for each in (trials, Path(folder) / "trials.csv") if each is not None]
+        named, said = find_logs(machine, file, earlier, at_hand)
+        logs = sort_logs(caught, machine, named)
+        messages += [*said, *logs.messages]
+    except InputError as error:
+        problems.extend(error.problems)
     if problems:
         raise InputError(problems)
     job = Job(
         machine,
-        caught,
+        logs.own,
         mix,
-        tuple(logs),
+        logs.earlier,
         fields,
         use_history,
         use_field_factor,
         tuple(messages),
         planted,
         today or datetime.date.today(),
+        logs.others,
     ).corrected()
     return replace(job, messages=(*messages, *map(str, (*_targets_of_trials(job), *_parts_caught(job)))))
 

@@ -21,6 +21,23 @@ def _other_drill(remark: Remark) -> str:
     )
 
 
+def _drills_apart(remark: Remark) -> str:
+    names, many = listed([*map(quoted, remark["names"])]), remark["catches"]
+    verb, them = ("is", "it") if many == 1 else ("are", "them")
+    return (
+        f"{remark['file']}: {count(many, 'catch', 'catches')} {verb} of another drill ({names}). For "
+        f"{quoted(remark['drill'])} only the shape of the curve and the repeatability are learned from {them}."
+    )
+
+
+def _taken_for_this(remark: Remark) -> str:
+    many = count(remark["catches"], "catch names", "catches name")
+    return (
+        f"{remark['file']}: {many} the drill {quoted(remark['name'])} and none {quoted(remark['drill'])}, so "
+        f"{quoted(remark['name'])} was taken for this drill. Write one name in drill.toml and in the log."
+    )
+
+
 def _not_used(remark: Remark) -> str:
     names, of_file = remark["columns"], f" of {remark['file']}" if remark["file"] else ""
     which = f"Column{of_file} that is" if len(names) == 1 else f"Columns{of_file} that are"
@@ -43,6 +60,8 @@ SENTENCES: dict[str, str | Callable[[Remark], str]] = {
     "day_first": "Read dates with the day first.",
     "row_in_comment": "Line {line} starts with # and was skipped as a comment, although it has the cells of a row.",
     "other_drill": _other_drill,
+    "drills_apart": _drills_apart,
+    "taken_for_this": _taken_for_this,
     "target_of_trials": _target_of_trials,
     "part_caught": "Box {box}: the trials have catches of {lot}, which the plan has as part of {filling}. They do not "
     "count as catches of {filling}. If they are, write {filling} as their lot.",

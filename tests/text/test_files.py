@@ -5,6 +5,11 @@ from predictor.text.files import SENTENCES
 from tests import golden
 
 VALUES = {
+    "drills_apart": [
+        {"file": "trials.csv", "catches": many, "names": ("south", "west")[:many], "drill": "made up"}
+        for many in (1, 2)
+    ],
+    "taken_for_this": [{"file": "trials.csv", "catches": many, "name": "suoth", "drill": "south"} for many in (1, 2)],
     "not_used": [
         {"file": "plan.csv", "columns": ("weather",), "meant": ()},
         {"file": "trials.csv", "columns": ("weather", "field_id", "chargd"), "meant": (("chargd", "charged"),)},
