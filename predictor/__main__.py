@@ -26,11 +26,11 @@ Start with a folder for the job:
 
 Put your drill and seed tags into its two files. See what each box must drop:
 
-    predictor plan --job myjob
+    predictor plan myjob
 
 At the drill, record each catch. It is saved, then answered with what to do:
 
-    predictor record myjob/trials.csv
+    predictor record myjob
 
 The drill's manual, the seed tag and the local specification take precedence.
 """

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any, Literal
 
 from predictor.commands import options
@@ -20,13 +19,15 @@ HELP = f"""Make a card for the cab, or for the next catch.
 
 Examples:
 
-    predictor card myjob/trials.csv
+    predictor card myjob
 
-    predictor card myjob/trials.csv --decision --out next.html
+    predictor card myjob --decision --out next.html
 
-    predictor card myjob/trials.csv --pdf card.pdf
+    predictor card myjob --pdf card.pdf
 
-TRIALS.csv holds the catches. The setting card shows the setting of each box, its target catch, what to look
+{options.HELP}
+
+The setting card shows the setting of each box, its target catch, what to look
 for in the row and when to refill. The decision card gives ranges of weight for the next catch and what to
 do in each, for a shed without a computer. Each card is one file that needs no network.
 
@@ -38,7 +39,7 @@ MOST_WITH_SECOND = 3
 
 
 def command(
-    trials: options.TrialsFile = "trials.csv",
+    place: options.JobPlace = options.HERE,
     decision: Annotated[bool, options.named("--decision", None, "The decision card.")] = False,
     box: options.BoxOnly = None,
     out: options.HtmlFile = None,
@@ -68,12 +69,11 @@ def command(
     from predictor.job.read import read_job
     from predictor.text.trials import nothing_to_do
 
-    folder = Path(trials).parent
-    own = Path(trials).name == "trials.csv"  # which a job need not have yet
+    folder = place.folder
     job = read_job(
         folder,
         drill=options.job_file(folder, drill, "drill.toml"),
-        trials=None if own else trials,
+        trials=place.file,  # the folder's own need not be there yet
         plan=plan,
         earlier=history or [],
         viable=viable,
@@ -92,13 +92,12 @@ def command(
         if out is None and pdf is None:
             return
     usual = folder / ("decision.html" if decision else "card.html")
-    write_page(page, out, pdf, usual, [trials, drill, plan])
+    write_page(page, out, pdf, usual, [place.path("trials.csv"), drill, plan])
     say(cautions.short(each.towed for each in advices))
     if decision:
-        lead_on("Next: catch, look up what to do, and record each weight.", "record", trials)
+        lead_on("Next: catch, look up what to do, and record each weight.", "record", place)
     else:
-        field = folder / "field.csv"
-        lead_on("Next, in the field: weigh back seed on a known area, write field.csv, then:", "check", field)
+        lead_on("Next, in the field: weigh back seed on a known area, write field.csv, then:", "check", folder)
 
 
 def _settings(

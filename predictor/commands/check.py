@@ -2,10 +2,7 @@
 
 from __future__ import annotations
 
-from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
-
-import typer
 
 from predictor.commands import options
 from predictor.commands.output import draw, lead_on, print_json, wrapped
@@ -21,23 +18,24 @@ HELP = f"""Compare what was planted with what was planned, and correct the targe
 
 Examples:
 
-    predictor check myjob/field.csv
+    predictor check myjob
 
-    predictor check myjob/field.csv --plot budget.png
+    predictor check myjob --plot budget.png
 
-FIELD.csv holds the field checks; "-" reads standard input. The program looks for drill.toml, plan.csv and
-trials.csv beside it. The commands plan and recommend then use the field factor too, unless they are given
---no-field-factor.
+{options.HELP} Its field.csv holds the
+field checks. A file of another name is read in place of it; "-" reads standard input.
+
+The commands plan and recommend then use the field factor too, unless they are given --no-field-factor.
 
 {cautions.HELP}
 """
 
 
 def command(
-    checks: Annotated[str, typer.Argument(metavar="FIELD.csv")],
+    place: options.JobPlace = options.HERE,
     drill: options.DrillFile = None,
     plan: options.PlanFile = None,
-    trials: Annotated[str | None, options.named("--trials", "FILE", "Trials, if not DIR/trials.csv.")] = None,
+    trials: Annotated[str | None, options.named("--trials", "FILE", "Trials, if not JOB/trials.csv.")] = None,
     history: options.History = None,
     no_history: options.NoHistory = False,
     viable: options.ViableRule = None,
@@ -48,7 +46,7 @@ def command(
     """Read, compare, print."""
     from predictor.job.read import read_job
 
-    folder = Path(checks).parent
+    folder, checks = place.folder, place.path("field.csv")
     machine = options.job_file(folder, drill, "drill.toml")
     job = read_job(
         folder,
@@ -76,7 +74,7 @@ def command(
             raise InputError("There is no budget to draw: no box has both a plan and catches.")
         draw(plot_budgets(budgets), plot, [checks, drill, plan, trials])
     if not as_json and checks != "-":
-        lead_on("Next: the record for the file.", "report", "--job", folder)
+        lead_on("Next: the record for the file.", "report", folder)
 
 
 def _dict(job: Job, found: FieldResult, budgets: list[Budget], units: Units) -> dict[str, Any]:

@@ -18,11 +18,14 @@ HELP = f"""Compare the lots of each box: flow, where to start with each, drift a
 
 Examples:
 
-    predictor compare myjob/trials.csv
+    predictor compare myjob
 
-    predictor compare myjob/trials.csv --reference J-25 --plot lots.png
+    predictor compare myjob --reference J-25 --plot lots.png
 
-TRIALS.csv holds the catches; "-" reads standard input. Without --reference the most caught lot of each
+{options.HELP} A log of another name
+is read in place of its trials.csv; "-" reads the log from standard input.
+
+Without --reference the most caught lot of each
 box is the one the others are compared with. Logs of other seasons are added by --history. drill.toml is
 looked for beside the trials; without one settings are taken as numbers.
 
@@ -31,7 +34,7 @@ looked for beside the trials; without one settings are taken as numbers.
 
 
 def command(
-    trials: options.TrialsFile,
+    place: options.JobPlace = options.HERE,
     box: options.BoxOnly = None,
     reference: Annotated[str | None, options.named("--reference", "LOT", "Compare the others with this lot.")] = None,
     drill: options.DrillFile = None,
@@ -46,7 +49,7 @@ def command(
     """Read, compare, print."""
     from predictor.text.lots import comparison_words
 
-    caught = _caught(trials, drill, history or [], not no_history)
+    caught = _caught(place.path("trials.csv"), drill, history or [], not no_history)
     results = _compare(caught, box, reference, level)
     if as_json:
         print_json({"schema": 1, "results": [each.to_dict() for each in results]})
@@ -58,7 +61,7 @@ def command(
     if plot is not None:
         from predictor.plots.lots import plot_lots
 
-        draw(plot_lots(results), plot, [trials, drill, *(history or [])])
+        draw(plot_lots(results), plot, [place.path("trials.csv"), drill, *(history or [])])
 
 
 def _caught(trials: str, drill: str | None, history: list[str], use_history: bool) -> Trials:

@@ -38,5 +38,5 @@ def command(
     begin_job(Path(folder), {name: templates.joinpath(template).read_bytes() for name, template in names.items()})
     lead_on(
         "Next: open both in an editor, and put your drill and your lots in place of the examples.",
-        *("plan", "--job", folder),
+        *("plan", folder),
     )

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Annotated, Any, Literal
 import typer
 
 from predictor.commands.output import say
+from predictor.commands.place import HERE as HERE, Place as Place, place_of as place_of
 from predictor.errors import InputError, Problem
 from predictor.units import Units
 
@@ -83,19 +84,21 @@ def to_write(text: str, *, endings: Sequence[str]) -> Path:
     return Path(text)
 
 
-def to_read(text: str) -> str:
-    """The name of a trials file, "-" for standard input."""
-    if Path(text).is_dir():
-        there = Path(text) / "trials.csv"
-        raise ValueError(f"{text} is a folder. Name the file in it{f': {there}' if there.exists() else ''}.")
-    return text
+def one_place(place: Place, job: str | None) -> Place:
+    """The job that was named as the argument or with --job."""
+    if job is None:
+        return place
+    if place != HERE:
+        raise typer.BadParameter("Name the job once, as JOB or with --job.", param_hint="--job")
+    return place_of(job)
 
 
+HELP = "JOB is the folder of the job, or a file in it. Without it the job is in the current folder."
 VIABLE, UNITS = ("germination", "hard", "total"), ("us", "metric")
-TrialsFile = Annotated[str, typer.Argument(metavar="TRIALS.csv", parser=usage(to_read))]
-JobFolder = Annotated[str, named("--job", "DIR", "Folder with drill.toml and plan.csv.")]
-DrillFile = Annotated[str | None, named("--drill", "FILE", "Drill file, if not DIR/drill.toml.")]
-PlanFile = Annotated[str | None, named("--plan", "FILE", "Plan file, if not DIR/plan.csv.")]
+JobPlace = Annotated[Place, typer.Argument(metavar="[JOB]", show_default=False, parser=usage(place_of))]
+JobFolder = Annotated[str | None, named("--job", "DIR", "The same as JOB.")]
+DrillFile = Annotated[str | None, named("--drill", "FILE", "Drill file, if not JOB/drill.toml.")]
+PlanFile = Annotated[str | None, named("--plan", "FILE", "Plan file, if not JOB/plan.csv.")]
 History = Annotated[
     list[str] | None, named("--history", "FILE", "An earlier log, beside those of drill.toml; may be given again.")
 ]
@@ -179,9 +182,9 @@ def job_file(folder: str | Path, given: str | None, name: str) -> Path:
     if given:
         advice = f"There is no such {word} file. Check the name and the folder."
     elif Path(folder).is_dir():
-        advice = f"There is no {word} file in this folder. Pass the job's folder with --job, or the file with --{word}."
+        advice = f"There is no {word} file in this folder. Name the folder of the job, or pass the file with --{word}."
     else:
-        advice = f"There is no folder {folder}. Pass the job's folder with --job."
+        advice = f"There is no folder {folder}. Name the folder of the job."
     raise InputError([Problem(advice, os.fspath(path))])
 
 

@@ -11,15 +11,13 @@ from collections.abc import Iterable, Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from predictor.commands.place import JOB_FILES, Place
 from predictor.errors import InputError, Problem
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
     from predictor.pages.blocks import Page
-
-# Names of the files a job has: no page, table or picture is written over them.
-JOB_FILES = ("drill.toml", "plan.csv", "trials.csv", "field.csv", "planted.csv")
 
 
 def write(path: Path, data: bytes, read: Iterable[str | os.PathLike[str] | None] | None = None) -> None:
@@ -80,15 +78,15 @@ def begin_job(folder: Path, files: Mapping[str, bytes]) -> None:
         write(folder / name, data)
 
 
-def next_step(decisions: set[str], trials: str | Path) -> None:
+def next_step(decisions: set[str], place: Place) -> None:
     """The next useful command after advice, by what was decided for the boxes."""
     if decisions == {"lock"}:
-        lead_on("Next: lock the settings, and take them into the cab.", "card", trials)
+        lead_on("Next: lock the settings, and take them into the cab.", "card", place)
     elif decisions <= {"lock", "unreachable"}:
         sentence = "Next: change what the box drops (carrier, drive, rate) in plan.csv or drill.toml, and look again."
-        lead_on(sentence, "plan", "--job", Path(trials).parent)
+        lead_on(sentence, "plan", place.folder)
     else:
-        lead_on("Next: make the catch, and record it.", "record", trials)
+        lead_on("Next: make the catch, and record it.", "record", place)
 
 
 def draw(figure: Figure, path: Path, read: Iterable[str | os.PathLike[str] | None]) -> None:
@@ -103,10 +101,10 @@ def say(text: str, *, whole: bool = False) -> None:
     print(text if whole else wrapped(text, ""), file=sys.stderr)
 
 
-def lead_on(sentence: str, *command: str | Path) -> None:
-    """The next useful command, as a message."""
+def lead_on(sentence: str, *command: str | Path | Place) -> None:
+    """The next useful command, as a message; the current folder needs no naming."""
     say(sentence)
-    say(f"  predictor {shlex.join(map(str, command))}", whole=True)
+    say(f"  predictor {shlex.join(each for each in map(str, command) if each != '.')}", whole=True)
 
 
 def print_json(value: dict[str, Any]) -> None:

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from pathlib import Path
-
 from predictor.commands import options
 from predictor.commands.output import lead_on, print_json, wrapped
 from predictor.text import cautions
@@ -12,18 +10,21 @@ HELP = f"""Work out what each box must drop, and what to weigh.
 
 Examples:
 
-    predictor plan --job myjob --area-ac 12
+    predictor plan myjob --area-ac 12
 
-    predictor plan --job myjob --turns 40 --rows 6 --viable total
+    predictor plan myjob --turns 40 --rows 6 --viable total
 
-    predictor plan --job myjob --distance-ft 100
+    predictor plan myjob --distance-ft 100
+
+{options.HELP}
 
 {cautions.HELP}
 """
 
 
 def command(
-    job: options.JobFolder = ".",
+    place: options.JobPlace = options.HERE,
+    job: options.JobFolder = None,
     drill: options.DrillFile = None,
     plan: options.PlanFile = None,
     viable: options.ViableRule = None,
@@ -45,14 +46,16 @@ def command(
     from predictor.text.sheet import Sheet
     from predictor.units import METRES
 
+    place = options.one_place(place, job)
+    folder = place.folder
     area = options.area_m2(area_ac, area_ha)
     towed = options.towed_over(turns, distance_ft, distance_m)
     found = read_job(
-        job,
-        drill=options.job_file(job, drill, "drill.toml"),
-        plan=options.job_file(job, plan, "plan.csv"),
+        folder,
+        drill=options.job_file(folder, drill, "drill.toml"),
+        plan=options.job_file(folder, plan or place.file, "plan.csv"),
         # a plan needs the catches only where field checks are compared with them
-        with_trials=not no_field_factor and (Path(job) / "field.csv").exists(),
+        with_trials=not no_field_factor and (folder / "field.csv").exists(),
         earlier=history or [],
         viable=viable,
         use_history=not no_history,
@@ -69,8 +72,7 @@ def command(
         print_json(sheet.to_dict())
         return
     print("\n".join([*sheet.lines(wrapped), "", wrapped(cautions.short([towed is not None]), "")]))
-    trials = Path(job) / "trials.csv"
-    if trials.exists():
-        lead_on("Next: what do the catches say?", "recommend", trials)
+    if (folder / "trials.csv").exists():
+        lead_on("Next: what do the catches say?", "recommend", folder)
     else:
-        lead_on("Next: catch each box with its control near the middle, and record each catch.", "record", trials)
+        lead_on("Next: catch each box with its control near the middle, and record each catch.", "record", folder)

@@ -20,19 +20,19 @@ HELP = f"""Say which setting to use, how sure that is, and when to stop testing.
 
 Examples:
 
-    predictor recommend myjob/trials.csv
+    predictor recommend myjob
 
-    predictor recommend myjob/trials.csv --box small --target-g 61.5
+    predictor recommend myjob --box small --target-g 61.5
 
-TRIALS.csv holds the catches; "-" reads standard input. drill.toml, plan.csv and field.csv are looked for
-beside it.
+{options.HELP} A log of another name
+is read in place of its trials.csv; "-" reads the log from standard input.
 
 {cautions.HELP}
 """
 
 
 def command(
-    trials: options.TrialsFile,
+    place: options.JobPlace = options.HERE,
     box: options.BoxOnly = None,
     lot: Annotated[str | None, options.named("--lot", "LOT", "This lot only.")] = None,
     drill: options.DrillFile = None,
@@ -58,9 +58,9 @@ def command(
     from predictor.job.read import read_job
     from predictor.text.trials import nothing_to_do
 
-    folder = Path(trials).parent
+    folder, trials = place.folder, place.path("trials.csv")
     if trials != "-" and not Path(trials).exists() and (folder / "drill.toml").exists():
-        lead_on("No log yet? The first catch begins it:", "record", trials)
+        lead_on("No log yet? The first catch begins it:", "record", place)
     job = read_job(
         folder,
         drill=options.job_file(folder, drill, "drill.toml"),
@@ -91,7 +91,7 @@ def command(
         draw(plot_boxes(results, units), plot, [trials, drill, plan, *(history or [])])
     _say_what_is_old(job, results)
     if not as_json and trials != "-":
-        next_step({each.decision for each in results}, trials)
+        next_step({each.decision for each in results}, place)
 
 
 def _say_what_is_old(job: Job, results: list[Advice]) -> None:

@@ -24,19 +24,21 @@ HELP = f"""Save a catch in the log, and say what to do next.
 
 Examples:
 
-    predictor record myjob/trials.csv
+    predictor record myjob
 
-    predictor record myjob/trials.csv --box small --lot K-26 --setting 31 --catch 61.2+59.8+60.4
+    predictor record myjob --box small --lot K-26 --setting 31 --catch 61.2+59.8+60.4
 
-    predictor record myjob/trials.csv --box small --lot K-26 --setting 31 --catch 45.1/45.9/44.6/45.8
+    predictor record myjob --box small --lot K-26 --setting 31 --catch 45.1/45.9/44.6/45.8
 
-    predictor record myjob/trials.csv --box small --lot K-26 --setting 31 --distance-ft 100 --catch 43.2
+    predictor record myjob --box small --lot K-26 --setting 31 --distance-ft 100 --catch 43.2
 
-    predictor record myjob/trials.csv --undo
+    predictor record myjob --undo
 
-TRIALS.csv is the log of catches. It is begun where there is none. You are asked for what you do not give by
-options. Enter takes the value in brackets, which is that of the last catch. With --catch only what looks odd is
-asked about. A weight may end in oz or lb.
+{options.HELP} A catch goes into its
+log, trials.csv. The log is begun where there is none.
+
+You are asked for what you do not give by options. Enter takes the value in brackets, which is that of the last
+catch. With --catch only what looks odd is asked about. A weight may end in oz or lb.
 
 The question for the weight names the turns and rows of the catch that was advised. If you made another one, give
 --turns or --rows. With --catch they are those of the drill file unless you give them. For a catch made while the drill
@@ -53,7 +55,7 @@ The parts show from the first catch on how well this box repeats, and take no mo
 
 
 def command(
-    trials: options.TrialsFile = "trials.csv",
+    place: options.JobPlace = options.HERE,
     box: Annotated[str | None, options.named("--box", "BOX", "Box that was caught.")] = None,
     lot: Annotated[str | None, options.named("--lot", "LOT", "Lot or blend in the box.")] = None,
     setting: Annotated[
@@ -87,13 +89,13 @@ def command(
     from predictor.files.log import add_row, begin_log
     from predictor.text.log import saved
 
-    path = Path(trials)
+    path = Path(place.path("trials.csv"))
     given = {"box": box, "lot": lot, "setting": setting, "catch": catch, "tare": tare, "fill": fill}
     asked = Asked(given, yes, weighed=catch is not None)
     with _saving(path, "" if undo else " Write the catch down on paper."):
         _mend(path, asked)
         if undo:
-            _undo(path, box, as_json)
+            _undo(place, box, as_json)
             return
         remembered = _Remembered(drill, tuple(history or []), not no_history)
         job = _job(path, remembered)
@@ -108,7 +110,7 @@ def command(
             say(f"A new log: {path}", whole=True)
         line = add_row(TRIALS, path, cells)
     say(saved(line, caught))
-    _advise(path, remembered, caught, units, as_json, line)
+    _advise(place, remembered, caught, units, as_json, line)
 
 
 @dataclass(frozen=True)
@@ -145,19 +147,19 @@ def _mend(path: Path, asked: Asked) -> None:
     comment_out_last(path)
 
 
-def _undo(path: Path, box: str | None, as_json: bool) -> None:
+def _undo(place: options.Place, box: str | None, as_json: bool) -> None:
     """Mark the last catch unused."""
     from predictor.files.kinds import TRIALS
     from predictor.files.log import undo_last
     from predictor.text.log import undone
 
-    line, cells = undo_last(TRIALS, path, box=box)
+    line, cells = undo_last(TRIALS, Path(place.path("trials.csv")), box=box)
     if as_json:
         print_json({"schema": 1, "line": line, "unused": cells})
         return
     print(wrapped(undone(line, cells), ""))
     say("To take that back, write yes in its column use.")
-    lead_on("What do the other catches say?", "recommend", path)
+    lead_on("What do the other catches say?", "recommend", place)
 
 
 def _job(path: Path, given: _Remembered) -> Job:
@@ -195,12 +197,14 @@ def _read(folder: Path, given: _Remembered, trials: Path | None) -> Job:
     )
 
 
-def _advise(path: Path, given: _Remembered, caught: Catch, units: Units | None, as_json: bool, line: int) -> None:
+def _advise(
+    place: options.Place, given: _Remembered, caught: Catch, units: Units | None, as_json: bool, line: int
+) -> None:
     """The advice for the box just caught."""
     from predictor.text.advice import lines, standing_note
 
     try:
-        job = _read(path.parent, given, path)
+        job = _read(place.folder, given, Path(place.path("trials.csv")))
     except InputError:
         say("The catch is kept. For advice, first mend this:")
         raise
@@ -213,7 +217,7 @@ def _advise(path: Path, given: _Remembered, caught: Catch, units: Units | None, 
     if any(each.decision == "lock" for each in results):
         print(wrapped(standing_note(results), ""))
     if not results:
-        lead_on("This lot has no target. Add it to plan.csv, and ask again:", "recommend", path)
+        lead_on("This lot has no target. Add it to plan.csv, and ask again:", "recommend", place)
         return
     print(wrapped(cautions.short(each.towed for each in results), ""))
-    next_step({job.advice(task).decision for task in job.in_hand()}, path)
+    next_step({job.advice(task).decision for task in job.in_hand()}, place)

@@ -6,18 +6,21 @@ from pathlib import Path
 from typing import Annotated, Literal
 
 from predictor.commands import options
-from predictor.commands.output import JOB_FILES, write, write_page
+from predictor.commands.output import write, write_page
+from predictor.commands.place import JOB_FILES
 from predictor.text import cautions
 
 HELP = f"""Write the season's record: one file for the landowner and the programme.
 
 Examples:
 
-    predictor report --job myjob --out reports/north-field.html
+    predictor report myjob --out reports/north-field.html
 
-    predictor report --job myjob --for "Made-up trust" --place "north field" --area-ac 14 --pdf record.pdf
+    predictor report myjob --for "Made-up trust" --place "north field" --area-ac 14 --pdf record.pdf
 
-    predictor report --job myjob --csv settings.csv
+    predictor report myjob --csv settings.csv
+
+{options.HELP}
 
 The record holds tags, targets, every catch and what it was used for, curves, settings, field checks, the
 uncertainty of the planted live seed, a comparison of lots, and lines to sign. What the files do not say
@@ -28,7 +31,8 @@ is left blank, to be filled in by hand.
 
 
 def command(
-    job: options.JobFolder = ".",
+    where: options.JobPlace = options.HERE,
+    job: options.JobFolder = None,
     out: options.HtmlFile = None,
     pdf: options.PdfFile = None,
     csv: Annotated[
@@ -61,9 +65,12 @@ def command(
     from predictor.job.record import Particulars, make_record
 
     area, planted = options.area_m2(area_ac, area_ha), on.isoformat() if on else ""
-    machine = options.job_file(job, drill, "drill.toml")
+    where = options.one_place(where, job)
+    folder = where.folder
+    machine = options.job_file(folder, drill, "drill.toml")
     found = read_job(
-        job,
+        folder,
+        trials=where.file,
         drill=machine,
         plan=plan,
         earlier=history or [],
@@ -73,10 +80,10 @@ def command(
         today=on,
     )
     options.told(found)
-    names = [drill or "drill.toml", plan or "plan.csv", "trials.csv", "field.csv"]
+    names = [drill or "drill.toml", plan or "plan.csv", where.file or "trials.csv", "field.csv"]
     parts = (found.drill, found.plan, found.trials, found.checks)
     files = [(Path(name).name, part.digest) for name, part in zip(names, parts, strict=True) if part is not None]
-    read = [drill, plan, *(Path(job) / name for name in JOB_FILES)]
+    read = [drill, plan, where.file, *(folder / name for name in JOB_FILES)]
     told = Particulars(client, place, depth, operator, area, planted)
     record = make_record(found, [each for each in files if each[1]], told, tolerance=tolerance, confidence=confidence)
     shown = units or found.drill.units
@@ -88,10 +95,10 @@ def command(
         from predictor.pages.report import report_page
 
         page = report_page(record, units=shown, paper=paper or ("letter" if shown == "us" else "a4"))
-        write_page(page, out, pdf, _usual_place(job, found.drill.name), read)
+        write_page(page, out, pdf, _usual_place(folder, found.drill.name), read)
 
 
-def _usual_place(job: str, name: str) -> Path:
+def _usual_place(folder: Path, name: str) -> Path:
     """reports/NAME.html in the job's folder."""
     plain = "".join(letter if letter.isascii() and letter.isalnum() else "-" for letter in name.lower())
-    return Path(job) / "reports" / f"{'-'.join(filter(None, plain.split('-'))) or 'record'}.html"
+    return folder / "reports" / f"{'-'.join(filter(None, plain.split('-'))) or 'record'}.html"

@@ -19,7 +19,7 @@ Make a practice job, then catch at settings of your choice; each catch is writte
 
     predictor simulate practice --box small --setting 30
 
-    predictor recommend practice/trials.csv
+    predictor recommend practice
 
 See how often the advice is right on made-up boxes of many kinds, and how often the usual hand methods are:
 
@@ -71,7 +71,7 @@ def _begin(folder: Path, seed: int) -> None:
 
     begin_job(folder, practice_files(seed))
     print(f"A made-up drill is ready in {folder}.")
-    lead_on("What to catch:", "plan", "--job", folder)
+    lead_on("What to catch:", "plan", folder)
     lead_on("Make a catch:", "simulate", folder, "--box", "small", "--setting", "30")
 
 
@@ -85,7 +85,7 @@ def _catch(folder: Path, box: str, setting: str) -> None:
     except NoSuchSetting as error:
         raise typer.BadParameter(str(error), param_hint="--setting") from None
     print(catch_words(made))
-    lead_on("What do the catches say?", "recommend", made.log)
+    lead_on("What do the catches say?", "recommend", folder)
 
 
 def _study(

@@ -51,9 +51,9 @@ def test_each_command_ends_with_the_next_from_init_to_the_report(run, tmp_path, 
         return re.findall(r"^  predictor (.+)$", done.stdout + done.stderr, re.MULTILINE)
 
     said = lines(run("init", "my job"))
-    assert said == ["plan --job 'my job'"]
+    assert said == ["plan 'my job'"]
     said = lines(run(*shlex.split(said[-1])))
-    assert said == ["record 'my job/trials.csv'"]
+    assert said == ["record 'my job'"]
     boxes = json.loads(run("plan", "--job", "my job", "--json").stdout)["boxes"]
     targets = {each["box"]: each["target_catch_g"] for each in boxes}
     for box, lot, setting in (("small", "example C", "20"), ("chaffy", "tall mix", "3")):
@@ -62,14 +62,14 @@ def test_each_command_ends_with_the_next_from_init_to_the_report(run, tmp_path, 
             catch = ("--box", box, "--lot", lot, "--setting", setting, "--catch", weight, "--yes")
             if said[-1].startswith("record"):
                 said = lines(run(*shlex.split(said[-1]), *catch, stdin=""))
-    assert said == ["card 'my job/trials.csv'"]
+    assert said == ["card 'my job'"]
     said = lines(run(*shlex.split(said[-1])))
-    assert said == ["check 'my job/field.csv'"]
+    assert said == ["check 'my job'"]
     (tmp_path / "my job" / "field.csv").write_text(
         "date,box,lot,setting,area_ac,seed_used_lb\n2026-11-20,small,example C,20,5,12.4\n"
     )
     said = lines(run(*shlex.split(said[-1])))
-    assert said == ["report --job 'my job'"]
+    assert said == ["report 'my job'"]
     assert run(*shlex.split(said[-1])).returncode == 0
     assert (tmp_path / "my job" / "reports" / "my-drill.html").exists()
 

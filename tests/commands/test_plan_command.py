@@ -199,7 +199,7 @@ def test_no_line_is_wider_than_the_terminal(plan, columns, units):
 def test_it_ends_with_a_caution_and_the_next_command(plan, job):
     _, text, messages = plan()
     assert " ".join(text.split()).endswith(SHORT)
-    assert messages.splitlines()[-1] == f"  predictor record {job / 'trials.csv'}"
+    assert messages.splitlines()[-1] == f"  predictor record {job}"
 
 
 def test_files_elsewhere_can_be_named(plan, job, tmp_path_factory):
@@ -252,7 +252,7 @@ def test_missing_files_are_named_with_the_option_to_pass(plan, job):
     (job / "plan.csv").unlink()
     for arguments, file, advice in (
         ((), job / "plan.csv", "--plan"),
-        (("--job", job / "none"), job / "none" / "drill.toml", "--job"),
+        (("--job", job / "none"), job / "none" / "drill.toml", "Name the folder of the job."),
         (("--drill", "none.toml"), "none.toml", "folder"),
     ):
         code, text, messages = plan(*arguments)
@@ -275,7 +275,7 @@ def test_help_has_an_example_and_every_caution(plan):
     code, text, _ = plan("--help")
     shown = " ".join(text.split())
     assert code == 0
-    assert "predictor plan --job myjob --area-ac 12" in shown
+    assert "predictor plan myjob --area-ac 12" in shown
     for caution in CAUTIONS:
         assert caution in shown
 

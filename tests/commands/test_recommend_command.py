@@ -160,7 +160,8 @@ WRONG = [
     (["recommend", "{job}/trials.csv", "--units", "stone"], 2, "us, metric"),
     (["recommend", "{job}/trials.csv", "--viable", "alive"], 2, "germination, hard, total"),
     (["recommend", "{job}/trials.csv", "--box", "none"], 1, "none"),
-    (["recommend"], 2, "TRIALS.csv"),
+    (["recommend", "{job}", "{job}"], 2, "unexpected extra argument"),
+    (["recommend", "{job}/none"], 1, "There is no folder"),
 ]
 
 
@@ -213,11 +214,13 @@ def test_an_ideal_setting_off_the_scale_is_said_to_be_there(run, job):
 
 def test_without_a_log_it_says_how_one_is_begun(run, job):
     (job / "trials.csv").unlink()
-    done = run("recommend", job / "trials.csv")
-    assert done.returncode == 1
-    assert f"predictor record {job / 'trials.csv'}" in done.stderr
-    assert "There is no such file" in done.stderr
-    assert "is a folder. Name the file in it." in run("card", job).stderr
+    for place in (job, job / "trials.csv", job / "plan.csv"):
+        done = run("recommend", place)
+        assert done.returncode == 1
+        assert f"predictor record {job}\n" in done.stderr
+        assert "There is no such file" in done.stderr
+    other = run("recommend", job / "spring.csv")
+    assert f"predictor record {job / 'spring.csv'}\n" in other.stderr
 
 
 @pytest.mark.slow
