@@ -56,8 +56,11 @@ class Asked:
             return True
         return self.line(f"{question} (y/n)", "yes").lower() in ("y", "yes")
 
-    def value(self, name: str, label: str, usual: str, read: Callable[[str], T]) -> T:
-        """A value by option, or by question until it can be read; the usual one if `weighed` or the answer is empty."""
+    def value(self, name: str, label: str, usual: str, read: Callable[[str], T], option: str = "") -> T:
+        """A value by option, or by question until it can be read; the usual one if `weighed` or the answer is empty.
+
+        `option` is what to pass in place of the answer, where it is not called by the name.
+        """
         text = self.given.get(name)
         if text is None and self.weighed and usual:
             text = usual
@@ -65,9 +68,9 @@ class Asked:
             try:
                 return read(text)
             except ValueError as error:
-                raise InputError(f"--{name}: {error}") from None
+                raise InputError(f"--{option or name}: {error}") from None
         while True:
-            answer = self.line(f"{label} [{usual}]:" if usual else f"{label}:", name) or usual
+            answer = self.line(f"{label} [{usual}]:" if usual else f"{label}:", option or name) or usual
             try:
                 return read(answer)
             except ValueError as error:

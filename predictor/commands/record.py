@@ -4,15 +4,15 @@ from __future__ import annotations
 
 import contextlib
 import datetime
-from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 from predictor.commands import options
 from predictor.commands.asking import Asked, Size, ask_catch
+from predictor.commands.keeping import mend, saving
 from predictor.commands.output import lead_on, next_step, print_json, say, wrapped
-from predictor.errors import InputError, Problem
+from predictor.errors import InputError
 from predictor.text import cautions
 from predictor.units import Units
 
@@ -92,8 +92,8 @@ def command(
     path = Path(place.path("trials.csv"))
     given = {"box": box, "lot": lot, "setting": setting, "catch": catch, "tare": tare, "fill": fill}
     asked = Asked(given, yes, weighed=catch is not None)
-    with _saving(path, "" if undo else " Write the catch down on paper."):
-        _mend(path, asked)
+    with saving(path, "" if undo else " Write the catch down on paper."):
+        mend(TRIALS, path, asked)
         if undo:
             _undo(place, box, as_json)
             return
@@ -120,31 +120,6 @@ class _Remembered:
     drill: str | None
     history: tuple[str, ...]
     use_history: bool
-
-
-@contextlib.contextmanager
-def _saving(path: Path, advice: str) -> Iterator[None]:
-    """Turns what the system says about the log into a sentence."""
-    try:
-        yield
-    except OSError as error:
-        problem = Problem(f"Nothing was saved: {error.strerror or error}.{advice}", str(path))
-        raise InputError([problem]) from None
-
-
-def _mend(path: Path, asked: Asked) -> None:
-    """Keep a last line that was cut short, as by a power failure, as a comment if the technician agrees."""
-    from predictor.domain.result import Remark
-    from predictor.files.kinds import TRIALS
-    from predictor.files.log import comment_out_last, cut_short
-    from predictor.numbers import quoted
-
-    cut = cut_short(TRIALS, path) if path.exists() else None
-    if cut is None:
-        return
-    if not asked.agreed(Remark("log.cut_short", {"line": cut[0], "file": path, "text": quoted(cut[1])})):
-        raise InputError([Problem("Complete this line or delete it, then record again.", str(path), cut[0])])
-    comment_out_last(path)
 
 
 def _undo(place: options.Place, box: str | None, as_json: bool) -> None:
