@@ -3,17 +3,13 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import Annotated
 
 import typer
 
 from predictor.commands import options
-from predictor.commands.output import draw, lead_on, next_step, print_json, say, wrapped
+from predictor.commands.output import draw, lead_on, next_step, print_json, wrapped
 from predictor.text import cautions
-
-if TYPE_CHECKING:
-    from predictor.advice.result import Advice
-    from predictor.job.job import Job
 
 TARGET_G = "Target catch of one box, grams, over the turns and rows of its last catch."
 HELP = f"""Say which setting to use, how sure that is, and when to stop testing.
@@ -89,21 +85,5 @@ def command(
         from predictor.plots.advice import plot_boxes
 
         draw(plot_boxes(results, units), plot, [trials, drill, plan, *(history or [])])
-    _say_what_is_old(job, results)
     if not as_json and trials != "-":
         next_step({each.decision for each in results}, place)
-
-
-def _say_what_is_old(job: Job, results: list[Advice]) -> None:
-    """A message for each box that would be locked on catches of another season."""
-    import datetime
-
-    from predictor.files.entry import SAME_SEASON_DAYS
-
-    for advice in results:
-        dates = job.trials.of(box=advice.box, lot=advice.lot).date.tolist()
-        if advice.decision == "lock" and all(dates):
-            last = max(dates)
-            if (datetime.date.today() - datetime.date.fromisoformat(last)).days > SAME_SEASON_DAYS:
-                text = f"Box {advice.box}: its last catch is of {last}. Seed and drill change"
-                say(f"{text}: catch again before you plant.")

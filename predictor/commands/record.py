@@ -97,7 +97,7 @@ def command(
         if undo:
             _undo(place, box, as_json)
             return
-        remembered = _Remembered(drill, tuple(history or []), not no_history)
+        remembered = _Remembered(drill, tuple(history or []), not no_history, on)
         job = _job(path, remembered)
         caught = ask_catch(asked, job, Size(turns, options.towed_over(turns, distance_ft, distance_m), rows))
         today = on or datetime.date.today()
@@ -115,11 +115,12 @@ def command(
 
 @dataclass(frozen=True)
 class _Remembered:
-    """The drill file, and what is to be learned from."""
+    """The drill file, what is to be learned from, and the day of the catch where it is not today."""
 
     drill: str | None
     history: tuple[str, ...]
     use_history: bool
+    today: datetime.date | None
 
 
 def _undo(place: options.Place, box: str | None, as_json: bool) -> None:
@@ -169,6 +170,7 @@ def _read(folder: Path, given: _Remembered, trials: Path | None) -> Job:
         earlier=given.history,
         with_trials=False,
         use_history=given.use_history,
+        today=given.today,
     )
 
 

@@ -23,6 +23,7 @@ from predictor.domain.trials import Trials, joined, last_season
 from predictor.field.budget import Budget, live_seed_budget
 from predictor.field.factors import field_factors
 from predictor.field.results import FieldResult
+from predictor.job.age import with_age
 
 Made = TypeVar("Made")
 
@@ -201,7 +202,8 @@ class Job:
         named = task.box, task.lot, task.season
         slip = self._slip(task.box) if self.is_towed(task.box, task.lot) else None
         aim = Aim(task.target_output, tolerance, confidence, self.history(*named), task.field_factor, slip)
-        return self._once(("advice", task, tolerance, confidence), lambda: advise(self._fit(*named, aim.near), aim))
+        key = ("advice", task, tolerance, confidence)
+        return self._once(key, lambda: with_age(advise(self._fit(*named, aim.near), aim), self.today))
 
     def stationary(self, box: SeedBox, lot: str, setting: Setting | float) -> Stationary | None:
         """What a box gives at a setting while the drill stands; None without a catch of that lot that counts.

@@ -16,6 +16,8 @@ from predictor.text import cards, cautions
 from predictor.text.advice import headline, standing_note
 from predictor.units import Units
 
+OLD = "advice.old_catches"
+
 
 @dataclass(frozen=True)
 class CardBox:
@@ -32,6 +34,7 @@ def setting_page(drill: Drill, boxes: Sequence[CardBox], units: Units, paper: Pa
     blocks: list[Block] = [_frame(each, drill, units) for each in boxes]
     if {each.decision for each in advices} != {"lock"}:
         blocks.insert(0, Text(cards.NOT_LOCKED, strong=True))
+    blocks[:0] = _old(advices)
     blocks.append(Text(standing_note(advices), small=True))
     blocks += [Items((*cautions.CAUTIONS, cards.START)), Lines(("Set by, date", "Checked by, date"))]
     return _card(f"Settings: {drill.name}", blocks, advices, paper, one=True)
@@ -41,6 +44,12 @@ def _card(title: str, blocks: list[Block], advices: Sequence[Advice], paper: Pap
     """A card with the day of its last catch at the foot."""
     day = max(itertools.chain(*(each.trials.date.tolist() for each in advices)), default="")
     return Page(title, tuple(blocks), paper, one, footer=f"Catches to {day}." if day else "", date=day)
+
+
+def _old(advices: Sequence[Advice]) -> list[Block]:
+    """A line for each box whose catches are of another season."""
+    found = [(each.box, remark) for each in advices for remark in each.remarks if remark.code == OLD]
+    return [Text(f"{box}: {remark}", strong=True) for box, remark in found]
 
 
 def _frame(box: CardBox, drill: Drill, units: Units) -> Frame:
@@ -59,9 +68,8 @@ def decision_page(
     drill: Drill, tables: Sequence[Table], done: Sequence[Advice], advices: Sequence[Advice], paper: Paper
 ) -> Page:
     """The decision card of these advices; `done` are those that need no further catch."""
-    blocks: list[Block] = [
-        Text(f"{each.box}, {each.lot}: {headline(each)}. {each.reason}", strong=True) for each in done
-    ]
+    blocks: list[Block] = _old(advices)
+    blocks += [Text(f"{each.box}, {each.lot}: {headline(each)}. {each.reason}", strong=True) for each in done]
     for table in tables:
         rows = tuple(cards.range_words(each, table, drill) for each in table.ranges)
         header = ("Weight", "Do", "Likely")[: len(rows[0])]

@@ -273,6 +273,7 @@ SENTENCES: dict[str, str | Callable[[Remark], str]] = {
     "set-aside": _contradicted,
     "left-out": _left_out,
     "other-seasons": _other_seasons,
+    "old_catches": "The last catch is of {day}. Seed and drill change: catch again before you plant.",
     "not-shut": lambda remark: (
         f"{place(remark.values)}, {_weight_at(remark.values)}, gave seed, though drill.toml says that the lever of box "
         f"{remark['box']} is shut at {remark['shut']:g}. Was the setting misread? If not, correct shut."

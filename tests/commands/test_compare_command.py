@@ -158,4 +158,4 @@ def test_a_lock_on_catches_of_years_ago_is_said(run, job):
     (job / "trials.csv").write_text(text, encoding="utf-8")
     done = run("recommend", job / "trials.csv", "--box", "grain")
     assert "LOCK AT 17" in done.stdout
-    assert "its last catch is of 2021-11-16" in " ".join(done.stderr.split())
+    assert "The last catch is of 2021-11-16." in done.stdout

@@ -152,8 +152,8 @@ def without_pictures(text):
 
 
 def test_the_table_can_be_opened_in_a_spreadsheet(run, evil):
-    assert run("report", "--job", evil, "--csv", evil / "planted.csv").returncode == 0
-    rows = list(csv.DictReader(io.StringIO((evil / "planted.csv").read_text(encoding="utf-8"))))
+    assert run("report", "--job", evil, "--csv", evil / "table.csv").returncode == 0
+    rows = list(csv.DictReader(io.StringIO((evil / "table.csv").read_text(encoding="utf-8"))))
     assert len(rows) == 11
     assert rows[5]["species"] == "'=HYPERLINK(1)"
     for row in rows:
