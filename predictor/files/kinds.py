@@ -66,7 +66,7 @@ def field_checks(drill: Drill) -> Kind:
 def planted_lines(drill: Drill) -> Kind:
     """What was planted with a drill. A new file is in the units of the drill file."""
     area, weight, rate = ("ac", "lb", "lb_ac") if drill.units == "us" else ("ha", "kg", "kg_ha")
-    measures = {"area_m2": planted.AREAS, "loaded_g": planted.LOADED, "left_g": field.LEFT}
+    measures = {"area_m2": planted.AREAS, "loaded_g": planted.LOADED, "left_g": field.LEFT, **planted.RATES_SHOWN}
     return Kind(
         planted.HEADER,
         f"date,field,box,lot,setting,area_{area},seed_loaded_{weight},seed_left_{weight},use,operator,note,decision,"

@@ -16,19 +16,23 @@ from predictor.files.field import LEFT
 from predictor.files.settings import read_setting
 from predictor.files.table import Header, Table, read_table
 from predictor.format import plain
+from predictor.numbers import Range
 from predictor.units import GRAMS, RATES, SQUARE_METRES
 
 # The limits are those of field checks: beyond them the unit was wrong. A box may end empty.
 AREAS = Measure.of("area", SQUARE_METRES, 2e7)
 LOADED = Measure.of("seed_loaded", {"lb": GRAMS["lb"], "kg": GRAMS["kg"]}, 5e7)
+# Written for people and not read: rates of the evidence.
+RATES_SHOWN = {
+    name: {f"{name}_{unit}": Measure(factor, Range(0)) for unit, factor in RATES.items()}
+    for name in ("target_rate", "expected_rate")
+}
 HEADER = Header(
     words=frozenset({"date", "field", "box", "lot", "setting", "use", "operator", "note", "evidence"}),
     numbers=frozenset({*AREAS, *LOADED, *LEFT}),
     required=(("date",), ("box",), ("lot",), ("setting",), tuple(AREAS)),
     # what a person reads of the evidence: written by the program, which itself reads the column `evidence`
-    made=frozenset({"decision", "chance", "catches", "field_factor", "program"}).union(
-        f"{what}_rate_{unit}" for what in ("target", "expected") for unit in RATES
-    ),
+    made=frozenset({"decision", "chance", "catches", "field_factor", "program"}).union(*RATES_SHOWN.values()),
 )
 
 

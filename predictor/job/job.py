@@ -205,6 +205,16 @@ class Job:
         key = ("advice", task, tolerance, confidence)
         return self._once(key, lambda: with_age(advise(self._fit(*named, aim.near), aim), self.today))
 
+    def _fit_on(self, box: SeedBox, lot: str, drive: str = "") -> LotFit:
+        """The curve of a lot's last season near its target, on one drive of a box with two controls."""
+        task = next(iter(self.tasks(box.name, lot)), None)
+        if task is not None:
+            return self._fit(box, task.lot, task.season, task.target_output * task.field_factor, drive=drive)
+        names = dict.fromkeys(self.trials.of(box=box.name).lot.tolist())
+        name = next((each for each in names if each.lower() == lot.lower()), lot)
+        mine = self.trials.of(box=box.name, lot=name)
+        return self._fit(box, name, last_season(mine) if len(mine) else None, None, drive=drive)
+
     def stationary(self, box: SeedBox, lot: str, setting: Setting | float) -> Stationary | None:
         """What a box gives at a setting while the drill stands; None without a catch of that lot that counts.
 

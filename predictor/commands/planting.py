@@ -1,0 +1,163 @@
+"""One line of what was planted, asked for at the drill: what was not given by options is a question."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from predictor.commands.asking import Asked
+from predictor.commands.output import say
+from predictor.errors import InputError
+from predictor.units import AREA_UNIT, SQUARE_METRES, WEIGHT_UNIT
+
+if TYPE_CHECKING:
+    from predictor.domain.control import Setting
+    from predictor.domain.drill import SeedBox
+    from predictor.domain.planted import PlantedLine
+    from predictor.job.job import Job
+    from predictor.job.planting import ToPlant
+
+AGAIN = "Nothing was saved. Enter the line again."
+
+
+@dataclass(frozen=True)
+class Given:
+    """What options alone give."""
+
+    date: str
+    area_m2: float | None
+    operator: str
+    note: str
+
+
+def ask_line(asked: Asked, job: Job, given: Given) -> PlantedLine:
+    """The line that was given and asked for; slips are asked about."""
+    from predictor.domain.planted import PlantedLine
+    from predictor.job.plant import evidence_of, questions
+
+    left = to_plant(job)
+    box = _box(asked, job, left)
+    lot = _lot(asked, job, box)
+    setting = _setting(asked, job, box, lot)
+    field = _field(asked, job, box, left)
+    area = _area(asked, job, box, field, left) if given.area_m2 is None else given.area_m2
+    loaded, remains = _weights(asked, job)
+    evidence = evidence_of(job, box, lot, setting)
+    amounts = area, loaded, remains, given.operator, given.note
+    line = PlantedLine(given.date, field, box, lot, setting, *amounts, True, evidence, 0)
+    if not all(asked.agreed(each) for each in questions(job, line)):
+        raise InputError(AGAIN)
+    return line
+
+
+def to_plant(job: Job) -> tuple[ToPlant, ...]:
+    """What the boxes in hand have still to plant."""
+    from predictor.job.planting import still_to_plant
+
+    boxes = [task.box.name for task in job.in_hand()]
+    return still_to_plant(job.planted.lines, boxes, job.drill.fields)
+
+
+def _box(asked: Asked, job: Job, left: tuple[ToPlant, ...]) -> SeedBox:
+    """The box; the usual one is the next that is not planted, in the field of the last line if there is one."""
+    from predictor.files.entry import read_box
+
+    last = job.planted.lines[-1].field.lower() if len(job.planted) else ""
+    usual = next((each.box for each in left if each.field.lower() == last), left[0].box if left else "")
+    # a line written without asking must say which box it is about
+    if asked.weighed and len(job.drill.boxes) > 1:
+        usual = ""
+    names = ", ".join(each.name for each in job.drill.boxes)
+    return asked.value("box", f"Box ({names})", usual, lambda text: read_box(text, job.drill))
+
+
+def _lot(asked: Asked, job: Job, box: SeedBox) -> str:
+    """The lot, under the name that its catches carry."""
+    from predictor.domain.result import Remark
+    from predictor.job.entry import named_lot, usual_lot
+
+    def read(text: str) -> str:
+        if not text:
+            raise ValueError("A line needs the name of its lot.")
+        name = named_lot(job, box, text)
+        if name.lower() != " ".join(text.lower().split()):
+            say(str(Remark("planted.part_of_blend", {"part": text, "blend": name})))
+        return name
+
+    return asked.value("lot", "Lot", usual_lot(job, box), read)
+
+
+def _setting(asked: Asked, job: Job, box: SeedBox, lot: str) -> Setting:
+    """The setting; the usual one is that in force, else where the lot was planted last, else the one advised."""
+    from predictor.files.entry import setting_of
+    from predictor.job.entry import advice_on
+    from predictor.job.plant import setting_in_force
+
+    advice, planted = advice_on(job, box, lot), job.planted.of(box.name, lot)
+    known = [
+        setting_in_force(job, box, lot),
+        planted[-1].setting if planted else None,
+        None if advice is None else advice.advised,
+    ]
+    usual = next((each.text for each in known if each is not None), "")
+    return asked.value("setting", "Setting", usual, lambda text: setting_of(text, box))
+
+
+def _field(asked: Asked, job: Job, box: SeedBox, left: tuple[ToPlant, ...]) -> str:
+    """The field, as the drill file writes it; "" where the job names none."""
+    names = {each.name.lower(): each.name for each in job.drill.fields}
+    last = job.planted.lines[-1].field if len(job.planted) else ""
+    mine = [each.field for each in left if each.box == box.name and each.field]
+    usual = last if last in mine or not names else next(iter(mine), last)
+
+    def read(text: str) -> str:
+        name = " ".join(text.split())
+        return names.get(name.lower(), name)
+
+    if asked.given["field"] is None and asked.weighed and (usual or not names):
+        return usual
+    label = f"Field ({', '.join(names.values())})" if names else "Field (Enter if it has no name)"
+    return asked.value("field", label, usual, read)
+
+
+def _area(asked: Asked, job: Job, box: SeedBox, field: str, left: tuple[ToPlant, ...]) -> float:
+    """The area; the usual one is what this box has left of the field."""
+    from predictor.files.amounts import read_area
+
+    unit = AREA_UNIT[job.drill.units]
+    mine = (each.area_m2 for each in left if (each.box, each.field) == (box.name, field) and each.field)
+    rest = next(mine, math.nan)
+    usual = "" if math.isnan(rest) else f"{rest / SQUARE_METRES[unit]:.6g}"
+    return asked.value("area", f"Area, {unit}", usual, lambda text: read_area(text, job.drill.units))
+
+
+def _weights(asked: Asked, job: Job) -> tuple[float, float]:
+    """The seed loaded and left, grams; NaN where it was not weighed."""
+    from predictor.files.amounts import read_bulk
+
+    units = job.drill.units
+    unit, empty = WEIGHT_UNIT[units], "Enter if it was not weighed"
+
+    def weight(text: str) -> float:
+        return read_bulk(text, units) if text else math.nan
+
+    def loaded_weight(text: str) -> float:
+        if (found := weight(text)) == 0:
+            raise ValueError("No seed was loaded. Write what was in the box at the start, with all that was added.")
+        return found
+
+    def left_weight(text: str) -> float:
+        if (found := weight(text)) > loaded:
+            raise ValueError("More seed is left than was loaded. Check both weights.")
+        return found
+
+    if asked.given["left"] is not None and asked.given["loaded"] is None and asked.weighed:
+        raise InputError("Nothing was saved: pass --loaded too, so that the seed used is known.")
+    loaded = left = math.nan
+    if asked.given["loaded"] is not None or not asked.weighed:
+        label = f"Seed loaded, all that was added too, {unit} ({empty})"
+        loaded = asked.value("loaded", label, "", loaded_weight)
+    if asked.given["left"] is not None or not (asked.weighed or math.isnan(loaded)):
+        left = asked.value("left", f"Seed left in the box, {unit} ({empty})", "", left_weight)
+    return loaded, left
