@@ -17,11 +17,13 @@ from predictor.domain.trials import Trials as Trials
 from predictor.errors import InputError as InputError, NotEnoughCatches as NotEnoughCatches, Problem as Problem
 from predictor.field.budget import Budget as Budget, Source as Source
 from predictor.field.results import BoxFactor as BoxFactor, CheckResult as CheckResult, FieldResult as FieldResult
+from predictor.field.verdict import Verdict as Verdict
 from predictor.files.drill import read_drill as read_drill
 from predictor.files.plan import read_plan as read_plan
 from predictor.files.trials import as_trials as as_trials, read_trials as read_trials
-from predictor.job.job import Job as Job, Task as Task
+from predictor.job.job import Job as Job
 from predictor.job.read import read_job as read_job
+from predictor.job.task import Task as Task
 from predictor.lots.compare import compare_lots as compare_lots
 from predictor.lots.results import Lot as Lot, LotComparison as LotComparison
 

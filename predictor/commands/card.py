@@ -11,7 +11,8 @@ from predictor.text import cautions
 
 if TYPE_CHECKING:
     from predictor.advice.result import Advice
-    from predictor.job.job import Job, Task
+    from predictor.job.job import Job
+    from predictor.job.task import Task
     from predictor.pages.blocks import Page, Paper
     from predictor.units import Units
 

@@ -196,8 +196,9 @@ def told(job: Job, *, factors: bool = True) -> Job:
         from predictor.text.field import correction
 
         # a lot that was towed has slip in its catches, so its target is not corrected
-        towed = {task.box.name for task in job.in_hand() if job.is_towed(task.box, task.lot)}
-        boxes = [each for each in job.field.boxes if each.box not in towed]
+        hand = [(task.box.name, task.lot.lower()) for task in job.in_hand() if not job.is_towed(task.box, task.lot)]
+        boxes = [each for each in job.plan.boxes if (each.box.name, each.lot.lower()) in hand]
+        boxes = [each for each in boxes if each.field_factor != 1]
         if boxes:
             say(f"{correction(boxes)} --no-field-factor leaves them out.")
     return job

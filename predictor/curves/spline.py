@@ -63,6 +63,15 @@ class SplineCurve(StudentCurve):
         within = np.einsum("ij,mjk,ik->im", basis, self.covariances, basis)
         return np.asarray((within + (each - (each @ self.weight)[:, None]) ** 2) @ self.weight)
 
+    def relative_variance_of_ratio(self, x: Floats, reference: float) -> Floats:
+        """Variance of the log of the mean at settings over that at another one, of first order, shape (m,)."""
+        basis, there = self._basis(x), self._basis(np.array([reference]))
+        apart = basis / (basis @ self.coefficients.T @ self.weight)[:, None]
+        apart = apart - there / (there @ self.coefficients.T @ self.weight)[:, None]
+        each = apart @ self.coefficients.T
+        within = np.einsum("ij,mjk,ik->im", apart, self.covariances, apart)
+        return np.asarray((within + (each - (each @ self.weight)[:, None]) ** 2) @ self.weight)
+
     def setting_for(self, output: float, level: float = 0.95, of: Of = "mean") -> SettingEstimate:
         """See `Curve.setting_for`; all settings whose interval holds the output, up to one range either side.
 

@@ -313,13 +313,13 @@ class Plan:
         held = (lot for lot in self.lots if lot.box == box)
         return next((lot.filling for lot in held if small in (lot.lot.lower(), lot.bag.lower())), "")
 
-    def with_field_factors(self, factors: Mapping[str, float], drill: Drill) -> Self:
+    def with_field_factors(self, factors: Mapping[tuple[str, str], float], drill: Drill) -> Self:
         """The plan with its target catches corrected by what field checks showed.
 
         Parameters
         ----------
-        factors : mapping of str to float
-            Box to field rate over stationary rate, > 0; 1 where a box is not named.
+        factors : mapping of (str, str) to float
+            Box and lot, as `BoxPlan` has them, to field rate over stationary rate, > 0; 1 where they are not named.
         drill : Drill
 
         Returns
@@ -336,7 +336,7 @@ class Plan:
         >>> import predictor
         >>> drill = predictor.read_drill("sample_trials/drill.toml")
         >>> plan = predictor.read_plan("sample_trials/plan.csv", drill)
-        >>> corrected = plan.with_field_factors({"grain": 0.95}, drill)
+        >>> corrected = plan.with_field_factors({("grain", "CW-26"): 0.95}, drill)
         >>> round(corrected.target("grain", "CW-26").target_catch_g(28, 3), 1)
         11.5
         """
@@ -352,22 +352,23 @@ def pure_live_seed(
 
 
 def box_plans(
-    lots: Sequence[LotPlan], drill: Drill, field_factors: Mapping[str, float] | None = None
+    lots: Sequence[LotPlan], drill: Drill, field_factors: Mapping[tuple[str, str], float] | None = None
 ) -> tuple[BoxPlan, ...]:
     """Lots gathered by box and filling, in the drill's order of boxes."""
     factors = field_factors or {}
-    for name, factor in factors.items():
+    for (box_name, lot_name), factor in factors.items():
         if not 0 < factor < float("inf"):
-            raise ValueError(f"A field factor is above 0; got {factor} for box {name}.")
+            raise ValueError(f"A field factor is above 0; got {factor} for box {box_name} and lot {lot_name}.")
     together: dict[tuple[str, str], list[LotPlan]] = {}
     for lot in lots:
         together.setdefault((lot.box, lot.filling.lower()), []).append(lot)
     plans = []
     for box in drill.boxes:
-        factor = factors.get(box.name, 1.0)
         for members in (each for (name, _), each in together.items() if name == box.name):
             carrier = sum(member.carrier for member in members)
             bulk = sum(member.bulk_rate for member in members) + carrier
-            output, name = output_for_rate(bulk, drill, box, factor), members[0].filling
+            name = members[0].filling
+            factor = factors.get((box.name, name), 1.0)
+            output = output_for_rate(bulk, drill, box, factor)
             plans.append(BoxPlan(box, name, tuple(members), bulk, carrier, output, factor))
     return tuple(plans)

@@ -225,23 +225,26 @@ def live_seed_budget(
     turns: float | None = None,
     rows: float | None = None,
     towed: bool = False,
+    season: str | None = None,
 ) -> Budget:
     """Uncertainty budget of one box: rate = output x field factor x purity x viable / area, as relative parts.
 
     The rate is a product of independent factors, so relative variances add (JCGM 100:2008, 5.1.6). A tolerance is taken
     as the half width of a uniform distribution (4.3.7), a scale's step as its whole width (F.2.2.1). Field checks that
-    weighed this very lot measure its rate, so what the catches leave open is no longer part of it. A factor learned
-    from other lots holds the error of the rolling circumference. Catches of a towed drill (`towed`) have slip and the
-    ground in them. Before any check of a standing drill the field rate is expected 8 % below the standing one, and the
-    target is not corrected for it. The budget is about the planned rate, so the mean square of that offset adds to the
-    variance (JCGM 100:2008, F.2.4.5, from memory).
+    weighed this very lot (in its `season`, where one is given) and are no likely slips measure its rate, so what the
+    catches leave open is no longer part of it. A factor learned from other lots holds the error of the rolling
+    circumference. Catches of a towed drill (`towed`) have slip and the ground in them. Before any check of a standing
+    drill the field rate is expected 8 % below the standing one, and the target is not corrected for it. The budget is
+    about the planned rate, so the mean square of that offset adds to the variance (JCGM 100:2008, F.2.4.5, from
+    memory).
     """
     fill, seen = fill_effect(plan.box, standing)
     # half of what changes while the box empties, either way
     filling = Source("filling", Remark(f"budget.fill_{seen}"), abs(fill) / 2 / ROOT_3, left=0.5)
     sources = [*_tag(plan), filling]
     own = (plan.box.name,), (plan.lot.lower(),)
-    weighed = [each for each in field.checks if each.kind == "weighed"] if field else []
+    weighed = [each for each in field.checks if each.kind == "weighed" and each.finding != "slip"] if field else []
+    weighed = [each for each in weighed if season is None or each.seasons == (season,)]
     checks = sum((each.boxes, tuple(map(str.lower, each.lots))) == own for each in weighed)
     if checks:
         basis = Remark("budget.checked", {"checks": checks})

@@ -9,7 +9,6 @@ import numpy as np
 from predictor.domain.checks import FieldCheck
 from predictor.domain.control import Floats
 from predictor.domain.drill import Drill
-from predictor.domain.seed import BoxPlan
 
 
 @dataclass(frozen=True)
@@ -20,10 +19,11 @@ class Ground:
     parts: Floats  # Of each box, the ground that it sows over this area
 
 
-def ground_of(check: FieldCheck, drill: Drill, entries: list[BoxPlan]) -> Ground:
+def ground_of(check: FieldCheck, drill: Drill, seeds: Floats) -> Ground:
     """The ground of the widest box where seed was weighed.
 
-    Where seeds were counted in a row that all boxes feed, each box has its spacing, and the planned seeds weight them.
+    Where seeds were counted in a row that all boxes feed, each box has its spacing, and the pure seeds that each should
+    give on a square metre weight them; NaN where they are not known.
     """
     boxes = [part.box for part in check.parts]
     if not check.counted:
@@ -32,6 +32,5 @@ def ground_of(check: FieldCheck, drill: Drill, entries: list[BoxPlan]) -> Ground
     spacings = np.array([drill.spacing_of(box) for box in boxes])
     middle = float(spacings[0])
     if np.ptp(spacings) > 1e-9:
-        seeds = [each.pure_seeds_per_m2 for each in entries] if len(entries) == len(boxes) else np.nan
-        middle = float(np.sum(spacings * seeds) / np.sum(np.ones(len(boxes)) * seeds))
+        middle = float(np.sum(spacings * seeds) / np.sum(seeds))
     return Ground(check.row_m * middle, spacings / middle)

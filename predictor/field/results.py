@@ -8,6 +8,9 @@ from typing import Any, Literal
 from predictor.domain.result import Remark, Shown
 from predictor.units import RATE_UNIT, SQUARE_METRES_PER_SQUARE_FOOT, Units, rate_in
 
+# What the program makes of a check: "" where there is nothing to hold it against.
+Finding = Literal["", "fits", "slip", "fault"]
+
 
 @dataclass(frozen=True)
 class CheckResult:
@@ -37,6 +40,13 @@ class CheckResult:
         Why there is no ratio or factor; None where there is.
     line : int
         Line of the file.
+    seasons : tuple of (str or None)
+        Of the catches that it is compared with, for each box; None without any.
+    finding : {"", "fits", "slip", "fault"}
+        "fits" what is known. "slip": likely a slip of weight, area, length or setting; it enters nothing. "fault": it
+        would be a slip, but another one agrees with it, so it counts for its lot and season. "" without a comparison.
+    slip : float or None
+        Probability that it is a slip, on its own; None without a comparison.
     """
 
     date: str
@@ -55,6 +65,9 @@ class CheckResult:
     count_log_sd: float | None
     why_not: Remark | None
     line: int
+    seasons: tuple[str | None, ...] = ()
+    finding: Finding = ""
+    slip: float | None = None
 
     def to_dict(self, units: Units) -> dict[str, Any]:
         """Fields by name, amounts in the unit added, and `why_not` as a sentence ("" for none).

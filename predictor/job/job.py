@@ -21,38 +21,16 @@ from predictor.domain.planted import Planted
 from predictor.domain.seed import Plan
 from predictor.domain.trials import Trials, joined, last_season
 from predictor.field.budget import Budget, live_seed_budget
-from predictor.field.factors import field_factors
-from predictor.field.results import FieldResult
 from predictor.job.age import with_age
+from predictor.job.checked import Checked
+from predictor.job.task import Task
+from predictor.job.verdicts import named
 
 Made = TypeVar("Made")
 
 
 @dataclass(frozen=True)
-class Task:
-    """A box and lot with a target.
-
-    Attributes
-    ----------
-    box : SeedBox
-    lot : str
-    season : str or None
-        Of its last dated catch, "" where none is dated; None where there is no catch yet.
-    target_output : float
-        Grams per row per turn.
-    field_factor : float
-        Field rate over stationary rate for which the target is corrected; 1 for a lot that was towed.
-    """
-
-    box: SeedBox
-    lot: str
-    season: str | None
-    target_output: float
-    field_factor: float = 1.0
-
-
-@dataclass(frozen=True)
-class Job:
+class Job(Checked):
     """What one folder holds, read once; every history, fit and advice is worked out once and kept.
 
     Two jobs are equal where they hold the same. They cannot be hashed, since trials cannot.
@@ -98,6 +76,19 @@ class Job:
         made: Made = self._kept[key]
         return made
 
+    def with_plan(self, plan: Plan) -> Job:
+        """The job with another plan; what is kept does not depend on the plan, so both share it.
+
+        Parameters
+        ----------
+        plan : Plan
+
+        Returns
+        -------
+        Job
+        """
+        return replace(self, plan=plan)
+
     @property
     def everything(self) -> Trials:
         """The catches of all logs, those of earlier seasons first."""
@@ -130,12 +121,14 @@ class Job:
         near: float | None,
         trials: Trials | None = None,
         drive: str = "",
+        by_slip: bool = True,
     ) -> LotFit:
         """The curve of one lot near an output; from this job's log where no other catches are given."""
 
         source = self.trials if trials is None else trials
+        near = None if near is None else float(f"{near:.12g}")  # so that a corrected target keeps its fit
         # only a towed lot asks for it: what it rests on are fits of the standing drill
-        slip = self._slip(box) if is_towed(source, box, lot, season) else None
+        slip = self._slip(box) if by_slip and is_towed(source, box, lot, season) else None
 
         def fit() -> LotFit:
             return fit_lot(
@@ -231,24 +224,32 @@ class Job:
         Stationary or None
             None too where all its catches were made while the drill was towed.
         """
-        mine = self.everything.of(box=box.name)
-        name = next((each for each in reversed(dict.fromkeys(mine.lot.tolist())) if each.lower() == lot.lower()), None)
-        if name is None:
-            return None
-        mine = mine.of(lot=name)
+        mine = named(self.everything.of(box=box.name), lot)
         mine = mine.where(~mine.towed)  # what was towed does not say what the standing drill gives
-        only_here = len(mine) == len(self.trials.of(box=box.name, lot=name))
+        if not len(mine):
+            return None
+        name, season = str(mine.lot[-1]), last_season(mine)
         near = next((task.target_output * task.field_factor for task in self.tasks(box.name, name)), None)
         opening, drive = (setting.opening, setting.drive) if isinstance(setting, Setting) else (setting, "")
-        return self._fit(box, name, last_season(mine), near, None if only_here else mine, drive).standing(opening)
+        return self._fit(box, name, season, near, self._elsewhere(box, name, towed=False), drive).standing(opening)
 
-    @property
-    def field(self) -> FieldResult | None:
-        """What the field checks say; None where there are none."""
-        checks = self.checks
-        if checks is None:
-            return None
-        return self._once("field", lambda: field_factors(checks, self.drill, self.plan, self.stationary, self.is_towed))
+    def _elsewhere(self, box: SeedBox, lot: str, *, towed: bool) -> Trials | None:
+        """The catches of a lot of all logs, as they say something of it; None where this job's log has them all."""
+        mine = self.everything.of(box=box.name, lot=lot)
+        mine = mine if towed else mine.where(~mine.towed)
+        return None if len(mine) == len(self.trials.of(box=box.name, lot=lot)) else mine
+
+    def _fit_of_season(self, box: SeedBox, lot: str, season: str, target_output: float | None, drive: str) -> LotFit:
+        """The curve of a lot in one of its seasons, near what was wanted of it there.
+
+        It is that of the standing drill; of the towed one where no catch of the standing drill counts.
+        """
+        tasks = [each for each in self.tasks(box.name, lot) if each.season in (season, "")]
+        near = tasks[0].target_output * tasks[0].field_factor if tasks else target_output
+        mine = self.everything.of(box=box.name, lot=lot)
+        mine = mine.where((mine.season == season) | (mine.season == ""))
+        towed = not (mine.counts & ~mine.towed).any()
+        return self._fit(box, lot, season, near, self._elsewhere(box, lot, towed=towed), drive, by_slip=False)
 
     def budgets(self, tolerance: float = TOLERANCE, confidence: float = CONFIDENCE) -> list[Budget]:
         """The uncertainty budget of every box and lot in hand that has a plan and catches, at its advised setting.
@@ -271,8 +272,16 @@ class Job:
                 continue
             given = self.given(task, advice.advised)
             if given is not None:
-                turns, rows, towed, checks = advice.turns, advice.rows, advice.towed, self.field
-                budget = live_seed_budget(entry, given, self.drill, field=checks, turns=turns, rows=rows, towed=towed)
+                budget = live_seed_budget(
+                    entry,
+                    given,
+                    self.drill,
+                    field=self.field,
+                    turns=advice.turns,
+                    rows=advice.rows,
+                    towed=advice.towed,
+                    season=task.season,
+                )
                 found.append(budget)
         return found
 
@@ -293,13 +302,6 @@ class Job:
             return self.stationary(task.box, task.lot, setting)
         fit = self._fit(task.box, task.lot, task.season, task.target_output, drive=setting.drive)
         return fit.standing(setting.opening)
-
-    def corrected(self) -> Job:
-        """The job with target catches for the field factors that its checks showed."""
-        if self.field is None or not self.use_field_factor or self.plan is None:
-            return self
-        # what is kept does not depend on the targets, so both jobs share it
-        return replace(self, plan=self.plan.with_field_factors(self.field.factors(), self.drill))
 
     def tasks(self, box: str | None = None, lot: str | None = None, target_g: float | None = None) -> list[Task]:
         """Every box and lot with a target, in the drill's order.

@@ -19,8 +19,9 @@ from predictor.domain.result import Remark
 from predictor.domain.seed import BoxPlan
 from predictor.files.evidence import evidence_cell
 from predictor.files.form import Value
-from predictor.job.job import Job, Task
+from predictor.job.job import Job
 from predictor.job.planting import planted_m2
+from predictor.job.task import Task
 from predictor.units import Units, rate_from
 
 # A rate this many times the target, or as many times less, is likely a slip of weight, area or box; judgement.

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 
 from predictor.domain.catch import slips
 from predictor.domain.result import Remark
+from predictor.domain.seed import BoxPlan
 from predictor.field.results import BoxFactor, CheckResult, FieldResult
 from predictor.field.seeds import NORMAL_95
 from predictor.format import count, figures, listed, percent
@@ -22,6 +23,29 @@ def _never_alone(remark: Remark) -> str:
     return (
         f"Boxes {', '.join(others)} and {last} were only weighed together. Their total is known, and each is corrected "
         "by about the same share. Nothing shows which of them gave more or less: weigh one box alone to find out."
+    )
+
+
+CAUSES = {
+    "half": "area, turns or rows were counted once instead of twice, or twice instead of once",
+    "pounds": "pounds and kilograms were mixed up",
+    "acres": "acres and hectares were mixed up",
+    "ounces": "a weight in ounces was converted with a wrong number",
+    "decimal": "a decimal point is in the wrong place",
+    "rows": "the rows of a catch were taken for those of the drill",
+    "swapped": "area and seed used changed places",
+    "left": "what was left in the box was not weighed back",
+    "added": "seed that was added was not written down",
+    "length": "the length of row is wrong",
+}
+
+
+def _slip(remark: Remark) -> str:
+    *others, last = [CAUSES[each] for each in remark["causes"]]
+    perhaps = f"{'; '.join(others)}; or {last}" if others else last
+    return (
+        f"That is {remark['ratio']:.2g} times what was expected, which is more likely a slip than the drill. Nothing "
+        f"uses this check. Weigh or measure again. Perhaps {perhaps}."
     )
 
 
@@ -45,9 +69,14 @@ SENTENCES = {
         "the target and gives no field factor."
     ),
     "no_seed": "No seed was found: look for a plugged tube or an empty box. The field factor does not use this check.",
-    "too_far": (
-        "That is {factor:.3g} times the standing rate. Look for a slip in weight, area, length or setting. The field "
-        "factor does not use this check."
+    "slip": _slip,
+    "fault": (
+        "That is {factor:.2f} times the standing rate, and another check agrees. Look for the cause: plugged tubes, a "
+        "slipping or wrong chain, a gate out of place. It counts for this lot only."
+    ),
+    "other_season": (
+        "The plan is of another season than this check of {season}, so there is no target. What was planted, in "
+        "planted.csv, or target_g in the trials of that season would give one."
     ),
     "never_alone": _never_alone,
 }
@@ -131,24 +160,32 @@ def standing_note(unchecked: Sequence[str], boxes: int, towed: Sequence[str] = (
     return f"{start} Slip and jolting in the field come on top{where}: {PUBLISHED} Make a field check early.{by_motor}"
 
 
-def correction(boxes: Sequence[BoxFactor]) -> str:
-    """That targets are corrected for the field factors of the boxes."""
-    factors = ", ".join(f"{each.box} {each.factor:.2f}" for each in boxes)
+def correction(boxes: Sequence[BoxPlan]) -> str:
+    """That the targets of some boxes and lots are corrected for field factors."""
+    factors = ", ".join(f"{each.box.name} {each.field_factor:.2f}" for each in boxes)
     return f"Targets are corrected for field factors: {factors}."
 
 
 def target_words(job: Job | None, box: str) -> list[str]:
-    """What the field factor of a box did to the target catch of each of its lots."""
+    """What field checks did to the target catch of each lot of a box."""
     if job is None or job.plan is None:
         return []
     said = []
     for each in job.plan.boxes:
         if each.box.name == box and job.is_towed(each.box, each.lot):
             said.append(f"The target catch of {each.lot} stays as it is, since the drill was towed for it.")
+        elif each.box.name == box and each.field_factor == 1:
+            said.append(
+                f"The target catch of {each.lot} stays as it is: a check within tolerance judges the setting of its "
+                "lot and does not move the target."
+            )
         elif each.box.name == box:
             catch = job.drill.catch_of(each.box)
             new = each.target_catch_g(catch.turns, catch.rows)
-            said.append(f"The target catch of {each.lot} changes from {new * each.field_factor:.1f} to {new:.1f} g.")
+            said.append(
+                f"The target catch of {each.lot} changes from {new * each.field_factor:.1f} to {new:.1f} g, for a "
+                f"factor of {each.field_factor:.2f}."
+            )
     return said
 
 

@@ -18,13 +18,14 @@ def test_metric_and_us_say_the_same(run):
 
 
 def test_plan_and_recommend_use_the_factor_and_say_so(run, job):
-    factor = json.loads(run("check", job / "field.csv", "--json").stdout)["boxes"][1]["factor"]
     found, plain = run("plan", "--job", job, "--json"), run("plan", "--job", job, "--json", "--no-field-factor")
     assert "field factors: chaffy" in found.stderr
-    assert "field.results" not in plain.stderr
+    assert "field factors" not in plain.stderr
     with_it, without = (json.loads(each.stdout)["boxes"][1] for each in (found, plain))
+    factor = with_it["field_factor"]
+    assert 0.92 < factor < 0.93  # that of last season's check alone: those of this lot were within tolerance
     assert with_it["target_catch_g"] * factor == pytest.approx(without["target_catch_g"])
-    assert (with_it["field_factor"], without["field_factor"]) == (factor, 1.0)
+    assert without["field_factor"] == 1.0
     assert with_it["bulk_rate"] == without["bulk_rate"]
     advised, bare = (
         json.loads(run("recommend", job / "trials.csv", "--json", *more).stdout)["results"][1]

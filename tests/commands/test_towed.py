@@ -123,7 +123,7 @@ def test_a_towed_lot_is_locked_at_its_uncorrected_target_and_said_in_feet(run, j
     assert found["target"]["catch_g"] == pytest.approx(TARGET_G)
     assert found["expected"]["rate"] == pytest.approx(6 / 0.94 / 0.88, rel=0.01)
     said = run("recommend", folder / "trials.csv")
-    assert "field.results" not in said.stderr
+    assert "field factors" not in said.stderr
     text = " ".join(said.stdout.split())
     assert "in 100 ft, 3 rows" in text
     assert "the caught rows of the towed drill are within" in text
@@ -138,9 +138,11 @@ def test_a_towed_lot_is_locked_at_its_uncorrected_target_and_said_in_feet(run, j
 
 
 def test_a_factor_from_another_lot_corrects_the_standing_lots_of_a_box_alone(run, job):
-    """Lot Z was caught standing and came out 10 % short in the field. Lot W of the same box was towed."""
-    standing_z = STANDING.replace("grain,W", "grain,Z").format(1.6 * TARGET_G) * 3
-    folder = job(standing_z + TOWED.format(TARGET_G) * 3, CHECK.format(6.5).replace("grain,W", "grain,Z"))
+    """Lot Y was caught standing and came out 10 % short in the field. Lot W of the same box was towed, Z stood."""
+    standing_y = STANDING.replace("grain,W", "grain,Y").format(1.6 * TARGET_G) * 3
+    check = CHECK.format(6.5).replace("grain,W", "grain,Y")
+    standing_z = standing_y.replace(",Y,", ",Z,").replace("11-20", "11-22")  # not locked before the check
+    folder = job(standing_y + standing_z + TOWED.format(TARGET_G) * 3, check)
     head, row = PLAN.splitlines()
     blends = [f"{head},blend", f"{row},W", f"{row},Z".replace("grain,W", "grain,Z")]
     (folder / "plan.csv").write_text("\n".join([*blends, ""]))

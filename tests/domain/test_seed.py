@@ -310,12 +310,12 @@ def test_field_factor_raises_the_target_and_not_the_rate(tmp_path):
     row = "small,K,switchgrass,3.0,97.5,62,27,,,,"
     plan = read(tmp_path, row)
     drill = DRILL
-    plain, corrected = plan.boxes[0], plan.with_field_factors({"small": 0.85}, drill).boxes[0]
+    plain, corrected = plan.boxes[0], plan.with_field_factors({("small", "K"): 0.85}, drill).boxes[0]
     assert corrected.target_output == pytest.approx(plain.target_output / 0.85, rel=1e-14)
     assert (corrected.bulk_rate, corrected.field_factor) == (plain.bulk_rate, 0.85)
-    assert plan.with_field_factors({"chaffy": 0.85}, drill).boxes[0] == plain
-    with pytest.raises(ValueError, match=r"above 0; got 0 for box small"):
-        plan.with_field_factors({"small": 0}, drill)
+    assert plan.with_field_factors({("chaffy", "K"): 0.85, ("small", "L"): 0.85}, drill).boxes[0] == plain
+    with pytest.raises(ValueError, match=r"above 0; got 0 for box small and lot K"):
+        plan.with_field_factors({("small", "K"): 0}, drill)
 
 
 def test_dormant_seed_alone_counts_under_the_rule_that_counts_it(tmp_path):

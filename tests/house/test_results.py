@@ -58,6 +58,7 @@ def made():
         "Stationary": job.stationary(task.box, task.lot, 0.5),
         "Task": task,
         "Trials": job.trials,
+        "Verdict": job.verdicts()[0],
     }
 
 

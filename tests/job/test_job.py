@@ -4,7 +4,7 @@ import pytest
 
 import predictor
 from predictor.advice import lot_fit
-from predictor.job import job as job_module
+from predictor.job import checked as checked_module, job as job_module
 from tests.conftest import SAMPLE
 
 
@@ -24,7 +24,7 @@ def made(monkeypatch):
 
     counted(lot_fit, "fit_curve", "fits", lambda settings, outputs, **_: (tuple(settings), tuple(outputs)))
     counted(job_module, "learn_history", "histories", lambda trials, box, before: (box.name, before))
-    counted(job_module, "field_factors", "factors", lambda checks, *_: checks)
+    counted(checked_module, "field_factors", "factors", lambda checks, *_: tuple(each.result for each in checks))
     return found
 
 
