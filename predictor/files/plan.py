@@ -90,7 +90,7 @@ def read_plan(
     table.problems.check()
     remarks = (*reader.rates.remarks_on_counts(), *reader.rates.remarks, *reader.remarks)
     rule = viable or drill.viable
-    return Plan(tuple(lots), box_plans(lots, drill), rule, remarks, table.assumed, table.digest)
+    return Plan(tuple(lots), box_plans(lots, drill), rule, remarks, (*table.assumed, *reader.assumed), table.digest)
 
 
 class _Reader(Columns):
@@ -103,6 +103,7 @@ class _Reader(Columns):
         self.carriers_in = self.only(_CARRIERS)
         self.rates = Rates(self, self.tags)
         self.remarks: list[Remark] = []
+        self.assumed: list[Remark] = []
 
     def lots(self) -> list[LotPlan]:
         """The lots of all rows without a problem."""
@@ -196,7 +197,7 @@ class _Reader(Columns):
             bag.lots[k] = replace(bag.lots[k], carrier=0.0)
 
     def check_box(self, box: str, planned: list[tuple[Row, LotPlan]]) -> None:
-        """Note a box that holds neither one lot, nor one bag, nor one named blend."""
+        """Note a lot that is planned twice in a box, and lots that neither a blend nor their order holds together."""
         names: set[tuple[str, str, str]] = set()
         twice = False
         for row, lot in planned:
@@ -212,9 +213,20 @@ class _Reader(Columns):
             names.add(name)
         alone = [(row, lot) for row, lot in planned if not lot.blend]
         if alone and len(names) > 1 and not twice:
-            self.ask_for_blend(box, alone[-1][0], [lot for _, lot in planned])
+            self.take_in_turn(box, planned, alone)
         if not twice:
             self.check_fillings(box, planned)
+
+    def take_in_turn(
+        self, box: str, planned: Sequence[tuple[Row, LotPlan]], alone: Sequence[tuple[Row, LotPlan]]
+    ) -> None:
+        """Take lots without a blend as planted one after the other, but for those that look like parts of a mix."""
+        loose = [row.purity for row, lot in alone if not lot.bag and lot.tagged]
+        if len(alone) < len(planned) or (len(loose) > 1 and sum(loose) <= 100):
+            self.ask_for_blend(box, alone[-1][0], [lot for _, lot in planned])
+            return
+        lots = tuple(dict.fromkeys(lot.filling for _, lot in planned))
+        self.assumed.append(Remark("plan.in_turn", {"box": box, "lots": lots}))
 
     def ask_for_blend(self, box: str, row: Row, lots: Sequence[LotPlan]) -> None:
         """Note several lots in one box that no blend holds together."""
@@ -224,7 +236,8 @@ class _Reader(Columns):
             "blend",
             f"Box {box} holds several lots ({held}). In the column blend, write one name for all that are mixed in it. "
             "Their catches carry that name as lot. If they are one premixed bag with one tag, write one name for the "
-            "bag in the column bag instead.",
+            "bag in the column bag instead. If they are planted one after the other, give each filling "
+            "a blend name of its own.",
         )
 
     def check_fillings(self, box: str, planned: list[tuple[Row, LotPlan]]) -> None:

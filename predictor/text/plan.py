@@ -185,6 +185,10 @@ SENTENCES: dict[str, str | Callable[[Remark], str]] = {
     ),
     "taken_once": "Bag {bag}: the {what} in {rows} of its rows is taken once, as that of the whole bag.",
     "several_blends": _several_blends,
+    "in_turn": lambda remark: (
+        f"Box {remark['box']}: {listed(remark['lots'])} have no blend, so they count as planted one after the other, "
+        "each at its own rate. If they are mixed in the box, write one name for them in the column blend."
+    ),
     "coarse_scale": _coarse_scale,
     "carrier_repeated": "Box {box}: all {rows} rows of {blend} have the same carrier, and it was added up. If it is "
     "the carrier of the whole blend, write it in one row only.",

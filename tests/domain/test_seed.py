@@ -300,6 +300,15 @@ def test_two_blends_in_a_box_are_two_fillings_and_it_is_said(tmp_path):
     assert plan.remarks[0] == Remark("plan.several_blends", {"box": "small", "blends": ("early", "late")})
 
 
+def test_two_lots_without_a_blend_are_planted_one_after_the_other_and_it_is_said(tmp_path):
+    plan = read(tmp_path, "small,A,switchgrass,1,97,62,,,,,\nsmall,B,switchgrass,2,90,62,,,,,")
+    assert [(box.lot, len(box.lots)) for box in plan.boxes] == [("A", 1), ("B", 1)]
+    # each lot has its own rate: pounds of live seed over its purity and germination
+    for box, pls in zip(plan.boxes, (1 / (0.97 * 0.62), 2 / (0.90 * 0.62)), strict=True):
+        assert rate_in(box.bulk_rate, "us") == pytest.approx(pls)
+    assert Remark("plan.in_turn", {"box": "small", "lots": ("A", "B")}) in plan.assumed
+
+
 def test_carrier_that_stands_in_every_row_of_a_blend_is_named(tmp_path):
     plan = read(tmp_path, "small,A,switchgrass,1,97,62,,,,mix,5\nsmall,B,switchgrass,1,97,62,,,,mix,5")
     assert rate_in(plan.boxes[0].carrier, "us") == pytest.approx(10)
@@ -357,7 +366,10 @@ REFUSED = {
     "a unit in a cell": ("small,A,switchgrass,1 lb,97,62,,,,,", "line 2, column pls_rate_lb_ac"),
     "an absurd carrier": ("small,A,switchgrass,1,97,62,,,,,-5", "line 2, column carrier_lb_ac"),
     "thousands of seeds a pound": ("small,A,switchgrass,1,97,62,,25.9,,,", "line 2, column seeds_per_lb"),
-    "two lots and no blend": (f"{OK}\nsmall,B,switchgrass,1,97,62,,,,,", "line 3, column blend"),
+    "two lots and no blend, which may be one bag": (
+        "small,A,switchgrass,1,57,62,,,,,\nsmall,B,sideoats grama,1,40,62,,,,,",
+        "line 3, column blend",
+    ),
     "a lot beside a blend": (f"{OK}\nsmall,B,switchgrass,1,97,62,,,,mix,", "line 2, column blend"),
     "a lot twice": (f"{OK}\n{OK}", "line 3, column lot"),
     "a lot twice in a blend": (f"{OK[:-1]}mix,\nsmall,a,switchgrass,1,97,62,,,,mix,", "line 3, column lot"),

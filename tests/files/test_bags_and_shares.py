@@ -338,7 +338,7 @@ REFUSED = {
     ),
     "a species twice in a bag": ([*bag(RATE), BAG[2] | {"purity_pct": 1}], "line 5, column species"),
     "a bag in two blends": ([BAG[0] | RATE | {"blend": "a"}, BAG[1] | {"blend": "b"}], "line 3, column blend"),
-    "two bags and no blend": ([*bag(RATE), *bag(RATE, bag="MIX-2")], "line 7, column blend"),
+    "a lot beside a blend of bags": ([*bag(RATE, blend="a"), OATS | {"box": "chaffy"}], "line 5, column blend"),
     "a PLS rate without a tag": (
         [{"lot": "oats", "species": "oats", "pls_rate_lb_ac": 30}],
         "line 2, column purity_pct; line 2, column germination_pct",

@@ -41,6 +41,7 @@ grain,A,switchgrass,mix,9,98,62
 grain,B,switchgrass,mix,9,97,62
 grain,C,switchgrass,mix,9,96,62
 small,C,switchgrass,,9,96,62
+small,D,switchgrass,,9,95,62
 """
 
 
@@ -49,7 +50,8 @@ def test_every_remark_of_a_plan_is_a_sentence(tmp_path):
     for rows, rule in ((ROWS, "germination"), (BAGS, None), (ALONE, None), (SAME, None)):
         path.write_text(rows, encoding="utf-8")
         drill = Drill("made up", 12, 0.19, 2.2, BOXES)
-        remarks += read_plan(path, drill, today=datetime.date(2026, 11, 25), viable=rule).remarks
+        plan = read_plan(path, drill, today=datetime.date(2026, 11, 25), viable=rule)
+        remarks += [*plan.remarks, *(each for each in plan.assumed if each.code.startswith("plan."))]
     assert {remark.code.removeprefix("plan.") for remark in remarks} | {"coarse_scale"} == set(SENTENCES)
     for remark in remarks:
         assert str(remark).endswith("."), remark
