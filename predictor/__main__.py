@@ -11,7 +11,7 @@ from predictor import __version__
 from predictor.errors import InputError
 
 # One module a command, in the order of the work.
-COMMANDS = ("init", "plan", "record", "recommend", "compare", "check", "card", "plant", "report", "simulate")
+COMMANDS = ("init", "plan", "record", "recommend", "compare", "check", "card", "load", "plant", "report", "simulate")
 
 STDOUT = 1  # as systems number open files
 DONE, WRONG_INPUT, WRONG_USAGE, STOPPED = 0, 1, 2, 130

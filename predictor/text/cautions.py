@@ -23,6 +23,16 @@ CAUTIONS: tuple[str, ...] = (
     "After a herbicide, its label says when you may plant. Ask a licensed applicator if you are not sure.",
 )
 
+# What to mind while boxes are loaded. Treated seed: as above. Most that one person should lift: 51 lb (23 kg), the load
+# constant of the NIOSH lifting equation of 1991 (from memory). The rest is common practice.
+LOADING: tuple[str, ...] = (
+    "Stop the tractor, lower the drill and set the brake before you climb up to the boxes.",
+    "Read the tag of each bag before you open it. Handle treated seed as its tag says: wear chemical-resistant gloves "
+    "and a dust mask, raise no dust, and never use it as food or feed.",
+    "Lift bags of more than 50 lb (23 kg) with two people or a machine.",
+    "Catch again after you refill from another lot.",
+)
+
 # One sentence for results that lead to a catch test.
 SHORT = "Keep the drill hitched, chocked and on stands, and your hands off it until everything has stopped."
 
