@@ -80,8 +80,8 @@ def command(
         today=on,
     )
     options.told(found)
-    names = [drill or "drill.toml", plan or "plan.csv", where.file or "trials.csv", "field.csv"]
-    parts = (found.drill, found.plan, found.trials, found.checks)
+    names = [drill or "drill.toml", plan or "plan.csv", where.file or "trials.csv", "field.csv", "planted.csv"]
+    parts = (found.drill, found.plan, found.trials, found.checks, found.planted)
     files = [(Path(name).name, part.digest) for name, part in zip(names, parts, strict=True) if part is not None]
     read = [drill, plan, where.file, *(folder / name for name in JOB_FILES)]
     told = Particulars(client, place, depth, operator, area, planted)

@@ -141,7 +141,7 @@ def planting(lines: Iterable[PlantedLine]) -> Planting:
     """
     used = tuple(sorted((each for each in lines if each.use), key=lambda each: each.date))
     whole = [((each.box.name, each.lot), _whole(each)) for each in used]
-    parts = [((each.box.name, each.lot), lot, _part(each, lot)) for each in used for lot in _contents(each)]
+    parts = [((each.box.name, each.lot), lot, _part(each, lot)) for each in used for lot in contents(each)]
     return Planting(
         used,
         _amounts(whole),
@@ -154,7 +154,7 @@ def planting(lines: Iterable[PlantedLine]) -> Planting:
     )
 
 
-def _contents(line: PlantedLine) -> tuple[PlantedLot, ...]:
+def contents(line: PlantedLine) -> tuple[PlantedLot, ...]:
     """The lots in the box; that of the line itself, without a tag, where no evidence names them."""
     if line.evidence is not None and line.evidence.lots:
         return line.evidence.lots
@@ -163,13 +163,13 @@ def _contents(line: PlantedLine) -> tuple[PlantedLot, ...]:
 
 def _carrier(line: PlantedLine) -> list[_Share]:
     """What else was in the box than its lots, where there was anything."""
-    part = 1 - math.fsum(lot.share for lot in _contents(line))
+    part = 1 - math.fsum(lot.share for lot in contents(line))
     return [_Share(line, part * line.used_g, 0.0, 0.0)] if part > 1e-9 else []
 
 
 def _whole(line: PlantedLine) -> _Share:
     """All that went out of the box; its live seed is unknown where that of one of its lots is."""
-    parts = [_part(line, lot) for lot in _contents(line)]
+    parts = [_part(line, lot) for lot in contents(line)]
     pls, live = (math.fsum(getattr(each, name) for each in parts) for name in ("pls_g", "live_seeds"))
     return _Share(line, line.used_g, pls, live)
 

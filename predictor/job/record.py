@@ -11,6 +11,7 @@ from predictor.advice.result import Advice
 from predictor.domain.seed import BoxPlan
 from predictor.field.budget import Budget
 from predictor.job.job import Job
+from predictor.job.planting import Planting, planting
 from predictor.lots.compare import compare_lots
 from predictor.lots.results import LotComparison
 
@@ -49,8 +50,20 @@ class Record:
 
     @property
     def operators(self) -> str:
-        """Who did it: as was said, else those whom the catches name."""
-        return self.particulars.operator or ", ".join(dict.fromkeys(filter(None, self.job.trials.operator.tolist())))
+        """Who did it: as was said, else those whom catches and planted lines name."""
+        planters = [each.operator for each in self.planting.lines]
+        return self.particulars.operator or ", ".join(
+            dict.fromkeys(filter(None, [*self.job.trials.operator.tolist(), *planters]))
+        )
+
+    @property
+    def planting(self) -> Planting:
+        """What was planted, from its lines alone."""
+        return planting(self.job.planted.lines)
+
+    def is_planted(self, advice: Advice) -> bool:
+        """Whether the lot was planted, so that advice on it is for next time."""
+        return bool(self.job.planted.of(advice.box, advice.lot))
 
     def plan_of(self, advice: Advice) -> BoxPlan | None:
         """The plan of a box and lot."""

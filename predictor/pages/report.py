@@ -15,6 +15,7 @@ from predictor.field.budget import Budget
 from predictor.format import figures, grams, in_100, percent, plain
 from predictor.job.record import Record
 from predictor.pages.blocks import Block, Facts, Grid, Heading, Items, Lines, Page, Paper, Picture, Text
+from predictor.pages.planted import planted_blocks
 from predictor.plots.advice import plot_boxes
 from predictor.plots.budget import plot_budgets
 from predictor.plots.lots import plot_lots
@@ -28,6 +29,7 @@ def report_page(record: Record, *, units: Units, paper: Paper) -> Page:
     """The record as a page."""
     blocks: tuple[Block, ...] = (
         Facts(words.particulars(record, units)),
+        *planted_blocks(record.planting, units),
         *_settings(record, units),
         *_tags(record, units),
         *_catches(record),
@@ -44,16 +46,26 @@ def report_page(record: Record, *, units: Units, paper: Paper) -> Page:
 
 
 def _settings(record: Record, units: Units) -> list[Block]:
-    """What each box is set to, and on what evidence."""
+    """What each box is set to, and on what evidence; of lots that are planted, what is advised for next time."""
+    ahead = [each for each in record.results if not record.is_planted(each)]
+    planted = [each for each in record.results if record.is_planted(each)]
+    blocks = [Heading("Settings"), *_advised(record, ahead, units)] if ahead or not planted else []
+    if planted:
+        blocks += [Heading("For next time"), Text(words.NEXT_TIME), *_advised(record, planted, units)]
+    return blocks
+
+
+def _advised(record: Record, results: Sequence[Advice], units: Units) -> list[Block]:
+    """The advice on boxes, in a table, in sentences and as pictures."""
     rates = (f"{what} bulk {RATE_UNIT[units]}" for what in ("Planned", "Expected"))
     header = ("Box", "Lot", "Setting", "Chance", "Target catch", "Expected", *rates)
-    rows = tuple(_setting_row(record, each, units) for each in record.results)
-    blocks: list[Block] = [Heading("Settings"), Grid(header, rows, frozenset(range(3, 8)))]
-    if record.results:
-        blocks.append(Text(words.chance_note(record.results), small=True))
-    for each in record.results:
+    rows = tuple(_setting_row(record, each, units) for each in results)
+    blocks: list[Block] = [Grid(header, rows, frozenset(range(3, 8)))]
+    if results:
+        blocks.append(Text(words.chance_note(results), small=True))
+    for each in results:
         blocks += [Text(words.evidence(record, each)), *_items(each.warnings)]
-    for each in record.results:
+    for each in results:
         if each.catches_used:
             alt = f"Catches, curve, target and setting of box {each.box}."
             blocks.append(Picture(plot_boxes([each], units), alt))

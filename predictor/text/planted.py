@@ -5,10 +5,11 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Mapping, Sequence
 
-from predictor.domain.planted import Evidence, PlantedLine
+from predictor.domain.planted import Evidence, PlantedLine, PlantedLot
 from predictor.domain.result import Remark
 from predictor.format import count, figures, in_100, listed, percent, plain
 from predictor.job.planting import Amount, Planting, ToPlant
+from predictor.text.advice import DOING
 from predictor.text.fold import Fold
 from predictor.units import (
     AREA_UNIT,
@@ -79,6 +80,12 @@ SENTENCES: dict[str, str | Callable[[Remark], str]] = {
     "more_than_left": _more_than_left,
     "part_of_blend": "{part} is part of {blend}. The line is kept under that name.",
 }
+
+NOTE = (
+    "Each line states what was known when it was written. Catches, checks, tags and advice that came later do not "
+    "change it. A chance is that of the standing drill unless the lot was towed."
+)
+CARRIER, IN_ALL = "carrier", "all"
 
 
 def chances(chance: float) -> str:
@@ -180,6 +187,50 @@ def basis(evidence: Evidence) -> str:
     return f"Evidence: {catches}{season}{factor}; predictor {evidence.program} on {evidence.made}."
 
 
+def evidence_of_line(line: PlantedLine, units: Units) -> str:
+    """The evidence of one line of the record, with the files that it rests on."""
+    evidence = line.evidence
+    said = evidence_words(line, units)
+    if evidence is not None:
+        decided = evidence.decision and f"Advised then: {advised(evidence)}."
+        history, model = evidence.history, evidence.model and f"Curve: {evidence.model}."
+        files = [f"{name} {digest[:16]}" for name, digest in evidence.files]
+        said += [each for each in (decided, history, model) if each]
+        said += [f"Files then: {', '.join(files)}."] if files else []
+    by = f" by {line.operator}" if line.operator else ""
+    note = f" Note: {line.note.removesuffix('.')}." if line.note else ""
+    return f"Line {line.line}{by}: {' '.join(said)}{note}"
+
+
+def advised(evidence: Evidence) -> str:
+    """What was advised when a line was written, in a few words."""
+    doing = DOING[evidence.decision]
+    return doing.format(evidence.advised) if evidence.advised else doing.partition(",")[0]
+
+
+_RULES = {"germination": "germination", "hard": "germination, hard", "total": "germination, hard, dormant"}
+
+
+def rule(lot: PlantedLot) -> str:
+    """What counted as alive; "" where there was no tag, or a TZ test that counts every living seed."""
+    return "" if math.isnan(lot.pls) or lot.tz == lot.tz else _RULES[lot.viable]
+
+
+def unknown_part(amount: Amount, units: Units) -> str:
+    """Which lines were not weighed, and what the others used; "" where all is known."""
+    if not amount.not_weighed:
+        return "live seed is not known" if math.isnan(amount.pls_g) else ""
+    known = f"{weight_words(amount.weighed_g, units)} is known; " if amount.weighed_g else ""
+    return f"{known}{not_weighed(amount)}"
+
+
+def why_unknown(amount: Amount) -> str:
+    """Why live seed is not known; "" where it is."""
+    if math.isnan(amount.pls_g):
+        return not_weighed(amount) if amount.not_weighed else "no tag"
+    return "seeds a weight not known" if math.isnan(amount.live_seeds) else ""
+
+
 def amount_words(amount: Amount, units: Units) -> str:
     """Weight used, rate and share of the target; what was not weighed is named."""
     if not amount.weighed_m2:
@@ -224,7 +275,7 @@ def lines(line: PlantedLine, found: Planting, left: Sequence[ToPlant], units: Un
 def content_words(found: Planting, filling: Amount, units: Units) -> list[str]:
     """What each lot of a filling and its carrier came to, where there is more than one lot in it."""
     lots = [(each.names[2], each) for each in found.contents if each.names[:2] == filling.names]
-    lots += [("carrier", each) for each in found.carrier if each.names == filling.names]
+    lots += [(CARRIER, each) for each in found.carrier if each.names == filling.names]
     return [f"{name} {used_words(each, units)}" for name, each in lots] if len(lots) > 1 else []
 
 

@@ -29,6 +29,9 @@ NO_CATCH = "There is no catch yet."
 NO_CHECK = "No field check was made, so no target is corrected."
 NO_BUDGET = "This needs a plan and catches."
 NO_LOTS = "No box has catches of two lots."
+NEXT_TIME = (
+    "These lots are planted. This is what catches, checks and plan say now; it changes nothing of what was planted."
+)
 BUDGET_NOTE = "In the manner of JCGM 100:2008. Shares are of the variance."
 
 
@@ -42,6 +45,10 @@ def no_check(drill: Drill) -> str:
 def particulars(record: Record, units: Units) -> tuple[tuple[str, str], ...]:
     """Who, where, when and with what, each with its name; what is not known is left to be filled in."""
     told, drill, area = record.particulars, record.job.drill, AREA_UNIT[units]
+    found = record.planting
+    ground = (found.everything.area_m2 or None) if told.area_m2 is None else told.area_m2
+    days = list(dict.fromkeys(each.date for each in found.lines))
+    planted = told.planted or " to ".join(dict.fromkeys([*days[:1], *days[-1:]]))
     width = "in" if units == "us" else "cm"
     rows = f"{drill.rows} rows {drill.row_spacing_m / METRES[width]:.4g} {width} apart"
     fed = "".join(f"; box {box.name} feeds {each}" for box in drill.boxes if (each := fed_rows(drill, box, units)))
@@ -55,8 +62,8 @@ def particulars(record: Record, units: Units) -> tuple[tuple[str, str], ...]:
     return (
         ("For", told.client or TO_FILL),
         ("Place", told.place or TO_FILL),
-        ("Area", TO_FILL if told.area_m2 is None else f"{told.area_m2 / SQUARE_METRES[area]:.4g} {area}"),
-        ("Planted on", told.planted or TO_FILL),
+        ("Area", TO_FILL if ground is None else f"{ground / SQUARE_METRES[area]:.4g} {area}"),
+        ("Planted on", planted or TO_FILL),
         ("Depth of seed", told.depth or TO_FILL),
         ("Operator", record.operators or TO_FILL),
         ("Last catch or check", record.date or "none"),
