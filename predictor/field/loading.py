@@ -76,7 +76,8 @@ class BoxLoad:
     refill : Refill
     area_m2 : float
     reserve_g : float
-        What must stay in the box at the end; 0 where the size of the box is not known.
+        What should stay in the box at the end; 0 where the size of the box is not known. Up to a fifth of it is given
+        up where that saves a stop.
     parts : tuple of Part
     fills : tuple of Fill
     """

@@ -18,6 +18,9 @@ STEPS = (0.1, 0.01, 0.001, 0.0001)
 ROUND_STOP = 0.05
 # More than a day's work has: a box or an area that is written in another unit.
 MOST_STOPS = 200
+# This part of the reserve must be there at the end. The rest of it is given up where that saves a last stop for a
+# handful of seed; judgement.
+LEAST_RESERVE = 0.8
 # Sums of areas and weights may differ by this part.
 NEARLY = 1e-9
 
@@ -62,7 +65,7 @@ class Tank:
 
     def reach(self, rest: float) -> float:
         """Ground that the full box plants, where so much is left."""
-        if self.full - self.reserve >= self.rate * rest * (1 - NEARLY):
+        if self.full - LEAST_RESERVE * self.reserve >= self.rate * rest * (1 - NEARLY):
             return rest
         return (self.full - self.refill) / self.rate
 
@@ -71,13 +74,13 @@ class Tank:
         level, made = 0.0, list[tuple[float, float, float]]()
         for at, following in itertools.pairwise([*stops, area]):
             rest = self.rate * (area - at) + self.reserve
-            least = self.reserve if following == area else self.refill
-            if level < min(self.rate * (following - at) + least, rest) * (1 - NEARLY):
+            enough = rest - (1 - LEAST_RESERVE) * self.reserve
+            least = enough if following == area else self.rate * (following - at) + self.refill
+            if level < min(least, rest) * (1 - NEARLY):
                 added = min(self.full, rest) - level
                 level += added
-                made.append(
-                    (at, added, area if level >= rest * (1 - NEARLY) else at + (level - self.refill) / self.rate)
-                )
+                done = level >= enough * (1 - NEARLY)
+                made.append((at, added, area if done else at + (level - self.refill) / self.rate))
             level -= self.rate * (following - at)
         ends = [*(at for at, _, _ in made[1:]), area]
         return [Fill(at, to, lasts, added, 0.0) for (at, added, lasts), to in zip(made, ends, strict=True)]

@@ -24,12 +24,17 @@ def fields_area(fields: Sequence[Field], units: Units) -> str:
     >>> north, south = Field("north", 48_562.27), Field("south", 32_374.85)
     >>> fields_area([north, south], "us"), fields_area([north], "us")
     ('12 + 8 = 20 ac in 2 fields', '12 ac in field north')
+    >>> fields_area([north, south], "metric")
+    '4.8562 + 3.2375 = 8.0937 ha in 2 fields'
     """
-    total = area(sum(each.area_m2 for each in fields), units)
     if len(fields) == 1:
-        return f"{total} in field {fields[0].name}"
-    parts = " + ".join(_number(each.area_m2, units) for each in fields)
-    return f"{parts} = {total} in {count(len(fields), 'field')}"
+        return f"{area(fields[0].area_m2, units)} in field {fields[0].name}"
+    unit = AREA_UNIT[units]
+    areas = [each.area_m2 / SQUARE_METRES[unit] for each in fields]
+    # areas in the other unit may not add up as they are rounded: then they get more digits
+    digits = next((k for k in range(2, 5) if round(sum(round(each, k) for each in areas) - sum(areas), k) == 0), 2)
+    *parts, total = (plain(round(each, digits)) for each in (*areas, sum(areas)))
+    return f"{' + '.join(parts)} = {total} {unit} in {count(len(fields), 'field')}"
 
 
 def _number(area_m2: float, units: Units) -> str:

@@ -62,11 +62,11 @@ def bags_words(part: Part, fill: int, units: Units) -> str:
         return ""
     opened, left = part.bags[fill]
     before = part.bags[fill - 1][1] if fill else 0.0
-    rest = f"{weight(left, part.step_g, units)} left in it" if left > part.step_g / 2 else "nothing left in it"
+    rest = f"{weight(left, part.step_g, units)} left" if left > part.step_g / 2 else "nothing left"
     if not opened:
         return f"from the open bag, {rest}"
     more = f"open {opened} more" if before > part.step_g / 2 else f"open {count(opened, 'bag')}"
-    return f"{more}, {rest}" if opened == 1 else f"{more}, {rest.replace(' in it', ' in the last')}"
+    return f"{more}, {rest}{' in the last' if opened > 1 else ''}"
 
 
 def all_bags(part: Part, units: Units) -> str:
@@ -148,6 +148,8 @@ def planted_words(sheet: LoadingSheet) -> list[str]:
             f"planted.csv has {area(ground, units)} of box {box} in no field that is named here. That is not taken off."
         )
     said += [f"Box {box} has planted everything." for box in sheet.done]
+    if said and sheet.passes:
+        said.append("The first load is for empty boxes. Take off what is still in them.")
     return said
 
 
@@ -175,7 +177,7 @@ def notes(sheet: LoadingSheet) -> list[str]:
     sized = [each for each in every if each.plan.box.full_g is not None]
     said = [f"Box {each.plan.box.name}: refill {cards.refill(each.refill)}." for each in sized]
     if kept := [each for each in loads if each.reserve_g]:
-        parts = ", ".join(f"{each.plan.box.name} {about(each.reserve_g, units)}" for each in kept)
+        parts = ", ".join(f"{each.plan.box.name} {about(each.left_g(each.area_m2), units)}" for each in kept)
         said.append(f"This stays in the boxes at the end, so that seed covers the meters to the last row: {parts}.")
     if unknown := list(dict.fromkeys(each.plan.box.name for each in every if each.plan.box.full_g is None)):
         one = len(unknown) == 1
