@@ -110,8 +110,27 @@ class Job(Checked):
         """
         if not self.use_history:
             return None
-        before = (lot, season or None)
-        return self._once(("history", box.name, *before), lambda: learn_history(self.everything, box, before=before))
+        before, reused = (lot, season or None), self.is_blend(box, lot)
+        return self._once(
+            ("history", box.name, *before),
+            lambda: learn_history(self.everything, box, before=before, others=self.others, reused=reused),
+        )
+
+    def is_blend(self, box: SeedBox, lot: str) -> bool:
+        """Whether the plan mixes the lot of that name from others, so that it is other seed each season.
+
+        Parameters
+        ----------
+        box : SeedBox
+        lot : str
+            In capitals or not.
+
+        Returns
+        -------
+        bool
+        """
+        lots = self.plan.lots if self.plan else ()
+        return any(each.box == box.name and each.blend.lower() == lot.lower() for each in lots if each.blend)
 
     def _fit(
         self,

@@ -228,15 +228,26 @@ def _falling(remark: Remark) -> str:
 
 def _history(remark: Remark) -> str:
     lots = count(remark["lots"], "earlier lot")
+    if remark["other_lots"]:
+        own = f"{lots} of this drill and " if remark["lots"] else ""
+        whose = "another drill" if remark["other_drills"] == 1 else f"{remark['other_drills']} other drills"
+        lots = f"{own}{count(remark['other_lots'], 'lot')} of {whose}"
     text = f"Shape and repeatability ({percent(remark['cv'])} %) were learned from {lots}"
     if remark["lot_spread"] is not None:
         text += f"; lots differ by {percent(remark['lot_spread'])} %"
     if remark["left_out"]:
         text += f"; not used, because too unlike the others: {listed(remark['left_out'])}"
+    if remark["unplaced"]:
+        text += f"; not used, because the ratio of its drive is not known: {listed(remark['unplaced'])}"
     if remark["scaled"]:
         text += "; catches on other drives count by the ratios of the drives"
     if remark["drifted"]:
         text += "; the meters have drifted, so older seasons count less"
+    if remark["same_lot"]:
+        text += f". The same lot was caught in {remark['same_lot']}, so it should flow as it did then, within about "
+        text += f"{percent(2 * remark['level_known'])} %"
+    if remark["reused"]:
+        text += ". This name is that of a blend, so its earlier catches count as those of another lot"
     return text + "."
 
 

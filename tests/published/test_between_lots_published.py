@@ -6,7 +6,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from predictor.advice.history import between_lot_variance
+from predictor.advice.pooled import between_lot_variance
 
 DATA = Path(__file__).parent / "data"
 
