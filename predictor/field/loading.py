@@ -258,11 +258,12 @@ def full_box(plan: BoxPlan, refill: Refill, weight_unit_g: float) -> BoxLoad:
     BoxLoad
         With one fill.
     """
-    size = plan.box.full_g or weight_unit_g
-    at = refill.at if plan.box.full_g else 0.0
-    covers = size * (1 - at) / plan.bulk_rate
-    fill = Fill(0.0, covers, covers, size, size)
-    tank = Tank(plan.box.name, plan.bulk_rate, size, at * size, at * size)
+    if plan.box.full_g is None:
+        tank = Tank(plan.box.name, plan.bulk_rate, weight_unit_g, 0.0, 0.0)
+    else:
+        tank = _tank(plan, refill, math.inf, weight_unit_g, RESERVE)
+    covers = (tank.full - tank.refill) / tank.rate
+    fill = Fill(0.0, covers, covers, tank.full, tank.full)
     return _load(plan, refill, tank, [fill], covers, weight_unit_g)
 
 

@@ -175,7 +175,7 @@ def notes(sheet: LoadingSheet) -> list[str]:
     units, loads = sheet.units, sheet.loads
     every = (*loads, *sheet.in_turn)
     sized = [each for each in every if each.plan.box.full_g is not None]
-    said = [f"Box {each.plan.box.name}: refill {cards.refill(each.refill)}." for each in sized]
+    said = list(dict.fromkeys(f"Box {each.plan.box.name}: refill {cards.refill(each.refill)}." for each in sized))
     if kept := [each for each in loads if each.reserve_g]:
         parts = ", ".join(f"{each.plan.box.name} {about(each.left_g(each.area_m2), units)}" for each in kept)
         said.append(f"This stays in the boxes at the end, so that seed covers the meters to the last row: {parts}.")

@@ -108,9 +108,10 @@ def test_a_small_weight_is_given_to_a_finer_step():
 
 
 def test_a_full_box_plants_what_lies_above_its_refill_level():
-    load = full_box(*box([5 * LB_AC], 40 * LB), LB)
-    assert load.fills[0].plants_m2 / AC == pytest.approx(6.0)  # 30 lb at 5 lb/ac
-    assert load.parts[0].weights[0] / LB == pytest.approx(40)
+    load = full_box(*box([2 * LB_AC, 3 * LB_AC], 40 * LB), LB)
+    assert load.fills[0].plants_m2 / AC == pytest.approx(29.8 / 5)  # 0.1 lb each are left for rounding up
+    assert sum(part.weights[0] for part in load.parts) / LB == pytest.approx(39.9)
+    assert [part.weights[0] / LB for part in load.parts] == pytest.approx([16.0, 23.9])
 
 
 def test_the_end_of_a_field_is_in_that_field():
