@@ -23,6 +23,10 @@ MISTAKES = {
     "decimal": 10.0,
 }
 NEAR = 0.12
+# From this probability on a check is weighed again: that costs minutes where it was honest, and a slip that passes
+# moves a box that was right. At 0.2 hardly any honest check is weighed again; at 0.5 three times as many slips of a
+# fourth to a half more seed than was sown move a box (tests/benchmarks/bench_field_checks.py).
+LIKELY = 0.2
 
 
 def slip_chance(log_factor: float, expected: Estimate) -> float:
@@ -51,7 +55,7 @@ def sifted(compared: Sequence[Compared], drill: Drill) -> list[Compared]:
             continue
         expected = Model(fitting, drill).expects(one)
         chance, far = slip_chance(one.log_factor, expected), _far(one)
-        if chance <= 0.5 and not far:
+        if chance <= LIKELY and not far:
             fitting.append(one)
             found[i] = compared[i].found("fits", chance)
             continue
@@ -60,7 +64,7 @@ def sifted(compared: Sequence[Compared], drill: Drill) -> list[Compared]:
             own = chance if k == i else found[k].result.slip or chance
             found[k] = compared[k].found("fault", own, Remark("field.fault", {"factor": _factor(compared[k])}))
         if not agreeing:
-            found[i] = compared[i].found("slip", max(chance, 0.5), _why(compared[i], one, expected, drill))
+            found[i] = compared[i].found("slip", chance, _why(compared[i], one, expected, drill))
     return found
 
 

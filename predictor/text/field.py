@@ -44,8 +44,8 @@ def _slip(remark: Remark) -> str:
     *others, last = [CAUSES[each] for each in remark["causes"]]
     perhaps = f"{'; '.join(others)}; or {last}" if others else last
     return (
-        f"That is {remark['ratio']:.2g} times what was expected, which is more likely a slip than the drill. Nothing "
-        f"uses this check. Weigh or measure again. Perhaps {perhaps}."
+        f"That is {remark['ratio']:.2g} times what was expected. Suspect a slip: nothing uses this check unless a "
+        f"second one agrees with it. Weigh or measure again. Perhaps {perhaps}."
     )
 
 
