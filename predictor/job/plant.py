@@ -17,6 +17,8 @@ from predictor.domain.drives import on_drive
 from predictor.domain.planted import Evidence, PlantedLine, PlantedLot
 from predictor.domain.result import Remark
 from predictor.domain.seed import BoxPlan
+from predictor.field.usual import LEAST_FACTOR, MOST_FACTOR
+from predictor.field.verdict import Verdict
 from predictor.files.evidence import evidence_cell
 from predictor.files.form import Value
 from predictor.job.job import Job
@@ -24,8 +26,6 @@ from predictor.job.planting import planted_m2
 from predictor.job.task import Task
 from predictor.units import Units, rate_from
 
-# A rate this many times the target, or as many times less, is likely a slip of weight, area or box; judgement.
-SLIP = 1.5
 # An area may exceed what is left of a field by so much: areas are rounded, and headlands overlap. Judgement.
 OVERLAP = 0.05
 
@@ -50,6 +50,7 @@ def evidence_of(
     chance, *expected = _NOTHING if fit.curve is None else _there(job, fit, setting, task, factor, tolerance)
     used = fit.catches.where(np.isin(fit.catches.line, fit.used.line))
     columns = (used.date, used.setting, used.turns, used.rows, used.catch_g)
+    verdict = _verdict(job, box, lot)
     return Evidence(
         program=__version__,
         made=job.today.isoformat(),
@@ -74,7 +75,7 @@ def evidence_of(
         catches=tuple(zip(*(each.tolist() for each in columns), strict=True)),
         left_out=len(fit.catches) - len(fit.used),
         history="" if advice is None else advice.history,
-        field_answer="",
+        field_answer="" if verdict is None else verdict.answer,
         lots=() if entry is None else _lots(entry),
         files=_files(job),
     )
@@ -193,10 +194,19 @@ def _of_setting(job: Job, line: PlantedLine) -> list[Remark]:
 
 
 def setting_in_force(job: Job, box: SeedBox, lot: str) -> Setting | None:
-    """Where the box is locked with a lot; None before that."""
+    """Where the box is to stand with a lot: where its last check leaves or moves it, else where it is locked."""
+    verdict = _verdict(job, box, lot)
+    if verdict is not None:
+        return verdict.move_to if verdict.answer == "move" else verdict.setting
     task = next(iter(job.tasks(box.name, lot)), None)
     advice = None if task is None else job.advice(task)
     return advice.advised if advice is not None and (advice.decision == "lock" or advice.offers_lock) else None
+
+
+def _verdict(job: Job, box: SeedBox, lot: str) -> Verdict | None:
+    """What the field checks of this season say of a lot."""
+    found, task = job.verdict(box.name, lot), next(iter(job.tasks(box.name, lot)), None)
+    return found if found is not None and task is not None and found.season == (task.season or "") else None
 
 
 def _of_field(job: Job, line: PlantedLine) -> list[Remark]:
@@ -217,7 +227,7 @@ def _of_field(job: Job, line: PlantedLine) -> list[Remark]:
 def _far(line: PlantedLine) -> bool:
     """Whether the rate is so far from target that a weight or an area is likely wrong."""
     ratio = line.rate / line.evidence.target if line.evidence else math.nan
-    return not math.isnan(ratio) and not 1 / SLIP <= ratio <= SLIP
+    return not math.isnan(ratio) and not LEAST_FACTOR <= ratio <= MOST_FACTOR
 
 
 def _same(one: PlantedLine, other: PlantedLine) -> bool:

@@ -43,7 +43,7 @@ def _other_setting(remark: Remark) -> str:
     chance = remark["chance"]
     known = "" if math.isnan(chance) else f" {chances(chance)} that {remark['setting']} is within tolerance."
     return (
-        f"Box {remark['box']} is locked at {remark['locked']} for {remark['lot']}.{known} Was it planted at "
+        f"Box {remark['box']} is to be at {remark['locked']} for {remark['lot']}.{known} Was it planted at "
         f"{remark['setting']}?"
     )
 

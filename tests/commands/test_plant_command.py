@@ -61,7 +61,7 @@ def test_the_evidence_is_that_of_the_setting_planted_also_where_another_is_advis
 
 SLIPS = {
     "not locked": ([*SMALL, "--setting", "14"], "Box small is not locked"),
-    "another setting": (["--box", "grain", "--area-ac", "8", "--setting", "20"], "is locked at 17"),
+    "another setting": (["--box", "grain", "--area-ac", "8", "--setting", "20"], "is to be at 17"),
     "a rate far off": (["--box", "grain", "--area-ac", "8", "--loaded", "60", "--left", "2"], "is far from the target"),
     "a lot of no plan": (["--box", "grain", "--lot", "other", "--setting", "17", "--area-ac", "8"], "no lot other"),
     "a day to come": (["--box", "grain", "--area-ac", "8", "--on", "2026-11-26"], "has not come yet"),

@@ -9,7 +9,7 @@ import re
 import pytest
 
 from predictor import read_job
-from predictor.job.plant import evidence_of
+from predictor.job.plant import evidence_of, setting_in_force
 from predictor.job.planting import ground_m2, planting, still_to_plant
 from predictor.pages.planted import planted_blocks
 
@@ -233,3 +233,28 @@ def test_the_evidence_agrees_with_the_advice_at_the_advised_setting(season):
         assert (found.expected_low, found.expected_high) == pytest.approx((low, high))
         assert found.target * 10 == pytest.approx(advice.rate(advice.target_output, "metric"))
         assert len(found.catches) == advice.catches_used == 5
+
+
+def test_a_check_out_of_tolerance_changes_the_setting_that_is_asked_about(season, run):
+    """Before it the locked setting is the usual one; after it, the one to which the check moves the box."""
+    folder, units = season
+    box = read_job(folder).drill.box("small")
+    assert setting_in_force(read_job(folder), box, "mix").text == "30"
+    used = 2 * (LINES[units][0][1] - LINES[units][0][2]) / LINES[units][0][0]
+    row = "2026-11-2{0},small,mix,30,2,{1}\n"
+    path = folder / "field.csv"
+    path.write_text(f"date,box,lot,setting,area_{AREA[units]},seed_used_{WEIGHT[units]}\n" + row.format(5, 0.97 * used))
+    left = read_job(folder)
+    assert left.verdict("small", "mix").answer == "leave"
+    assert setting_in_force(left, box, "mix").text == "30"
+    path.write_text(path.read_text() + row.format(6, 0.78 * used) + row.format(7, 0.77 * used))
+    moved = read_job(folder)
+    verdict = moved.verdict("small", "mix")
+    assert verdict.answer == "move"
+    assert setting_in_force(moved, box, "mix") == verdict.move_to != box.control.find("30")
+    assert evidence_of(moved, box, "mix", verdict.move_to).field_answer == "move"
+    amounts = ["--box", "small", "--field", "east", f"--area-{AREA[units]}", "2"]
+    asked = run("plant", folder, *amounts, "--setting", "30", stdin="n\n")
+    assert "is to be at" in " ".join(asked.stderr.split())
+    assert run("plant", folder, *amounts).returncode == 0
+    assert read_job(folder).planted.lines[-1].setting == verdict.move_to
