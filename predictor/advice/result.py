@@ -68,6 +68,8 @@ class Advice(Shown):
         worth it.
     towed : bool
         Whether the lot was caught while the drill was towed: outputs and chance are then those of the field.
+    checked : bool
+        Whether a field check judged the setting of this lot.
     remarks : tuple of Remark
         What should be known besides; as sentences they are `warnings`.
     set_aside : tuple of int
@@ -110,6 +112,7 @@ class Advice(Shown):
     whole_drill: bool = True
     offers_lock: bool = False
     towed: bool = False
+    checked: bool = False
     remarks: tuple[Remark, ...] = ()
     set_aside: tuple[int, ...] = ()
     drill: Drill | None = field(default=None, repr=False)

@@ -65,9 +65,9 @@ def command(
     assert found.plan is not None  # its file was named
     options.told(found, factors=towed is None)
     machine, caught = found.drill, options.rows_of(rows, found.drill)
-    sheet = Sheet(
-        found.plan, machine, units or machine.units, turns, caught, area, towed and towed[0] * METRES[towed[1]]
-    )
+    distance = towed and towed[0] * METRES[towed[1]]
+    checked = frozenset((each.box, each.lot.lower()) for each in found.verdicts() if each.answer != "weigh")
+    sheet = Sheet(found.plan, machine, units or machine.units, turns, caught, area, distance, checked)
     if as_json:
         print_json(sheet.to_dict())
         return

@@ -93,6 +93,11 @@ class Checked:
         found = [each for place in dict.fromkeys(ours) for each in self._verdicts(place, tolerance)]
         return sorted(found, key=lambda each: each.date)[-1] if found else None
 
+    def _judged(self, box: str, lot: str, season: str | None) -> bool:
+        """Whether a field check judged the setting of a lot in a season."""
+        found = self.verdict(box, lot)
+        return found is not None and found.season == season and found.answer != "weigh"
+
     def _verdicts(self, place: Place, tolerance: float) -> list[Verdict]:
         """What each check of a box, lot and season said."""
         make = partial(verdicts_in_time, self, self._compared(), place, tolerance)

@@ -215,7 +215,12 @@ class Job(Checked):
         slip = self._slip(task.box) if self.is_towed(task.box, task.lot) else None
         aim = Aim(task.target_output, tolerance, confidence, self.history(*named), task.field_factor, slip)
         key = ("advice", task, tolerance, confidence)
-        return self._once(key, lambda: with_age(advise(self._fit(*named, aim.near), aim), self.today))
+
+        def make() -> Advice:
+            advice = with_age(advise(self._fit(*named, aim.near), aim), self.today)
+            return replace(advice, checked=self._judged(task.box.name, task.lot, task.season))
+
+        return self._once(key, make)
 
     def _fit_on(self, box: SeedBox, lot: str, drive: str = "") -> LotFit:
         """The curve of a lot's last season near its target, on one drive of a box with two controls."""

@@ -345,10 +345,12 @@ def on_target(advice: Advice) -> str:
 def standing_note(advices: Sequence[Advice]) -> str:
     """That chances are those of the standing drill, and what comes on top in the field; once a page."""
     towed = [each.box for each in advices if each.towed]
-    unchecked = [each for each in advices if each.aim.field_factor == 1 and not each.towed]
+    plain_targets = [each for each in advices if each.aim.field_factor == 1 and not each.towed]
+    checked = [each.box for each in plain_targets if each.checked]
+    unchecked = [each for each in plain_targets if not each.checked]
     motors = [each.box for each in unchecked if each.drill and not slips(each.drill, each.seed_box)]
     wheels = [each.box for each in unchecked if each.box not in motors]
-    return field.standing_note(wheels, len(advices), towed, motors)
+    return field.standing_note(wheels, len(advices), towed, motors, checked)
 
 
 def _weights(advice: Advice) -> str:

@@ -141,18 +141,28 @@ def unchecked_note(unchecked: Sequence[str], boxes: int, motors: Sequence[str] =
     return " ".join(said)
 
 
-def standing_note(unchecked: Sequence[str], boxes: int, towed: Sequence[str] = (), motors: Sequence[str] = ()) -> str:
+def standing_note(
+    unchecked: Sequence[str],
+    boxes: int,
+    towed: Sequence[str] = (),
+    motors: Sequence[str] = (),
+    checked: Sequence[str] = (),
+) -> str:
     """What chances of the standing drill leave out, for the boxes that no field check corrects, of so many.
 
     Slip is in the chances of boxes that were caught while the drill was towed. Meters that a motor turns (`motors`, not
-    checked either) have none.
+    checked either) have none. A check judged `checked` at their settings, so their targets are not corrected.
     """
     if len(towed) == boxes:
         return "Chances are those of the drill as it was towed, so slip is in them."
     but = f", and for {_named(towed)} those of the drill as it was towed, with slip in them" if towed else ""
     start = f"Chances are those of the standing drill{but}."
     by_motor = f" No field check corrects the target of {_named(motors)}. {MOTOR}" if motors else ""
+    if checked:
+        start += f" Field checks judged {_named(checked)} in the field, slip and jolting included."
     if not unchecked and not motors:
+        if len(checked) + len(towed) == boxes:
+            return start
         return f"{start} The targets allow for the slip and jolting that field checks showed."
     if not unchecked:
         return start + by_motor

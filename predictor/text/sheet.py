@@ -52,6 +52,7 @@ class Sheet:
     rows: int | None = None
     area_m2: float | None = None
     distance_m: float | None = None  # Of a towed catch, in place of turns
+    checked: frozenset[tuple[str, str]] = frozenset()  # Boxes and lots that a field check judged as they are set
 
     @property
     def planted_m2(self) -> float | None:
@@ -189,7 +190,8 @@ class Sheet:
             whole = "the area" if self.area_m2 else fields_area(self.drill.fields, self.units)
             said += ["", wrapped(f"Each load covers {whole}. Add the seed that must stay in the box.", "")]
         boxes = self.plan.boxes
-        unchecked = [each.box for each in boxes if each.field_factor == 1]
+        plain = [each for each in boxes if each.field_factor == 1]
+        unchecked = [each.box for each in plain if (each.box.name, each.lot.lower()) not in self.checked]
         motors = [each.name for each in unchecked if not slips(self.drill, each)]
         wheels = [each.name for each in unchecked if each.name not in motors]
         note = unchecked_note(wheels, len(boxes), motors)

@@ -11,6 +11,7 @@ from predictor.domain.planted import Evidence, Planted, PlantedLine
 from predictor.field.usual import FIELD_CENTRE
 from predictor.files.drill import read_drill
 from predictor.job.read import read_job
+from predictor.text.advice import standing_note
 from predictor.units import LB_PER_ACRE
 
 DRILL = """
@@ -239,3 +240,29 @@ def test_no_catch_or_no_check_is_no_verdict(tmp_path):
     found = job(tmp_path, [check(0.94, lot="B")])
     assert found.verdict("grain", "A") is None
     assert found.verdict("grain", "B") is None
+
+
+def test_a_check_within_tolerance_leaves_every_command_but_its_own_as_it_was(tmp_path, run):
+    """And nothing asks for a check of a box that was just checked."""
+    shown, only = [], "".join(PLAN.splitlines(keepends=True)[:2])
+    for rows in ([], [check(0.94)]):
+        job(tmp_path, rows, plan=only)
+        answers = [run(name, tmp_path, "--json") for name in ("recommend", "plan")]
+        assert [each.returncode for each in answers] == [0, 0], answers
+        answers = [each.stdout for each in answers]
+        cards = run("card", tmp_path).stdout
+        shown.append([*answers, cards.partition("Chances are")[0]])
+    assert shown[0] == shown[1]
+    found = job(tmp_path, [check(0.94)])
+    advice = next(found.advice(each) for each in found.tasks("grain", "A"))
+    assert advice.checked
+    assert "early" not in standing_note([advice])
+    said = run("plan", tmp_path).stdout
+    assert "corrected the target of small." in " ".join(said.split())  # the other lot of grain is corrected
+
+
+def test_a_likely_slip_is_no_check_of_a_box(tmp_path):
+    found = job(tmp_path, [check(1.89)])
+    advice = next(found.advice(each) for each in found.tasks("grain", "A"))
+    assert not advice.checked
+    assert "early" in standing_note([advice])
