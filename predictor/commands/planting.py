@@ -85,7 +85,8 @@ def _lot(asked: Asked, job: Job, box: SeedBox) -> str:
             say(str(Remark("planted.part_of_blend", {"part": text, "blend": name})))
         return name
 
-    return asked.value("lot", "Lot", usual_lot(job, box), read)
+    in_hand = (task.lot for task in job.in_hand() if task.box.name == box.name)
+    return asked.value("lot", "Lot", next(in_hand, usual_lot(job, box)), read)
 
 
 def _setting(asked: Asked, job: Job, box: SeedBox, lot: str) -> Setting:

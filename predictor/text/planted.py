@@ -263,6 +263,9 @@ def lines(line: PlantedLine, found: Planting, left: Sequence[ToPlant], units: Un
     for each in found.fillings:
         said.append(wrapped(f"{', '.join(each.names)}: {amount_words(each, units)}"))
         said += [wrapped(part, "    ") for part in content_words(found, each, units)]
+    if len(found.fillings) > 1:
+        whole = found.everything
+        said.append(wrapped(f"In all, {area_words(whole.area_m2, units)}: {used_words(whole, units)}"))
     if found.species:
         said.append(wrapped("Live seed planted so far", ""))
         said += [wrapped(f"{each.names[0]}: {live_amount(each, units)}") for each in found.species]
@@ -291,7 +294,7 @@ def unknown_words(found: Planting) -> list[str]:
 def used_words(amount: Amount, units: Units) -> str:
     """The weight used of a lot."""
     if math.isnan(amount.used_g):
-        known = f"{weight_words(amount.weighed_g, units)}, and " if amount.weighed_m2 else ""
+        known = f"{weight_words(amount.weighed_g, units)} is known; " if amount.weighed_m2 else ""
         return f"{known}{not_weighed(amount)}"
     return weight_words(amount.used_g, units)
 
