@@ -48,6 +48,9 @@ class _Day(_DATE, metaclass=_Real):
 class _Terminal(io.TextIOWrapper):
     """Input that shows what is typed, as a terminal does."""
 
+    def isatty(self):
+        return True
+
     def readline(self, size=-1, /):
         line = super().readline(size)
         sys.stderr.write(line)

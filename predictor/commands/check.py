@@ -1,38 +1,95 @@
-"""predictor check: field checks, the field factor, and the uncertainty of what was planted."""
+"""predictor check: field checks, added and judged; the field factor, and the uncertainty of what was planted."""
 
 from __future__ import annotations
 
+import datetime
+import sys
 from typing import TYPE_CHECKING, Annotated, Any
 
+import typer
+
 from predictor.commands import options
-from predictor.commands.output import draw, lead_on, print_json, wrapped
+from predictor.commands.output import draw, print_json, wrapped
 from predictor.text import cautions
 
 if TYPE_CHECKING:
+    from pathlib import Path
+
+    from predictor.commands.new_check import Source
     from predictor.field.budget import Budget
     from predictor.field.results import FieldResult
     from predictor.job.job import Job
     from predictor.units import Units
 
-HELP = f"""Compare what was planted with what was planned, and correct the target catch.
+HELP = f"""Check the rate in the field: leave the setting, move it for the rest, or weigh again.
 
 Examples:
 
-    predictor check myjob
+    predictor check myjob --add
+
+    predictor check myjob --box grain --area-ac 2.1 --loaded 20 --left 14.2
+
+    predictor check myjob --box chaffy+small --area-ac 2 --loaded 60+9 --left 35
+
+    predictor check myjob --box grain --counted 71 --row-ft 20
+
+    predictor check myjob --undo
 
     predictor check myjob --plot budget.png
 
 {options.HELP} Its field.csv holds the
 field checks. A file of another name is read in place of it; "-" reads standard input.
 
-The commands plan and recommend then use the field factor too, unless they are given --no-field-factor.
+Without further options the command shows all checks: what to do with each box, the field factors and what makes the
+planted rate uncertain. With --add, or with any value of a check, it adds one, and begins the file where there is none.
+You are asked for what you do not give by options. Enter takes the value in brackets.
+
+Weigh the seed loaded, refills included, and the seed left, over a measured area or distance. Or drill a short way
+over a hard surface, and count the seeds in some length of row. A weight is in lb for a drill in US units and in kg
+for a metric one, unless you name the unit. Several weights are joined by +.
+
+Boxes that were weighed together have + between their names, lots and settings. Their total is judged.
+
+A check that looks like a slip is asked about before it is saved. If you keep it, it is marked as one, and nothing
+rests on it until another check agrees. --undo takes the last check back. It stays in the file, and is judged no more.
+
+The commands plan and recommend use the field factor too, unless they are given --no-field-factor.
 
 {cautions.HELP}
+
+{cautions.TOWED}
 """
+
+Amount = options.number
+AREA = "Area sown, in {}."
+DISTANCE = "Distance drilled at the drill's width, in place of an area."
+ROW = "Length of row in which seeds were counted, all counted rows together."
 
 
 def command(
     place: options.JobPlace = options.HERE,
+    add: Annotated[bool, options.named("--add", None, "Add a check; what is not given is asked.")] = False,
+    box: Annotated[str | None, options.named("--box", "BOX", "Box, or boxes weighed together as a+b.")] = None,
+    lot: Annotated[str | None, options.named("--lot", "LOT", "Lot or blend in the box.")] = None,
+    setting: Annotated[
+        str | None, options.named("--setting", "SETTING", "Where the box was set, if not as planted or locked.")
+    ] = None,
+    area_ac: Annotated[float | None, options.named("--area-ac", "ACRES", AREA.format("acres"), Amount)] = None,
+    area_ha: Annotated[float | None, options.named("--area-ha", "HECTARES", AREA.format("hectares"), Amount)] = None,
+    distance_ft: Annotated[float | None, options.named("--distance-ft", "FEET", DISTANCE, Amount)] = None,
+    distance_m: Annotated[float | None, options.named("--distance-m", "METRES", DISTANCE, Amount)] = None,
+    loaded: Annotated[str | None, options.named("--loaded", "WEIGHT", "Seed loaded, refills included.")] = None,
+    left: Annotated[str | None, options.named("--left", "WEIGHT", "Seed left in the box.")] = None,
+    used: Annotated[str | None, options.named("--used", "WEIGHT", "Seed used, in place of loaded and left.")] = None,
+    counted: Annotated[str | None, options.named("--counted", "SEEDS", "Seeds counted in a row.")] = None,
+    row_ft: Annotated[float | None, options.named("--row-ft", "FEET", ROW, Amount)] = None,
+    row_m: Annotated[float | None, options.named("--row-m", "METRES", ROW, Amount)] = None,
+    on: Annotated[datetime.date | None, options.named("--on", "DATE", "Day, if not today.", options.day)] = None,
+    field: Annotated[str | None, options.named("--field", "NAME", "Field that was checked.")] = None,
+    operator: Annotated[str | None, options.named("--operator", "NAME", "Who made the check.")] = None,
+    note: Annotated[str | None, options.named("--note", "TEXT", "Anything worth remembering.")] = None,
+    yes: Annotated[bool, options.named("--yes", None, "Keep the check, whatever looks odd.")] = False,
+    undo: Annotated[bool, options.named("--undo", None, "Mark the last check unused.")] = False,
     drill: options.DrillFile = None,
     plan: options.PlanFile = None,
     trials: Annotated[str | None, options.named("--trials", "FILE", "Trials, if not JOB/trials.csv.")] = None,
@@ -43,38 +100,75 @@ def command(
     plot: options.PlotFile = None,
     as_json: options.AsJson = False,
 ) -> None:
-    """Read, compare, print."""
-    from predictor.job.read import read_job
+    """Add or take back a check, or show all."""
+    from predictor.commands import new_check
+    from predictor.commands.asking_check import Told
 
-    folder, checks = place.folder, place.path("field.csv")
-    machine = options.job_file(folder, drill, "drill.toml")
-    job = read_job(
-        folder,
-        drill=machine,
-        plan=plan,
-        trials=trials,
-        checks=checks,
-        earlier=history or [],
-        viable=viable,
-        use_history=not no_history,
-    )
+    source = new_check.Source(place, drill, plan, trials, tuple(history or []), not no_history, viable)
+    ground = {"--area-ac": (area_ac, "ac"), "--area-ha": (area_ha, "ha")}
+    ground |= {"--distance-ft": (distance_ft, "ft"), "--distance-m": (distance_m, "m")}
+    given = {"box": box, "lot": lot, "setting": setting, "field": field, "area": _once(ground)}
+    given |= {"loaded": loaded, "left": left, "used": used, "counted": counted}
+    given |= {"row": _once({"--row-ft": (row_ft, "ft"), "--row-m": (row_m, "m")})}
+    _one_way(given)
+    if undo:
+        new_check.undo(source, box, as_json)
+    elif add or any(each is not None for each in (*given.values(), on, operator, note)) or _nobody_checked(source):
+        today = datetime.date.today()
+        told = Told(on or today, today, operator or "", note or "")
+        new_check.add(source, given, yes, told, units, as_json)
+    else:
+        _show(source, units, plot, as_json)
+
+
+def _once(given: dict[str, tuple[float | None, str]]) -> str | None:
+    """The one amount of several options that was given, with its unit."""
+    from predictor.format import plain
+
+    there = {name: (value, unit) for name, (value, unit) in given.items() if value is not None}
+    if len(there) > 1:
+        raise typer.BadParameter(f"Give one of {' and '.join(there)}.", param_hint=next(iter(there)))
+    return next((f"{plain(value)} {unit}" for value, unit in there.values()), None)
+
+
+def _one_way(given: dict[str, str | None]) -> None:
+    """Refuse values of two ways to check."""
+    there = {name for name, text in given.items() if text is not None}
+    if "used" in there and there & {"loaded", "left"}:
+        raise typer.BadParameter("Give the seed used, or the seed loaded and the seed left.", param_hint="--used")
+    if there & {"counted", "row"} and there & {"area", "loaded", "left", "used"}:
+        raise typer.BadParameter("Give a weight over an area, or a count in a row.", param_hint="--counted")
+
+
+def _nobody_checked(source: Source) -> bool:
+    """Whether there is no check to show, and somebody at a terminal who can be asked for one."""
+    return sys.stdin is not None and sys.stdin.isatty() and source.place.file != "-" and not source.path.exists()
+
+
+def _show(source: Source, units: Units | None, plot: Path | None, as_json: bool) -> None:
+    """All checks: what to do with each box, factors and budgets."""
+    from predictor.commands.new_check import lead_after
+    from predictor.errors import InputError, Problem
+
+    job = source.job()
     options.told(job, factors=False)
-    budgets, found = job.budgets(), job.field
-    assert found is not None  # since the file of checks was read
-    shown = units or job.drill.units
+    found = job.field
+    if found is None:
+        message = f"There is no field check yet. Add one with: predictor check {source.place} --add"
+        raise InputError([Problem(message, str(source.path))])
+    budgets, shown = job.budgets(), units or job.drill.units
     if as_json:
         print_json(_dict(job, found, budgets, shown))
     else:
         print("\n".join(_lines(job, found, budgets, shown)))
     if plot is not None:
-        from predictor.errors import InputError
         from predictor.plots.budget import plot_budgets
 
         if not budgets:
             raise InputError("There is no budget to draw: no box has both a plan and catches.")
-        draw(plot_budgets(budgets), plot, [checks, drill, plan, trials])
-    if not as_json and checks != "-":
-        lead_on("Next: the record for the file.", "report", folder)
+        draw(plot_budgets(budgets), plot, [source.path, source.drill, source.plan, source.trials])
+    if not as_json and source.place.file != "-":
+        lead_after(job.verdicts(), job, source.place)
 
 
 def _dict(job: Job, found: FieldResult, budgets: list[Budget], units: Units) -> dict[str, Any]:
@@ -100,16 +194,17 @@ def _dict(job: Job, found: FieldResult, budgets: list[Budget], units: Units) -> 
             }
             for each in found.boxes
         ],
+        "verdicts": [each.to_dict() for each in job.verdicts()],
         "remarks": [str(each) for each in found.remarks],
         "budgets": [each.to_dict() for each in budgets],
     }
 
 
 def _lines(job: Job, found: FieldResult, budgets: list[Budget], units: Units) -> list[str]:
-    """Checks, factors and budgets in plain words."""
-    from predictor.text import budget, field
+    """Verdicts, checks, factors and budgets in plain words."""
+    from predictor.text import budget, field, verdict
 
-    said = field.lines(found, units, wrapped, job)
+    said = [*verdict.blocks(job.verdicts(), found, wrapped), *field.lines(found, units, wrapped, job)]
     for each in budgets:
         said += budget.lines(each, wrapped)
     return [*said, wrapped("Local rules and the programme say what must be checked, and how.", "")]

@@ -22,6 +22,9 @@ Examples:
 Both files have notes. The figures and lots in them are examples: replace them with your own. A file that
 is there already is never replaced. --units is us if not given.
 
+The program begins the other files of the job when you first need them: trials.csv for the catches, field.csv for the
+field checks and planted.csv for what was planted.
+
 {cautions.HELP}
 """
 

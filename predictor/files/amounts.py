@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Mapping
 
@@ -41,6 +42,18 @@ def read_area(text: str, units: Units, most_m2: float = 2e7) -> float:
     unit = AREA_UNIT[units]
     value = _read(text, SQUARE_METRES, _AREAS, unit, "an area")
     return _within(value, Range(0, most_m2, above=True), text, SQUARE_METRES[unit], unit, "an area")
+
+
+def read_ground(text: str, units: Units) -> tuple[float, float]:
+    """The ground of a check: an area, or a distance with its unit; NaN for the other.
+
+    >>> read_ground("0.85 ha", "us"), read_ground("400 m", "metric")
+    ((8500.0, nan), (nan, 400.0))
+    """
+    found = _UNIT(text.strip())
+    if found and any(found[2].lower() in names for names in _LENGTHS.values()):
+        return math.nan, read_length(text, units, what="a distance")
+    return read_area(text, units), math.nan
 
 
 def read_length(text: str, units: Units, most_m: float = 1e6, what: str = "a length") -> float:

@@ -16,7 +16,7 @@ from predictor.domain.seed import BoxPlan, Plan
 from predictor.domain.trials import Trials, last_season
 from predictor.field.comparing import Compared, Known, compare
 from predictor.field.factors import field_factors
-from predictor.field.results import FieldResult
+from predictor.field.results import CheckResult, FieldResult
 from predictor.field.slips import sifted
 from predictor.field.verdict import Place, Verdict
 from predictor.job.task import Task
@@ -120,6 +120,19 @@ class Checked:
             self.verdict(*place, tolerance) for box in self.drill.boxes for place in places if place[0] == box.name
         ]
         return [each for each in found if each and in_hand(self, each.season, each.date)]
+
+    def is_of_now(self, check: CheckResult) -> bool:
+        """Whether a field check was made in the season in hand, in one of its boxes at least.
+
+        Parameters
+        ----------
+        check : CheckResult
+
+        Returns
+        -------
+        bool
+        """
+        return any(in_hand(self, season, check.date) for season in check.seasons or (None,))
 
     def corrected(self) -> Self:
         """The job with target catches for the field factors that its checks showed."""

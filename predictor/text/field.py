@@ -44,8 +44,8 @@ def _slip(remark: Remark) -> str:
     *others, last = [CAUSES[each] for each in remark["causes"]]
     perhaps = f"{'; '.join(others)}; or {last}" if others else last
     return (
-        f"That is {remark['ratio']:.2g} times what was expected. Suspect a slip: nothing uses this check unless a "
-        f"second one agrees with it. Weigh or measure again. Perhaps {perhaps}."
+        f"Rejected: it is {remark['ratio']:.2g} times what was expected, which is more likely a slip than the drill. "
+        f"Nothing rests on it unless a second one agrees. Perhaps {perhaps}. Weigh or count again."
     )
 
 
@@ -199,12 +199,22 @@ def target_words(job: Job | None, box: str) -> list[str]:
     return said
 
 
+def _checks(found: FieldResult, units: Units, fold: Fold, job: Job | None) -> list[str]:
+    """The checks of the season in hand, then those of earlier ones."""
+    now = [each for each in found.checks if job is None or job.is_of_now(each)]
+    earlier = [each for each in found.checks if each not in now]
+    said = []
+    for title, checks in (("CHECKS", now), ("CHECKS OF EARLIER SEASONS", earlier)):
+        said += [title] if checks else []
+        for check in checks:
+            first, *rest = check_words(check, units)
+            said += [fold(first), *(fold(each, "    ", "    ") for each in rest)]
+    return said
+
+
 def lines(found: FieldResult, units: Units, fold: Fold, job: Job | None = None) -> list[str]:
     """Checks, factors and what they do to the target catches of a job, folded."""
-    said = ["CHECKS"]
-    for check in found.checks:
-        first, *rest = check_words(check, units)
-        said += [fold(first), *(fold(each, "    ", "    ") for each in rest)]
+    said = _checks(found, units, fold, job)
     said.append("FIELD FACTOR (field over standing rate)")
     if not found.boxes:
         said.append(fold("There is none: no check could be compared with catches of its lot. See above."))

@@ -5,8 +5,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from predictor.domain.result import Remark
+from predictor.field.results import FieldResult
 from predictor.field.verdict import Verdict
 from predictor.format import count, in_100, percent
+from predictor.text.fold import Fold
 
 
 def named(boxes: Sequence[str]) -> str:
@@ -63,14 +65,41 @@ def headline(verdict: Verdict) -> str:
     return f"LEAVE IT AT {verdict.setting.text}"
 
 
-def verdict_words(verdict: Verdict) -> list[str]:
-    """What to do with a box, its rate in the field with limits and the reason."""
-    low, high = percent(verdict.ratio_lower), percent(verdict.ratio_upper)
-    what = "total" if verdict.together else "field rate"
-    known = f"Its {what} there is {percent(verdict.ratio)} % of the target ({low} to {high} %, all that is known)"
-    chance = f"{in_100(verdict.chance)} chances in 100 that it is within {percent(verdict.tolerance)} %"
-    said = [f"{verdict.box}, {verdict.lot}: {headline(verdict)}. {verdict.why}", f"{known}: {chance}."]
-    if verdict.move_to is not None and verdict.chance_there is not None:
-        there = f"{in_100(verdict.chance_there)} chances in 100"
-        said.append(f"At {verdict.move_to.text} there are {there} that it is. Check again there.")
+def verdict_words(verdict: Verdict, found: FieldResult | None = None) -> list[str]:
+    """The rate of a box in the field with its limits, what to do with the box and why.
+
+    With `found`, what the last check of the box alone gives is said first.
+    """
+    given = [] if found is None else _given(verdict, found)
+    what = "total of these boxes" if verdict.together else "rate in the field"
+    limits = f"{percent(verdict.ratio_lower)} to {percent(verdict.ratio_upper)} %"
+    rate = f"{what} is {percent(verdict.ratio)} % of target ({limits})"
+    if verdict.answer == "weigh" and not verdict.together:
+        return [*given, str(verdict.why), f"Without this check, the {rate}."]
+    within = f"{in_100(verdict.chance)} chances in 100 that it is within {percent(verdict.tolerance)} % of target."
+    said = [*given, f"{'With all that is known, the' if given else 'The'} {rate}.", within, str(verdict.why)]
+    if verdict.move_to is None or verdict.chance_there is None:
+        return said
+    said[-2] += f" At {verdict.move_to} there are {in_100(verdict.chance_there)} chances in 100 that it is."
+    return [*said, f"Set {verdict.move_to} for the rest, and check again there."]
+
+
+def _given(verdict: Verdict, found: FieldResult) -> list[str]:
+    """What the last check of a box gives."""
+    place = verdict.box, verdict.lot.lower()
+    mine = [each for each in found.checks if place in zip(each.boxes, map(str.lower, each.lots), strict=True)]
+    last = max(mine, key=lambda each: (each.date, each.line), default=None)
+    if last is None or last.ratio is None:
+        return []
+    return [f"The check of {last.date} gives {percent(last.ratio)} % of target."]
+
+
+def blocks(verdicts: Sequence[Verdict], found: FieldResult | None, fold: Fold) -> list[str]:
+    """What to do with each box at the top, and why below it; once for boxes that were weighed together."""
+    said: list[str] = []
+    for k, verdict in enumerate(verdicts):
+        said.append(fold(f"BOX {verdict.box}, lot {verdict.lot}: {headline(verdict)}", "", "  "))
+        words = verdict_words(verdict, found)
+        if k + 1 == len(verdicts) or words != verdict_words(verdicts[k + 1], found):
+            said += map(fold, words)
     return said

@@ -65,13 +65,22 @@ def test_each_command_ends_with_the_next_from_init_to_the_report(run, tmp_path, 
     assert said == ["card 'my job'"]
     said = lines(run(*shlex.split(said[-1])))
     assert said == ["check 'my job'"]
-    (tmp_path / "my job" / "field.csv").write_text(
-        "date,box,lot,setting,area_ac,seed_used_lb\n2026-11-20,small,example C,20,5,12.4\n"
-    )
-    said = lines(run(*shlex.split(said[-1])))
-    assert said == ["report 'my job'"]
+    bulk = {each["box"]: each["bulk_rate"] for each in boxes}
+    for box in ("chaffy", "small"):  # the first check is led to by the card, the second by the first
+        used = f"{5 * 0.95 * bulk[box]:.2f}"
+        said = lines(run(*shlex.split(said[-1]), "--box", box, "--area-ac", "5", "--used", used, stdin=""))
+    assert said == ["plant 'my job'"]
+    said = ["report 'my job'"]
     assert run(*shlex.split(said[-1])).returncode == 0
     assert (tmp_path / "my job" / "reports" / "my-drill.html").exists()
+
+
+# What is typed at the questions of an example, by the command.
+ANSWERS = {
+    "record": "small\n\n14\n24\n",
+    "check": "small\n\n14\nw\n2\n20\n9\n",
+    "plant": "small\n\n14\n\n2\n20\n9\ny\n",
+}
 
 
 @pytest.mark.slow
@@ -87,5 +96,6 @@ def test_examples_of_every_help_can_be_run(run, job, tmp_path, monkeypatch, name
     assert examples
     for example in examples:
         if "--study" not in example:  # takes minutes
-            done = run(*(renamed.get(word, word) for word in shlex.split(example)), stdin="small\n\n14\n24\n")
+            answers = ANSWERS.get(name, "")
+            done = run(*(renamed.get(word, word) for word in shlex.split(example)), stdin=answers)
             assert done.returncode == 0, (example, done.stderr)

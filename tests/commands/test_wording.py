@@ -92,3 +92,49 @@ def test_recording(shown):
             f"== {name}\n" + shown("record", "myjob/trials.csv", *options, stdin=stdin, columns=columns, echo=True)
         )
     golden.check("record", "\n".join(said))
+
+
+CHECKED = {
+    "asked": ("", ["--add"], "grain\n\n\nx\nw\n2.1\n14.4\n20\n15+5\n14.4\n"),
+    "asked on a narrow terminal": ("", ["--add"], "chaffy+small\n\n4\n\n14\nw\n2\n60+9\n35.5\n"),
+    "a count": ("", ["--box", "grain", "--counted", "71", "--row-ft", "20"], ""),
+    "another lot and setting": (
+        "",
+        ["--box", "grain", "--lot", "CW-62", "--setting", "19", "--counted", "71"],
+        "y\n20\n",
+    ),
+    "another day and setting": (
+        "",
+        ["--box", "grain", "--setting", "19", "--area-ac", "2.1", "--used", "5.6", "--on", "2099-01-01"],
+        "y\nn\n",
+    ),
+    "no target": ("", ["--box", "grain", "--lot", "VW-25", "--setting", "15", "--area-ac", "2", "--used", "5"], "y\n"),
+    "nobody there": ("", ["--box", "grain"], ""),
+    "a slip": ("", ["--box", "grain", "--area-ac", "2.1", "--used", "11.05"], "y\n"),
+    "all, with a slip": ("2026-11-20,grain,CW-26,17,2.1,11.05,,,\n", [], ""),
+    "a slip taken back": ("2026-11-20,grain,CW-26,17,2.1,11.05,,,\n", ["--undo"], ""),
+    "low": ("", ["--box", "grain", "--area-ac", "2.1", "--loaded", "20", "--left", "15.25"], ""),
+    "after a move": ("2026-11-20,grain,CW-26,17,2.1,4.75,,,\n", ["--add"], "grain\n\n19\nw\n2.1\n20\n14.4\n"),
+    "low after others": (
+        "2026-11-20,grain,CW-26,17,2.1,5.5,,,\n2026-11-20,grain,CW-26,17,3,7.9,,,\n",
+        ["--box", "grain", "--area-ac", "2.1", "--used", "4.7", "--yes"],
+        "",
+    ),
+    "without a file in a pipe": (None, [], ""),
+    "without a file": (None, ["--add"], "grain\n\n17\nw\n12000 ft\n20\n14.4\n"),
+}
+
+
+def test_checking(run, job):
+    """The words of a check that is added, on the sample job as it was before its checks of this season."""
+    folder = job.rename(job.with_name("myjob"))
+    earlier = "\n".join((folder / "field.csv").read_text(encoding="utf-8").splitlines()[:4]) + "\n"
+    said = []
+    for name, (more, options, stdin) in CHECKED.items():
+        (folder / "field.csv").unlink(missing_ok=True)
+        if more is not None:
+            (folder / "field.csv").write_text(earlier + more, encoding="utf-8")
+        columns, terminal = (40 if "narrow" in name else 80), "pipe" not in name
+        done = run("check", "myjob", *options, stdin=stdin, columns=columns, echo=terminal, cwd=folder.parent)
+        said.append(f"== {name}\n" + golden.session_text(done, "check", "myjob", *options))
+    golden.check("check-entry", "\n".join(said))

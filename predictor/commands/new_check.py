@@ -1,0 +1,173 @@
+"""A field check added to field.csv, or taken back: saved first, then answered with a verdict for each box."""
+
+from __future__ import annotations
+
+import contextlib
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import typer
+
+from predictor.commands import options
+from predictor.commands.asking import Asked
+from predictor.commands.asking_check import Told, ask_check
+from predictor.commands.keeping import mend, saving
+from predictor.commands.output import lead_on, print_json, say, wrapped
+from predictor.errors import InputError
+from predictor.text import cautions
+from predictor.units import Units
+
+if TYPE_CHECKING:
+    from predictor.domain.drill import Drill, Viable
+    from predictor.field.verdict import Verdict
+    from predictor.files.form import Kind
+    from predictor.job.checking import NewCheck
+    from predictor.job.job import Job
+
+
+@dataclass(frozen=True)
+class Source:
+    """The files of a job, as options name them."""
+
+    place: options.Place
+    drill: str | None = None
+    plan: str | None = None
+    trials: str | None = None
+    history: tuple[str, ...] = ()
+    use_history: bool = True
+    viable: Viable | None = None
+
+    @property
+    def path(self) -> Path:
+        """The file of field checks."""
+        return Path(self.place.path("field.csv"))
+
+    @property
+    def drill_file(self) -> Path:
+        """The drill file; raises an InputError where there is none."""
+        return options.job_file(self.place.folder, self.drill, "drill.toml")
+
+    def job(self, *, checks: bool = True) -> Job:
+        """The job, with its field checks where there are any."""
+        from predictor.job.read import read_job
+
+        return read_job(
+            self.place.folder,
+            drill=self.drill_file,
+            plan=self.plan,
+            trials=self.trials,
+            checks=self.place.file if checks else None,
+            earlier=self.history,
+            viable=self.viable,
+            use_history=self.use_history,
+            use_field_factor=checks,
+        )
+
+    def best(self, kind: Kind, drill: Drill) -> Job:
+        """The job as far as it can be read: a check is kept even where another row or file is broken."""
+        from predictor.domain.trials import no_trials
+        from predictor.files.log import check_log
+        from predictor.job.job import Job
+
+        begun = self.place.file is None or self.path.exists()
+        with contextlib.suppress(InputError):
+            return self.job(checks=begun)
+        try:
+            check_log(kind, self.path)
+        except InputError:  # a file that takes no check is refused before any question
+            say("Nothing was saved. First mend this:")
+            raise
+        with contextlib.suppress(InputError):
+            return self.job(checks=False)
+        return Job(drill, no_trials(drill), None)
+
+
+def add(
+    source: Source, given: Mapping[str, str | None], yes: bool, told: Told, units: Units | None, as_json: bool
+) -> None:
+    """Ask, save, answer."""
+    from predictor.files.drill import read_drill
+    from predictor.files.kinds import field_checks
+    from predictor.files.log import add_row, begin_log
+    from predictor.text.check import saved
+
+    if source.place.file == "-":
+        raise typer.BadParameter("A check cannot be added to standard input. Name the job.", param_hint="JOB")
+    asked = Asked(given, yes, weighed=any(given.get(name) is not None for name in ("left", "used", "counted")))
+    path, drill = source.path, read_drill(source.drill_file)
+    kind = field_checks(drill)
+    with saving(path, " Write the check down on paper."):
+        mend(kind, path, asked)
+        new = ask_check(asked, source.best(kind, drill), told)
+        if begin_log(kind, path):  # not before: an entry given up leaves no empty file
+            say(f"A new file of field checks: {path}", whole=True)
+        line = add_row(kind, path, new.cells())
+    say(saved(line, new, units or drill.units))
+    try:
+        job = source.job()
+    except InputError:
+        say("The check is kept. For the answer, first mend this:")
+        raise
+    _answer(source, job, new, line, units or drill.units, as_json)
+
+
+def _answer(source: Source, job: Job, new: NewCheck, line: int, units: Units, as_json: bool) -> None:
+    """The verdict on each box of a check that was saved."""
+    from predictor.text.field import check_words
+    from predictor.text.verdict import blocks
+
+    verdicts = [each for part in new.parts if (each := job.verdict(part.box.name, part.lot))]
+    if as_json:
+        print_json({"schema": 1, "line": line, "verdicts": [each.to_dict() for each in verdicts]})
+        return
+    if verdicts:
+        print("\n".join(blocks(verdicts, job.field, wrapped)))
+        if any(each.answer == "move" for each in verdicts):
+            print(wrapped(cautions.TOWED, ""))
+    elif job.field:
+        first, *rest = check_words(next(each for each in job.field.checks if each.line == line), units)
+        print("\n".join([wrapped(first, ""), *(wrapped(each) for each in rest)]))
+    lead_after(verdicts, job, source.place)
+
+
+def lead_after(verdicts: list[Verdict], job: Job, place: options.Place) -> None:
+    """The next useful command after field checks."""
+    from predictor.job.checking import next_box
+
+    moves = [each for each in verdicts if each.move_to is not None]
+    unchecked = next_box(job)
+    if any(each.answer == "weigh" for each in verdicts):
+        lead_on(
+            "Next: weigh or count again, and add what you find. --undo takes the last check back.",
+            "check",
+            place,
+            "--add",
+        )
+    elif moves:
+        sets = " and ".join(f"box {each.box} to {each.move_to}" for each in moves)
+        lead_on(f"Next: set {sets}, then record the rest.", "plant", place)
+    elif unchecked:
+        lead_on(f"Next: box {unchecked} has no check yet.", "check", place, "--add")
+    elif len(job.planted):
+        lead_on("Next: the record for the file.", "report", place)
+    else:
+        lead_on("Next: record what was planted.", "plant", place)
+
+
+def undo(source: Source, box: str | None, as_json: bool) -> None:
+    """Mark the last check unused."""
+    from predictor.files.drill import read_drill
+    from predictor.files.kinds import field_checks
+    from predictor.files.log import undo_last
+    from predictor.text.check import undone
+
+    with saving(source.path, ""):
+        line, cells = undo_last(field_checks(read_drill(source.drill_file)), source.path, box=box)
+    if as_json:
+        print_json({"schema": 1, "line": line, "unused": cells})
+        return
+    print(wrapped(undone(line, cells), ""))
+    say("To take that back, write yes in its column use.")
+    lead_on("What do the other checks say?", "check", source.place)
