@@ -11,6 +11,7 @@ from predictor.commands.asking import Asked
 from predictor.commands.keeping import mend, saving
 from predictor.commands.output import lead_on, print_json, say, wrapped
 from predictor.commands.planting import Given, ask_line, to_plant
+from predictor.errors import InputError, Problem
 from predictor.text import cautions
 from predictor.units import AREA_UNIT, RATE_UNIT, WEIGHT_UNIT, Units
 
@@ -84,7 +85,11 @@ def command(
         if undo:
             _undo(place, machine, path, box, as_json)
             return
-        job = options.told(_read(place, file, history), factors=False)
+        try:
+            job = options.told(_read(place, file, history), factors=False)
+        except InputError:  # a line without its evidence would be no record
+            say("Nothing was saved. Write the line down on paper, and first mend this:")
+            raise
         day = on or datetime.date.today()
         line = ask_line(asked, job, Given(day.isoformat(), area, operator, note))
         line = replace(line, line=_save(machine, path, line))
@@ -113,7 +118,6 @@ def _save(drill: Drill, path: Path, line: PlantedLine) -> int:
 
 def _undo(place: options.Place, drill: Drill, path: Path, box: str | None, as_json: bool) -> None:
     """Take the last line back."""
-    from predictor.errors import InputError, Problem
     from predictor.files.kinds import planted_lines
     from predictor.files.log import undo_last
     from predictor.text.planted import undone

@@ -118,6 +118,15 @@ def test_the_words_of_each_refusal(run, job):
     golden.check("refused-plant", "\n".join(said))
 
 
+def test_a_job_that_cannot_be_read_gives_no_line_without_evidence(run, job):
+    (job / "plan.csv").write_text("box,lot\nsmall,A\n")
+    done = run("plant", job, *SMALL, "--yes")
+    assert done.returncode == 1
+    assert "Nothing was saved. Write the line down on paper, and first mend this:" in words(done)
+    assert "plan.csv" in done.stderr
+    assert not (job / "planted.csv").exists()
+
+
 def test_areas_twice_are_wrong_usage(run, job):
     assert run("plant", job, "--box", "grain", "--area-ac", "8", "--area-ha", "3").returncode == 2
 
