@@ -171,13 +171,15 @@ class _Reader(Columns):
             return ()
         parts: list[Part] = []
         for name, lot, setting in zip(names, lots, settings, strict=True):
+            # among several settings in one cell, a point is the decimal sign too: the program writes them so
+            decimal = "." if len(names) > 1 and "," not in setting else self.table.signs.decimal
             column = "box"
             try:
                 box = box_of(self.drill, name)
                 column = "setting"
                 if not lot:
                     self.wrong(i, "lot", "A lot has no name. Write one for each box, joined by +.")
-                found = read_setting(setting, box.control, box.name, decimal=self.table.signs.decimal)
+                found = read_setting(setting, box.control, box.name, decimal=decimal)
                 parts.append(Part(box, lot, found))
             except ValueError as error:
                 self.wrong(i, column, str(error))

@@ -59,7 +59,8 @@ SENTENCES = {
 def headline(verdict: Verdict) -> str:
     """What to do, in capitals."""
     if verdict.answer == "weigh":
-        return "CHECK THAT WEIGHING FIRST"
+        counted = verdict.why.code == "verdict.no_seed" or "length" in verdict.why.values.get("causes", ())
+        return "CHECK THAT COUNT FIRST" if counted else "CHECK THAT WEIGHING FIRST"
     if verdict.answer == "move" and verdict.move_to is not None:
         return f"MOVE FROM {verdict.setting.text} TO {verdict.move_to.text} FOR THE REST"
     return f"LEAVE IT AT {verdict.setting.text}"

@@ -75,7 +75,7 @@ def test_each_command_ends_with_the_next_from_init_to_the_report(run, tmp_path, 
     assert (tmp_path / "my job" / "reports" / "my-drill.html").exists()
 
 
-# What is typed at the questions of an example, by the command.
+# What is typed at the questions of an example that gives no box, by the command.
 ANSWERS = {
     "record": "small\n\n14\n24\n",
     "check": "small\n\n14\nw\n2\n20\n9\n",
@@ -96,6 +96,6 @@ def test_examples_of_every_help_can_be_run(run, job, tmp_path, monkeypatch, name
     assert examples
     for example in examples:
         if "--study" not in example:  # takes minutes
-            answers = ANSWERS.get(name, "")
+            answers = "y\n" if "--box" in example else ANSWERS.get(name, "")
             done = run(*(renamed.get(word, word) for word in shlex.split(example)), stdin=answers)
             assert done.returncode == 0, (example, done.stderr)

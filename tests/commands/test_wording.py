@@ -111,6 +111,8 @@ CHECKED = {
     "no target": ("", ["--box", "grain", "--lot", "VW-25", "--setting", "15", "--area-ac", "2", "--used", "5"], "y\n"),
     "nobody there": ("", ["--box", "grain"], ""),
     "a slip": ("", ["--box", "grain", "--area-ac", "2.1", "--used", "11.05"], "y\n"),
+    "no seed in the row": ("", ["--box", "grain", "--counted", "0", "--row-ft", "20"], ""),
+    "a count that is a slip": ("", ["--box", "grain", "--counted", "710", "--row-ft", "20"], "y\n"),
     "all, with a slip": ("2026-11-20,grain,CW-26,17,2.1,11.05,,,\n", [], ""),
     "a slip taken back": ("2026-11-20,grain,CW-26,17,2.1,11.05,,,\n", ["--undo"], ""),
     "low": ("", ["--box", "grain", "--area-ac", "2.1", "--loaded", "20", "--left", "15.25"], ""),

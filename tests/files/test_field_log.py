@@ -65,6 +65,17 @@ def test_a_file_in_hectares_and_decimal_commas_stays_in_them(tmp_path):
     assert [each.area_m2 for each in checks] == pytest.approx([8500, CHECK["area_m2"]], rel=1e-7)
 
 
+def test_settings_of_boxes_weighed_together_are_read_back_from_a_file_with_decimal_commas(tmp_path):
+    path = tmp_path / "field.csv"
+    path.write_text("date;box;lot;setting;area_ha;seed_used_kg;note\n2026-11-18;small;FM;14,5;0,85;2,63;\n")
+    add_row(field_checks(DRILL), path, CHECK | {"box": "grain+small", "lot": "CW-26+FM", "setting": "17+14.5"})
+    assert [part.setting.text for each in read_field(path, DRILL).checks for part in each.parts] == [
+        "14.5",
+        "17",
+        "14.5",
+    ]
+
+
 def test_a_check_that_could_not_be_read_back_is_refused_and_the_file_stays(tmp_path):
     path = tmp_path / "field.csv"
     begin_log(field_checks(DRILL), path)
