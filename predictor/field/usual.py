@@ -7,9 +7,9 @@ import math
 # the standard deviation of their logarithms 5.5 %. Slip and jolting act on all boxes alike, and on each a little
 # differently: how the 5.5 % divide is judgement. Without any check no target is corrected.
 FIELD_CENTRE, SHARED_SPREAD, OWN_SPREAD = 0.918, 0.045, 0.032
-# A towed catch has slip in it already. How far the field may still be from it is taken to be as far as single boxes
-# are from each other; judgement.
-TOWED_SPREAD = OWN_SPREAD
+# A towed catch has slip in it already, but that of one strip at one speed. How far the field may be from it is taken to
+# be as far as published factors are from each other; judgement.
+TOWED_SPREAD = math.hypot(SHARED_SPREAD, OWN_SPREAD)
 # How single checks scatter (weighing back, area, slope): 4 %, common practice, worth this many checks.
 CHECK_SPREAD, CHECK_SPREAD_WORTH = 0.04, 4.0
 # How often a check is a slip of weight, area, length or setting, and how far it may lead astray, either way: a share

@@ -41,6 +41,8 @@ class Checked:
 
         def _once(self, key: Hashable, make: Callable[[], Made]) -> Made: ...
 
+        def is_towed(self, box: SeedBox, lot: str) -> bool: ...
+
         def with_plan(self, plan: Plan) -> Self: ...
 
         def advice(self, task: Task) -> Advice: ...
@@ -155,4 +157,5 @@ class Checked:
             return any(job.advice(task).decision == "lock" for task in job.tasks(box, entry.lot))
 
         place = box, entry.lot.lower(), season
-        return lot_factor(self, self._compared(), place, last_day, locks)
+        towed = self.is_towed(entry.box, entry.lot)
+        return lot_factor(self, self._compared(), place, last_day, locks, towed=towed)

@@ -364,7 +364,7 @@ class Job(Checked):
         season = last_season(mine) if len(mine) else None
         entry = None if self.plan is None else self.plan.target(box.name, lot)
         towed = is_towed(self.trials, box, lot, season)
-        factor = entry.field_factor if entry and not towed else 1.0
+        factor = entry.field_factor if entry else 1.0
         mine = mine.where(mine.towed) if towed else mine
         named = mine.target_g / (mine.turns * mine.rows)
         named = named[np.isfinite(named)]
@@ -376,7 +376,7 @@ class Job(Checked):
             return Task(box, lot, season, float(named[-1]), factor)
         if entry is None:
             return None
-        return Task(box, lot, season, entry.target_output * (entry.field_factor if towed else 1.0), factor)
+        return Task(box, lot, season, entry.target_output, factor)
 
     def in_hand(self) -> list[Task]:
         """The boxes as they are filled: of each box the lot of its last catch, else the first of the plan."""

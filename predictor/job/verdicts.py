@@ -158,7 +158,13 @@ def verdicts_in_time(job: Folder, compared: Sequence[Compared], place: Place, to
 
 
 def lot_factor(
-    job: Folder, compared: Sequence[Compared], place: Place, last_day: str, locks: Callable[[float], bool]
+    job: Folder,
+    compared: Sequence[Compared],
+    place: Place,
+    last_day: str,
+    locks: Callable[[float], bool],
+    *,
+    towed: bool = False,
 ) -> float:
     """Field factor that corrects the target of a box, lot and season; 1 where no check gives one.
 
@@ -168,8 +174,8 @@ def lot_factor(
     out of tolerance with another lot.
     """
     moves = [each for each in verdicts_in_time(job, compared, place, TOLERANCE) if each.answer == "move"]
-    if moves:
-        return moves[-1].factor
+    if moves or towed:  # a towed lot has slip in its catches
+        return moves[-1].factor if moves else 1.0
     others = [each for each in usable(sifted(compared, job.drill)) if place not in each.places]
     now = _factor(others, place[0], job.drill)
     then = _factor([each for each in others if each.check.date <= last_day], place[0], job.drill)

@@ -8,7 +8,7 @@ import pytest
 
 from predictor.domain.catch import output_for_rate
 from predictor.domain.planted import Evidence, Planted, PlantedLine
-from predictor.field.usual import FIELD_CENTRE
+from predictor.field.usual import CHECK_SPREAD, FIELD_CENTRE, OWN_SPREAD, SHARED_SPREAD
 from predictor.files.drill import read_drill
 from predictor.job.read import read_job
 from predictor.text.advice import standing_note
@@ -266,3 +266,58 @@ def test_a_likely_slip_is_no_check_of_a_box(tmp_path):
     advice = next(found.advice(each) for each in found.tasks("grain", "A"))
     assert not advice.checked
     assert "early" in standing_note([advice])
+
+
+def test_a_towed_lot_is_judged_by_its_own_catches_and_gives_no_factor(tmp_path):
+    """The same catches, made over 28 turns' worth of ground: slip is in them, so that the field should give as much."""
+    drill = _drill()
+    distance = 28 * drill.rolling_circumference_m
+    for share, answer in ((0.96, "leave"), (0.82, "move")):
+        job(tmp_path, [check(share)])
+        rows = [f"{row},{distance:.4f}" for row in LOCKED]
+        text = "\n".join(["box,lot,setting,catch_g,date,distance_m", *rows]) + "\n"
+        (tmp_path / "trials.csv").write_text(text, encoding="utf-8")
+        found = read_job(tmp_path, today=TODAY)
+        verdict = found.verdict("grain", "A")
+        assert (verdict.answer, found.field.boxes) == (answer, ())
+        assert share < verdict.ratio < 1.0  # drawn towards what the towed drill gave, and not to 0.918
+        decision, setting, *_, factor = told(found)
+        if answer == "leave":
+            assert (decision, setting, factor) == ("lock", 24.0, 1.0)
+        else:
+            assert abs(setting - verdict.move_to.value) <= 1
+            assert (setting > 26, factor) == (True, pytest.approx(verdict.factor))
+
+
+def test_a_check_does_not_move_the_target_of_its_own_lot_before_a_lock_either(tmp_path):
+    found = job(tmp_path, [check(0.95)], LOCKED[1:2])
+    assert told(found)[0] != "lock"
+    assert found.verdict("grain", "A").answer == "leave"
+    assert found.plan.target("grain", "A").field_factor == 1
+
+
+def test_the_rate_of_a_verdict_is_what_hand_work_makes_of_catches_and_checks(tmp_path):
+    """Conjugate normal model: a prior of 0.918 and 5.5 % on top of what the catches leave open, and one check of 4 %.
+
+    By hand from the standing rate; Student's limits with 4 + 1 degrees of freedom, t = 2.5706 (from memory).
+    """
+    found = job(tmp_path, [check(0.88)])
+    verdict = found.verdict("grain", "A")
+    standing = found.stationary(found.drill.box("grain"), "A", verdict.setting)
+    base = standing.log_output - math.log(output_for_rate(5 * LB_PER_ACRE, found.drill, found.drill.box("grain")))
+    usual, seen = math.log(FIELD_CENTRE), math.log(0.88) - base
+    prior, own = SHARED_SPREAD**2 + OWN_SPREAD**2 + standing.log_sd**2, CHECK_SPREAD**2
+    weight = prior / (prior + own)
+    middle = base + weight * seen + (1 - weight) * usual
+    scale = (4 + (seen - usual) ** 2 / (prior + own)) / 5
+    reach = 2.5706 * math.sqrt(scale * prior * own / (prior + own))
+    expected = [math.exp(middle + way * reach) for way in (0, -1, 1)]
+    assert [verdict.ratio, verdict.ratio_lower, verdict.ratio_upper] == pytest.approx(expected, rel=1e-4)
+
+
+def test_a_check_at_another_setting_counts_by_the_curve(tmp_path):
+    """The true field rate is 90 % of what a straight line gives: 0.90 of the target at 24, and 1.05 at 28."""
+    found = job(tmp_path, [check(0.90), check(1.05, "11-12", setting=28)])
+    verdict = found.verdict("grain", "A")
+    assert (verdict.setting.text, verdict.checks) == ("28", (2, 3))
+    assert verdict.ratio == pytest.approx(1.05, abs=0.02)
