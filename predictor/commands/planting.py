@@ -130,7 +130,7 @@ def _area(asked: Asked, job: Job, box: SeedBox, field: str, left: tuple[ToPlant,
     mine = (each.area_m2 for each in left if (each.box, each.field) == (box.name, field) and each.field)
     rest = next(mine, math.nan)
     usual = "" if math.isnan(rest) else f"{rest / SQUARE_METRES[unit]:.6g}"
-    return asked.value("area", f"Area, {unit}", usual, lambda text: read_area(text, job.drill.units))
+    return asked.value("area", f"Area, {unit}", usual, lambda text: read_area(text, job.drill.units), f"area-{unit}")
 
 
 def _weights(asked: Asked, job: Job) -> tuple[float, float]:
