@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from predictor.domain.result import Remark
     from predictor.domain.trials import Trials
     from predictor.files.entry import Catch
+    from predictor.job.first import FirstSetting
     from predictor.job.job import Job
 
 T = TypeVar("T")
@@ -90,6 +91,7 @@ def ask_catch(asked: Asked, job: Job, given: Size) -> Catch:
     """The catch that was given and asked for; slips are asked about."""
     from predictor.files.entry import Catch, questions, read_box, read_fill, read_weight
     from predictor.job.entry import advice_on, expected_g
+    from predictor.job.first import first_setting
     from predictor.text.drill import charge_words, size_words
     from predictor.units import METRES
 
@@ -98,7 +100,9 @@ def ask_catch(asked: Asked, job: Job, given: Size) -> Catch:
     box = asked.value("box", f"Box ({names})", last, lambda text: read_box(text, job.drill))
     lot = _lot(asked, job, box)
     mine, advice = job.trials.of(box=box.name), advice_on(job, box, lot)
-    setting = _setting(asked, box, mine, advice)
+    first = first_setting(job, box, lot)
+    advice = first.advice if first else advice
+    setting = _setting(asked, box, mine, advice, first)
     tare = asked.value("tare", "", "0", read_weight).grams if asked.given["tare"] else 0.0
     size = _size(asked, job, box, lot, advice, given)
     rows = int(size.rows)
@@ -158,7 +162,7 @@ def _lot(asked: Asked, job: Job, box: SeedBox) -> str:
     return lot
 
 
-def _setting(asked: Asked, box: SeedBox, mine: Trials, advice: Advice | None) -> Setting:
+def _setting(asked: Asked, box: SeedBox, mine: Trials, advice: Advice | None, first: FirstSetting | None) -> Setting:
     """The setting of the catch; where the last one and the advised one differ, Enter could mean either."""
     from predictor.domain.drives import LeverAndDrive
     from predictor.files.entry import setting_of
@@ -167,7 +171,13 @@ def _setting(asked: Asked, box: SeedBox, mine: Trials, advice: Advice | None) ->
     label, usual = "Setting", next(iter(mine.setting[-1:].tolist()), "")
     caught = advice is not None and advice.catches_used + advice.catches_left_out
     advised = advice.advised.text if advice is not None and advice.advised is not None and caught else ""
-    if usual and advised not in ("", usual) and not asked.weighed:
+    if first is not None:
+        last = f", last {usual}" if usual else ""
+        label = f"Setting (advised {first.setting} ({first.source}){last})"
+        # Enter takes what earlier lots say, but neither the middle nor the setting of another lot
+        learned = first.advice.curve is not None and not asked.weighed
+        usual = first.setting.text if learned and usual in ("", first.setting.text) else ""
+    elif usual and advised not in ("", usual) and not asked.weighed:
         label, usual = f"Setting (advised {advised}, last {usual})", ""
     elif not usual and isinstance(box.control, LeverAndDrive):
         label = f"Setting (lever reading and drive, as {example_of(box.control)})"

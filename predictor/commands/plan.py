@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from functools import partial
+
 from predictor.commands import options
-from predictor.commands.output import lead_on, print_json, wrapped
+from predictor.commands.output import lead_on, print_json, say, wrapped
 from predictor.text import cautions
 
 HELP = f"""Work out what each box must drop, and what to weigh.
@@ -42,6 +44,8 @@ def command(
     as_json: options.AsJson = False,
 ) -> None:
     """Read the job, print the plan."""
+    from predictor.errors import InputError
+    from predictor.job.first import first_setting
     from predictor.job.read import read_job
     from predictor.text.sheet import Sheet
     from predictor.units import METRES
@@ -50,24 +54,31 @@ def command(
     folder = place.folder
     area = options.area_m2(area_ac, area_ha)
     towed = options.towed_over(turns, distance_ft, distance_m)
-    found = read_job(
+    reading = partial(
+        read_job,
         folder,
         drill=options.job_file(folder, drill, "drill.toml"),
         plan=options.job_file(folder, plan or place.file, "plan.csv"),
-        # a plan needs the catches only where field checks are compared with them
-        with_trials=not no_field_factor and (folder / "field.csv").exists(),
-        earlier=history or [],
         viable=viable,
-        use_history=not no_history,
         use_field_factor=not no_field_factor,
         today=on,
     )
+    try:
+        found = reading(earlier=history or [], use_history=not no_history)
+    except InputError:
+        # a plan needs the catches only where field checks are compared with them
+        if history or (not no_field_factor and (folder / "field.csv").exists()):
+            raise
+        found = reading(with_trials=False, with_earlier=False)
+        say("A log cannot be read, so no first setting rests on it. The command recommend says what is wrong.")
     assert found.plan is not None  # its file was named
     options.told(found, factors=towed is None)
     machine, caught = found.drill, options.rows_of(rows, found.drill)
     distance = towed and towed[0] * METRES[towed[1]]
     checked = frozenset((each.box, each.lot.lower()) for each in found.verdicts() if each.answer != "weigh")
-    sheet = Sheet(found.plan, machine, units or machine.units, turns, caught, area, distance, checked)
+    settings = ((each, first_setting(found, each.box, each.lot)) for each in found.plan.boxes)
+    first = {f"{each.box.name}\t{each.lot}": setting for each, setting in settings if setting}
+    sheet = Sheet(found.plan, machine, units or machine.units, turns, caught, area, distance, checked, first)
     if as_json:
         print_json(sheet.to_dict())
         return
@@ -75,4 +86,4 @@ def command(
     if (folder / "trials.csv").exists():
         lead_on("Next: what do the catches say?", "recommend", folder)
     else:
-        lead_on("Next: catch each box with its control near the middle, and record each catch.", "record", folder)
+        lead_on("Next: catch each box at its first setting, and record each catch.", "record", folder)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import datetime
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -143,23 +143,23 @@ def _job(path: Path, given: _Remembered) -> Job:
     from predictor.domain.trials import no_trials
     from predictor.files.drill import read_drill
     from predictor.files.kinds import TRIALS
-    from predictor.files.log import check_log
+    from predictor.files.log import check_log, only_begun
     from predictor.job.job import Job
 
     with contextlib.suppress(InputError):
-        return _read(path.parent, given, path)
+        return _read(path.parent, given, None if not path.exists() or only_begun(TRIALS, path) else path)
     try:
         check_log(TRIALS, path)
     except InputError:  # a log that takes no catch is refused before any question
         say("Nothing was saved. First mend this:")
         raise
     with contextlib.suppress(InputError):
-        return _read(path.parent, given, None)
+        return _read(path.parent, replace(given, history=()), None, with_earlier=False)
     machine = read_drill(options.job_file(path.parent, given.drill, "drill.toml"))
     return Job(machine, no_trials(machine), None)
 
 
-def _read(folder: Path, given: _Remembered, trials: Path | None) -> Job:
+def _read(folder: Path, given: _Remembered, trials: Path | None, with_earlier: bool = True) -> Job:
     from predictor.job.read import read_job
 
     machine = options.job_file(folder, given.drill, "drill.toml")
@@ -169,6 +169,7 @@ def _read(folder: Path, given: _Remembered, trials: Path | None) -> Job:
         trials=trials,
         earlier=given.history,
         with_trials=False,
+        with_earlier=with_earlier,
         use_history=given.use_history,
         today=given.today,
     )

@@ -46,6 +46,7 @@ def read_job(
     checks: Name | None = None,
     earlier: Sequence[Name] = (),
     with_trials: bool = True,
+    with_earlier: bool = True,
     viable: Viable | None = None,
     use_history: bool = True,
     use_field_factor: bool = True,
@@ -62,6 +63,8 @@ def read_job(
         Logs of earlier seasons, beside those that drill.toml names.
     with_trials : bool
         Whether to read the folder's trials where none are named.
+    with_earlier : bool
+        Whether to read logs of earlier seasons at all.
     viable : {"germination", "hard", "total"}, optional
         Rule for pure live seed of all lots; that of each row, or else the drill's, where not given.
     use_history, use_field_factor : bool
@@ -124,7 +127,7 @@ def read_job(
     try:
         # the log of the folder is the job's own even where another one is read
         at_hand = [each for each in (trials, Path(folder) / "trials.csv") if each is not None]
-        named, said = find_logs(machine, file, earlier, at_hand)
+        named, said = find_logs(machine, file, earlier, at_hand) if with_earlier else ([], [])
         logs = sort_logs(caught, machine, named)
         messages += [*said, *logs.messages]
     except InputError as error:

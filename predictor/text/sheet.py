@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from typing import Any, NamedTuple
 
 from predictor.domain.catch import catch_size, coarse_scale, slips
@@ -12,6 +12,7 @@ from predictor.domain.drill import VIABLE, Drill, SeedBox, Viable
 from predictor.domain.fields import Field
 from predictor.domain.seed import BoxPlan, LotPlan, Plan
 from predictor.format import count, figures, grams, percent
+from predictor.job.first import FirstSetting
 from predictor.text.counts import basis_and_range
 from predictor.text.drill import fed_rows, length_words
 from predictor.text.field import unchecked_note
@@ -53,6 +54,7 @@ class Sheet:
     area_m2: float | None = None
     distance_m: float | None = None  # Of a towed catch, in place of turns
     checked: frozenset[tuple[str, str]] = frozenset()  # Boxes and lots that a field check judged as they are set
+    first: Mapping[str, FirstSetting] = field(default_factory=dict)  # By box and lot, with a tab between
 
     @property
     def planted_m2(self) -> float | None:
@@ -97,12 +99,12 @@ class Sheet:
     def _area(self, area_m2: float | None) -> float | None:
         return None if area_m2 is None else area_m2 / SQUARE_METRES[AREA_UNIT[self.units]]
 
-    def _field(self, field: Field) -> dict[str, Any]:
-        return {"field": field.name, "area": self._area(field.area_m2)}
+    def _field(self, each: Field) -> dict[str, Any]:
+        return {"field": each.name, "area": self._area(each.area_m2)}
 
     def _box(self, box: BoxPlan) -> dict[str, Any]:
         turns, rows = self._size(box)
-        towed = self.distance_m is not None
+        towed, first = self.distance_m is not None, self._first(box)
         size = catch_size(turns, rows, replace(self.drill, units=self.units), box.box, towed)
         # slip is in a towed catch already
         factor = 1.0 if towed else box.field_factor
@@ -119,7 +121,11 @@ class Sheet:
             "length": size.length,
             "counted": size.counted,
             "rows": rows,
+            **(first.to_dict() if first else {"first_setting": None, "first_setting_from": None}),
         }
+
+    def _first(self, box: BoxPlan) -> FirstSetting | None:
+        return self.first.get(f"{box.box.name}\t{box.lot}")
 
     def _bag(self, box: BoxPlan, lots: Sequence[LotPlan]) -> dict[str, Any]:
         """The species of one premixed bag together; of the carrier and the rest of the box it has nothing."""
@@ -208,6 +214,8 @@ class Sheet:
             said.append(wrapped(f"Feeds {fed}"))
         length = length_words(found["length"], found["counted"])
         said += facts(wrapped, f"CATCH {grams(found['target_catch_g'])} g in {length}", count(found["rows"], "row"))
+        if first := self._first(box):
+            said.append(wrapped(f"First setting {first.setting.text}, {first.source}"))
         if sown := as_sown(box):
             said.append(wrapped(f"Catch the seed {sown}"))
         if meant := method_words(box.method):

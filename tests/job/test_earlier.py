@@ -190,3 +190,69 @@ def test_standard_input_has_no_folder_of_its_own(farm):
     folder = farm.root / "2026"
     job = read_job(folder)
     assert find_logs(job.drill, folder / "drill.toml", [], ["-"])[0] == [str(farm.root / "2025" / "trials.csv")]
+
+
+def test_plan_and_record_give_the_first_setting_that_recommend_gives(run, farm):
+    folder = farm.root / "2026"
+    (box,) = json.loads(run("plan", folder, "--json").stdout)["boxes"]
+    assert box["first_setting_from"] == "from 3 earlier lots"
+    lines = run("plan", folder).stdout.splitlines()
+    assert f"  First setting {box['first_setting']:g}, from 3 earlier lots" in lines
+    asked = run("record", folder, stdin=f"small\nN-26\n\n{box['target_catch_g']:.1f}\n")
+    assert f"(advised {box['first_setting']:g} (from 3 earlier lots))" in " ".join(asked.stderr.split())
+    log = (folder / "trials.csv").read_text()
+    assert f",N-26,{box['first_setting']:g}," in log
+    # once it is caught, the advice takes over
+    (box,) = json.loads(run("plan", folder, "--json").stdout)["boxes"]
+    assert (box["first_setting"], box["first_setting_from"]) == (None, None)
+
+
+def test_without_history_the_first_setting_is_the_middle_and_enter_does_not_take_it(run, farm):
+    folder = farm.root / "2026"
+    (box,) = json.loads(run("plan", folder, "--no-history", "--json").stdout)["boxes"]
+    assert (box["first_setting"], box["first_setting_from"]) == (20.0, "the middle of the control")
+    asked = run("record", folder, "--no-history", stdin="small\nN-26\n\n15\n14.1\n")
+    assert ",N-26,15," in (folder / "trials.csv").read_text(), asked.stderr
+
+
+def test_enter_never_takes_the_setting_of_another_lot(run, farm):
+    folder = farm("2026", "", catches(2026, {"M-26": 1.0}))
+    # by a weight of an option neither
+    done = run("record", folder, "--box", "small", "--lot", "N-26", "--catch", "12", "--yes", stdin="")
+    assert done.returncode == 1
+    assert "--setting" in done.stderr
+    asked = run("record", folder, stdin="small\nN-26\n\n15\n14.1\n")
+    assert ", last 28)" in " ".join(asked.stderr.split())
+    assert ",N-26,15," in (folder / "trials.csv").read_text()
+
+
+def test_the_same_bags_give_the_first_setting_of_the_next_season(run, farm):
+    folder = farm("2026", 'history = ["../*/trials.csv"]', lot="A")
+    (box,) = json.loads(run("plan", folder, "--json").stdout)["boxes"]
+    assert box["first_setting_from"] == "from the same lot in 2025"
+    job = read_job(folder)
+    first = job.advice(job.tasks()[0])
+    assert first.setting == box["first_setting"]
+    # 1.0 x (setting - 3) grams, by the made-up line
+    assert box["first_setting"] == pytest.approx(3 + box["target_catch_g"] / 1.0, abs=1.0)
+
+
+def test_a_blend_of_the_same_name_is_another_lot(farm):
+    rows = (
+        "box,lot,species,pls_rate_lb_ac,purity_pct,germination_pct,test_date,blend\n"
+        "small,x,switchgrass,1,95,90,2026-06-01,A\nsmall,y,little bluestem,1,95,90,2026-06-01,A\n"
+    )
+    folder = farm.root / "2026"
+    (folder / "plan.csv").write_text(rows)
+    job = read_job(folder)
+    assert job.is_blend(job.drill.boxes[0], "a")
+    history = job.history(job.drill.boxes[0], "A", "2026")
+    assert (history.same_lot, history.reused) == ("", True)
+
+
+def test_a_plan_is_made_where_an_earlier_log_is_broken(run, farm):
+    farm.root.joinpath("2025", "trials.csv").write_text("box,lot,setting,catch_g\nsmall,A,10,heavy\n")
+    done = run("plan", farm.root / "2026", "--json")
+    assert done.returncode == 0, done.stderr
+    assert json.loads(done.stdout)["boxes"][0]["first_setting"] == 20.0
+    assert "cannot be read" in done.stderr
