@@ -24,8 +24,8 @@ MISTAKES = {
 }
 NEAR = 0.12
 # From this probability on a check is weighed again: that costs minutes where it was honest, and a slip that passes
-# moves a box that was right. At 0.2 hardly any honest check is weighed again; at 0.5 three times as many slips of a
-# fourth to a half more seed than was sown move a box (tests/benchmarks/bench_field_checks.py).
+# moves a box that was right. At 0.2 hardly any honest check is weighed again; at 0.5 seed that was not weighed back
+# moves twice as many boxes (31 of 100 such slips and not 16; tests/benchmarks/bench_field_checks.py).
 LIKELY = 0.2
 
 
