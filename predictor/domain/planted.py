@@ -26,6 +26,15 @@ class PlantedLot(NanEqual):
     viable: str  # The rule that counted it
     seeds_per_g: float  # NaN where unknown
     test_date: str
+    other_crop: float  # Fractions of the weight of the whole bag; NaN where not given
+    weed: float
+    inert: float
+    coating: float
+    noxious: str  # As the tag has them; "" where not given
+    origin: str
+    variety: str
+    treatment: str
+    method: str  # What its rate was meant for; "" where nothing was said
 
 
 @dataclass(frozen=True, eq=False)

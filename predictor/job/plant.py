@@ -111,6 +111,8 @@ def _lots(entry: BoxPlan) -> tuple[PlantedLot, ...]:
             # of this species alone: the plan has it as a part of the whole bag
             *(each.purity, each.germination, each.dormant, each.hard, each.tz, each.pls_rate / each.bulk_rate),
             *(each.viable, each.seeds_per_g, each.test_date),
+            *(each.other_crop, each.weed, each.inert, each.coating),
+            *(each.noxious, each.origin, each.variety, each.treatment, each.method),
         )
         for each in entry.lots
     )

@@ -22,6 +22,8 @@ _NO_TAG = PlantedLot(
     *("", "", "", 1.0),
     *(math.nan, math.nan, math.nan, math.nan, math.nan, math.nan),
     *("", math.nan, ""),
+    *(math.nan, math.nan, math.nan, math.nan),
+    *("", "", "", "", ""),
 )
 
 

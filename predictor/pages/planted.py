@@ -5,11 +5,11 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
-from predictor.domain.planted import PlantedLine
+from predictor.domain.planted import PlantedLine, PlantedLot
 from predictor.format import figures, in_100, percent
 from predictor.job.planting import Amount, Planting
 from predictor.pages.blocks import Block, Grid, Heading, Items, Text
-from predictor.text import planted as words
+from predictor.text import planted as words, tag
 from predictor.units import (
     AREA_UNIT,
     GRAMS,
@@ -112,17 +112,31 @@ def _tags(found: Planting, units: Units) -> list[Block]:
         *("Lot", "Species", "Bag", "Pure %", "Germ. %", "Dormant %", "Hard %", "Live by"),
         *("Tested", f"Seeds a {name}"),
     )
-    lots = (lot for each in found.lines if each.evidence for lot in each.evidence.lots)
+    lots = [lot for each in found.lines if each.evidence for lot in each.evidence.lots]
     rows = dict.fromkeys(
         (
-            *(lot.lot, lot.species, lot.bag, _share(lot.purity)),
+            *(", ".join(filter(None, (lot.lot, tag.treatment(lot)))), lot.species, lot.bag, _share(lot.purity)),
             f"{_share(lot.tz)} TZ" if lot.tz == lot.tz else _share(lot.germination),
             *(_share(lot.dormant), _share(lot.hard), words.rule(lot), lot.test_date),
             "" if math.isnan(lot.seeds_per_g) else f"{lot.seeds_per_g * weight:,.0f}",
         )
         for lot in lots
     )
-    return [Grid(header, tuple(rows), frozenset({3, 4, 5, 6, 9}), "Tags of what was planted")] if rows else []
+    if not rows:
+        return []
+    return [Grid(header, tuple(rows), frozenset({3, 4, 5, 6, 9}), "Tags of what was planted"), *_analysis(lots)]
+
+
+def _analysis(lots: Sequence[PlantedLot]) -> list[Block]:
+    """What else those tags said, where they did."""
+    header = (
+        *("Lot", "Species", "Variety", "Origin"),
+        *("Other crop %", "Weed %", "Inert %", "Coating %", "Noxious seed"),
+    )
+    rows = dict.fromkeys(
+        (lot.lot, lot.species, lot.variety, lot.origin, *tag.percents(lot), lot.noxious) for lot in tag.table(lots)
+    )
+    return [Grid(header, tuple(rows), frozenset(range(4, 8)), "The rest of those tags")] if rows else []
 
 
 def _share(fraction: float) -> str:
