@@ -124,9 +124,19 @@ class _Share:
     """What one line says of one amount."""
 
     line: PlantedLine
-    used_g: float
+    part: float  # Of the weight of the line
     pls_g: float
     live_seeds: float
+
+    @property
+    def used_g(self) -> float:
+        return self.part * self.line.used_g
+
+    @property
+    def target_g(self) -> float:
+        """What the target of the line asks for of it; NaN without one."""
+        evidence = self.line.evidence
+        return math.nan if evidence is None else evidence.target * self.line.area_m2 * self.part
 
 
 def planting(lines: Iterable[PlantedLine]) -> Planting:
@@ -166,20 +176,20 @@ def contents(line: PlantedLine) -> tuple[PlantedLot, ...]:
 def _carrier(line: PlantedLine) -> list[_Share]:
     """What else was in the box than its lots, where there was anything."""
     part = 1 - math.fsum(lot.share for lot in contents(line))
-    return [_Share(line, part * line.used_g, 0.0, 0.0)] if part > 1e-9 else []
+    return [_Share(line, part, 0.0, 0.0)] if part > 1e-9 else []
 
 
 def _whole(line: PlantedLine) -> _Share:
     """All that went out of the box; its live seed is unknown where that of one of its lots is."""
     parts = [_part(line, lot) for lot in contents(line)]
     pls, live = (math.fsum(getattr(each, name) for each in parts) for name in ("pls_g", "live_seeds"))
-    return _Share(line, line.used_g, pls, live)
+    return _Share(line, 1.0, pls, live)
 
 
 def _part(line: PlantedLine, lot: PlantedLot) -> _Share:
     """The part of one lot, or of one species in a bag, as it was mixed."""
     used = lot.share * line.used_g
-    return _Share(line, used, used * lot.pls, used * lot.pls * lot.seeds_per_g)
+    return _Share(line, lot.share, used * lot.pls, used * lot.pls * lot.seeds_per_g)
 
 
 def _amounts(shares: Iterable[tuple[tuple[str, ...], _Share]]) -> tuple[Amount, ...]:
@@ -193,7 +203,7 @@ def _amounts(shares: Iterable[tuple[tuple[str, ...], _Share]]) -> tuple[Amount, 
 def _amount(names: tuple[str, ...], shares: Sequence[_Share]) -> Amount:
     lines = list({each.line.line: each.line for each in shares}.values())
     weighed = [each for each in shares if not math.isnan(each.used_g)]
-    aimed = [each for each in weighed if _target(each) > 0]
+    aimed = [each for each in weighed if each.target_g > 0]
     return Amount(
         names,
         tuple(each.line for each in lines),
@@ -203,16 +213,9 @@ def _amount(names: tuple[str, ...], shares: Sequence[_Share]) -> Amount:
         math.fsum(each.live_seeds for each in shares),
         math.fsum(each.used_g for each in weighed),
         ground_m2({each.line.line: each.line for each in weighed}.values()),
-        math.fsum(each.used_g for each in aimed) / math.fsum(map(_target, aimed)) if aimed else math.nan,
+        math.fsum(each.used_g for each in aimed) / math.fsum(each.target_g for each in aimed) if aimed else math.nan,
         tuple(each.line for each in lines if math.isnan(each.used_g)),
     )
-
-
-def _target(share: _Share) -> float:
-    """What the target of a line asks for of this share, grams; NaN without one."""
-    line = share.line
-    part = share.used_g / line.used_g if line.used_g else 1.0
-    return math.nan if line.evidence is None else line.evidence.target * line.area_m2 * part
 
 
 def ground_m2(lines: Iterable[PlantedLine]) -> float:

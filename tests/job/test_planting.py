@@ -183,6 +183,16 @@ def test_what_was_not_weighed_or_has_no_tag_is_unknown_and_named_never_nothing(s
     assert math.isnan(found.everything.used_g)
 
 
+def test_a_line_that_used_no_seed_lowers_the_share_of_target_of_each_lot_alike(season):
+    first = read_job(season[0]).planted.lines[0]
+    none = dataclasses.replace(first, left_g=first.loaded_g, line=first.line + 1)
+    found = planting([first, none])
+    parts = [*found.contents, *found.carrier, *found.lots, *found.species, *found.fillings, found.everything]
+    # twice the ground with the same seed is half of it, in every lot of the mix and in its carrier
+    half = first.used_g / (2 * first.area_m2 * first.evidence.target)
+    assert [each.ratio for each in parts] == pytest.approx([half] * len(parts), rel=1e-12)
+
+
 def test_a_line_that_was_taken_back_is_in_no_amount(season, run):
     folder, _ = season
     assert run("plant", folder, "--undo").returncode == 0
