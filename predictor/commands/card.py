@@ -5,14 +5,13 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Annotated, Any, Literal
 
 from predictor.commands import options
-from predictor.commands.output import lead_on, print_json, say, write_page
+from predictor.commands.output import lead_on, next_dict, next_step, print_json, say, staged_dict, write_page
 from predictor.errors import InputError
 from predictor.text import cautions
 
 if TYPE_CHECKING:
-    from predictor.advice.result import Advice
     from predictor.job.job import Job
-    from predictor.job.task import Task
+    from predictor.job.stage import Stage
     from predictor.pages.blocks import Page, Paper
     from predictor.units import Units
 
@@ -81,52 +80,50 @@ def command(
         use_history=not no_history,
         use_field_factor=not no_field_factor,
     )
-    tasks = [task for task in options.told(job).in_hand() if box is None or task.box.name.lower() == box.lower()]
-    if not tasks:
+    known = options.told(job).stages(box, tolerance=tolerance, confidence=confidence)
+    stages = [each for each in known if each.in_hand]
+    if not stages:
         raise InputError(nothing_to_do(job.trials, box))
     shown = units or job.drill.units
     sheet = paper or ("half-letter" if shown == "us" else "a5")
-    advices = [job.advice(task, tolerance, confidence) for task in tasks]
-    page, result = (_decision if decision else _settings)(job, tasks, advices, shown, sheet)
+    page, result = (_decision if decision else _settings)(job, stages, shown, sheet)
     if as_json:
-        print_json({"schema": 1, **result})
+        print_json({"schema": 1, **result, **next_dict(job, "card")})
         if out is None and pdf is None:
             return
     usual = folder / ("decision.html" if decision else "card.html")
     write_page(page, out, pdf, usual, [place.path("trials.csv"), drill, plan])
-    say(cautions.short(each.towed for each in advices))
-    if decision:
+    say(cautions.short(each.advice.towed for each in stages))
+    if decision and result["tables"]:
         lead_on("Next: catch, look up what to do, and record each weight.", "record", place)
     else:
-        lead_on("Next, in the field: weigh back seed on a known area, write field.csv, then:", "check", folder)
+        next_step(job, place, "card")
 
 
-def _settings(
-    job: Job, tasks: list[Task], advices: list[Advice], units: Units, paper: Paper
-) -> tuple[Page, dict[str, Any]]:
+def _settings(job: Job, stages: list[Stage], units: Units, paper: Paper) -> tuple[Page, dict[str, Any]]:
     from predictor.field.filling import refill
     from predictor.pages.cards import CardBox, setting_page
 
     boxes = []
-    for task, each in zip(tasks, advices, strict=True):
-        known = each.advised if each.catches_used else None
-        box, plan = job.drill.box(each.box), job.plan.target(each.box, each.lot) if job.plan else None
-        given = None if known is None else job.given(task, known)
-        boxes.append(CardBox(each, plan, refill(box, given, each.tolerance)))
-    results = [{**each.advice.to_dict(units), "refill_at": each.refill.at} for each in boxes]
+    for each in stages:
+        known = each.setting or (each.advice.advised if each.advice.catches_used else None)
+        plan = job.plan.target(each.box, each.lot) if job.plan else None
+        given = None if known is None else job.given(each.task, known)
+        boxes.append(CardBox(each, plan, refill(each.task.box, given, each.advice.tolerance)))
+    results = [{**staged_dict(each.stage, units), "refill_at": each.refill.at} for each in boxes]
     return setting_page(job.drill, boxes, units, paper), {"results": results}
 
 
-def _decision(
-    job: Job, tasks: list[Task], advices: list[Advice], units: Units, paper: Paper
-) -> tuple[Page, dict[str, Any]]:
+def _decision(job: Job, stages: list[Stage], units: Units, paper: Paper) -> tuple[Page, dict[str, Any]]:
     from predictor.advice.ranges import tables_after
     from predictor.pages.cards import decision_page
 
+    # what is in the ground needs no further catch
+    advices = [each.advice for each in stages if each.reached != "planted"]
     second = len(advices) <= MOST_WITH_SECOND
     if not second:
         say("Second tables are left out for so many boxes. Pass --box for those of one box.")
     tables = [table for each in advices for table in tables_after(each, second=second)]
-    done = [each for each in advices if each.box not in {table.box for table in tables}]
-    page = decision_page(job.drill, tables, done, advices, paper)
-    return page, {"tables": [each.to_dict() for each in tables], "done": [each.to_dict(units) for each in done]}
+    done = [each for each in stages if each.box not in {table.box for table in tables}]
+    page = decision_page(job.drill, tables, done, stages, paper)
+    return page, {"tables": [each.to_dict() for each in tables], "done": [staged_dict(each, units) for each in done]}

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from predictor.commands import options
-from predictor.commands.output import draw, print_json, wrapped
+from predictor.commands.output import draw, next_step, print_json, stages_dict, wrapped
 from predictor.text import cautions
 
 if TYPE_CHECKING:
@@ -147,7 +147,6 @@ def _nobody_checked(source: Source) -> bool:
 
 def _show(source: Source, units: Units | None, plot: Path | None, as_json: bool) -> None:
     """All checks: what to do with each box, factors and budgets."""
-    from predictor.commands.new_check import lead_after
     from predictor.errors import InputError, Problem
 
     job = source.job()
@@ -168,7 +167,7 @@ def _show(source: Source, units: Units | None, plot: Path | None, as_json: bool)
             raise InputError("There is no budget to draw: no box has both a plan and catches.")
         draw(plot_budgets(budgets), plot, [source.path, source.drill, source.plan, source.trials])
     if not as_json and source.place.file != "-":
-        lead_after(job.verdicts(), job, source.place)
+        next_step(job, options.Place(source.place.folder), "check")
 
 
 def _dict(job: Job, found: FieldResult, budgets: list[Budget], units: Units) -> dict[str, Any]:
@@ -197,14 +196,16 @@ def _dict(job: Job, found: FieldResult, budgets: list[Budget], units: Units) -> 
         "verdicts": [each.to_dict() for each in job.verdicts()],
         "remarks": [str(each) for each in found.remarks],
         "budgets": [each.to_dict() for each in budgets],
+        **stages_dict(job, "check"),
     }
 
 
 def _lines(job: Job, found: FieldResult, budgets: list[Budget], units: Units) -> list[str]:
     """Verdicts, checks, factors and budgets in plain words."""
-    from predictor.text import budget, field, verdict
+    from predictor.text import budget, field, stage
 
-    said = [*verdict.blocks(job.verdicts(), found, wrapped), *field.lines(found, units, wrapped, job)]
+    said = stage.checked(job.verdicts(), job.season_stages(), found, wrapped)
+    said += field.lines(found, units, wrapped, job)
     for each in budgets:
         said += budget.lines(each, wrapped)
     return [*said, wrapped("Local rules and the programme say what must be checked, and how.", "")]

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated, Literal
 import typer
 
 from predictor.commands import options
-from predictor.commands.output import lead_on, print_json, wrapped, write_page
+from predictor.commands.output import next_step, print_json, wrapped, write_page
 from predictor.errors import InputError, Problem
 from predictor.text import cautions
 from predictor.units import AREA_UNIT
@@ -114,7 +114,7 @@ def command(
 
         page = loading_page(found.drill, sheet, paper or ("letter" if shown == "us" else "a4"))
         write_page(page, out, pdf, folder / "load.html", [machine, mix])
-    lead_on("Next, when a field is planted: enter what was loaded and left.", "plant", folder)
+    next_step(found, options.Place(folder), "load")
 
 
 def _pairs(option: str, texts: list[str]) -> list[tuple[str, str]]:

@@ -14,14 +14,13 @@ from predictor.commands import options
 from predictor.commands.asking import Asked
 from predictor.commands.asking_check import Told, ask_check
 from predictor.commands.keeping import mend, saving
-from predictor.commands.output import lead_on, print_json, say, wrapped
+from predictor.commands.output import lead_on, next_dict, next_step, print_json, say, wrapped
 from predictor.errors import InputError
 from predictor.text import cautions
 from predictor.units import Units
 
 if TYPE_CHECKING:
     from predictor.domain.drill import Drill, Viable
-    from predictor.field.verdict import Verdict
     from predictor.files.form import Kind
     from predictor.job.checking import NewCheck
     from predictor.job.job import Job
@@ -116,44 +115,21 @@ def add(
 def _answer(source: Source, job: Job, new: NewCheck, line: int, units: Units, as_json: bool) -> None:
     """The verdict on each box of a check that was saved."""
     from predictor.text.field import check_words
-    from predictor.text.verdict import blocks
+    from predictor.text.stage import checked
 
     verdicts = [each for part in new.parts if (each := job.verdict(part.box.name, part.lot))]
     if as_json:
-        print_json({"schema": 1, "line": line, "verdicts": [each.to_dict() for each in verdicts]})
+        shown = [each.to_dict() for each in verdicts]
+        print_json({"schema": 1, "line": line, "verdicts": shown, **next_dict(job, "check")})
         return
     if verdicts:
-        print("\n".join(blocks(verdicts, job.field, wrapped)))
+        print("\n".join(checked(verdicts, job.season_stages(), job.field, wrapped)))
         if any(each.answer == "move" for each in verdicts):
             print(wrapped(cautions.TOWED, ""))
     elif job.field:
         first, *rest = check_words(next(each for each in job.field.checks if each.line == line), units)
         print("\n".join([wrapped(first, ""), *(wrapped(each) for each in rest)]))
-    lead_after(verdicts, job, source.place)
-
-
-def lead_after(verdicts: list[Verdict], job: Job, place: options.Place) -> None:
-    """The next useful command after field checks."""
-    from predictor.job.checking import next_box
-
-    moves = [each for each in verdicts if each.move_to is not None]
-    unchecked = next_box(job)
-    if any(each.answer == "weigh" for each in verdicts):
-        lead_on(
-            "Next: weigh or count again, and add what you find. --undo takes the last check back.",
-            "check",
-            place,
-            "--add",
-        )
-    elif moves:
-        sets = " and ".join(f"box {each.box} to {each.move_to}" for each in moves)
-        lead_on(f"Next: set {sets}, then record the rest.", "plant", place)
-    elif unchecked:
-        lead_on(f"Next: box {unchecked} has no check yet.", "check", place, "--add")
-    elif len(job.planted):
-        lead_on("Next: the record for the file.", "report", place)
-    else:
-        lead_on("Next: record what was planted.", "plant", place)
+    next_step(job, options.Place(source.place.folder), "check")
 
 
 def undo(source: Source, box: str | None, as_json: bool) -> None:

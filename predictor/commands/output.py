@@ -17,7 +17,10 @@ from predictor.errors import InputError, Problem
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
+    from predictor.job.job import Job
+    from predictor.job.stage import Stage
     from predictor.pages.blocks import Page
+    from predictor.units import Units
 
 
 def write(path: Path, data: bytes, read: Iterable[str | os.PathLike[str] | None] | None = None) -> None:
@@ -78,15 +81,44 @@ def begin_job(folder: Path, files: Mapping[str, bytes]) -> None:
         write(folder / name, data)
 
 
-def next_step(decisions: set[str], place: Place) -> None:
-    """The next useful command after advice, by what was decided for the boxes."""
-    if decisions == {"lock"}:
-        lead_on("Next: lock the settings, and take them into the cab.", "card", place)
-    elif decisions <= {"lock", "unreachable"}:
-        sentence = "Next: change what the box drops (carrier, drive, rate) in plan.csv or drill.toml, and look again."
-        lead_on(sentence, "plan", place.folder)
-    else:
-        lead_on("Next: make the catch, and record it.", "record", place)
+# The command of each next step.
+COMMAND_OF = {
+    **dict.fromkeys(("catch", "next_lot"), ("record",)),
+    **dict.fromkeys(("weigh", "check"), ("check", "--add")),
+    **dict.fromkeys(("move", "plant"), ("plant",)),
+    **{name: (name,) for name in ("card", "load", "report")},
+    "change": ("plan",),
+}
+
+
+def next_step(job: Job, place: Place, done: str) -> None:
+    """The next useful command of the whole job after the command `done`."""
+    step = job.next_step(done)
+    if step is not None:
+        # only these read a log of another name
+        whole = step.code in ("catch", "next_lot", "card", "report")
+        command, *options = COMMAND_OF[step.code]
+        lead_on(str(step.why), command, place if whole else place.folder, *options)
+
+
+def next_dict(job: Job, done: str) -> dict[str, Any]:
+    """The next step of the whole job for JSON."""
+    step = job.next_step(done)
+    return {"next": None if step is None else step.to_dict()}
+
+
+def stages_dict(job: Job, done: str) -> dict[str, Any]:
+    """Where every box and lot is, and the next step, for JSON."""
+    found = [
+        {"box": each.box, "lot": each.lot, "target_catch_g": each.advice.target_catch_g, **each.to_dict()}
+        for each in job.season_stages()
+    ]
+    return {"stages": found, **next_dict(job, done)}
+
+
+def staged_dict(stage: Stage, units: Units | None) -> dict[str, Any]:
+    """The advice on a box and lot for JSON, and where it is."""
+    return {**stage.advice.to_dict(units), "stage": stage.to_dict()}
 
 
 def draw(figure: Figure, path: Path, read: Iterable[str | os.PathLike[str] | None]) -> None:

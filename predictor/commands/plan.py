@@ -2,11 +2,20 @@
 
 from __future__ import annotations
 
+import contextlib
+import datetime
 from functools import partial
+from pathlib import Path
+from typing import TYPE_CHECKING
 
 from predictor.commands import options
-from predictor.commands.output import lead_on, print_json, say, wrapped
+from predictor.commands.output import lead_on, next_step, print_json, say, stages_dict, wrapped
+from predictor.errors import InputError
 from predictor.text import cautions
+
+if TYPE_CHECKING:
+    from predictor.domain.drill import Viable
+    from predictor.job.job import Job
 
 HELP = f"""Work out what each box must drop, and what to weigh.
 
@@ -79,11 +88,42 @@ def command(
     settings = ((each, first_setting(found, each.box, each.lot)) for each in found.plan.boxes)
     first = {f"{each.box.name}\t{each.lot}": setting for each, setting in settings if setting}
     sheet = Sheet(found.plan, machine, units or machine.units, turns, caught, area, distance, checked, first)
+    whole = _with_catches(folder, found, plan or place.file, drill, history, viable, on)
     if as_json:
-        print_json(sheet.to_dict())
+        print_json({**sheet.to_dict(), **({} if whole is None else stages_dict(whole, "plan"))})
         return
     print("\n".join([*sheet.lines(wrapped), "", wrapped(cautions.short([towed is not None]), "")]))
-    if (folder / "trials.csv").exists():
+    if whole is None:
         lead_on("Next: what do the catches say?", "recommend", folder)
     else:
-        lead_on("Next: catch each box at its first setting, and record each catch.", "record", folder)
+        next_step(whole, options.Place(folder), "plan")
+
+
+def _with_catches(
+    folder: Path,
+    found: Job,
+    plan: str | None,
+    drill: str | None,
+    history: list[str] | None,
+    viable: Viable | None,
+    on: datetime.date | None,
+) -> Job | None:
+    """The job with its catches, which say what was reached; None where they cannot be read."""
+    from predictor.job.read import read_job
+
+    if found.checks is not None:  # its catches were read to compare them with
+        return found
+    with contextlib.suppress(InputError):
+        job = read_job(
+            folder,
+            drill=drill,
+            plan=None if plan == "-" else plan,
+            earlier=history or [],
+            viable=viable,
+            use_history=found.use_history,
+            use_field_factor=found.use_field_factor,
+            today=on,
+        )
+        # standard input can be read once
+        return job.with_plan(found.plan) if plan == "-" and found.plan else job
+    return None

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 from predictor.commands import options
 from predictor.commands.asking import Asked
 from predictor.commands.keeping import mend, saving
-from predictor.commands.output import lead_on, print_json, say, wrapped
+from predictor.commands.output import lead_on, next_dict, next_step, print_json, say, wrapped
 from predictor.commands.planting import Given, ask_line, to_plant
 from predictor.errors import InputError, Problem
 from predictor.text import cautions
@@ -144,10 +144,7 @@ def _answer(job: Job, line: PlantedLine, place: options.Place, units: Units, as_
         return
     print("\n".join(lines(line, found, left, units, wrapped)))
     print(wrapped(cautions.TOWED, ""))
-    if left:
-        lead_on("Next: enter the next box or field when it is planted.", "plant", place)
-    else:
-        lead_on("Next: the record for the file.", "report", place)
+    next_step(job, place, "plant")
 
 
 def _dict(job: Job, line: PlantedLine, units: Units) -> dict[str, Any]:
@@ -164,4 +161,5 @@ def _dict(job: Job, line: PlantedLine, units: Units) -> dict[str, Any]:
         "planted": line_dict(line, units),
         **found.to_dict(units),
         "still_to_plant": [each.to_dict(units) for each in to_plant(job)],
+        **next_dict(job, "plant"),
     }

@@ -8,7 +8,7 @@ from typing import Annotated
 import typer
 
 from predictor.commands import options
-from predictor.commands.output import draw, lead_on, next_step, print_json, wrapped
+from predictor.commands.output import draw, lead_on, next_dict, next_step, print_json, staged_dict, wrapped
 from predictor.text import cautions
 
 TARGET_G = "Target catch of one box, grams, over the turns and rows of its last catch."
@@ -67,17 +67,20 @@ def command(
         use_history=not no_history,
         use_field_factor=not no_field_factor,
     )
-    tasks = options.told(job).tasks(box, lot, target_g)
-    if not tasks:
+    stages = options.told(job).stages(box, lot, target_g, tolerance=tolerance, confidence=confidence)
+    if not stages:
         raise InputError(nothing_to_do(job.trials, box, lot))
-    results = [job.advice(task, tolerance, confidence) for task in tasks]
+    results = [each.advice for each in stages]
     if as_json:
-        print_json({"schema": 1, "results": [each.to_dict(units) for each in results]})
+        print_json(
+            {"schema": 1, "results": [staged_dict(each, units) for each in stages], **next_dict(job, "recommend")}
+        )
     else:
-        from predictor.text.advice import lines, standing_note
+        from predictor.text.advice import standing_note
+        from predictor.text.stage import lines
 
-        for advice in results:
-            print("\n".join(lines(advice, units, wrapped)))
+        for stage in stages:
+            print("\n".join(lines(stage, units, wrapped)))
         if any(each.chance is not None for each in results):
             print(wrapped(standing_note(results), ""))
         print(wrapped(cautions.short(each.towed for each in results), ""))
@@ -86,4 +89,4 @@ def command(
 
         draw(plot_boxes(results, units), plot, [trials, drill, plan, *(history or [])])
     if not as_json and trials != "-":
-        next_step({each.decision for each in results}, place)
+        next_step(job, place, "recommend")

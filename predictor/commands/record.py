@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Annotated
 from predictor.commands import options
 from predictor.commands.asking import Asked, Size, ask_catch
 from predictor.commands.keeping import mend, saving
-from predictor.commands.output import lead_on, next_step, print_json, say, wrapped
+from predictor.commands.output import lead_on, next_dict, next_step, print_json, say, staged_dict, wrapped
 from predictor.errors import InputError
 from predictor.text import cautions
 from predictor.units import Units
@@ -179,23 +179,26 @@ def _advise(
     place: options.Place, given: _Remembered, caught: Catch, units: Units | None, as_json: bool, line: int
 ) -> None:
     """The advice for the box just caught."""
-    from predictor.text.advice import lines, standing_note
+    from predictor.text.advice import standing_note
+    from predictor.text.stage import lines
 
     try:
         job = _read(place.folder, given, Path(place.path("trials.csv")))
     except InputError:
         say("The catch is kept. For advice, first mend this:")
         raise
-    results = [job.advice(task) for task in job.tasks(caught.box.name, caught.lot)]
+    stages = job.stages(caught.box.name, caught.lot)
     if as_json:
-        print_json({"schema": 1, "line": line, "results": [each.to_dict(units) for each in results]})
+        shown = [staged_dict(each, units) for each in stages]
+        print_json({"schema": 1, "line": line, "results": shown, **next_dict(job, "record")})
         return
-    for advice in results:
-        print("\n".join(lines(advice, units, wrapped)))
+    for stage in stages:
+        print("\n".join(lines(stage, units, wrapped)))
+    results = [each.advice for each in stages]
     if any(each.decision == "lock" for each in results):
         print(wrapped(standing_note(results), ""))
     if not results:
         lead_on("This lot has no target. Add it to plan.csv, and ask again:", "recommend", place)
         return
     print(wrapped(cautions.short(each.towed for each in results), ""))
-    next_step({job.advice(task).decision for task in job.in_hand()}, place)
+    next_step(job, place, "record")

@@ -6,7 +6,7 @@ from pathlib import Path
 from typing import Annotated, Literal
 
 from predictor.commands import options
-from predictor.commands.output import write, write_page
+from predictor.commands.output import next_step, write, write_page
 from predictor.commands.place import JOB_FILES
 from predictor.text import cautions
 
@@ -96,6 +96,7 @@ def command(
 
         page = report_page(record, units=shown, paper=paper or ("letter" if shown == "us" else "a4"))
         write_page(page, out, pdf, _usual_place(folder, found.drill.name), read)
+    next_step(found, where, "report")
 
 
 def _usual_place(folder: Path, name: str) -> Path:

@@ -23,6 +23,7 @@ from predictor.domain.trials import Trials, joined, last_season
 from predictor.field.budget import Budget, live_seed_budget
 from predictor.job.age import with_age
 from predictor.job.checked import Checked
+from predictor.job.staged import Staged
 from predictor.job.task import Task
 from predictor.job.verdicts import named
 
@@ -30,7 +31,7 @@ Made = TypeVar("Made")
 
 
 @dataclass(frozen=True)
-class Job(Checked):
+class Job(Checked, Staged):
     """What one folder holds, read once; every history, fit and advice is worked out once and kept.
 
     Two jobs are equal where they hold the same. They cannot be hashed, since trials cannot.
@@ -377,11 +378,3 @@ class Job(Checked):
         if entry is None:
             return None
         return Task(box, lot, season, entry.target_output, factor)
-
-    def in_hand(self) -> list[Task]:
-        """The boxes as they are filled: of each box the lot of its last catch, else the first of the plan."""
-        found = []
-        for box in self.drill.boxes:
-            last, tasks = self.trials.of(box=box.name).lot[-1:].tolist(), self.tasks(box.name)
-            found += [task for task in tasks if task.lot in last] or tasks[:1]
-        return found

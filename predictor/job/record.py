@@ -12,6 +12,7 @@ from predictor.domain.seed import BoxPlan
 from predictor.field.budget import Budget
 from predictor.job.job import Job
 from predictor.job.planting import Planting, planting
+from predictor.job.stage import Stage
 from predictor.lots.compare import compare_lots
 from predictor.lots.results import LotComparison
 
@@ -36,11 +37,20 @@ class Record:
     """Everything that a report shows."""
 
     job: Job
-    results: tuple[Advice, ...]  # For the boxes as they are filled
+    stages: tuple[Stage, ...]  # Of every box and lot of this season
     budgets: tuple[Budget, ...]
     comparisons: tuple[LotComparison, ...]  # For the boxes with catches of two lots
     files: tuple[tuple[str, str], ...] = ()  # Name and SHA-256 of each file read
     particulars: Particulars = field(default_factory=Particulars)
+
+    @property
+    def results(self) -> tuple[Advice, ...]:
+        """The advice on every box and lot of this season."""
+        return tuple(each.advice for each in self.stages)
+
+    def stage_of(self, advice: Advice) -> Stage:
+        """Where the box and lot of an advice are."""
+        return next(each for each in self.stages if (each.box, each.lot) == (advice.box, advice.lot))
 
     @property
     def date(self) -> str:
@@ -63,7 +73,7 @@ class Record:
 
     def is_planted(self, advice: Advice) -> bool:
         """Whether the lot was planted, so that advice on it is for next time."""
-        return bool(self.job.planted.of(advice.box, advice.lot))
+        return self.stage_of(advice).reached == "planted"
 
     def plan_of(self, advice: Advice) -> BoxPlan | None:
         """The plan of a box and lot."""
@@ -97,7 +107,7 @@ def make_record(
     boxes = [box.name for box in job.drill.boxes if len(set(job.trials.of(box=box.name).lot.tolist())) > 1]
     return Record(
         job,
-        tuple(job.advice(task, tolerance, confidence) for task in job.in_hand()),
+        tuple(job.season_stages(tolerance, confidence)),
         tuple(job.budgets(tolerance, confidence)),
         tuple(compare_lots(job.trials, name) for name in boxes),
         tuple(files),

@@ -20,7 +20,6 @@ from predictor.plots.advice import plot_boxes
 from predictor.plots.budget import plot_budgets
 from predictor.plots.lots import plot_lots
 from predictor.text import cautions, field, record as words, tag
-from predictor.text.advice import headline
 from predictor.text.budget import budget_words
 from predictor.units import RATE_UNIT, Units, rate_in
 
@@ -51,7 +50,8 @@ def _settings(record: Record, units: Units) -> list[Block]:
     planted = [each for each in record.results if record.is_planted(each)]
     blocks = [Heading("Settings"), *_advised(record, ahead, units)] if ahead or not planted else []
     if planted:
-        blocks += [Heading("For next time"), Text(words.NEXT_TIME), *_advised(record, planted, units)]
+        reached = tuple(words.reached(record.stage_of(each)) for each in planted)
+        blocks += [Heading("For next time"), Items(reached), Text(words.NEXT_TIME), *_advised(record, planted, units)]
     return blocks
 
 
@@ -76,7 +76,7 @@ def _setting_row(record: Record, advice: Advice, units: Units) -> tuple[str, ...
     plan, expected = record.plan_of(advice), advice.expected_catch_g
     rate = advice.rate(advice.expected_output, units)
     return (
-        *(advice.box, advice.lot, headline(advice)),
+        *(advice.box, advice.lot, words.setting(record.stage_of(advice))),
         "" if advice.chance is None else f"{in_100(advice.chance)} in 100",
         f"{grams(advice.target_catch_g)} g",
         "" if expected is None else f"{grams(expected)} g",

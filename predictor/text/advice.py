@@ -319,11 +319,14 @@ SENTENCES: dict[str, str | Callable[[Remark], str]] = {
 }
 
 
-def lines(advice: Advice, units: Units | None, wrapped: Fold) -> list[str]:
-    """The advice in plain words, warnings last; `wrapped` folds a text, given what goes before its first line."""
+def lines(advice: Advice, units: Units | None, wrapped: Fold, head: Sequence[str] = ()) -> list[str]:
+    """The advice in plain words, warnings last; `wrapped` folds a text, given what goes before its first line.
+
+    `head` takes the place of its headline, reason and chance.
+    """
     name = f"BOX {advice.box}, lot {advice.lot}: " if advice.lot else f"BOX {advice.box}: "
-    result = [wrapped(name + headline(advice), ""), wrapped(advice.reason)]
-    if advice.chance is not None and advice.decision != "unreachable":
+    result = list(head) or [wrapped(name + headline(advice), ""), wrapped(advice.reason)]
+    if advice.chance is not None and advice.decision != "unreachable" and not head:
         result.append(wrapped(f"{in_100(advice.chance)} chances in 100 that {on_target(advice)}."))
     result.append(wrapped(f"{_weights(advice)}."))
     result.append(wrapped(_evidence(advice, units)))

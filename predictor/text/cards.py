@@ -9,13 +9,16 @@ from predictor.advice.ranges import Range, Table
 from predictor.advice.result import Advice
 from predictor.domain.catch import CatchSize, catch_size
 from predictor.domain.drill import Drill
+from predictor.domain.planted import PlantedLine
 from predictor.domain.seed import BoxPlan
 from predictor.field.filling import Refill
 from predictor.field.seeds import NORMAL_95
 from predictor.format import decimals_of, figures, grams, in_100, percent, plain
+from predictor.job.stage import Stage
 from predictor.text.advice import on_target, what_to_do
 from predictor.text.drill import charge_words, fed_rows, size_words
 from predictor.text.plan import as_sown
+from predictor.text.stage import headline
 from predictor.text.tag import method_words
 from predictor.units import AREA_UNIT, GRAMS, METRES_PER_FOOT, RATE_UNIT, SQUARE_METRES, WEIGHT_UNIT, Units, rate_in
 
@@ -26,11 +29,32 @@ START = "Lock every control, run the meters, and look under each row before you 
 NOT_LOCKED = "Not every box is locked. Make the catches that this card names first."
 
 
-def chance(advice: Advice) -> str:
-    """How sure the setting is; "" before any curve, and where the target is out of reach."""
+def chance(stage: Stage) -> str:
+    """How sure the setting in force is; "" where nothing is known of it, and where the target is out of reach."""
+    advice, verdict = stage.advice, stage.verdict
+    if verdict is not None and stage.doing != "advised":
+        known = verdict.chance if verdict.chance_there is None else verdict.chance_there
+        return f"{in_100(known)} in 100 that the field rate is within {plain(100 * verdict.tolerance)} % of target"
+    if stage.planted:
+        return _when_planted(stage.planted[-1])
     if advice.chance is None or advice.decision == "unreachable":
         return ""
     return f"{in_100(advice.chance)} in 100 that {on_target(advice)}"
+
+
+def _when_planted(line: PlantedLine) -> str:
+    """The chance of a planted setting, as it was on that day."""
+    found = line.evidence
+    if found is None or math.isnan(found.chance):
+        return ""
+    of = f"the {'towed' if found.towed else 'standing'} drill was within {plain(100 * found.tolerance)} % of target"
+    return f"{in_100(found.chance)} in 100 that {of}"
+
+
+def done(stage: Stage) -> str:
+    """What a box that needs no further catch is at, and why."""
+    why = "" if stage.doing == "planted" else str(stage.verdict.why) if stage.verdict else stage.advice.reason
+    return " ".join(filter(None, (f"{stage.box}, {stage.lot}: {headline(stage)}.", why)))
 
 
 def target_catch(advice: Advice, drill: Drill) -> str:

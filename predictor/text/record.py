@@ -11,12 +11,14 @@ from predictor.domain.drill import Drill, Viable
 from predictor.domain.seed import LotPlan, Plan
 from predictor.format import count, figures, listed, plain
 from predictor.job.record import Record, Use
+from predictor.job.stage import Stage
 from predictor.lots.results import LotComparison, Reference
-from predictor.text.advice import standing_note
+from predictor.text.advice import headline as advice_headline, standing_note
 from predictor.text.counts import basis_and_range
 from predictor.text.drill import charge_words, drive_words, fed_rows, size_words
 from predictor.text.field import PUBLISHED
 from predictor.text.lots import lot_sentence, season_sentences, shape_sentence, spread_sentences
+from predictor.text.stage import headline
 from predictor.text.tag import methods_note, treatment
 from predictor.units import AREA_UNIT, GRAMS, METRES, RATE_UNIT, SQUARE_METRES, Units, rate_in
 
@@ -70,6 +72,16 @@ def particulars(record: Record, units: Units) -> tuple[tuple[str, str], ...]:
         ("Drill", f"{drill.name}: {driven}{fed}"),
         ("Usual catch", f"{size}, scale to {plain(catch.scale_resolution_g)} g"),
     )
+
+
+def setting(stage: Stage) -> str:
+    """What a box is to be at; of a lot that is planted, what is advised for the next time."""
+    return advice_headline(stage.advice) if stage.reached == "planted" else headline(stage)
+
+
+def reached(stage: Stage) -> str:
+    """What was done with a planted lot, or what a field check asks for."""
+    return f"{stage.box}, {stage.lot}: {headline(stage)}."
 
 
 def chance_note(advices: Sequence[Advice]) -> str:

@@ -64,7 +64,7 @@ def test_each_command_ends_with_the_next_from_init_to_the_report(run, tmp_path, 
                 said = lines(run(*shlex.split(said[-1]), *catch, stdin=""))
     assert said == ["card 'my job'"]
     said = lines(run(*shlex.split(said[-1])))
-    assert said == ["check 'my job'"]
+    assert said == ["check 'my job' --add"]
     bulk = {each["box"]: each["bulk_rate"] for each in boxes}
     for box in ("chaffy", "small"):  # the first check is led to by the card, the second by the first
         used = f"{5 * 0.95 * bulk[box]:.2f}"

@@ -50,7 +50,7 @@ def test_what_was_planted_stands_first_and_advice_on_it_is_for_next_time(planted
     assert "Made-up Name" in said
     after = said[said.index("For next time") :]
     assert "chaffy | tall mix | LOCK AT 4" in after
-    assert "grain | CW-26 | LOCK AT 17" in said[said.index("Settings") : said.index("For next time")]
+    assert "grain | CW-26 | LEAVE IT AT 17" in said[said.index("Settings") : said.index("For next time")]
 
 
 def test_the_table_has_a_row_for_each_lot_and_line_and_one_for_a_lot_of_no_plan(planted):

@@ -1,0 +1,126 @@
+"""What a job makes of its stages: the lots that are in the boxes, where each lot is, and the next step."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from predictor.advice.aim import CONFIDENCE, TOLERANCE
+from predictor.advice.result import Advice
+from predictor.domain.drill import Drill
+from predictor.domain.planted import Planted
+from predictor.domain.seed import Plan
+from predictor.domain.trials import Trials
+from predictor.field.verdict import Verdict
+from predictor.job.planting import still_to_plant
+from predictor.job.stage import Stage, lot_in_hand, stage_of
+from predictor.job.steps import Step, next_step
+from predictor.job.task import Task
+
+
+class Staged:
+    """The part of a `Job` that is about its stages; the rest of it is only named here."""
+
+    drill: Drill
+    trials: Trials
+    plan: Plan | None
+    planted: Planted
+    if TYPE_CHECKING:
+
+        def advice(self, task: Task, tolerance: float = ..., confidence: float = ...) -> Advice: ...
+
+        def tasks(
+            self, box: str | None = None, lot: str | None = None, target_g: float | None = None
+        ) -> list[Task]: ...
+
+        def verdict(self, box: str, lot: str, tolerance: float = ...) -> Verdict | None: ...
+
+    def in_hand(self) -> list[Task]:
+        """The boxes as they are filled: of each box the lot last caught or planted, else the first of the plan."""
+        found = []
+        for box in self.drill.boxes:
+            lines = [each for each in self.planted.lines if each.use and each.box.name == box.name]
+            tasks = self.tasks(box.name)
+            lot = lot_in_hand(self.trials.of(box=box.name), lines, [task.lot for task in tasks])
+            found += [task for task in tasks if task.lot == lot] or tasks[:1]
+        return found
+
+    def stages(
+        self,
+        box: str | None = None,
+        lot: str | None = None,
+        target_g: float | None = None,
+        *,
+        tolerance: float = TOLERANCE,
+        confidence: float = CONFIDENCE,
+    ) -> list[Stage]:
+        """Where every box and lot with a target is, from the first catch to the field.
+
+        Parameters
+        ----------
+        box, lot, target_g : str, str, float, optional
+            As for `tasks`.
+        tolerance, confidence : float
+            As for `recommend`.
+
+        Returns
+        -------
+        list of Stage
+            In the order of `tasks`.
+
+        Examples
+        --------
+        >>> import predictor
+        >>> [(each.box, str(each.headline)) for each in predictor.read_job("sample_trials").stages()]
+        [('chaffy', 'LOCK AT 4'), ('grain', 'LEAVE IT AT 17'), ('small', 'SET 14, CATCH AGAIN')]
+        """
+        hand = {(task.box.name, task.lot) for task in self.in_hand()}
+        return [
+            stage_of(
+                task,
+                self.advice(task, tolerance, confidence),
+                self.planted.of(task.box.name, task.lot),
+                self.verdict(task.box.name, task.lot, tolerance),
+                in_hand=(task.box.name, task.lot) in hand,
+            )
+            for task in self.tasks(box, lot, target_g)
+        ]
+
+    def season_stages(self, tolerance: float = TOLERANCE, confidence: float = CONFIDENCE) -> list[Stage]:
+        """The stages of this season's lots: of the plan, in a box, planted, or caught in the season of the lot in it.
+
+        Parameters
+        ----------
+        tolerance, confidence : float
+            As for `recommend`.
+
+        Returns
+        -------
+        list of Stage
+        """
+        stages = self.stages(tolerance=tolerance, confidence=confidence)
+        seasons = {(each.box, each.task.season) for each in stages if each.in_hand and each.task.season}
+        planned = {(each.box.name, each.lot.lower()) for each in self.plan.boxes} if self.plan else set()
+        return [
+            each
+            for each in stages
+            if each.in_hand
+            or each.planted
+            or (each.box, each.task.season) in seasons
+            or (each.box, each.lot.lower()) in planned
+        ]
+
+    def next_step(self, done: str = "") -> Step | None:
+        """The next useful step of the whole job.
+
+        Parameters
+        ----------
+        done : str
+            Name of the command that was run.
+
+        Returns
+        -------
+        Step or None
+            None where nothing is left to do.
+        """
+        boxes = [task.box.name for task in self.in_hand()]
+        return next_step(self.stages(), still_to_plant(self.planted.lines, boxes, self.drill.fields), done)

@@ -1,0 +1,128 @@
+"""What a box and lot have reached, and the next step of the job, in sentences."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+
+from predictor.domain.planted import PlantedLine
+from predictor.domain.result import Remark
+from predictor.field.results import FieldResult
+from predictor.field.verdict import Verdict
+from predictor.format import in_100, listed
+from predictor.job.stage import Stage
+from predictor.text import advice as advice_text, verdict as verdict_text
+from predictor.text.fold import Fold
+from predictor.units import Units
+
+MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
+
+
+def headline(stage: Stage) -> str:
+    """What to do or what was done, all but settings and fields in capitals: the same in every output."""
+    if stage.doing == "advised":
+        return advice_text.headline(stage.advice)
+    if stage.doing == "planted":
+        return _planted(stage)
+    assert stage.verdict is not None  # as `doing` says
+    return verdict_text.headline(stage.verdict)
+
+
+def _planted(stage: Stage) -> str:
+    """Where and when a lot was planted at its last setting, and that it may stay there."""
+    last = stage.planted[-1].setting
+    lines = [each for each in stage.planted if each.setting == last]
+    where = listed(dict.fromkeys(each.field for each in lines if each.field))
+    text = f"PLANTED AT {last} ({', '.join(filter(None, (where, _days(lines))))})"
+    return f"{text}, LEAVE IT" if stage.left_there else text
+
+
+def _days(lines: Sequence[PlantedLine]) -> str:
+    """The days of lines, as 18 Nov or 18 Nov to 2 Dec."""
+    first, last = lines[0].date, lines[-1].date
+    return _day(first) if first == last else f"{_day(first)} to {_day(last)}"
+
+
+def _day(date: str) -> str:
+    _, month, day = map(int, date.split("-"))
+    return f"{day} {MONTHS[month - 1]}"
+
+
+def lines(stage: Stage, units: Units | None, fold: Fold) -> list[str]:
+    """A box and lot in plain words: the headline, what the field showed, and what the catches say."""
+    advice = stage.advice
+    if stage.doing == "advised":
+        return advice_text.lines(advice, units, fold)
+    said = [fold(f"BOX {stage.box}, lot {stage.lot}: {headline(stage)}", "")]
+    if stage.verdict is not None:
+        said.append(fold(_field(stage.verdict)))
+    return advice_text.lines(advice, units, fold, [*said, fold(next_time(stage))])
+
+
+def _field(verdict: Verdict) -> str:
+    """What the field showed; that its limits are within tolerance is seen from the limits."""
+    passed_over = str(verdict.why) if verdict.why.code.endswith(".leave") else ""
+    return " ".join(each for each in verdict_text.verdict_words(verdict) if each != passed_over)
+
+
+def checked(verdicts: Sequence[Verdict], stages: Sequence[Stage], found: FieldResult | None, fold: Fold) -> list[str]:
+    """What to do with each box that was checked; later catches or lines go before what its check said."""
+    places = {(each.box, each.lot.lower()): headline(each) for each in stages}
+    heads = [places.get((each.box, each.lot.lower()), verdict_text.headline(each)) for each in verdicts]
+    return verdict_text.blocks(verdicts, found, fold, heads)
+
+
+def next_time(stage: Stage) -> str:
+    """What the catches advise of a box that is planted or was checked in the field."""
+    start = "For next time" if stage.reached == "planted" else "The catches say"
+    advice = stage.advice
+    said = f"{start}: {advice_text.headline(advice, capitals=False)}. {advice.reason}"
+    if advice.chance is None or advice.decision == "unreachable":
+        return said
+    return f"{said} {in_100(advice.chance)} chances in 100 that {advice_text.on_target(advice)}."
+
+
+def _move(remark: Remark) -> str:
+    moves = listed(f"box {box} to {setting}" for box, setting in remark["moves"])
+    return f"Next: set {moves} for the rest, and check again there. Note it when it is planted."
+
+
+def _catch(remark: Remark) -> str:
+    boxes = _boxes(remark)
+    if not remark["begun"]:
+        return "Next: catch each box at its first setting, and record each catch."
+    if remark["others"]:
+        if len(remark["boxes"]) > 1:
+            return f"Next: {boxes} are left. Make their next catches, and record each."
+        return f"Next: {boxes} is left. Make the catch, and record it."
+    return "Next: make the catch, and record it."
+
+
+def _boxes(remark: Remark) -> str:
+    names = remark["boxes"]
+    return f"box {names[0]}" if len(names) == 1 else f"boxes {verdict_text.named(names)}"
+
+
+def _plant(remark: Remark) -> str:
+    if not remark.values.get("begun"):
+        return "Next: plant, and note what was planted in each field."
+    where = f" in {remark['field']}" if remark["field"] else ""
+    return f"Next: note {_boxes(remark)}{where} when it is planted."
+
+
+SENTENCES: dict[str, str | Callable[[Remark], str]] = {
+    **dict.fromkeys(("advised", "leave", "move", "weigh", "planted"), lambda remark: headline(remark["stage"])),
+    "next_weigh": lambda remark: (
+        f"Next: weigh or count {_boxes(remark)} again, and add what you find. --undo takes the last check back."
+    ),
+    "next_move": _move,
+    "next_catch": _catch,
+    "next_next_lot": "Next: lot {lot} is to follow in box {boxes[0]}. Make its catch, and record it.",
+    "next_change": "Next: change what the box drops (carrier, drive, rate) in plan.csv or drill.toml, and look again.",
+    "next_card": "Next: lock the settings, and take them into the cab.",
+    "next_load": "Next: see what to load into each box.",
+    "next_plant": _plant,
+    "next_check": lambda remark: (
+        f"Next: see how much seed {_boxes(remark)} planted on a known area, before you plant the rest."
+    ),
+    "next_report": "Next: the record for the file.",
+}
