@@ -148,7 +148,7 @@ def _size(asked: Asked, job: Job, box: SeedBox, lot: str, advice: Advice | None,
 def _lot(asked: Asked, job: Job, box: SeedBox) -> str:
     """The lot of the catch; one that is new in the box is asked about."""
     from predictor.domain.result import Remark
-    from predictor.job.entry import lots_of, named_lot, usual_lot
+    from predictor.job.entry import lot_to_catch, lots_of, named_lot
 
     def read(text: str) -> str:
         name = named_lot(job, box, text)
@@ -156,7 +156,7 @@ def _lot(asked: Asked, job: Job, box: SeedBox) -> str:
             say(str(Remark("log.part_of_blend", {"part": text, "blend": name})))
         return name
 
-    lot, known = asked.value("lot", "Lot", usual_lot(job, box), read), lots_of(job, box)
+    lot, known = asked.value("lot", "Lot", lot_to_catch(job, box), read), lots_of(job, box)
     if known and lot not in known and not asked.agreed(Remark("log.new_lot", {"lot": lot, "box": box.name})):
         raise InputError("Nothing was saved. Record the catch again with the lot's right name.")
     return lot

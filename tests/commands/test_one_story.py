@@ -355,6 +355,14 @@ def test_each_command_leads_to_the_next_from_lock_to_record(run, tmp_path):
     assert "predictor" not in messages.partition("Written")[2].partition("\n")[2]
 
 
+@pytest.mark.slow
+def test_the_next_catch_is_offered_for_the_lot_that_follows_the_planted_one(run, tmp_path):
+    folder = make(run, tmp_path / "job", FOLDERS["a lot to follow"])
+    catch = ("--box", "grain", "--setting", "24", "--catch", f"{BOXES['grain'].catch(24):.1f}", "--yes")
+    assert run("record", folder, *catch, stdin="").returncode == 0
+    assert (folder / "trials.csv").read_text().splitlines()[-1].startswith("grain,B,24,")
+
+
 def test_a_copy_of_a_folder_says_what_the_folder_says(run, tmp_path):
     """Nothing but the files of the folder counts: neither its name nor its place."""
     folder = make(run, tmp_path / "job", Folder(log=GRAIN))
