@@ -8,8 +8,9 @@ import math
 import re
 
 from predictor.advice.result import Advice
-from predictor.domain.planted import PlantedLot
-from predictor.domain.seed import BoxPlan, LotPlan
+from predictor.domain.drill import VIABLE
+from predictor.domain.planted import PlantedLine, PlantedLot
+from predictor.domain.seed import BoxPlan, LotPlan, pure_live_seed
 from predictor.job.planting import contents
 from predictor.job.record import Record
 from predictor.units import AREA_UNIT, GRAMS, RATE_UNIT, SQUARE_METRES, WEIGHT_UNIT, Units, rate_in
@@ -41,8 +42,8 @@ COLUMNS = (
     ),
     *("setting", "decision", "chance", "field_factor", "target_catch_g", "expected_catch_g"),
 )
-# What was planted, from the lines alone; `used` is the part of the row's lot.
-PLANTED = ("planted_on", "planted_field", "planted_setting", "planted_chance")
+# Where and when a row was planted; `used` is the part of the row's lot.
+PLANTED = ("planted_on", "planted_field")
 RATES = ("planned_pls", "planned_bulk", "expected_bulk", "expected_pls")
 Cell = str | float | None
 
@@ -50,65 +51,72 @@ _NUMBER = re.compile(r"-?[0-9]+(?:\.[0-9]+)?").fullmatch
 
 
 def settings_csv(record: Record, units: Units) -> str:
-    """A row for each lot of the plan, and for each line in which it was planted; safe to open in a spreadsheet.
+    """A row for each lot in each planted line, and for each lot that is still to be planted; safe for a spreadsheet.
 
-    Tag, setting and rates are those of today. The columns of what was planted come from the lines alone, also for lots
-    that the plan does not have.
+    What was planted is stated from its line alone, whatever plan, catches and advice say later. The other lots have
+    their tag, setting and rates as they are now.
     """
     unit = RATE_UNIT[units].replace("/", "_")
     out = io.StringIO()
     writer = csv.writer(out, lineterminator="\n")
     amounts = (f"planted_area_{AREA_UNIT[units]}", f"planted_used_{WEIGHT_UNIT[units]}")
     header = [*COLUMNS, *(f"{name}_{unit}" for name in RATES), *PLANTED, *amounts]
-    writer.writerow(header)
-    found = {(each.box, each.lot.lower()): each for each in record.results}
-    planted = _planted(record, units)
+    rows = [_planted(line, lot, units) for line in record.planting.lines for lot in contents(line)]
+    done = {(each.box, each.lot.lower()) for each in record.stages if each.planted}
+    advice = {(each.box, each.lot.lower()): each for each in record.results}
     for plan in record.job.plan.boxes if record.job.plan else ():
-        advice = found.get((plan.box.name, plan.lot.lower()))
-        for lot in plan.lots:
-            cells = [*_tag(lot), *_setting(plan, advice), *_rates(plan, lot, advice, units)]
-            _, lines = planted.pop(_key(plan.box.name, plan.lot, lot), ([], [[]]))
-            for each in lines:
-                writer.writerow(map(_cell, [*cells, *each] + [None] * (len(header) - len(cells) - len(each))))
-    for names, lines in planted.values():
-        row = dict(zip(COLUMNS, names, strict=False))
-        for each in lines:
-            before = [row.get(column) for column in header[: len(header) - len(each)]]
-            writer.writerow(map(_cell, [*before, *each]))
+        key = plan.box.name, plan.lot.lower()
+        if key not in done:
+            rows += [_to_plant(plan, lot, advice.get(key), units) for lot in plan.lots]
+    writer.writerow(header)
+    writer.writerows([_cell(each) for each in row] + [""] * (len(header) - len(row)) for row in rows)
     return out.getvalue()
 
 
-# A lot in a box, in capitals or not: box, filling, bag, lot, species.
-Key = tuple[str, str, str, str, str]
+def _planted(line: PlantedLine, lot: PlantedLot, units: Units) -> list[Cell]:
+    """One lot of a line, as it was planted."""
+    then = line.evidence
+    used = lot.share * line.used_g / GRAMS[WEIGHT_UNIT[units]]
+    where: list[Cell] = [line.date, line.field, line.area_m2 / SQUARE_METRES[AREA_UNIT[units]], used]
+    blend = "" if line.lot in (lot.lot, lot.bag) else line.lot
+    tag = _tag([line.box.name, blend, lot.bag, lot.lot, lot.species], lot, _pls(lot))
+    if then is None:
+        return [*tag, line.setting.text, *[None] * 9, *where]
+    catch = then.target_catch_g
+    setting: list[Cell] = [
+        line.setting.text,
+        "planted",
+        then.chance,
+        then.field_factor,
+        catch,
+        catch * then.expected / then.target,
+    ]
+    bulk = [rate_in(lot.share * each, units) for each in (then.target, then.expected)]
+    return [*tag, *setting, bulk[0] * lot.pls, bulk[0], bulk[1], bulk[1] * lot.pls, *where]
 
 
-def _key(box: str, filling: str, lot: LotPlan | PlantedLot) -> Key:
-    return box, filling.lower(), lot.bag.lower(), lot.lot.lower(), lot.species.lower()
+def _pls(lot: PlantedLot) -> float:
+    """Pure live seed of a lot or species, as a fraction of the weight of the whole bag."""
+    if lot.tz == lot.tz or lot.viable not in VIABLE:  # without a tag no rule is named
+        return lot.purity * lot.tz
+    return pure_live_seed(lot.purity, lot.germination, lot.dormant, lot.hard, lot.viable)
 
 
-def _planted(record: Record, units: Units) -> dict[Key, tuple[list[str], list[list[Cell]]]]:
-    """The names of each lot that was planted, and the cells of each line in which it was."""
-    rows: dict[Key, tuple[list[str], list[list[Cell]]]] = {}
-    for line in record.planting.lines:
-        chance = None if line.evidence is None else line.evidence.chance
-        area = line.area_m2 / SQUARE_METRES[AREA_UNIT[units]]
-        for lot in contents(line):
-            used = lot.share * line.used_g / GRAMS[WEIGHT_UNIT[units]]
-            cells = [line.date, line.field, line.setting.text, chance, area, used]
-            blend = "" if line.lot in (lot.lot, lot.bag) else line.lot
-            names = [line.box.name, blend, lot.bag, lot.lot, lot.species]
-            rows.setdefault(_key(line.box.name, line.lot, lot), (names, []))[1].append(cells)
-    return rows
+def _to_plant(plan: BoxPlan, lot: LotPlan, advice: Advice | None, units: Units) -> list[Cell]:
+    """One lot that is still to be planted."""
+    tag = _tag([lot.box, lot.blend, lot.bag, lot.lot, lot.species], lot, lot.pls)
+    return [*tag, *_setting(plan, advice), *_rates(plan, lot, advice, units)]
 
 
-def _tag(lot: LotPlan) -> list[Cell]:
-    parts = (lot.dormant, lot.hard) if lot.tagged else (math.nan, math.nan)
+def _tag(names: list[Cell], lot: LotPlan | PlantedLot, pls: float) -> list[Cell]:
+    """What the tag of a lot says, after its names."""
+    tagged = pls == pls
+    parts = (lot.dormant, lot.hard) if tagged else (math.nan, math.nan)
     shares = (100 * each for each in (lot.purity, lot.germination, lot.tz, *parts))
-    rule = lot.viable if lot.tagged else None
-    names = (lot.box, lot.blend, lot.bag, lot.lot, lot.species)
+    rule = lot.viable if tagged else None
     rest = (100 * each for each in (lot.other_crop, lot.weed, lot.inert, lot.coating))
     texts = (lot.noxious, lot.origin, lot.variety, lot.method)
-    return [*names, *shares, *rest, *texts, lot.treatment, lot.test_date, rule, 100 * lot.pls]
+    return [*names, *shares, *rest, *texts, lot.treatment, lot.test_date, rule, 100 * pls]
 
 
 def _setting(plan: BoxPlan, advice: Advice | None) -> list[Cell]:

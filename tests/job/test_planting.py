@@ -67,15 +67,10 @@ def section(run, folder, *options):
 
 
 def table(run, folder, *options):
-    """The columns of planting in the table of the record, row by row."""
+    """The rows of what was planted in the table of the record."""
     assert run("report", folder, "--csv", folder / "t.csv", *options).returncode == 0
     rows = csv.DictReader(io.StringIO((folder / "t.csv").read_text(encoding="utf-8")))
-    kept = ("box", "lot", "planted_on", "planted_field", "planted_setting", "planted_chance")
-    return sorted(
-        tuple(value for name, value in row.items() if name in kept or name.startswith("planted_used"))
-        for row in rows
-        if row["planted_on"]
-    )
+    return [tuple(row.values()) for row in rows if row["planted_on"]]
 
 
 def changes(folder, units):
