@@ -138,7 +138,7 @@ def _answer(job: Job, line: PlantedLine, place: options.Place, units: Units, as_
     from predictor.job.planting import planting
     from predictor.text.planted import lines
 
-    found, left = planting(job.planted.lines), to_plant(job)
+    found, left = planting(job.planted.season(line.date)), to_plant(job, line.date)
     if as_json:
         print_json(_dict(job, line, units))
         return
@@ -151,7 +151,7 @@ def _dict(job: Job, line: PlantedLine, units: Units) -> dict[str, Any]:
     """The line and the totals as plain values."""
     from predictor.job.planting import line_dict, planting
 
-    found = planting(job.planted.lines)
+    found = planting(job.planted.season(line.date))
     return {
         "schema": 1,
         "units": units,
@@ -160,6 +160,6 @@ def _dict(job: Job, line: PlantedLine, units: Units) -> dict[str, Any]:
         "weight_unit": WEIGHT_UNIT[units],
         "planted": line_dict(line, units),
         **found.to_dict(units),
-        "still_to_plant": [each.to_dict(units) for each in to_plant(job)],
+        "still_to_plant": [each.to_dict(units) for each in to_plant(job, line.date)],
         **next_dict(job, "plant"),
     }

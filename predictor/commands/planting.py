@@ -36,10 +36,10 @@ def ask_line(asked: Asked, job: Job, given: Given) -> PlantedLine:
     from predictor.domain.planted import PlantedLine
     from predictor.job.plant import evidence_of, questions
 
-    left = to_plant(job)
+    left = to_plant(job, given.date)
     box = _box(asked, job, left)
     lot = _lot(asked, job, box)
-    setting = _setting(asked, job, box, lot)
+    setting = _setting(asked, job, box, lot, given.date)
     field = _field(asked, job, box, left)
     area = _area(asked, job, box, field, left) if given.area_m2 is None else given.area_m2
     loaded, remains = _weights(asked, job)
@@ -51,12 +51,12 @@ def ask_line(asked: Asked, job: Job, given: Given) -> PlantedLine:
     return line
 
 
-def to_plant(job: Job) -> tuple[ToPlant, ...]:
-    """What the boxes in hand have still to plant."""
+def to_plant(job: Job, day: str) -> tuple[ToPlant, ...]:
+    """What the boxes in hand have still to plant in the season of a day."""
     from predictor.job.planting import still_to_plant
 
     boxes = [task.box.name for task in job.in_hand()]
-    return still_to_plant(job.planted.lines, boxes, job.drill.fields)
+    return still_to_plant(job.planted.season(day), boxes, job.drill.fields)
 
 
 def _box(asked: Asked, job: Job, left: tuple[ToPlant, ...]) -> SeedBox:
@@ -89,13 +89,14 @@ def _lot(asked: Asked, job: Job, box: SeedBox) -> str:
     return asked.value("lot", "Lot", next(in_hand, usual_lot(job, box)), read)
 
 
-def _setting(asked: Asked, job: Job, box: SeedBox, lot: str) -> Setting:
+def _setting(asked: Asked, job: Job, box: SeedBox, lot: str, day: str) -> Setting:
     """The setting; the usual one is that in force, else where the lot was planted last, else the one advised."""
     from predictor.files.entry import setting_of
     from predictor.job.entry import advice_on
     from predictor.job.plant import setting_in_force
 
-    advice, planted = advice_on(job, box, lot), job.planted.of(box.name, lot)
+    advice, season = advice_on(job, box, lot), job.planted.season(day)
+    planted = [each for each in season if each.box == box and each.lot.lower() == lot.lower()]
     known = [
         setting_in_force(job, box, lot),
         planted[-1].setting if planted else None,

@@ -2,11 +2,16 @@
 
 from __future__ import annotations
 
+import datetime
+import itertools
 from dataclasses import dataclass, field
 
 from predictor.domain.control import Setting
 from predictor.domain.drill import SeedBox
 from predictor.domain.result import NanEqual, Remark
+
+# Where nothing was planted for so many days a new season begins; judgement.
+SEASON_DAYS = 180
 
 
 @dataclass(frozen=True, eq=False)
@@ -123,3 +128,16 @@ class Planted:
         """The lines in use of a box and lot, in capitals or not, in order of their days."""
         mine = (each for each in self.lines if each.use and each.box.name == box and each.lot.lower() == lot.lower())
         return tuple(sorted(mine, key=lambda each: each.date))
+
+    def season(self, day: str) -> tuple[PlantedLine, ...]:
+        """The lines in use of the season that a day is in, in order of their days."""
+        used = sorted((each for each in self.lines if each.use), key=lambda each: each.date)
+        days = sorted({day, *(each.date for each in used)})
+        gaps = [new for old, new in itertools.pairwise(days) if _days(new) - _days(old) > SEASON_DAYS]
+        first = max((each for each in gaps if each <= day), default="")
+        after = min((each for each in gaps if each > day), default="")
+        return tuple(each for each in used if first <= each.date < (after or "~"))
+
+
+def _days(date: str) -> int:
+    return datetime.date.fromisoformat(date).toordinal()

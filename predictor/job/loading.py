@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import datetime
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
@@ -20,8 +19,6 @@ from predictor.units import AREA_UNIT, GRAMS, SQUARE_METRES, WEIGHT_UNIT, Units
 
 # Less than this part of a field is no rest to load for.
 ALL_PLANTED = 1e-6
-# What was planted longer ago than this was planted in another season; judgement.
-SEASON_DAYS = 180
 
 
 @dataclass(frozen=True)
@@ -185,9 +182,8 @@ def _planted(
     known = {each.name.lower() for each in job.drill.fields}
     there: dict[tuple[str, str], float] = {}
     elsewhere: dict[str, float] = {}
-    for line in job.planted.lines:
-        days = (job.today - datetime.date.fromisoformat(line.date)).days if line.date else 0
-        if not line.use or line.box.name not in boxes or days > SEASON_DAYS:
+    for line in job.planted.season(job.today.isoformat()):
+        if line.box.name not in boxes:
             continue
         name, box = line.field.lower(), line.box.name
         if name in names:

@@ -219,7 +219,7 @@ def _of_field(job: Job, line: PlantedLine) -> list[Remark]:
     field = fields.get(line.field.lower())
     if field is None:
         return [Remark("planted.new_field", {"field": line.field, "fields": tuple(job.drill.fields)})]
-    left = field.area_m2 - planted_m2(job.planted.lines, field.name, line.box.name)
+    left = field.area_m2 - planted_m2(job.planted.season(line.date), field.name, line.box.name)
     if line.area_m2 <= left + OVERLAP * field.area_m2:
         return []
     values = {"field": field.name, "box": line.box.name, "area_m2": line.area_m2, "units": job.drill.units}

@@ -8,6 +8,7 @@ from typing import Literal
 
 from predictor.advice.aim import CONFIDENCE, TOLERANCE
 from predictor.advice.result import Advice
+from predictor.domain.planted import PlantedLine
 from predictor.domain.seed import BoxPlan
 from predictor.field.budget import Budget
 from predictor.job.job import Job
@@ -68,8 +69,18 @@ class Record:
 
     @property
     def planting(self) -> Planting:
-        """What was planted, from its lines alone."""
-        return planting(self.job.planted.lines)
+        """What was planted this season, from its lines alone."""
+        return planting(self._season)
+
+    @property
+    def planted_before(self) -> tuple[PlantedLine, ...]:
+        """The lines of earlier seasons, which are in no amount."""
+        return tuple(each for each in self.job.planted.lines if each.use and each not in self._season)
+
+    @property
+    def _season(self) -> tuple[PlantedLine, ...]:
+        planted = self.job.planted
+        return planted.season(max([self.date, *(each.date for each in planted.lines if each.use)]))
 
     def is_planted(self, advice: Advice) -> bool:
         """Whether the lot was planted, so that advice on it is for next time."""

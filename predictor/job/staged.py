@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime
 from typing import TYPE_CHECKING
 
 from predictor.advice.aim import CONFIDENCE, TOLERANCE
@@ -24,6 +25,7 @@ class Staged:
     trials: Trials
     plan: Plan | None
     planted: Planted
+    today: datetime.date
     if TYPE_CHECKING:
 
         def advice(self, task: Task, tolerance: float = ..., confidence: float = ...) -> Advice: ...
@@ -123,4 +125,5 @@ class Staged:
             None where nothing is left to do.
         """
         boxes = [task.box.name for task in self.in_hand()]
-        return next_step(self.stages(), still_to_plant(self.planted.lines, boxes, self.drill.fields), done)
+        lines = self.planted.season(self.today.isoformat())
+        return next_step(self.stages(), still_to_plant(lines, boxes, self.drill.fields), done)

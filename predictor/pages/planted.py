@@ -22,12 +22,14 @@ from predictor.units import (
 )
 
 
-def planted_blocks(found: Planting, units: Units) -> list[Block]:
-    """The section of what was planted; nothing before the first line."""
+def planted_blocks(found: Planting, units: Units, before: Sequence[PlantedLine] = ()) -> list[Block]:
+    """The section of what was planted; nothing before the first line. Lines of seasons before are only named."""
+    earlier = [Text(words.earlier_seasons(before))] if before else []
     if not found.lines:
-        return []
+        return [Heading("Planted"), Text(words.NOTHING_YET), *earlier] if earlier else []
     return [
         Heading("Planted"),
+        *earlier,
         _lines(found.lines, units),
         Text(words.NOTE, small=True),
         Items(tuple(words.evidence_of_line(each, units) for each in found.lines)),

@@ -28,7 +28,7 @@ def report_page(record: Record, *, units: Units, paper: Paper) -> Page:
     """The record as a page."""
     blocks: tuple[Block, ...] = (
         Facts(words.particulars(record, units)),
-        *planted_blocks(record.planting, units),
+        *planted_blocks(record.planting, units, record.planted_before),
         *_settings(record, units),
         *_tags(record, units),
         *_catches(record),

@@ -86,6 +86,7 @@ NOTE = (
     "change it. A chance is that of the standing drill unless the lot was towed."
 )
 CARRIER, IN_ALL = "carrier", "all"
+NOTHING_YET = "Nothing was planted yet this season."
 
 
 def chances(chance: float) -> str:
@@ -95,6 +96,18 @@ def chances(chance: float) -> str:
     '97 chances in 100'
     """
     return f"{in_100(chance)} {'chance' if in_100(chance) == '1' else 'chances'} in 100"
+
+
+def earlier_seasons(lines: Sequence[PlantedLine]) -> str:
+    """That lines of seasons before are in the file, and not in the record of this one."""
+    days = sorted(each.date for each in lines)
+    when = f"on {days[0]}" if days[0] == days[-1] else f"from {days[0]} to {days[-1]}"
+    what = count(len(lines), "line")
+    one = len(lines) == 1
+    return (
+        f"{what} of planted.csv, {when}, {'is' if one else 'are'} of an earlier season and "
+        f"{'is' if one else 'are'} not counted here."
+    )
 
 
 def area_words(area_m2: float, units: Units) -> str:

@@ -3,12 +3,14 @@
 import csv
 import dataclasses
 import io
+import json
 import math
 import re
 
 import pytest
 
 from predictor import read_job
+from predictor.domain.planted import Planted
 from predictor.job.plant import evidence_of, setting_in_force
 from predictor.job.planting import ground_m2, planting, still_to_plant
 from predictor.pages.planted import planted_blocks
@@ -263,3 +265,46 @@ def test_a_check_out_of_tolerance_changes_the_setting_that_is_asked_about(season
     assert "is to be at" in " ".join(asked.stderr.split())
     assert run("plant", folder, *amounts).returncode == 0
     assert read_job(folder).planted.lines[-1].setting == verdict.move_to
+
+
+def test_what_was_planted_last_year_is_of_another_season_in_every_command(season, run):
+    folder, units = season
+    with (folder / "drill.toml").open("a") as file:
+        file.write(f'[[field]]\nname = "north"\narea_{AREA[units]} = 10\n')
+    planted = folder / "planted.csv"
+    mine = planted.read_text()
+    planted.write_text(mine.replace("2026-11-25,", "2025-11-25,"))
+    area = f"--area-{AREA[units]}"
+    # the whole field is there to plant, and to load for
+    done = run("plant", folder, "--box", "small", "--field", "north", area, 10, "--loaded", 70, "--left", 8.5, "--json")
+    assert done.returncode == 0, done.stderr
+    assert "left to plant" not in done.stderr
+    found = json.loads(done.stdout)
+    assert [each["names"] for each in found["fillings"]] == [["small", "mix"]]
+    assert found["everything"][f"used_{WEIGHT[units]}"] == pytest.approx(61.5)
+    assert [(each["box"], each["area"]) for each in found["still_to_plant"]] == [("other", pytest.approx(10))]
+    loads = json.loads(run("load", folder, "--json", "--box", "other").stdout)
+    assert loads["area"] == pytest.approx(10)
+    assert loads["planted"] == []
+    # and the record states this season alone, and names the lines of the other one
+    page = section(run, folder)
+    assert page.count(b"2025-11-25") == 1
+    assert b"3 lines of planted.csv" in page
+    assert len(table(run, folder)) == 2
+    # before the first line of a season, what was planted is still that of the last one
+    planted.write_text(mine)
+    assert b"of planted.csv" not in section(run, folder)
+
+
+def test_a_pause_of_half_a_year_ends_a_season(season):
+    line = read_job(season[0]).planted.lines[0]
+    days = ("2026-03-01", "2025-09-20", "2025-06-01", "2025-03-30", "2024-05-01")
+    planted = Planted(tuple(dataclasses.replace(line, date=day, line=k) for k, day in enumerate(days)))
+
+    def lines_on(day):
+        return [each.line for each in planted.season(day)]
+
+    assert lines_on("2026-02-01") == lines_on("2025-03-30") == [3, 2, 1, 0]
+    assert lines_on("2024-06-01") == [4]
+    assert lines_on("2026-12-01") == []
+    assert Planted().season("2026-12-01") == ()
