@@ -75,7 +75,8 @@ class Asked:
             try:
                 return read(answer)
             except ValueError as error:
-                say(str(error))
+                # a reader's sentence would quote the empty answer
+                say(str(error) if answer else "Type an answer. Enter alone takes only a value in brackets.")
 
 
 @dataclass(frozen=True)

@@ -84,7 +84,7 @@ def begin_job(folder: Path, files: Mapping[str, bytes]) -> None:
 # The command of each next step.
 COMMAND_OF = {
     **dict.fromkeys(("catch", "next_lot"), ("record",)),
-    **dict.fromkeys(("weigh", "check"), ("check", "--add")),
+    **dict.fromkeys(("weigh", "check", "moved"), ("check", "--add")),
     **dict.fromkeys(("move", "plant"), ("plant",)),
     **{name: (name,) for name in ("card", "load", "report")},
     "change": ("plan",),

@@ -34,14 +34,17 @@ class Given:
 def ask_line(asked: Asked, job: Job, given: Given) -> PlantedLine:
     """The line that was given and asked for; slips are asked about."""
     from predictor.domain.planted import PlantedLine
-    from predictor.job.plant import evidence_of, questions
+    from predictor.job.plant import before_move, evidence_of, questions
 
     left = to_plant(job, given.date)
     box = _box(asked, job, left)
     lot = _lot(asked, job, box)
     setting = _setting(asked, job, box, lot, given.date)
     field = _field(asked, job, box, left)
-    area = _area(asked, job, box, field, left) if given.area_m2 is None else given.area_m2
+    area = given.area_m2
+    if area is None:
+        moved = before_move(job, box, lot) is not None
+        area = _area(asked, job, box, field, left) if not moved else _area_at(asked, job, setting)
     loaded, remains = _weights(asked, job)
     evidence = evidence_of(job, box, lot, setting)
     amounts = area, loaded, remains, given.operator, given.note
@@ -90,11 +93,18 @@ def _lot(asked: Asked, job: Job, box: SeedBox) -> str:
 
 
 def _setting(asked: Asked, job: Job, box: SeedBox, lot: str, day: str) -> Setting:
-    """The setting; the usual one is that in force, else where the lot was planted last, else the one advised."""
+    """The setting; the usual one is that in force, else where the lot was planted last, else the one advised.
+
+    After a check that moved the box Enter could mean either, until what was planted before it is noted.
+    """
     from predictor.files.entry import setting_of
     from predictor.job.entry import advice_on
-    from predictor.job.plant import setting_in_force
+    from predictor.job.plant import before_move, setting_in_force
 
+    before = before_move(job, box, lot)
+    if before is not None:
+        label = f"Setting (it was at {before}, and was to be moved to {setting_in_force(job, box, lot)})"
+        return asked.value("setting", label, "", lambda text: setting_of(text, box))
     advice, season = advice_on(job, box, lot), job.planted.season(day)
     planted = [each for each in season if each.box == box and each.lot.lower() == lot.lower()]
     known = [
@@ -132,6 +142,15 @@ def _area(asked: Asked, job: Job, box: SeedBox, field: str, left: tuple[ToPlant,
     rest = next(mine, math.nan)
     usual = "" if math.isnan(rest) else f"{rest / SQUARE_METRES[unit]:.6g}"
     return asked.value("area", f"Area, {unit}", usual, lambda text: read_area(text, job.drill.units), f"area-{unit}")
+
+
+def _area_at(asked: Asked, job: Job, setting: Setting) -> float:
+    """The area planted at one of the two settings of a box that was moved in the field."""
+    from predictor.files.amounts import read_area
+
+    unit = AREA_UNIT[job.drill.units]
+    label = f"Area planted at {setting}, {unit}"
+    return asked.value("area", label, "", lambda text: read_area(text, job.drill.units), f"area-{unit}")
 
 
 def _weights(asked: Asked, job: Job) -> tuple[float, float]:

@@ -22,7 +22,7 @@ from predictor.field.verdict import Verdict
 from predictor.files.evidence import evidence_cell
 from predictor.files.form import Value
 from predictor.job.job import Job
-from predictor.job.planting import planted_m2
+from predictor.job.planting import noted, planted_m2
 from predictor.job.task import Task
 from predictor.units import Units, rate_from
 
@@ -190,7 +190,7 @@ def _of_setting(job: Job, line: PlantedLine) -> list[Remark]:
         found.append(
             Remark("planted.not_locked", {**values, "decision": evidence.decision, "advised": evidence.advised})
         )
-    elif in_force != line.setting:
+    elif line.setting not in (in_force, before_move(job, line.box, line.lot)):
         found.append(Remark("planted.other_setting", {**values, "locked": in_force.text, "chance": evidence.chance}))
     return found
 
@@ -203,6 +203,14 @@ def setting_in_force(job: Job, box: SeedBox, lot: str) -> Setting | None:
     task = next(iter(job.tasks(box.name, lot)), None)
     advice = None if task is None else job.advice(task)
     return advice.advised if advice is not None and (advice.decision == "lock" or advice.offers_lock) else None
+
+
+def before_move(job: Job, box: SeedBox, lot: str) -> Setting | None:
+    """Where a box stood in the check that moved it, until what was planted there is noted; None in all other cases."""
+    verdict = _verdict(job, box, lot)
+    if verdict is None or verdict.answer != "move" or noted(verdict, job.planted.of(box.name, lot)):
+        return None
+    return verdict.setting
 
 
 def _verdict(job: Job, box: SeedBox, lot: str) -> Verdict | None:

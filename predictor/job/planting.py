@@ -14,6 +14,7 @@ from typing import Any
 from predictor.domain.fields import Field
 from predictor.domain.planted import PlantedLine, PlantedLot
 from predictor.domain.result import NanEqual
+from predictor.field.verdict import Verdict
 from predictor.units import AREA_UNIT, GRAMS, RATE_UNIT, SQUARE_METRES, WEIGHT_UNIT, Units, rate_in
 
 # So little of a field is the rounding of its area.
@@ -257,6 +258,11 @@ def still_to_plant(lines: Iterable[PlantedLine], boxes: Sequence[str], fields: S
         for box in boxes
     ]
     return tuple(each for each in found if each.area_m2 > LEAST_LEFT * each.field_m2)
+
+
+def noted(verdict: Verdict, lines: Iterable[PlantedLine]) -> bool:
+    """Whether a line says what was planted where the last check found the box; an earlier day's is of other ground."""
+    return any(each.use and each.setting == verdict.setting and each.date >= verdict.date for each in lines)
 
 
 def planted_m2(lines: Iterable[PlantedLine], field: str, box: str) -> float:

@@ -7,10 +7,10 @@ from dataclasses import dataclass, field
 from typing import Any, Literal
 
 from predictor.domain.result import Remark
-from predictor.job.planting import ToPlant
+from predictor.job.planting import ToPlant, noted
 from predictor.job.stage import Stage
 
-Code = Literal["weigh", "move", "catch", "next_lot", "change", "card", "load", "plant", "check", "report"]
+Code = Literal["weigh", "move", "moved", "catch", "next_lot", "change", "card", "load", "plant", "check", "report"]
 # What follows a lock, once the command before it is done.
 AFTER_A_LOCK: dict[str, Code] = {"card": "load", "load": "plant", "plant": "plant", "check": "plant"}
 
@@ -63,8 +63,14 @@ def _in_the_field(mine: Sequence[Stage]) -> Step | None:
     if weigh:
         return Step("weigh", _names(weigh))
     move = [each for each in mine if each.doing == "move"]
+    if not move:
+        return None
+    # what a box planted before the move is noted first, else it would seem planted where it was moved to
+    before = [
+        (each.box, str(each.verdict.setting)) for each in move if each.verdict and not noted(each.verdict, each.planted)
+    ]
     moves = tuple((each.box, str(each.setting)) for each in move)
-    return Step("move", _names(move), {"moves": moves}) if move else None
+    return Step("move" if before else "moved", _names(move), {"moves": moves, "before": tuple(before)})
 
 
 def _testing(mine: Sequence[Stage], stages: Sequence[Stage], left: Sequence[ToPlant]) -> Step | None:

@@ -83,7 +83,9 @@ def next_time(stage: Stage) -> str:
 
 def _move(remark: Remark) -> str:
     moves = listed(f"box {box} to {setting}" for box, setting in remark["moves"])
-    return f"Next: set {moves} for the rest, and check again there. Note it when it is planted."
+    before = listed(f"{box} planted at {setting}" for box, setting in remark["before"])
+    then = f"Note what {before}, and check again." if before else "Check again there."
+    return f"Next: set {moves} for the rest. {then}"
 
 
 def _catch(remark: Remark) -> str:
@@ -114,7 +116,7 @@ SENTENCES: dict[str, str | Callable[[Remark], str]] = {
     "next_weigh": lambda remark: (
         f"Next: weigh or count {_boxes(remark)} again, and add what you find. --undo takes the last check back."
     ),
-    "next_move": _move,
+    **dict.fromkeys(("next_move", "next_moved"), _move),
     "next_catch": _catch,
     "next_next_lot": "Next: lot {lot} is to follow in box {boxes[0]}. Make its catch, and record it.",
     "next_change": "Next: change what the box drops (carrier, drive, rate) in plan.csv or drill.toml, and look again.",

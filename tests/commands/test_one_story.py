@@ -13,6 +13,7 @@ from dataclasses import dataclass
 
 import pytest
 
+from predictor import read_job
 from tests import golden
 from tests.running import TODAY
 
@@ -296,7 +297,7 @@ def test_a_check_out_of_tolerance_moves_the_box_until_it_was_planted_there(run, 
     folder = make(run, tmp_path / "job", found)
     stages, step = same_story(run, folder)
     grain = stages["grain", "A"]
-    assert (grain["doing"], step["step"], step["boxes"]) == ("move", "move", ["grain"])
+    assert (grain["doing"], step["step"], step["boxes"]) == ("move", "moved", ["grain"])
     to = grain["setting"]
     assert grain["headline"] == f"MOVE FROM 24 TO {to} FOR THE REST"
     # between the setting that leaves the field factor out and the one by these checks alone
@@ -305,7 +306,8 @@ def test_a_check_out_of_tolerance_moves_the_box_until_it_was_planted_there(run, 
     assert grain["headline"] in words
     done = run("card", folder, "--out", folder / "card.html")
     assert grain["headline"] in golden.words((folder / "card.html").read_text(encoding="utf-8"))
-    assert done.stderr.splitlines()[-1].strip().startswith("predictor plant")
+    # what it planted at 24 on the day of the check is noted already
+    assert done.stderr.splitlines()[-1].strip().startswith("predictor check")
     # a line at the new setting follows the advice
     plant(run, folder, "grain", "A", to, "south", "2026-11-19")
     stages, _ = same_story(run, folder)
@@ -368,3 +370,30 @@ def test_a_copy_of_a_folder_says_what_the_folder_says(run, tmp_path):
     folder = make(run, tmp_path / "job", Folder(log=GRAIN))
     shutil.copytree(folder, tmp_path / "other")
     assert answer(run, "recommend", folder) == answer(run, "recommend", tmp_path / "other")
+
+
+def test_what_was_planted_before_a_move_is_noted_at_its_own_setting(run, tmp_path):
+    """Of a field of 8 ac, 3 ac were sown at 24 when the check moved the box: Enter must not call all of it moved."""
+    folder = make(run, tmp_path / "job", Folder(log=BOTH, checks=((0.83, "2026-11-18"), (0.83, "2026-11-18"))))
+    grain, step = told(json.loads(run("plan", folder, "--json").stdout))["grain", "A"], next_of(run, folder)
+    assert (grain["doing"], step["step"]) == ("move", "move")
+    assert "grain planted at 24" in step["sentence"]
+    line = ("plant", folder, "--box", "grain", "--on", "2026-11-18")
+    refused = run(*line, "--area-ac", "8", stdin="")
+    assert refused.returncode == 1
+    assert "--setting" in refused.stderr
+    done = run(*line, stdin="\n\n24\nnorth\n3\n\n", echo=True)
+    assert done.returncode == 0, done.stderr
+    assert "(y/n)" not in done.stderr
+    assert next_of(run, folder)["step"] == "moved"
+    done = run(*line, stdin="\n\n\n\n\n", echo=True)
+    assert done.returncode == 0, done.stderr
+    before, after = read_job(folder).planted.lines
+    assert (before.setting.text, after.setting.text) == ("24", grain["setting"])
+    whole = next(each.area_m2 for each in read_job(folder).drill.fields if each.name == before.field)
+    assert before.area_m2 + after.area_m2 == pytest.approx(whole)
+
+
+def next_of(run, folder):
+    """The next step that `plan` names."""
+    return json.loads(run("plan", folder, "--json").stdout)["next"]
