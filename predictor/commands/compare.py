@@ -26,7 +26,9 @@ Examples:
 is read in place of its trials.csv; "-" reads the log from standard input.
 
 Without --reference the most caught lot of each
-box is the one the others are compared with. Logs of other seasons are added by --history. drill.toml is
+box is the one the others are compared with. A lot caught in two seasons is compared as two lots,
+"CW-24 (2025)" and "CW-24 (2026)", unless its output in them is shown to be alike within 10 %;
+--reference CW-24 then means its last season. Logs of other seasons are added by --history. drill.toml is
 looked for beside the trials; without one settings are taken as numbers.
 
 {cautions.HELP}
@@ -85,6 +87,8 @@ def _caught(trials: str, drill: str | None, history: list[str], use_history: boo
 
 def _compare(caught: Trials, box: str | None, reference: str | None, level: float) -> list[LotComparison]:
     from predictor.errors import InputError
+    from predictor.lots.apart import in_seasons
+    from predictor.lots.catches import select
     from predictor.lots.compare import compare_lots
 
     names = list(dict.fromkeys(caught.box.tolist()))
@@ -95,6 +99,7 @@ def _compare(caught: Trials, box: str | None, reference: str | None, level: floa
         names = [next((name for name in names if name.lower() == box.lower()), box)]
     if reference is not None and box is None:
         homes = [name for name in names if reference in caught.of(box=name).lot.tolist()]
+        homes = homes or [name for name in names if in_seasons(select(caught, name)).has(reference)]
         if not homes:
             raise InputError(f"No box has a lot {reference!r}. Lots: {listed(sorted(set(caught.lot.tolist())))}.")
         names = homes

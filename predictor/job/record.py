@@ -40,7 +40,7 @@ class Record:
     job: Job
     stages: tuple[Stage, ...]  # Of every box and lot of this season
     budgets: tuple[Budget, ...]
-    comparisons: tuple[LotComparison, ...]  # For the boxes with catches of two lots
+    comparisons: tuple[LotComparison, ...]  # For the boxes with catches of two lots, or of one in two seasons
     files: tuple[tuple[str, str], ...] = ()  # Name and SHA-256 of each file read
     particulars: Particulars = field(default_factory=Particulars)
 
@@ -115,12 +115,14 @@ def make_record(
     confidence: float = CONFIDENCE,
 ) -> Record:
     """Work out everything that a report shows."""
-    boxes = [box.name for box in job.drill.boxes if len(set(job.trials.of(box=box.name).lot.tolist())) > 1]
+    caught = [(box.name, job.trials.of(box=box.name)) for box in job.drill.boxes]
+    several = [name for name, each in caught if len(set(zip(each.lot.tolist(), each.season.tolist(), strict=True))) > 1]
+    compared = [compare_lots(job.trials, name) for name in several]
     return Record(
         job,
         tuple(job.season_stages(tolerance, confidence)),
         tuple(job.budgets(tolerance, confidence)),
-        tuple(compare_lots(job.trials, name) for name in boxes),
+        tuple(each for each in compared if len(each.lots) > 1 or each.lots_in_seasons),
         tuple(files),
         particulars or Particulars(),
     )

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 from typing import get_args
 
@@ -29,6 +29,15 @@ class LeftOut:
     lines: tuple[int, ...]  # Where they are known
 
 
+@dataclass(frozen=True)
+class Called:
+    """What is compared: a lot, or one season of it where its seasons are compared as lots."""
+
+    name: str  # Its own among all that are compared
+    lot: str  # As the trials write it
+    season: str | None = None  # None for all seasons of the lot; "" for its catches without season
+
+
 @dataclass(frozen=True, eq=False)
 class Catches:
     """The catches of one box that count, on one scale of openings, as columns of length n."""
@@ -37,8 +46,9 @@ class Catches:
     control: Control | None
     scaled: int  # Catches on other drives than the one that most were made on, counted by the ratios of the drives
     label: str  # The one chain position that lots are compared at, where positions have no order; else ""
-    names: tuple[str, ...]  # Lots, by name
-    lot: Codes  # Index into `names`
+    called: tuple[Called, ...]  # Lots, by name; the seasons of a lot in the order of time
+    lot: Codes  # Index into `called`
+    whole: Codes  # The lot of each catch whatever the season
     seasons: Mapping[str, float]  # When each season was, in years, in the order of time
     season: Codes  # Index into `seasons`
     opening: Floats
@@ -48,9 +58,15 @@ class Catches:
     floor: float  # Variance of log outputs that a reading rounded to the scale's step has at least
     target: float | None  # The latest output named in the trials
     left_out: tuple[LeftOut, ...]
+    also: Mapping[str, str] = field(default_factory=dict)  # Other names by which what is compared may be asked for
 
     def __len__(self) -> int:
         return len(self.lot)
+
+    @cached_property
+    def names(self) -> tuple[str, ...]:
+        """Names of what is compared."""
+        return tuple(each.name for each in self.called)
 
     @cached_property
     def log_output(self) -> Floats:
@@ -60,21 +76,38 @@ class Catches:
     @cached_property
     def ends(self) -> tuple[Floats, Floats]:
         """Lowest and highest opening that each lot was caught at."""
-        first, last = np.full(len(self.names), np.inf), np.full(len(self.names), -np.inf)
+        first, last = np.full(len(self.called), np.inf), np.full(len(self.called), -np.inf)
         np.minimum.at(first, self.lot, self.opening)
         np.maximum.at(last, self.lot, self.opening)
         return first, last
+
+    @cached_property
+    def once(self) -> Codes:
+        """Index of one of the seasons of each lot: the most caught, the last among equals."""
+        count, whole = np.bincount(self.lot), np.zeros(len(self.called), dtype=np.intp)
+        whole[self.lot] = self.whole
+        order = np.lexsort((count, whole))  # stable, so seasons of one count stay in the order of time
+        return np.sort(order[np.append(np.diff(whole[order]) > 0, True)])
 
     def towed_share(self, lot: int | None = None) -> float:
         """Part of a lot's catches, or of all, for which the drill was towed."""
         return float(np.mean(self.towed if lot is None else self.towed[self.lot == lot]))
 
+    def has(self, lot: str) -> bool:
+        """Whether something is compared that may be asked for by this name."""
+        return lot in self.names or lot in self.also
+
     def index(self, lot: str | None) -> int:
-        """Index of a lot, by its name; of the most caught one where no name is given."""
+        """Index of a lot, by its name; of the most caught one where no name is given.
+
+        The name of a lot whose seasons are compared as lots means its last season.
+        """
         if lot is None:
-            return int(np.bincount(self.lot).argmax())
-        if lot in self.names:
-            return self.names.index(lot)
+            count = np.bincount(self.lot)
+            first = self.called[int(count.argmax())].lot
+            return max(k for k, each in enumerate(self.called) if each.lot == first and count[k] == count.max())
+        if self.has(lot):
+            return self.names.index(lot if lot in self.names else self.also[lot])
         like = near(lot, list(self.names))
         meant = f" Did you mean {like}?" if like else ""
         raise InputError(
@@ -128,8 +161,9 @@ def select(data: Trials, box: str | SeedBox | None) -> Catches:
         control=control,
         scaled=scaled,
         label=label,
-        names=tuple(names.tolist()),
+        called=tuple(Called(each, each) for each in names.tolist()),
         lot=lot,
+        whole=lot,
         seasons=seasons,
         season=np.array([code[season] for season in used.season.tolist()], dtype=np.intp),
         opening=used.opening,

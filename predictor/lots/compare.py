@@ -15,7 +15,8 @@ from predictor.domain.result import Remark
 from predictor.domain.trials import Trials
 from predictor.errors import InputError
 from predictor.files.trials import as_trials
-from predictor.lots.catches import select
+from predictor.lots.apart import in_seasons, pooled, seasons_of_lots
+from predictor.lots.catches import Catches, select
 from predictor.lots.flow import Asked, Flow, compare_flow
 from predictor.lots.limits import FTest, exp_or_none
 from predictor.lots.results import CurveShape, Lot, LotComparison, Reference, Seasons, Spread
@@ -45,13 +46,18 @@ def compare_lots(
     holds is tested by the extra sum of squares against a dead setting for each lot. Where it does not hold, each lot
     has a curve of its own and ratios are given at a named setting.
 
+    A lot that was caught in several seasons is compared season by season, as "CW-24 (2025)" and "CW-24 (2026)", unless
+    the limits of the ratio between its seasons lie within 0.90 and 1.10: then it is one lot. Its catches without season
+    go with it, or else by themselves.
+
     Parameters
     ----------
     trials : Trials or DataFrame
     box : str or SeedBox, optional
         May be left out where the trials are of one box only.
     reference : str, optional
-        The lot that the others are compared with; the most caught if not given.
+        The lot that the others are compared with; the most caught if not given. A lot that is compared season by
+        season means its last season; "CW-24 (2025)" names another.
     target_output : float, optional
         Output wanted, grams per row per turn, > 0. If not given: the latest `target_g` of the trials, else the
         reference lot's output at the setting it was caught at most.
@@ -90,13 +96,16 @@ def compare_lots(
     if not len(catches):
         warnings = (Remark("lots.no_catch"),)
         return LotComparison(catches.box, level, left_out=catches.left_out, warnings=warnings)
+    catches = in_seasons(catches)
+    common, curves, test = _fitted(catches, level)
+    lots_in_seasons = seasons_of_lots(curves, level)
+    if any(each.pooled for each in lots_in_seasons):
+        catches = pooled(catches, lots_in_seasons)
+        common, curves, test = _fitted(catches, level)
     r = catches.index(reference)
+    called = catches.called[r]
     target = catches.target if target_output is None else target_output
     asked = Asked(r, catches.most_caught(r), None if target is None else math.log(target), level)
-    common = fit_common(catches, level)
-    own = fit_own(common)
-    test = same_shape(common, own)
-    curves = own if own is not None and test is not None and test.p < 1 - level else common
     spread, average = lots_in_general(common, asked) if curves is common else lots_at_setting(common, curves, asked)
     flow = compare_flow(curves, asked)
     seasons = compare_seasons(curves, level)
@@ -104,17 +113,29 @@ def compare_lots(
     return LotComparison(
         box=catches.box,
         level=level,
-        reference=Reference(catches.names[r], catches.to_set(flow.need[r]), output, target is not None),
+        reference=Reference(
+            called.lot, called.season, called.name, catches.to_set(flow.need[r]), output, target is not None
+        ),
         adjustment="" if flow.critical is None else flow.critical.adjustment,
         repeatability=repeatability_of(curves.variance, curves.lines.df, level),
         shape=_shape(curves, test, level),
         spread=spread,
         seasons=seasons,
         lots=_rows(curves, flow, spread, average, r),
+        lots_in_seasons=lots_in_seasons,
         left_out=catches.left_out,
         warnings=tuple(_warnings(common, seasons)),
         curves=curves,
     )
+
+
+def _fitted(catches: Catches, level: float) -> tuple[LotCurves, LotCurves, FTest | None]:
+    """Curves of one shape, the curves that hold, and the test between one shape and several."""
+    common = fit_common(catches, level)
+    own = fit_own(common)
+    test = same_shape(common, own)
+    differ = own is not None and test is not None and test.p < 1 - level
+    return common, own if own is not None and differ else common, test
 
 
 def _shape(curves: LotCurves, test: FTest | None, level: float) -> CurveShape:
@@ -144,7 +165,9 @@ def _rows(
             ends.reverse()
         rows.append(
             Lot(
-                lot=names[k],
+                lot=catches.called[k].lot,
+                season=catches.called[k].season,
+                name=names[k],
                 seasons=tuple(seasons[each] for each in caught_in[k]),
                 catches=int(curves.lines.count[k]),
                 settings=(catches.caught_at(first[k]), catches.caught_at(last[k])),
@@ -155,7 +178,7 @@ def _rows(
                 setting=catches.to_set(flow.need[k]),
                 setting_lower=ends[0],
                 setting_upper=ends[1],
-                against_average=None if average is None else float(average[k]),
+                against_average=None if average is None or math.isnan(average[k]) else float(average[k]),
                 unusual=spread is not None and names[k] in spread.unusual,
                 dead_opening=curves.dead(k) if own and curves.bend[k] > 0 else None,
                 notes=tuple(_notes(k, curves, flow.need[k], reference)),

@@ -30,6 +30,12 @@ def exp_or_none(log_ratio: float) -> float | None:
     return math.exp(log_ratio) if math.isfinite(log_ratio) and log_ratio < 700 else None
 
 
+def ratio_of(middle: float, half: float) -> tuple[float, float, float]:
+    """A ratio and its limits from a log ratio and half the width of its limits."""
+    ratio, lower, upper = (math.exp(min(max(each, -700.0), 700.0)) for each in (middle, middle - half, middle + half))
+    return ratio, lower, upper
+
+
 def cv_of(variance: float) -> float | None:
     """Coefficient of variation of a lognormal quantity from the variance of its log; None where that is too large."""
     return math.sqrt(math.expm1(variance)) if variance < 400 else None

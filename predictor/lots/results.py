@@ -23,6 +23,12 @@ class Lot:
     Attributes
     ----------
     lot : str
+        As the trials write it.
+    season : str or None
+        The season of the lot that is compared where its seasons are not pooled; "" for its catches without season.
+        None for all of its catches.
+    name : str
+        The lot, with its season where that is compared: a name that no other row has.
     seasons : tuple of str
         Seasons it was caught in, in the order of time.
     catches : int
@@ -38,7 +44,8 @@ class Lot:
     setting, setting_lower, setting_upper : Setting or None
         Where to set the control for the wanted output, with limits; None also where that is off the scale.
     against_average : float or None
-        Output as a multiple of the average lot's, drawn towards 1 as far as few catches leave it unsure.
+        Output as a multiple of the average lot's, drawn towards 1 as far as few catches leave it unsure; None also
+        for seasons of a lot beside the one with which it counts among lots.
     unusual : bool
         Whether it differs from the other lots by more than chance among so many lots.
     dead_opening : float or None
@@ -48,6 +55,8 @@ class Lot:
     """
 
     lot: str
+    season: str | None
+    name: str
     seasons: tuple[str, ...]
     catches: int
     settings: tuple[Setting, Setting]
@@ -69,6 +78,8 @@ class Reference:
     """What the lots of a box are compared with."""
 
     lot: str
+    season: str | None  # And its name, as of `Lot`
+    name: str
     setting: Setting | None  # Its own setting for the output; None off the scale
     output: float  # Output, grams per row per turn, that `Lot.setting` gives
     output_given: bool  # Whether that was asked for; else the output at the setting it was caught at most
@@ -110,6 +121,7 @@ class Spread:
     average_to_reference: float | None = None  # The average lot's output as a multiple of the reference lot's
     unusual: tuple[str, ...] = ()  # Lots that differ from the others by more than chance
     reason: Remark | None = None  # What cannot be given, and why
+    several: int = 0  # Lots compared season by season, which count once, with their most caught season
 
 
 @dataclass(frozen=True)
@@ -131,6 +143,18 @@ class Season:
     lots: int
     repeatability: Repeatability
     change: Change | None = None
+
+
+@dataclass(frozen=True)
+class SeasonsOfLot:
+    """A lot caught in several seasons, and whether its output in them is shown to be alike."""
+
+    lot: str
+    seasons: tuple[str, ...]  # In the order of time
+    pooled: bool  # Whether its catches are compared as one lot; else each season is
+    season: str  # The later one of the two that are the least alike
+    change: Change | None  # Its output against the earlier one; None without repeated catches
+    at_setting: Setting | None  # Where that holds; None where it holds at every setting
 
 
 @dataclass(frozen=True)
@@ -189,6 +213,9 @@ class LotComparison(Shown):
         Repeatability by season, and drift.
     lots : tuple of Lot
         By first season, then by name.
+    lots_in_seasons : tuple of SeasonsOfLot
+        The lots caught in several seasons, by name. Each season of a lot is compared as a lot unless the limits of
+        the ratios between its seasons lie within 0.90 and 1.10.
     left_out : tuple of LeftOut
         Catches that do not count, and why.
     warnings : tuple of Remark
@@ -215,6 +242,7 @@ class LotComparison(Shown):
     spread: Spread | None = None
     seasons: Seasons | None = None
     lots: tuple[Lot, ...] = ()
+    lots_in_seasons: tuple[SeasonsOfLot, ...] = ()
     left_out: tuple[LeftOut, ...] = ()
     warnings: tuple[Remark, ...] = ()
     curves: LotCurves | None = field(default=None, repr=False, compare=False)
@@ -230,7 +258,7 @@ class LotComparison(Shown):
         Parameters
         ----------
         name : str
-            As the trials write it.
+            As the row is called, or as the trials write the lot: its last season where its seasons are not pooled.
 
         Returns
         -------
@@ -241,8 +269,8 @@ class LotComparison(Shown):
         KeyError
             No such lot is among those compared.
         """
-        for row in self.lots:
-            if row.lot == name:
+        for row in [*(row for row in self.lots if row.name == name), *reversed(self.lots)]:
+            if name in (row.name, row.lot):
                 return row
         raise KeyError(f"Box {self.box} has no lot {name!r} with catches that count.")
 
@@ -258,6 +286,7 @@ class LotComparison(Shown):
         values |= values.pop("repeatability")
         return values | {
             "reference": reference.get("lot"),
+            "reference_season": reference.get("season"),
             "reference_setting": reference.get("setting"),
             "target_output": reference.get("output"),
             "target_given": reference.get("output_given", False),
@@ -265,7 +294,7 @@ class LotComparison(Shown):
         }
 
     def frame(self) -> pd.DataFrame:
-        """The lots as a pandas DataFrame, one row a lot, indexed by `lot`.
+        """The lots as a pandas DataFrame, indexed by `lot`: a row for each, or for each season of one.
 
         Examples
         --------

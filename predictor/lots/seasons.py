@@ -13,7 +13,7 @@ from scipy.sparse.csgraph import connected_components
 from predictor.domain.control import Floats
 from predictor.domain.result import Remark
 from predictor.domain.season import season_time
-from predictor.lots.limits import cv_of, t_critical
+from predictor.lots.limits import cv_of, ratio_of, t_critical
 from predictor.lots.parallel import lot_means, parallel_lines, sums_of
 from predictor.lots.random_levels import one_way
 from predictor.lots.results import Change, Drift, Repeatability, SameRepeatability, Season, Seasons
@@ -34,7 +34,7 @@ class _Cells:
     def __init__(self, curves: LotCurves):
         catches, seasons = curves.catches, len(curves.catches.seasons)
         self.curves = curves
-        key, self.of_catch = np.unique(catches.lot * seasons + catches.season, return_inverse=True)
+        key, self.of_catch = np.unique(catches.whole * seasons + catches.season, return_inverse=True)
         self.lot, self.season = np.divmod(key, seasons)  # of each cell
         self.group = np.zeros_like(catches.lot) if curves.shared else catches.lot  # which slope each catch goes by
         self.lines = parallel_lines(curves.z, curves.x, self.of_catch, self.group)
@@ -149,16 +149,10 @@ def _changes(cells: _Cells, level: float, reasons: list[Remark]) -> dict[int, Ch
     contrast = np.diag(inverse) + np.diag(inverse)[first] - 2 * inverse[first, range(len(first))]
     half = t_critical(freedom, level) * np.sqrt(variance * contrast)
     return {
-        k: Change(*_ratio(effect[k] - effect[other], half[k]), names[other])
+        k: Change(*ratio_of(effect[k] - effect[other], half[k]), names[other])
         for k, other in enumerate(first)
         if other != k
     }
-
-
-def _ratio(middle: float, half: float) -> tuple[float, float, float]:
-    """A ratio and its limits from a log ratio and half the width of its limits."""
-    ratio, lower, upper = (math.exp(min(max(each, -700.0), 700.0)) for each in (middle, middle - half, middle + half))
-    return ratio, lower, upper
 
 
 def _years(seasons: Mapping[str, float]) -> Floats | None:
@@ -175,7 +169,7 @@ def _steady_drift(cells: _Cells, level: float, reasons: list[Remark]) -> Drift |
     if years is None or len(set(years.tolist())) < 2:
         reasons.append(Remark("lots.no_years"))
         return None
-    year, lot = years[curves.catches.season], curves.catches.lot
+    year, lot = years[curves.catches.season], curves.catches.whole
     # the bend comes from within lots: settings go with how lots flow, so a bend between lots would mislead
     rest = curves.z - np.where(np.isnan(lines.slope), 0.0, lines.slope)[cells.group] * curves.x
     try:
@@ -194,4 +188,4 @@ def _steady_drift(cells: _Cells, level: float, reasons: list[Remark]) -> Drift |
     df = 1 / (share**2 / fit.df_within + (1 - share) ** 2 / fit.df_between)
     drift, half = float(fit.beta[1]), t_critical(df, level) * math.hypot(float(fit.se[1]), bend_part)
     linked = int((sums_of(np.abs(within), lot) > 1e-9).sum())
-    return Drift(*_ratio(drift, half), linked, abs(drift) > half)
+    return Drift(*ratio_of(drift, half), linked, abs(drift) > half)

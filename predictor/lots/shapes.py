@@ -42,7 +42,7 @@ class LotCurves:
     z: Floats  # Log output of each catch made linear about the curves, and its covariate
     x: Floats
 
-    def at(self, lot: int | slice, opening: float | Floats) -> tuple[Floats, Floats]:
+    def at(self, lot: int | slice | Codes, opening: float | Floats) -> tuple[Floats, Floats]:
         """Log output of lots at openings, and how it answers to the bend, about each lot's own centre."""
         away = opening - self.middle[lot]
         rise = np.maximum(self.bend[lot] * away, LEAST_RISE)
@@ -86,7 +86,7 @@ def fit_common(catches: Catches, level: float) -> LotCurves:
         z, x = catches.log_output - np.log1p(bend * away), np.zeros(len(away))
         mean, centre = (lot_means(each, catches.lot, lines.count) for each in (z, away / (1 + bend * away)))
         lines = replace(lines, level=mean, centre=centre)
-    lots = len(catches.names)
+    lots = len(catches.called)
     middles, bends, bend_vars = (np.full(lots, each) for each in (middle, bend, bend_var))
     none = np.zeros(lots, dtype=bool)
     return LotCurves(catches, lines, middles, bends, bend_vars, True, not placed, none, variance, z, x)

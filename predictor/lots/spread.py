@@ -10,8 +10,10 @@ import numpy as np
 
 from predictor.domain.control import Floats
 from predictor.domain.result import Remark
+from predictor.domain.trials import Flags
 from predictor.lots.flow import Asked
 from predictor.lots.limits import cv_of, exp_or_none, t_critical
+from predictor.lots.parallel import Codes
 from predictor.lots.random_levels import OneWay, one_way, one_way_of_estimates
 from predictor.lots.random_lines import random_lines
 from predictor.lots.results import Spread
@@ -24,45 +26,75 @@ def lots_in_general(common: LotCurves, asked: Asked) -> tuple[Spread | None, Flo
     The curve is taken as fitted within lots, not fitted again: a technician sets a slow lot higher, so settings go
     with how lots flow, and slopes judged between lots would be bent by that.
     """
-    catches, lots = common.catches, len(common.catches.names)
-    if lots < 2:
+    rows, which, lot = _one_a_lot(common)
+    if len(rows) < 2:
         return None, None
+    lots, several = len(rows), _several(common)
     try:
-        fit = one_way(common.z - common.bend[0] * common.x, catches.lot, level=asked.level)
+        fit = one_way((common.z - common.bend[0] * common.x)[which], lot, level=asked.level)
     except ValueError:
-        return Spread(lots, reason=Remark("lots.spread_unknown")), None
+        return Spread(lots, reason=Remark("lots.spread_unknown"), several=several), None
     to_reference = exp_or_none(float(fit.beta[0] - common.lines.level[asked.reference]))
     reason = None if lots > 2 else Remark("lots.two_lots")
-    spread = Spread(lots, cv_of(fit.between), average_to_reference=to_reference, reason=reason)
-    return _with_limits(spread, fit, 0.0, catches.names, asked.level), np.exp(fit.blup)
+    spread = Spread(lots, cv_of(fit.between), average_to_reference=to_reference, reason=reason, several=several)
+    return _with_limits(spread, fit, 0.0, _names(common, rows), asked.level), _of_rows(common, rows, np.exp(fit.blup))
 
 
-def lots_at_setting(common: LotCurves, own: LotCurves, asked: Asked) -> tuple[Spread, Floats | None]:
+def lots_at_setting(common: LotCurves, own: LotCurves, asked: Asked) -> tuple[Spread | None, Floats | None]:
     """Lots as random effects that differ in level and in shape, compared at the reference lot's usual opening.
 
     How much lots differ, and what each is taken for, comes from one fit of all lots; the limits for a new lot and the
     unusual lots from the heights of the lots' own curves, each weighed by how well it is known.
     """
-    catches, lots = common.catches, len(common.catches.names)
+    rows, which, lot = _one_a_lot(common)
+    if len(rows) < 2:
+        return None, None
+    lots, several = len(rows), _several(common)
     try:
-        fit = random_lines(common.z, common.x, catches.lot)
+        fit = random_lines(common.z[which], common.x[which], lot)
     except (ValueError, np.linalg.LinAlgError):
-        return Spread(lots, reason=Remark("lots.too_few_shapes")), None
+        return Spread(lots, reason=Remark("lots.too_few_shapes"), several=several), None
     rise = float(common.bend[0]) * (asked.usual - float(common.middle[0]))
     at = np.array([1.0, (asked.usual - float(common.middle[0])) / (1 + rise)])
     mean = float(at @ fit.beta) + math.log1p(rise) - float(common.bend[0] * at[1])
     height, answer = own.at(slice(None), asked.usual)
     to_reference = exp_or_none(mean - float(height[asked.reference]))
-    spread = Spread(lots, cv_of(max(float(at @ fit.cov @ at), 0.0)), average_to_reference=to_reference)
-    curved = np.flatnonzero(~own.borrowed)
+    cv, average = cv_of(max(float(at @ fit.cov @ at), 0.0)), _of_rows(common, rows, np.exp(fit.blup @ at))
+    spread = Spread(lots, cv, average_to_reference=to_reference, several=several)
+    curved = rows[~own.borrowed[rows]]
     if len(curved) < 3 or not own.variance:
-        return replace(spread, reason=Remark("lots.few_shapes")), np.exp(fit.blup @ at)
+        return replace(spread, reason=Remark("lots.few_shapes")), average
     variance = own.variance / own.lines.count + answer**2 * own.bend_var
     heights, variances = height[curved], variance[curved]
     seen = one_way_of_estimates(heights, variances, within=own.variance, df_within=own.lines.df, level=asked.level)
     spread = replace(spread, reason=Remark("lots.at_setting"))
-    names = [catches.names[k] for k in curved]
-    return _with_limits(spread, seen, float(seen.beta[0]) - mean, names, asked.level), np.exp(fit.blup @ at)
+    return _with_limits(spread, seen, float(seen.beta[0]) - mean, _names(common, curved), asked.level), average
+
+
+def _one_a_lot(common: LotCurves) -> tuple[Codes, Flags, Codes]:
+    """One season of each lot, which catches are of these, and the lot of each of these catches, counted from 0.
+
+    Two seasons of one lot are not two draws from all lots, so a lot whose seasons are compared as lots counts once.
+    """
+    rows = common.catches.once
+    which: Flags = np.isin(common.catches.lot, rows)
+    return rows, which, np.searchsorted(rows, common.catches.lot[which])
+
+
+def _several(common: LotCurves) -> int:
+    """How many lots are compared season by season."""
+    return len({each.lot for each in common.catches.called if each.season is not None})
+
+
+def _names(common: LotCurves, rows: Codes) -> list[str]:
+    return [common.catches.names[k] for k in rows.tolist()]
+
+
+def _of_rows(common: LotCurves, rows: Codes, values: Floats) -> Floats:
+    """Values of some of what is compared, NaN for the rest."""
+    spread_out = np.full(len(common.catches.called), np.nan)
+    spread_out[rows] = values
+    return spread_out
 
 
 def _with_limits(spread: Spread, fit: OneWay, shift: float, names: Sequence[str], level: float) -> Spread:

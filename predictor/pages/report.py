@@ -202,7 +202,7 @@ def _lots(record: Record) -> list[Block]:
         return [*blocks, Text(words.NO_LOTS)]
     for against, found in told:
         alt = f"Box {found.box}: curves of the lots, their ratios, and repeatability by season."
-        blocks.append(Text(f"{found.box}, compared with lot {against.lot}", strong=True))
+        blocks.append(Text(f"{found.box}, compared with lot {against.name}", strong=True))
         blocks += [Items(tuple(words.comparison(against, found))), Picture(plot_lots([found]), alt)]
     return blocks
 

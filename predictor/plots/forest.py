@@ -38,14 +38,14 @@ def choose(found: LotComparison) -> Chosen | None:
     if found.reference is None or found.curves is None:
         return None
     rows = preferred(found, MOST_RATIOS)
-    lots = [row.lot for row in rows]
+    lots = [row.name for row in rows]
     return Chosen(found, found.reference, found.curves, rows, dict(zip(lots, distinct(lots), strict=True)))
 
 
 def preferred(found: LotComparison, most: int) -> list[Lot]:
     """The reference, the unusual lots, then the most caught; in the table's order."""
-    reference = "" if found.reference is None else found.reference.lot
-    rows = sorted(found.lots, key=lambda row: (row.lot != reference, not row.unusual, -row.catches, row.lot))[:most]
+    reference = "" if found.reference is None else found.reference.name
+    rows = sorted(found.lots, key=lambda row: (row.name != reference, not row.unusual, -row.catches, row.name))[:most]
     return sorted(rows, key=found.lots.index)
 
 
@@ -95,7 +95,7 @@ def plot_ratios(axes: Axes, chosen: Chosen) -> None:
     axes.set_xticks([], minor=True)
     axes.set_xlabel("output as a multiple of the reference lot's", fontsize=9)
     sure = f"simultaneous {100 * found.level:g} % limits" if found.adjustment else "no limits: no catch was repeated"
-    title = f"Ratio to {chosen.names[chosen.reference.lot]}; {sure}" if len(found.lots) > 1 else "One lot, no ratios"
+    title = f"Ratio to {chosen.names[chosen.reference.name]}; {sure}" if len(found.lots) > 1 else "One lot, no ratios"
     dress(axes, title, strong=False)
     axes.spines["left"].set_visible(False)
 
@@ -134,8 +134,8 @@ def _next(found: LotComparison) -> tuple[float, float, float] | None:
 
 
 def _row(axes: Axes, chosen: Chosen, row: Lot, place: float) -> None:
-    reference = row.lot == chosen.reference.lot
-    _left(axes, place, chosen.names[row.lot], fontweight="bold" if row.unusual or reference else "normal")
+    reference = row.name == chosen.reference.name
+    _left(axes, place, chosen.names[row.name], fontweight="bold" if row.unusual or reference else "normal")
     said = "reference" if reference else _figure(row.ratio)
     if row.lower is not None and row.upper is not None:
         start, stop = _inside(axes, row.lower, row.upper, place, "black")

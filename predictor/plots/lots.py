@@ -65,11 +65,11 @@ def plot_curves(axes: Axes, chosen: Chosen) -> None:
     catches, curves = chosen.curves.catches, chosen.curves
     low, high = _window(catches)
     grid = np.linspace(low, high, 161)
-    named = [row.lot for row in preferred(found, MOST_NAMED)]
+    named = [row.name for row in preferred(found, MOST_NAMED)]
     _backdrop(axes, chosen, grid, set(named))
     ends, styles = [], zip(cycle(COLOURS), cycle(MARKS), strict=False)
     for name in named:
-        (colour, mark), heavy = (("black", "o"), 2.4) if name == reference.lot else (next(styles), 1.6)
+        (colour, mark), heavy = (("black", "o"), 2.4) if name == reference.name else (next(styles), 1.6)
         k = catches.names.index(name)
         x, output, mean = catches.opening[catches.lot == k], catches.output[catches.lot == k], curves.output(k, grid)
         inside = (grid >= x.min()) & (grid <= x.max())
@@ -85,7 +85,7 @@ def plot_curves(axes: Axes, chosen: Chosen) -> None:
     _name_ends(axes, [((end[0] - bottom) / (top - bottom), *end[1:]) for end in ends], height_of(found) - 1.2)
     if bottom <= reference.output < top:
         axes.axhline(reference.output, color=GREY, lw=1, ls="--", zorder=1)
-        word = "target" if reference.output_given else f"usual output of {chosen.names[reference.lot]}"
+        word = "target" if reference.output_given else f"usual output of {chosen.names[reference.name]}"
         axes.text(low, reference.output, f" {word}", va="bottom", ha="left", fontsize=8, color=GREY)
     settings_axis(axes, catches.control)
     same = found.shape.same if found.shape is not None else None

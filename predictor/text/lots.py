@@ -17,6 +17,7 @@ from predictor.lots.results import (
     SameRepeatability,
     Season,
     Seasons,
+    SeasonsOfLot,
     Spread,
 )
 from predictor.text.fold import Fold, fold
@@ -100,6 +101,7 @@ def comparison_words(found: LotComparison, width: int = 80) -> str:
     if found.reference is not None:
         said += _lot_lines(found.reference, found, wrapped, width)
         said += map(wrapped, filter(None, (adjustment_sentence(found), shape_sentence(found))))
+        said += map(wrapped, seasons_of_lots_sentences(found))
         said += ["  LOTS IN GENERAL", *map(wrapped, spread_sentences(found.spread))]
         said += ["  SEASONS", *_season_table(found.seasons, wrapped), *map(wrapped, season_sentences(found))]
         said += ["  WARNINGS"] if found.warnings else []
@@ -108,12 +110,12 @@ def comparison_words(found: LotComparison, width: int = 80) -> str:
 
 def _headline(found: LotComparison) -> str:
     cv, reference = found.repeatability.cv, found.reference
-    parts = [count(len(found.lots), "lot"), count(found.catches_used, "catch", "catches")]
+    parts = [count(len({row.lot for row in found.lots}), "lot"), count(found.catches_used, "catch", "catches")]
     parts += [] if cv is None else [f"repeatability {percent(cv)} % in these catches"]
     against = ""
     if reference is not None and len(found.lots) > 1:
         at = "" if reference.setting is None else f" at setting {reference.setting}"
-        against = f" The reference is lot {reference.lot}{at}."
+        against = f" The reference is lot {reference.name}{at}."
     return f"BOX {found.box}: {', '.join(parts)}.{against}"
 
 
@@ -123,7 +125,7 @@ def _left_out(each: LeftOut) -> str:
 
 
 def _lot_lines(against: Reference, found: LotComparison, wrapped: Fold, width: int) -> list[str]:
-    others = [row for row in found.lots if row.lot != against.lot]
+    others = [row for row in found.lots if row.name != against.name]
     if not others:
         return [wrapped("There is only one lot, so there is nothing to compare it with.")]
     if len(others) > MOST_SENTENCES:
@@ -137,12 +139,12 @@ def _lot_lines(against: Reference, found: LotComparison, wrapped: Fold, width: i
 def _lot_table(others: list[Lot], wrapped: Fold, width: int) -> list[str]:
     """Many lots: the unusual first, then the most caught."""
     chosen = sorted(others, key=lambda row: (not row.unusual, -row.catches))[:MOST_ROWS]
-    size = min(max(len("lot"), *(len(row.lot) for row in chosen)), width - 36)
+    size = min(max(len("lot"), *(len(row.name) for row in chosen)), width - 36)
     table = [f"  {'lot':<{size}}  n  ratio  {'limits':<13} start"]
     for row in others:
         if row not in chosen:
             continue
-        name = row.lot
+        name = row.name
         if len(name) > size:  # cut names could be taken for one another: they get a line of their own
             table.append(wrapped(name, "  "))
             name = ""
@@ -158,7 +160,7 @@ def _lot_table(others: list[Lot], wrapped: Fold, width: int) -> list[str]:
 
 def lot_sentence(against: Reference, row: Lot, *, start: bool = True) -> str:
     """How one lot flows against the reference lot, and where to start with it."""
-    name, reference = f"Lot {row.lot}", against.lot
+    name, reference = f"Lot {row.name}", against.name
     where = "" if row.at_setting is None else f" at setting {row.at_setting}"
     much = f"{_change(row.ratio)} {_than(row.ratio)} {reference}{where}"
     where_to = _start(against.setting, row.setting) if start else ""
@@ -225,6 +227,37 @@ def shape_sentence(found: LotComparison) -> str:
     return f"{share}, so each ratio holds only at the setting named with it.{seen}"
 
 
+def seasons_of_lots_sentences(found: LotComparison) -> list[str]:
+    """Why each lot caught in several seasons is compared as one lot or season by season."""
+    lots = found.lots_in_seasons
+    said = [_seasons_of_lot(each) for each in lots[:MOST_SENTENCES]]
+    if rest := lots[MOST_SENTENCES:]:
+        one = sum(each.pooled for each in rest)
+        how = f"{one} as one lot each, {len(rest) - one} season by season"
+        said.append(f"{count(len(rest), 'more lot')} caught in several seasons: compared {how}.")
+    return said
+
+
+def _seasons_of_lot(each: SeasonsOfLot) -> str:
+    apart = "so each season is compared as a separate lot"
+    change, least = each.change, ", the two seasons least alike" if len(each.seasons) > 2 else ""
+    if change is None:
+        return (
+            f"Lot {each.lot} was caught in {listed(each.seasons)}. No limits can be given without repeated catches, "
+            f"{apart}."
+        )
+    where = "" if each.at_setting is None else f" at setting {each.at_setting}"
+    much = f"{_change(change.ratio)} in {each.season} {_than(change.ratio)} in {change.since}{where}{least}"
+    span = f"({_limits(change.lower, change.upper)})"
+    if each.pooled:
+        return (
+            f"Lot {each.lot} flowed {much} {span}. Those limits lie within 10 %, so all its catches count as one lot."
+        )
+    if change.lower > 1 or change.upper < 1:
+        return f"Lot {each.lot} flowed {much} {span}, {apart}."
+    return f"Lot {each.lot} flowed {much} {span}. Those limits do not lie within 10 %, {apart}."
+
+
 def _p(p: float) -> str:
     return f"p = {p:.2g}" if p >= 1e-4 else "p < 0.0001"
 
@@ -256,6 +289,13 @@ def spread_sentences(spread: Spread | None) -> list[str]:
         said.append(f"Lots {', '.join(spread.unusual)} differ from the others by more than chance.")
     elif spread.unusual:
         said.append(f"Lot {spread.unusual[0]} differs from the others by more than chance.")
+    if spread.several:
+        who = (
+            "The lot that is compared season by season counts"
+            if spread.several == 1
+            else (f"Each of the {spread.several} lots that are compared season by season counts")
+        )
+        said.append(f"{who} once here, with the season it was caught in most.")
     return said + ([str(spread.reason)] if spread.reason else [])
 
 

@@ -17,7 +17,13 @@ from predictor.text.advice import headline as advice_headline, standing_note
 from predictor.text.counts import basis_and_range
 from predictor.text.drill import charge_words, drive_words, fed_rows, size_words
 from predictor.text.field import PUBLISHED
-from predictor.text.lots import lot_sentence, season_sentences, shape_sentence, spread_sentences
+from predictor.text.lots import (
+    lot_sentence,
+    season_sentences,
+    seasons_of_lots_sentences,
+    shape_sentence,
+    spread_sentences,
+)
 from predictor.text.stage import headline
 from predictor.text.tag import methods_note, treatment
 from predictor.units import AREA_UNIT, GRAMS, METRES, RATE_UNIT, SQUARE_METRES, Units, rate_in
@@ -192,9 +198,14 @@ def use_words(use: Use, note: str) -> str:
 
 def comparison(against: Reference, found: LotComparison) -> list[str]:
     """The lots of a box in sentences, without where to start with each."""
-    others = [row for row in found.lots if row.lot != against.lot]
+    others = [row for row in found.lots if row.name != against.name]
     said = [lot_sentence(against, row, start=False) for row in others[:MOST_LOTS]]
     if len(others) > MOST_LOTS:
         said.append(f"The log holds {count(len(others) - MOST_LOTS, 'more lot')}.")
-    said += [shape_sentence(found), *spread_sentences(found.spread), *season_sentences(found)]
+    said += [
+        shape_sentence(found),
+        *seasons_of_lots_sentences(found),
+        *spread_sentences(found.spread),
+        *season_sentences(found),
+    ]
     return [each for each in said if each]

@@ -39,6 +39,37 @@ def test_a_lot_is_compared_with_the_one_that_is_named(run, two):
     assert 32 <= row["setting"] <= 33.5
 
 
+@pytest.fixture
+def last_year(tmp_path):
+    """K-26 in this season's log, and in the log of the last with a quarter less seed."""
+    for name, season, factor in (("old.csv", 2025, 0.75), ("trials.csv", 2026, 1.0)):
+        lots = rows("K-26", factor, (30, 38, 38, 46), season) + rows("J-25", 1.1, (30, 38, 38, 46), 2025)
+        (tmp_path / name).write_text(HEADER + lots, encoding="utf-8")
+    return tmp_path
+
+
+@pytest.mark.parametrize("by_box", [[], ["--box", "small"]])
+@pytest.mark.parametrize(("asked", "season"), [("K-26", "2026"), ("K-26 (2025)", "2025")])
+def test_a_lot_of_two_seasons_is_compared_season_by_season(run, last_year, by_box, asked, season):
+    done = run("compare", last_year, "--history", last_year / "old.csv", "--reference", asked, *by_box, "--json")
+    assert done.returncode == 0, done.stderr
+    found = json.loads(done.stdout)["results"][0]
+    assert (found["reference"], found["reference_season"]) == ("K-26", season)
+    assert [(row["name"], row["lot"], row["season"]) for row in found["lots"]] == [
+        *(("J-25", "J-25", None), ("K-26 (2025)", "K-26", "2025"), ("K-26 (2026)", "K-26", "2026")),
+    ]
+    (seasons,) = found["lots_in_seasons"]
+    assert (seasons["pooled"], seasons["change"]["since"]) == (False, "2025")
+    # 1 / 0.75, the factors that the logs were made with; their scatter cancels
+    assert seasons["change"]["ratio"] == pytest.approx(4 / 3, rel=1e-3)
+
+
+def test_a_season_that_a_lot_does_not_have_is_no_reference(run, last_year):
+    done = run("compare", last_year, "--history", last_year / "old.csv", "--reference", "K-26 (2024)")
+    assert (done.returncode, done.stdout) == (1, "")
+    assert "No box has a lot 'K-26 (2024)'" in " ".join(done.stderr.split())
+
+
 def test_every_box_of_the_sample_job_is_compared(run, job):
     done = run("compare", job / "trials.csv")
     assert done.returncode == 0, done.stderr

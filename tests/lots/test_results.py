@@ -73,10 +73,12 @@ def test_json_has_the_keys_that_were_promised(found):
     assert set(values) == {
         *("box", "reference", "reference_setting", "target_output", "target_given", "level", "adjustment", "cv"),
         *("cv_lower", "cv_upper", "df", "shape", "spread", "seasons", "lots", "catches_used", "left_out", "warnings"),
+        *("reference_season", "lots_in_seasons"),
     }
     assert set(values["lots"][0]) == {
         *("lot", "seasons", "catches", "settings", "ratio", "lower", "upper", "at_setting", "setting"),
         *("setting_lower", "setting_upper", "against_average", "unusual", "dead_opening", "notes"),
+        *("season", "name"),
     }
     assert set(values["shape"]) == {"same", "test", "dead_opening", "lower", "upper", "assumed", "reason"}
     assert set(values["seasons"]) == {"table", "repeatability", "drift", "reasons"}
@@ -86,7 +88,7 @@ def test_json_has_the_keys_that_were_promised(found):
     if values["spread"] is not None:
         assert set(values["spread"]) == {
             *("lots", "cv", "cv_lower", "cv_upper", "next_lower", "next_upper", "average_to_reference", "unusual"),
-            "reason",
+            *("reason", "several"),
         }
     json.dumps(values, allow_nan=False)
 

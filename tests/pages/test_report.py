@@ -59,6 +59,26 @@ def test_every_part_of_the_record_is_on_the_page():
     assert page.date == "2026-11-18"
 
 
+def test_a_box_of_one_lot_in_two_seasons_is_compared(job):
+    path = job / "trials.csv"
+    lines = path.read_text(encoding="utf-8").splitlines(keepends=True)
+    head = next(line for line in lines if not line.startswith("#"))
+    mine = [line for line in lines if ",small,forb mix," in line]
+    last = []
+    for line in mine:
+        cells = line.replace(",2026,", ",2025,").replace("2026-", "2025-").split(",")
+        cells[7] = f"{0.75 * float(cells[7]):.1f}"  # catch_g: the lot flowed slower last year
+        cells[8] = ""  # rows_g
+        last.append(",".join(cells))
+    path.write_text("".join([head, *last, *mine]), encoding="utf-8")
+    made = make_record(read_job(job))
+    (compared,) = made.comparisons
+    assert [row.name for row in compared.lots] == ["forb mix (2025)", "forb mix (2026)"]
+    blocks = report_page(made, units="us", paper="letter").blocks
+    items = [item for block in blocks if isinstance(block, Items) for item in block.items]
+    assert any(item.startswith("Lot forb mix ") and "each season is compared" in item for item in items)
+
+
 def _budgets(page):
     return [block for block in page.blocks if isinstance(block, Grid) and block.header[0] == "Source"]
 

@@ -41,6 +41,17 @@ def test_ratios_stand_by_season_and_a_new_lot_last():
     assert place["a new lot"] == max(place.values())
 
 
+def test_a_lot_that_is_compared_season_by_season_is_named_with_each():
+    both = {"2025": 0.0, "2026": 0.25}
+    rows = [(*row[:3], season) for season, level in both.items() for row in made_up([level], [6], seed=int(season))]
+    found = compare_lots(log(rows), BOX)
+    shown = texts(plot_lots([found]))
+    for name in ("L0 (2025)", "L0 (2026)"):
+        assert shown.count(name) == 2  # at its curve and at its ratio
+    assert "L0" not in shown
+    assert any(text.startswith("Ratio to L0 (2026);") for text in shown)
+
+
 def test_names_at_the_curves_do_not_cover_one_another():
     figure = drawn(made_up([0.001 * k for k in range(12)], [5] * 12))
     figure.canvas.draw()

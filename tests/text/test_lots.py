@@ -66,6 +66,16 @@ LOGS = {
         BOX,
         {},
     ),
+    "one lot that changed, one that did not": (
+        pd.concat(
+            [
+                made_up([0.0, 0.1, 0.4], per_lot=18, season=lambda k, i: 2024 + i % (3 if k == 0 else 1)),
+                made_up([0.0], per_lot=4, season=lambda k, i: 2025).assign(lot="L1"),
+            ]
+        ),
+        BOX,
+        {},
+    ),
     "many lots, two of them unusual": (
         made_up([*np.random.default_rng(2).normal(0, 0.02, 30), 0.6, -0.6], at=(30, 40)),
         BOX,
