@@ -33,7 +33,7 @@ Examples:
     predictor plant myjob --undo
 
 {options.HELP} A line goes into its
-planted.csv, with all evidence as it is now. Catches, checks, tags or advice that come later do not change it: the
+planted.csv, with all evidence up to its day. Catches, checks, tags or advice that come later do not change it: the
 record states what was planted, and says the new advice as "for next time".
 
 Enter a line for each field, box and lot. You are asked for what you do not give by options. Enter takes the value in

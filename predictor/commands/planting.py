@@ -34,8 +34,9 @@ class Given:
 def ask_line(asked: Asked, job: Job, given: Given) -> PlantedLine:
     """The line that was given and asked for; slips are asked about."""
     from predictor.domain.planted import PlantedLine
-    from predictor.job.plant import before_move, evidence_of, questions
+    from predictor.job.plant import before_move, evidence_of, known_on, questions
 
+    job = known_on(job, given.date)
     left = to_plant(job, given.date)
     box = _box(asked, job, left)
     lot = _lot(asked, job, box)

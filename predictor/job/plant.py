@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -31,6 +32,17 @@ OVERLAP = 0.05
 
 # Chance, mean rate and its 95 % limits where nothing is known.
 _NOTHING = (math.nan, math.nan, math.nan, math.nan)
+
+
+def known_on(job: Job, day: str) -> Job:
+    """The job without the catches and checks made after a day: a line that is entered late rests on none of them."""
+    checks = job.checks.checks if job.checks else ()
+    early = tuple(each for each in checks if each.date <= day)
+    before = job.trials.date <= day  # a catch without a date may be of any day
+    if before.all() and len(early) == len(checks):
+        return job
+    kept = None if job.checks is None else replace(job.checks, checks=early)
+    return replace(job, trials=job.trials.where(before), checks=kept, _kept={}).corrected()
 
 
 def evidence_of(

@@ -82,8 +82,8 @@ SENTENCES: dict[str, str | Callable[[Remark], str]] = {
 }
 
 NOTE = (
-    "Each line states what was known when it was written. Catches, checks, tags and advice that came later do not "
-    "change it. A chance is that of the standing drill unless the lot was towed."
+    "Each line states what was known when it was written, from catches and checks up to its own day. Catches, checks, "
+    "tags and advice that came later do not change it. A chance is that of the standing drill unless the lot was towed."
 )
 CARRIER, IN_ALL = "carrier", "all"
 NOTHING_YET = "Nothing was planted yet this season."

@@ -1,5 +1,6 @@
 """predictor plant: asked or by options, saved before it is said, answered with what was planted so far."""
 
+import dataclasses
 import json
 
 import pytest
@@ -57,6 +58,25 @@ def test_the_evidence_is_that_of_the_setting_planted_also_where_another_is_advis
     assert at_15.chance < 0.9 < at_14.chance
     assert at_15.expected > at_14.expected
     assert len(at_14.catches) == advice.catches_used == 2
+
+
+def test_a_line_entered_late_rests_on_what_was_known_on_its_day(run, job):
+    options = ["--box", "grain", "--area-ac", "8", "--on", "2026-11-16", "--setting", "17", "--json"]
+    assert run("plant", job, *options).returncode == 0
+    # a catch and a check made later, which would change target, chance and the setting asked about
+    with (job / "trials.csv").open("a", encoding="utf-8") as stream:
+        stream.write("2026-11-20,2026,grain,CW-26,17,28,3,14.9,,yes,,yes,,\n")
+    with (job / "field.csv").open("a", encoding="utf-8") as stream:
+        stream.write("2026-11-21,grain,CW-26,17,3,6.6,,,\n")
+    late = run("plant", job, *options, "--note", "late")
+    assert late.returncode == 1  # it says the same as the line before, and nothing else is asked
+    assert late.stderr.count("(y/n)") == 1
+    assert run("plant", job, *options, "--yes").returncode == 0
+    assert run("plant", job, *options[:4], "--on", "2026-11-22", "--setting", "17", "--yes").returncode == 0
+    then, entered_late, now = (each.evidence for each in lines(job))
+    assert entered_late == dataclasses.replace(then, files=entered_late.files)
+    assert len(then.catches) == 3
+    assert (len(now.catches), now.field_answer, now.chance) != (3, then.field_answer, then.chance)
 
 
 SLIPS = {
