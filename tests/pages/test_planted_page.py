@@ -57,12 +57,15 @@ def test_the_table_has_a_row_for_each_lot_and_line_and_one_for_a_lot_of_no_plan(
     text = settings_csv(make_record(read_job(planted)), "us")
     assert text.startswith(",".join(COLUMNS))
     rows = list(csv.DictReader(io.StringIO(text)))
+    # what was planted is in the one column of settings, and the day tells that it is no advice
     chaffy = [each for each in rows if each["box"] == "chaffy"]
-    assert [each["planted_setting"] for each in chaffy] == ["4"] * 3
+    assert [(each["setting"], each["planted_on"]) for each in chaffy] == [("4", "2026-11-25")] * 3
     # the parts of the blend are as the plan mixed them, and make up what went out of the box
     assert sum(float(each["planted_used_lb"]) for each in chaffy) == pytest.approx(100.5)
     small = [each for each in rows if each["box"] == "small"]
-    assert {(each["setting"], each["planted_setting"], each["planted_used_lb"]) for each in small} == {("14", "15", "")}
-    other = rows[-1]
-    assert (other["lot"], other["planted_used_lb"], other["decision"]) == ("Other 26", "15", "")
+    assert {(each["setting"], each["planted_on"], each["planted_used_lb"]) for each in small} == {
+        ("15", "2026-11-25", "")
+    }
+    other = next(each for each in rows if each["lot"] == "Other 26")
+    assert (other["planted_used_lb"], other["decision"]) == ("15", "")
     assert next(each for each in rows if each["lot"] == "CW-26")["planted_on"] == ""
