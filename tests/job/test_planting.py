@@ -250,11 +250,11 @@ def test_a_check_out_of_tolerance_changes_the_setting_that_is_asked_about(season
     used = 2 * (LINES[units][0][1] - LINES[units][0][2]) / LINES[units][0][0]
     row = "2026-11-2{0},small,mix,30,2,{1}\n"
     path = folder / "field.csv"
-    path.write_text(f"date,box,lot,setting,area_{AREA[units]},seed_used_{WEIGHT[units]}\n" + row.format(5, 0.97 * used))
+    path.write_text(f"date,box,lot,setting,area_{AREA[units]},seed_used_{WEIGHT[units]}\n" + row.format(3, 0.97 * used))
     left = read_job(folder)
     assert left.verdict("small", "mix").answer == "leave"
     assert setting_in_force(left, box, "mix").text == "30"
-    path.write_text(path.read_text() + row.format(6, 0.78 * used) + row.format(7, 0.77 * used))
+    path.write_text(path.read_text() + row.format(4, 0.78 * used) + row.format(5, 0.77 * used))
     moved = read_job(folder)
     verdict = moved.verdict("small", "mix")
     assert verdict.answer == "move"
