@@ -258,6 +258,7 @@ def test_many_lots_in_two_seasons_are_told_in_a_few_lines():
     assert "Each of the 20 lots that are compared season by season counts once here" in text
 
 
+@pytest.mark.slow
 def test_five_thousand_lots_in_two_seasons_are_compared_in_seconds():
     rng = np.random.default_rng(1)
     rows = [
