@@ -124,9 +124,13 @@ class Planted:
     def __len__(self) -> int:
         return len(self.lines)
 
-    def of(self, box: str, lot: str) -> tuple[PlantedLine, ...]:
-        """The lines in use of a box and lot, in capitals or not, in order of their days."""
-        mine = (each for each in self.lines if each.use and each.box.name == box and each.lot.lower() == lot.lower())
+    def of(self, box: str, lot: str, day: str = "") -> tuple[PlantedLine, ...]:
+        """The lines in use of a box and lot, in capitals or not, in order of their days.
+
+        Of all seasons, or of that which a day is in.
+        """
+        lines = self.season(day) if day else (each for each in self.lines if each.use)
+        mine = (each for each in lines if each.box.name == box and each.lot.lower() == lot.lower())
         return tuple(sorted(mine, key=lambda each: each.date))
 
     def season(self, day: str) -> tuple[PlantedLine, ...]:
@@ -137,6 +141,11 @@ class Planted:
         first = max((each for each in gaps if each <= day), default="")
         after = min((each for each in gaps if each > day), default="")
         return tuple(each for each in used if first <= each.date < (after or "~"))
+
+
+def is_over(date: str, day: str) -> bool:
+    """Whether so long has passed since a date that a day is in another season of planting."""
+    return bool(date) and _days(day) - _days(date) > SEASON_DAYS
 
 
 def _days(date: str) -> int:

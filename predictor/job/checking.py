@@ -88,18 +88,14 @@ def lot_in(job: Job, box: SeedBox) -> str:
 def set_at(job: Job, box: SeedBox, lot: str) -> tuple[Setting, ...]:
     """The settings that a box may be at with a lot.
 
-    It is where it was planted or checked last, else where it is locked. After a check that said to move it, it may be
-    there too. Empty where nothing says.
+    It is the one in force, else that of its last planted line. After a check that said to move it, it may still be
+    where it was. Empty where nothing says.
     """
-    verdict = job.verdict(box.name, lot)
-    planted = [(each.date, 0, each.setting) for each in job.planted.of(box.name, lot)]
-    checked = [(verdict.date, 1, verdict.setting)] if verdict else []
-    last = max([*planted, *checked], key=lambda each: each[:2], default=None)
-    if last is not None:
-        moved = verdict is not None and verdict.move_to is not None and last[2] == verdict.setting
-        return (last[2], verdict.move_to) if moved and verdict and verdict.move_to else (last[2],)
-    advice = _advice(job, box, lot)
-    return (advice.advised,) if advice and advice.decision == "lock" and advice.advised else ()
+    stage = next(iter(job.stages(box.name, lot)), None)
+    if stage is None:
+        return tuple(each.setting for each in job.planted.of(box.name, lot, job.today.isoformat())[-1:])
+    at = (stage.verdict.setting,) if stage.doing == "move" and stage.verdict else ()
+    return (*at, stage.setting) if stage.setting is not None else at
 
 
 def advised(job: Job, box: SeedBox, lot: str) -> Setting | None:

@@ -30,8 +30,9 @@ def lot_to_catch(job: Job, box: SeedBox) -> str:
     """The usual lot of a box, or the one of the plan that follows it once it is planted."""
     usual = usual_lot(job, box)
     planned = [] if job.plan is None else [each.lot for each in job.plan.boxes if each.box.name == box.name]
-    waiting = [each for each in planned if not job.planted.of(box.name, each)]
-    return waiting[0] if waiting and job.planted.of(box.name, usual) else usual
+    day = job.today.isoformat()
+    waiting = [each for each in planned if not job.planted.of(box.name, each, day)]
+    return waiting[0] if waiting and job.planted.of(box.name, usual, day) else usual
 
 
 def named_lot(job: Job, box: SeedBox, text: str) -> str:

@@ -208,13 +208,11 @@ def _of_setting(job: Job, line: PlantedLine) -> list[Remark]:
 
 
 def setting_in_force(job: Job, box: SeedBox, lot: str) -> Setting | None:
-    """Where the box is to stand with a lot: where its last check leaves or moves it, else where it is locked."""
-    verdict = _verdict(job, box, lot)
-    if verdict is not None:
-        return verdict.move_to if verdict.answer == "move" else verdict.setting
-    task = next(iter(job.tasks(box.name, lot)), None)
-    advice = None if task is None else job.advice(task)
-    return advice.advised if advice is not None and (advice.decision == "lock" or advice.offers_lock) else None
+    """Where the box is to stand with a lot, as its stage says; before a lock where one is offered."""
+    stage = next(iter(job.stages(box.name, lot)), None)
+    if stage is None or stage.setting is not None:
+        return None if stage is None else stage.setting
+    return stage.advice.advised if stage.advice.offers_lock else None
 
 
 def before_move(job: Job, box: SeedBox, lot: str) -> Setting | None:

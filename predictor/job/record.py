@@ -56,8 +56,7 @@ class Record:
     @property
     def date(self) -> str:
         """Day of the last catch or check; "" where none is dated."""
-        checks = self.job.checks.checks if self.job.checks else ()
-        return max([*self.job.trials.date.tolist(), *(each.date for each in checks)], default="")
+        return _last_test(self.job)
 
     @property
     def operators(self) -> str:
@@ -79,8 +78,7 @@ class Record:
 
     @property
     def _season(self) -> tuple[PlantedLine, ...]:
-        planted = self.job.planted
-        return planted.season(max([self.date, *(each.date for each in planted.lines if each.use)]))
+        return self.job.planted.season(_last_day(self.job))
 
     def is_planted(self, advice: Advice) -> bool:
         """Whether the lot was planted, so that advice on it is for next time."""
@@ -106,6 +104,16 @@ class Record:
         return uses
 
 
+def _last_test(job: Job) -> str:
+    checks = job.checks.checks if job.checks else ()
+    return max([*job.trials.date.tolist(), *(each.date for each in checks)], default="")
+
+
+def _last_day(job: Job) -> str:
+    """Day of the last catch, check or planted line, in whose season the record is."""
+    return max([_last_test(job), *(each.date for each in job.planted.lines if each.use)])
+
+
 def make_record(
     job: Job,
     files: Sequence[tuple[str, str]] = (),
@@ -120,7 +128,8 @@ def make_record(
     compared = [compare_lots(job.trials, name) for name in several]
     return Record(
         job,
-        tuple(job.season_stages(tolerance, confidence)),
+        # a record of last season says where each box was then, whenever it is made
+        tuple(job.season_stages(tolerance, confidence, _last_day(job))),
         tuple(job.budgets(tolerance, confidence)),
         tuple(each for each in compared if len(each.lots) > 1 or each.lots_in_seasons),
         tuple(files),

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from predictor.advice.aim import CONFIDENCE, TOLERANCE
 from predictor.advice.result import Advice
 from predictor.domain.drill import Drill
-from predictor.domain.planted import Planted
+from predictor.domain.planted import Planted, is_over
 from predictor.domain.seed import Plan
 from predictor.domain.trials import Trials
 from predictor.field.verdict import Verdict
@@ -54,6 +54,7 @@ class Staged:
         *,
         tolerance: float = TOLERANCE,
         confidence: float = CONFIDENCE,
+        day: str = "",
     ) -> list[Stage]:
         """Where every box and lot with a target is, from the first catch to the field.
 
@@ -63,6 +64,8 @@ class Staged:
             As for `tasks`.
         tolerance, confidence : float
             As for `recommend`.
+        day : str
+            Lines and checks of the season of planting that this day is in count; the job's day where not given.
 
         Returns
         -------
@@ -75,31 +78,36 @@ class Staged:
         >>> [(each.box, str(each.headline)) for each in predictor.read_job("sample_trials").stages()]
         [('chaffy', 'LOCK AT 4'), ('grain', 'LEAVE IT AT 17'), ('small', 'SET 14, CATCH AGAIN')]
         """
-        hand = {(task.box.name, task.lot) for task in self.in_hand()}
+        hand, day = {(task.box.name, task.lot) for task in self.in_hand()}, day or self.today.isoformat()
         return [
             stage_of(
                 task,
                 self.advice(task, tolerance, confidence),
-                self.planted.of(task.box.name, task.lot),
-                self.verdict(task.box.name, task.lot, tolerance),
+                self.planted.of(task.box.name, task.lot, day),
+                self._verdict_on(day, task, tolerance),
                 in_hand=(task.box.name, task.lot) in hand,
             )
             for task in self.tasks(box, lot, target_g)
         ]
 
-    def season_stages(self, tolerance: float = TOLERANCE, confidence: float = CONFIDENCE) -> list[Stage]:
+    def _verdict_on(self, day: str, task: Task, tolerance: float) -> Verdict | None:
+        """What the field checks say of a lot on a day; nothing once their season of planting is over."""
+        found = self.verdict(task.box.name, task.lot, tolerance)
+        return None if found is None or is_over(found.date, day) else found
+
+    def season_stages(self, tolerance: float = TOLERANCE, confidence: float = CONFIDENCE, day: str = "") -> list[Stage]:
         """The stages of this season's lots: of the plan, in a box, planted, or caught in the season of the lot in it.
 
         Parameters
         ----------
-        tolerance, confidence : float
-            As for `recommend`.
+        tolerance, confidence, day : float, float, str
+            As for `stages`.
 
         Returns
         -------
         list of Stage
         """
-        stages = self.stages(tolerance=tolerance, confidence=confidence)
+        stages = self.stages(tolerance=tolerance, confidence=confidence, day=day)
         seasons = {(each.box, each.task.season) for each in stages if each.in_hand and each.task.season}
         planned = {(each.box.name, each.lot.lower()) for each in self.plan.boxes} if self.plan else set()
         return [

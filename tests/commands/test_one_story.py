@@ -397,3 +397,27 @@ def test_what_was_planted_before_a_move_is_noted_at_its_own_setting(run, tmp_pat
 def next_of(run, folder):
     """The next step that `plan` names."""
     return json.loads(run("plan", folder, "--json").stdout)["next"]
+
+
+def test_checks_and_lines_of_last_year_rule_nothing_this_year(run, tmp_path):
+    """Half a year later the move for the rest, and what was planted, are of another season; the record keeps them."""
+    last_year = datetime.date(2025, 11, 16)
+    log = catches("grain", "A", LOCKED, last_year) + catches("small", "K", (26, 30, 30, 30), last_year)
+    lines = tuple((*each[:4], "2025-11-18") for each in (NORTH, SMALL_NORTH))
+    plan = PLAN_IN_TURN.replace("oats,30", "oats,40")
+    found = Folder(log=log, plan=plan, planted=lines, checks=((0.8, "2025-11-18"),))
+    folder = make(run, tmp_path / "job", found)
+    plan = answer(run, "plan", folder)
+    stages = told(plan)
+    assert {(each["reached"], each["doing"], each["verdict"]) for each in stages.values()} == {
+        ("testing", "advised", None),  # the plan of this year asks for more of the oats
+        ("locked", "advised", None),
+    }
+    assert plan["next"]["step"] == "catch"
+    words, _ = page(run, folder)
+    assert "grain, A: MOVE FROM 24 TO " in words
+    assert "small, K: PLANTED AT 30 (north, 18 Nov)." in words
+    # the lot in hand is offered for the next catch, not the one that followed it last year
+    catch = ("--box", "grain", "--setting", "24", "--catch", f"{BOXES['grain'].catch(24):.1f}", "--yes")
+    assert run("record", folder, *catch, stdin="").returncode == 0
+    assert (folder / "trials.csv").read_text().splitlines()[-1].startswith("grain,A,24,")
