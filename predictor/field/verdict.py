@@ -30,6 +30,8 @@ Place = tuple[str, str, str | None]
 LEAST_CHANCE, WORTH_MOVING = 0.5, 0.1
 # Settings whose chances differ by less are alike, and the one nearest to target is taken.
 ALIKE = 0.02
+# A rate that is likely out of tolerance, where no setting is clearly better.
+NO_BETTER = "verdict.leave_no_better"
 # More further checks than this are not asked for.
 MOST_CHECKS = 4
 
@@ -86,6 +88,11 @@ class Verdict:
     factor: float = 1.0
     together: tuple[str, ...] = ()
 
+    @property
+    def out(self) -> bool:
+        """Whether the rate is likely out of tolerance, also where no other setting is clearly better."""
+        return self.answer == "move" or self.why.code == NO_BETTER
+
     def to_dict(self) -> dict[str, Any]:
         """Fields by name, settings as the control shows them and the reason as a sentence.
 
@@ -134,7 +141,7 @@ def judge(
     to, there = _best(seen, fit, log_ratio(fit.curve, fit.openings, here.opening), tolerance)
     made = seen.verdict(tolerance, chance)
     if there < chance + WORTH_MOVING or to.opening == here.opening:
-        return replace(made, why=Remark("verdict.leave_no_better", {"setting": here.text}))
+        return replace(made, why=Remark(NO_BETTER, {"setting": here.text}))
     code = "verdict.move_fault" if any(each.finding == "fault" for each in alone) else "verdict.move"
     why = Remark(code, {"setting": here.text, "to": to.text})
     return replace(made, answer="move", why=why, move_to=to, chance_there=there)

@@ -173,9 +173,9 @@ def lot_factor(
     seasons. What was locked by the factor known on the day of its last catch stays locked, until a check shows the box
     out of tolerance with another lot.
     """
-    moves = [each for each in verdicts_in_time(job, compared, place, TOLERANCE) if each.answer == "move"]
-    if moves or towed:  # a towed lot has slip in its catches
-        return moves[-1].factor if moves else 1.0
+    out = [each for each in verdicts_in_time(job, compared, place, TOLERANCE) if each.out]
+    if out or towed:  # a towed lot has slip in its catches
+        return out[-1].factor if out else 1.0
     others = [each for each in usable(sifted(compared, job.drill)) if place not in each.places]
     now = _factor(others, place[0], job.drill)
     then = _factor([each for each in others if each.check.date <= last_day], place[0], job.drill)
@@ -188,7 +188,7 @@ def _moved_since(job: Folder, compared: Sequence[Compared], place: Place, day: s
     """Whether a check after a day showed the box out of tolerance with another lot in it."""
     others = {each for one in compared for each in one.places if each[0] == place[0] and each != place}
     found = (each for other in others for each in verdicts_in_time(job, compared, other, TOLERANCE))
-    return any(each.answer == "move" and each.date > day for each in found)
+    return any(each.out and each.date > day for each in found)
 
 
 def _factor(evidence: Iterable[Evidence], box: str, drill: Drill) -> float:

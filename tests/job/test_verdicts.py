@@ -1,6 +1,7 @@
 """Verdicts of field checks in a job: leave, move, weigh, what stays locked, which season is meant. Numbers invented."""
 
 import datetime
+import json
 import math
 from dataclasses import replace
 
@@ -171,6 +172,18 @@ def test_a_box_out_of_tolerance_is_unlocked_and_the_advice_agrees_with_the_verdi
     assert abs(setting - verdict.move_to.value) <= 1
 
 
+def test_a_box_out_of_tolerance_is_unlocked_also_where_no_setting_is_better(tmp_path):
+    top = catches("grain", "A", "11-02", 5, [36, 40, 40, 40], at=40)  # the end of the scale
+    check = "2026-11-10,grain,A,40,4,16.0"
+    found = job(tmp_path, [check], top)
+    verdict = found.verdict("grain", "A")
+    assert (verdict.answer, verdict.why.code) == ("leave", "verdict.leave_no_better")
+    assert verdict.chance < 0.5
+    assert found.plan.target("grain", "A").field_factor == pytest.approx(verdict.factor)
+    assert told(found)[0] == "unreachable"
+    assert told(job(tmp_path, [], top))[:2] == ("lock", 40.0)
+
+
 def test_after_the_move_a_check_within_tolerance_keeps_what_the_move_taught(tmp_path):
     moved = job(tmp_path, [check(0.83)])
     to = moved.verdict("grain", "A").move_to
@@ -243,15 +256,21 @@ def test_no_catch_or_no_check_is_no_verdict(tmp_path):
 
 
 def test_a_check_within_tolerance_leaves_every_command_but_its_own_as_it_was(tmp_path, run):
-    """And nothing asks for a check of a box that was just checked."""
+    """But for where the box is on its way, and what comes next. Nothing asks for a check of a box just checked."""
+
+    def advised(answer):
+        values = json.loads(answer.stdout)
+        found = [values, *values.get("results", ())]
+        return [
+            {name: each[name] for name in each if name not in ("stage", "stages", "next", "results")} for each in found
+        ]
+
     shown, only = [], "".join(PLAN.splitlines(keepends=True)[:2])
     for rows in ([], [check(0.94)]):
         job(tmp_path, rows, plan=only)
         answers = [run(name, tmp_path, "--json") for name in ("recommend", "plan")]
         assert [each.returncode for each in answers] == [0, 0], answers
-        answers = [each.stdout for each in answers]
-        cards = run("card", tmp_path).stdout
-        shown.append([*answers, cards.partition("Chances are")[0]])
+        shown.append([advised(each) for each in answers])
     assert shown[0] == shown[1]
     found = job(tmp_path, [check(0.94)])
     advice = next(found.advice(each) for each in found.tasks("grain", "A"))
