@@ -75,7 +75,8 @@ class Stage:
         """What its headline is about: the advice, or what a field check or planting made of it."""
         if self.verdict is not None and self.verdict.answer != "leave":
             return self.verdict.answer
-        if self.planted:
+        # a box that was checked where it stands now says so, wherever it was planted before
+        if self.planted and not (self.left_there and self.setting != self.planted[-1].setting):
             return "planted"
         return "leave" if self.left_there else "advised"
 

@@ -373,19 +373,24 @@ def test_a_copy_of_a_folder_says_what_the_folder_says(run, tmp_path):
 
 
 def test_what_was_planted_before_a_move_is_noted_at_its_own_setting(run, tmp_path):
-    """Of a field of 8 ac, 3 ac were sown at 24 when the check moved the box: Enter must not call all of it moved."""
+    """Of the north field 3 ha were sown at 24 when the check moved the box: Enter must not call all of it moved."""
     folder = make(run, tmp_path / "job", Folder(log=BOTH, checks=((0.83, "2026-11-18"), (0.83, "2026-11-18"))))
     grain, step = told(json.loads(run("plan", folder, "--json").stdout))["grain", "A"], next_of(run, folder)
     assert (grain["doing"], step["step"]) == ("move", "move")
     assert "grain planted at 24" in step["sentence"]
     line = ("plant", folder, "--box", "grain", "--on", "2026-11-18")
-    refused = run(*line, "--area-ac", "8", stdin="")
+    refused = run(*line, "--area-ha", "3", stdin="")
     assert refused.returncode == 1
     assert "--setting" in refused.stderr
     done = run(*line, stdin="\n\n24\nnorth\n3\n\n", echo=True)
     assert done.returncode == 0, done.stderr
     assert "(y/n)" not in done.stderr
     assert next_of(run, folder)["step"] == "moved"
+    # on target where it was moved to, before that is noted: this is where it is to be left
+    rate = next(each["bulk_rate"] for each in json.loads(run("plan", folder, "--json").stdout)["boxes"])
+    check = ("--setting", grain["setting"], "--area-ha", "2", "--used", f"{2 * rate:.2f}", "--on", "2026-11-18")
+    done = run("check", folder, "--box", "grain", *check, "--yes")
+    assert done.stdout.startswith(f"BOX grain, lot A: LEAVE IT AT {grain['setting']}"), done.stdout
     done = run(*line, stdin="\n\n\n\n\n", echo=True)
     assert done.returncode == 0, done.stderr
     before, after = read_job(folder).planted.lines
