@@ -173,13 +173,13 @@ def _setting(asked: Asked, box: SeedBox, mine: Trials, advice: Advice | None, fi
     caught = advice is not None and advice.catches_used + advice.catches_left_out
     advised = advice.advised.text if advice is not None and advice.advised is not None and caught else ""
     if first is not None:
-        last = f", last {usual}" if usual else ""
-        label = f"Setting (advised {first.setting} ({first.source}){last})"
+        last = f"; last catch at {usual}" if usual else ""
+        label = f"Setting (advised {first.setting}, {first.source}{last})"
         # Enter takes what earlier lots say, but neither the middle nor the setting of another lot
         learned = first.advice.curve is not None and not asked.weighed
         usual = first.setting.text if learned and usual in ("", first.setting.text) else ""
     elif usual and advised not in ("", usual) and not asked.weighed:
-        label, usual = f"Setting (advised {advised}, last {usual})", ""
+        label, usual = f"Setting (advised {advised}; last catch at {usual})", ""
     elif not usual and isinstance(box.control, LeverAndDrive):
         label = f"Setting (lever reading and drive, as {example_of(box.control)})"
     return asked.value("setting", label, usual, lambda text: setting_of(text, box))

@@ -24,11 +24,11 @@ HELP = f"""Work out what to load into each box, fill by fill, and where to refil
 
 Examples:
 
-    predictor load myjob
+    predictor load myjob --area-ac 20
 
     predictor load myjob --field north=12 --field "south 40=8" --out load.html
 
-    predictor load myjob --area-ac 20 --have "KS-26=35"
+    predictor load myjob --area-ac 20 --have KS-26=35
 
 {options.HELP}
 

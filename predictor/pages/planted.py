@@ -31,11 +31,11 @@ def planted_blocks(found: Planting, units: Units, before: Sequence[PlantedLine] 
         Heading("Planted"),
         *earlier,
         _lines(found.lines, units),
-        Text(words.NOTE, small=True),
-        Items(tuple(words.evidence_of_line(each, units) for each in found.lines)),
         _used(found, units),
         *_live(found, units),
         *_tags(found, units),
+        Text(words.NOTE, small=True),
+        Items(tuple(words.evidence_of_line(each, units) for each in found.lines)),
     ]
 
 

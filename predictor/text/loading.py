@@ -11,7 +11,7 @@ from predictor.job.loading import InHand, LoadingSheet
 from predictor.text import cards, cautions
 from predictor.text.fields import area, fields_area
 from predictor.text.fold import Fold, facts
-from predictor.text.tag import treatment
+from predictor.text.tag import bag_words, treatment
 from predictor.units import GRAMS, RATE_UNIT, WEIGHT_UNIT, Units, rate_in
 
 WEIGH = (
@@ -53,7 +53,7 @@ def part_name(part: Part) -> str:
     if not part.lots:
         return "carrier"
     species = list(dict.fromkeys(lot.species for lot in part.lots))
-    return f"{part.name}, {species[0]}" if len(species) == 1 else f"bag {part.name} ({len(species)} species)"
+    return f"{part.name}, {species[0]}" if len(species) == 1 else f"{bag_words(part.name)} ({len(species)} species)"
 
 
 def bags_words(part: Part, fill: int, units: Units) -> str:

@@ -25,7 +25,7 @@ from predictor.text.lots import (
     spread_sentences,
 )
 from predictor.text.stage import headline
-from predictor.text.tag import methods_note, treatment
+from predictor.text.tag import bag_words, methods_note, treatment
 from predictor.units import AREA_UNIT, GRAMS, METRES, RATE_UNIT, SQUARE_METRES, Units, rate_in
 
 # A record lists this many lots of a box against the reference; `compare --json` lists all.
@@ -56,6 +56,7 @@ def particulars(record: Record, units: Units) -> tuple[tuple[str, str], ...]:
     found = record.planting
     ground = (found.everything.area_m2 or None) if told.area_m2 is None else told.area_m2
     days = list(dict.fromkeys(each.date for each in found.lines))
+    fields = list(dict.fromkeys(each.field for each in found.lines if each.field))
     planted = told.planted or " to ".join(dict.fromkeys([*days[:1], *days[-1:]]))
     width = "in" if units == "us" else "cm"
     rows = f"{drill.rows} rows {drill.row_spacing_m / METRES[width]:.4g} {width} apart"
@@ -69,7 +70,7 @@ def particulars(record: Record, units: Units) -> tuple[tuple[str, str], ...]:
     )
     return (
         ("For", told.client or TO_FILL),
-        ("Place", told.place or TO_FILL),
+        ("Place", told.place or listed(fields) or TO_FILL),
         ("Area", TO_FILL if ground is None else f"{ground / SQUARE_METRES[area]:.4g} {area}"),
         ("Planted on", planted or TO_FILL),
         ("Depth of seed", told.depth or TO_FILL),
@@ -123,7 +124,7 @@ RULES: dict[Viable, str] = {
 def lot_name(lot: LotPlan) -> str:
     """A lot with the bag and the blend it is in."""
     inside = [lot.blend] if lot.blend else []
-    inside += [f"bag {lot.bag}"] if lot.bag else []
+    inside += [bag_words(lot.bag)] if lot.bag else []
     name = f"{lot.lot} (in {', '.join(reversed(inside))})" if inside else lot.lot
     return f"{name}, {done}" if (done := treatment(lot)) else name
 

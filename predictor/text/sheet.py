@@ -19,7 +19,7 @@ from predictor.text.field import unchecked_note
 from predictor.text.fields import fields_area
 from predictor.text.fold import Fold, facts
 from predictor.text.plan import as_sown
-from predictor.text.tag import method_words, names as names_of_tag, parts
+from predictor.text.tag import bag_words, method_words, names as names_of_tag, parts
 from predictor.units import AREA_UNIT, GRAMS, METRES, RATE_UNIT, SQUARE_METRES, Units, rate_from, rate_in
 
 # Total over germination from which the plan says what the choice of the rule costs.
@@ -237,7 +237,8 @@ class Sheet:
     def _bag_lines(self, box: BoxPlan, lots: Sequence[LotPlan], wrapped: Fold) -> list[str]:
         """A premixed bag, with its species below it."""
         found, names = self._bag(box, lots), _NAMES[self.units]
-        said = [wrapped(f"Bag {lots[0].bag}: {figures(found['bulk_rate'])} {names.rate} of this bag")]
+        bag = bag_words(lots[0].bag)
+        said = [wrapped(f"{bag[0].upper()}{bag[1:]}: {figures(found['bulk_rate'])} {names.rate} of this bag")]
         said += self._live(found, lots, wrapped) + _tag_lines(parts(lots[0]), wrapped, "    ")
         if found["load"] is not None and len(_bags(box)) > 1:
             said.append(f"    Load {figures(found['load'])} {names.weight} of this bag")

@@ -108,7 +108,7 @@ def _plant(remark: Remark) -> str:
     if not remark.values.get("begun"):
         return "Next: plant, and note what was planted in each field."
     where = f" in {remark['field']}" if remark["field"] else ""
-    return f"Next: note {_boxes(remark)}{where} when it is planted."
+    return f"Next: plant with {_boxes(remark)}{where}, and note it."
 
 
 SENTENCES: dict[str, str | Callable[[Remark], str]] = {

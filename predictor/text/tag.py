@@ -21,6 +21,15 @@ _METHODS: dict[Method, str] = {
 }
 
 
+def bag_words(name: str) -> str:
+    """A premixed bag by its name, which may say itself that it is one.
+
+    >>> bag_words("FM-26"), bag_words("Bag 1")
+    ('bag FM-26', 'Bag 1')
+    """
+    return name if name.lower().startswith("bag") else f"bag {name}"
+
+
 def method_words(method: Method) -> str:
     """What rates are meant for; "" where nothing is said."""
     return _METHODS[method]
