@@ -89,7 +89,7 @@ class Checked:
         >>> import predictor
         >>> verdict = predictor.read_job("sample_trials").verdict("grain", "CW-26")
         >>> verdict.answer, round(verdict.chance, 2)
-        ('leave', 0.83)
+        ('leave', 1.0)
         """
         ours = [each for one in self._compared() for each in one.places if each[:2] == (box, lot.lower())]
         found = [each for place in dict.fromkeys(ours) for each in self._verdicts(place, tolerance)]
