@@ -10,8 +10,10 @@ from hashlib import sha256
 from typing import Any, get_args, get_origin, get_type_hints
 
 from predictor.domain.control import Setting
+from predictor.domain.drill import SeedBox
 from predictor.domain.planted import Evidence
 from predictor.files.settings import read_setting
+from predictor.files.text import composed
 
 DAMAGED = (
     "This cell was changed after the program wrote it, so its evidence cannot be relied on. Restore the cell from a "
@@ -21,25 +23,26 @@ DAMAGED = (
 _CHECKED = re.compile(r'(\{.*),"check":"([0-9a-f]{16})"\}', re.DOTALL).fullmatch
 
 
-def evidence_cell(evidence: Evidence, setting: Setting) -> str:
-    """The text of a cell: JSON in ASCII letters, with the planted setting that its chance and rates are for.
+def evidence_cell(evidence: Evidence, setting: Setting, box: str, lot: str) -> str:
+    """The text of a cell: JSON in ASCII letters, with the setting, box and lot that its chance and rates are for.
 
     Neither a spreadsheet nor another encoding changes it.
     """
-    values = _plain({"planted": setting.text, **dataclasses.asdict(evidence)})
+    values = _plain({"planted": setting.text, "of": [box, lot], **dataclasses.asdict(evidence)})
     body = json.dumps(values, separators=(",", ":"), allow_nan=False)[:-1]
     return f'{body},"check":"{_check(body)}"}}'
 
 
-def read_evidence(text: str, setting: Setting, control: Any) -> Evidence:
-    """The evidence in a cell of a line planted at this setting; raises a ValueError with a sentence."""
+def read_evidence(text: str, setting: Setting, box: SeedBox, lot: str) -> Evidence:
+    """The evidence in a cell of a line planted at this setting with this lot; raises a ValueError with a sentence."""
     found = _CHECKED(text)
     if found is None or _check(found[1]) != found[2]:
         raise ValueError(DAMAGED)
     try:
         values = json.loads(found[1] + "}")
         evidence: Evidence = _record(values, Evidence)
-        planted = read_setting(values["planted"], control)
+        planted = read_setting(values["planted"], box.control)
+        of_box, of_lot = values.get("of", (box.name, lot))
     except (ValueError, TypeError, KeyError, RecursionError):
         raise ValueError(DAMAGED) from None
     if planted != setting:
@@ -47,7 +50,17 @@ def read_evidence(text: str, setting: Setting, control: Any) -> Evidence:
             f"The evidence is that of setting {planted}, and the row says {setting}. Correct the setting, or empty "
             "this cell to keep the line without evidence."
         )
+    if (_letters(of_box), _letters(of_lot)) != (_letters(box.name), _letters(lot)):
+        raise ValueError(
+            f"The evidence is that of box {of_box}, lot {of_lot}, and the row says box {box.name}, lot {lot}. Correct "
+            "the row, or empty this cell to keep the line without evidence."
+        )
     return evidence
+
+
+def _letters(name: str) -> str:
+    """A name as it is compared: in capitals or not, with one space between words."""
+    return " ".join(composed(name).lower().split())
 
 
 def _check(body: str) -> str:

@@ -101,10 +101,10 @@ class _Reader(Columns):
         """The evidence of each row; None in a row written by hand."""
         found: list[Evidence | None] = []
         for i, (box, setting) in enumerate(zip(boxes, settings, strict=True)):
-            text = self.cell(i, "evidence")
+            text, lot = self.cell(i, "evidence"), self.cell(i, "lot")
             try:
-                # a wrong box or setting is noted already
-                found.append(read_evidence(text, setting, box.control) if text and box and setting else None)
+                # what is wrong in a box, setting or lot is noted already
+                found.append(read_evidence(text, setting, box, lot) if text and box and setting and lot else None)
             except ValueError as error:
                 self.wrong(i, "evidence", str(error))
                 found.append(None)

@@ -163,7 +163,7 @@ def cells_of(line: PlantedLine, units: Units) -> dict[str, Value]:
             "catches": str(len(evidence.catches)),
             "field_factor": _figures(evidence.field_factor),
             "program": evidence.program,
-            "evidence": evidence_cell(evidence, line.setting),
+            "evidence": evidence_cell(evidence, line.setting, line.box.name, line.lot),
         }
     return {name: value for name, value in values.items() if value is not None and value == value}
 

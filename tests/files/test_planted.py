@@ -79,8 +79,8 @@ def saved_by_a_spreadsheet(path):
 def test_evidence_is_read_back_exactly_also_after_a_spreadsheet_saved_the_file(tmp_path_factory, evidence):
     path = tmp_path_factory.mktemp("planted") / "planted.csv"
     begin_log(KIND, path)
-    cell = evidence_cell(evidence, SMALL.control.find("14"))
-    assert read_evidence(cell, SMALL.control.find("14"), SMALL.control) == evidence
+    cell = evidence_cell(evidence, SMALL.control.find("14"), "small", "forb mix")
+    assert read_evidence(cell, SMALL.control.find("14"), SMALL, "Forb  mix") == evidence
     row = {**FULL, "area_m2": 7.25 * SQUARE_METRES["ac"], "chance": 0.97, "evidence": cell}
     add_row(KIND, path, row)
     before = read_planted(path, DRILL)
@@ -137,7 +137,7 @@ def test_a_file_in_the_other_units_and_without_a_column_is_added_to_in_its_own_f
 
 HEAD = "date,box,lot,setting,area_ac,seed_loaded_lb,seed_left_lb,evidence\n"
 GOOD = "2026-11-25,small,forb mix,14,5,40,2,"
-CELL = evidence_cell(PLAIN, SMALL.control.find("14"))
+CELL = evidence_cell(PLAIN, SMALL.control.find("14"), "small", "forb mix")
 
 
 def quoted(cell):
@@ -150,6 +150,8 @@ BAD = {
     "a figure changed in the evidence": (HEAD + GOOD + quoted(CELL.replace("0.97", "0.99")) + "\n", EVIDENCE),
     "evidence that is no JSON": (HEAD + GOOD + "looked fine\n", EVIDENCE),
     "evidence of another setting": (HEAD + GOOD.replace(",14,", ",15,") + quoted(CELL) + "\n", EVIDENCE),
+    "evidence of another lot": (HEAD + GOOD.replace("forb mix", "other mix") + quoted(CELL) + "\n", EVIDENCE),
+    "evidence of another box": (HEAD + GOOD.replace("small,", "grain,") + quoted(CELL) + "\n", EVIDENCE),
     "more left than loaded": (HEAD + GOOD.replace("40,2", "2,40") + "\n", "line 2, column seed_left_lb"),
     "no area": (HEAD + GOOD.replace(",5,", ",,") + "\n", "line 2, column area_ac"),
     "no column for the area": ("date,box,lot,setting\n2026-11-25,small,forb mix,14\n", "line 1"),
@@ -189,7 +191,11 @@ def test_a_job_reads_what_was_planted_and_a_file_only_begun_says_nothing(job):
     path = job / "planted.csv"
     begin_log(planted_lines(DRILL), path)
     assert len(read_job(job).planted) == 0
-    add_row(planted_lines(DRILL), path, {**FULL, "evidence": evidence_cell(PLAIN, SMALL.control.find("14"))})
+    add_row(
+        planted_lines(DRILL),
+        path,
+        {**FULL, "evidence": evidence_cell(PLAIN, SMALL.control.find("14"), "small", "forb mix")},
+    )
     planted = read_job(job).planted
     assert [each.evidence for each in planted.of("small", "FORB mix")] == [PLAIN]
     assert len(planted.digest) == 64
@@ -206,7 +212,7 @@ def test_a_job_reads_what_was_planted_and_a_file_only_begun_says_nothing(job):
 def test_no_acknowledged_line_is_lost_or_doubled_by_kills(tmp_path):
     path = tmp_path / "planted.csv"
     begin_log(KIND, path)
-    cell, promised = evidence_cell(PLAIN, SMALL.control.find("14")), []
+    cell, promised = evidence_cell(PLAIN, SMALL.control.find("14"), "small", "forb mix"), []
     for kill in range(30):
         reading, writing = os.pipe()
         child = os.fork()
