@@ -180,6 +180,8 @@ def _weights(asked: Asked, job: Job) -> tuple[float, float]:
     if asked.given["loaded"] is not None or not asked.weighed:
         label = f"Seed loaded, all that was added too, {unit} ({empty})"
         loaded = asked.value("loaded", label, "", loaded_weight)
+        if asked.given["left"] is None and asked.weighed:
+            raise InputError("Nothing was saved: pass --left too, so that the seed used is known. An empty box has 0.")
     if asked.given["left"] is not None or not (asked.weighed or math.isnan(loaded)):
         left = asked.value("left", f"Seed left in the box, {unit} ({empty})", "", left_weight)
     return loaded, left

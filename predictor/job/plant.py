@@ -199,9 +199,8 @@ def _of_setting(job: Job, line: PlantedLine) -> list[Remark]:
         return [*found, Remark("planted.no_target", values)]
     in_force = setting_in_force(job, line.box, line.lot)
     if in_force is None:
-        found.append(
-            Remark("planted.not_locked", {**values, "decision": evidence.decision, "advised": evidence.advised})
-        )
+        known = {"advised": evidence.advised, "catches": len(evidence.catches)}
+        found.append(Remark("planted.not_locked", {**values, "decision": evidence.decision, **known}))
     elif line.setting not in (in_force, before_move(job, line.box, line.lot)):
         found.append(Remark("planted.other_setting", {**values, "locked": in_force.text, "chance": evidence.chance}))
     return found

@@ -36,6 +36,8 @@ def _not_locked(remark: Remark) -> str:
     why = _NOT_LOCKED[remark["decision"]].format(advised=remark["advised"])
     if remark["decision"] == "move" and remark["advised"] == remark["setting"]:
         why = "no catch was made there yet"
+    elif not remark["catches"]:
+        why = "no catch was made"
     return f"Box {remark['box']} is not locked for {remark['lot']}: {why}. Was it planted at {remark['setting']}?"
 
 

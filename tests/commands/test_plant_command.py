@@ -79,6 +79,14 @@ def test_a_line_entered_late_rests_on_what_was_known_on_its_day(run, job):
     assert (len(now.catches), now.field_answer, now.chance) != (3, then.field_answer, then.chance)
 
 
+def test_a_box_without_a_catch_is_said_to_have_none_and_not_to_be_advised_by_them(run, job):
+    (job / "trials.csv").unlink()
+    (job / "field.csv").unlink()
+    refused = run("plant", job, "--box", "grain", "--area-ac", "8", "--setting", "17", stdin="n\n")
+    assert refused.returncode == 1
+    assert "not locked for CW-26: no catch was made. Was it" in words(refused)
+
+
 SLIPS = {
     "not locked": ([*SMALL, "--setting", "14"], "Box small is not locked"),
     "another setting": (["--box", "grain", "--area-ac", "8", "--setting", "20"], "is to be at 17"),
@@ -119,6 +127,7 @@ def test_a_rate_out_of_tolerance_is_said_and_not_asked_about(run, job):
 REFUSED = {
     "more left than loaded": ["--box", "grain", "--area-ac", "8", "--loaded", "5", "--left", "6"],
     "left alone": ["--box", "grain", "--area-ac", "8", "--left", "6"],
+    "loaded alone": ["--box", "grain", "--area-ac", "8", "--loaded", "30"],
     "nothing loaded": ["--box", "grain", "--area-ac", "8", "--loaded", "0"],
     "a box of no drill": ["--box", "gran", "--area-ac", "8"],
     "a setting off the scale": ["--box", "grain", "--area-ac", "8", "--setting", "99"],
