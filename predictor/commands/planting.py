@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from predictor.commands.asking import Asked
@@ -15,9 +15,11 @@ if TYPE_CHECKING:
     from predictor.domain.control import Setting
     from predictor.domain.drill import SeedBox
     from predictor.domain.planted import PlantedLine
+    from predictor.domain.result import Remark
     from predictor.job.job import Job
     from predictor.job.planting import ToPlant
 
+ASKED_AGAIN = ("planted.new_field", "planted.more_than_left", "planted.far")
 AGAIN = "Nothing was saved. Enter the line again."
 
 
@@ -50,9 +52,27 @@ def ask_line(asked: Asked, job: Job, given: Given) -> PlantedLine:
     evidence = evidence_of(job, box, lot, setting)
     amounts = area, loaded, remains, given.operator, given.note
     line = PlantedLine(given.date, field, box, lot, setting, *amounts, True, evidence, 0)
-    if not all(asked.agreed(each) for each in questions(job, line)):
-        raise InputError(AGAIN)
+    agreed: set[str] = set()
+    while wrong := next((each for each in questions(job, line) if str(each) not in agreed), None):
+        if asked.agreed(wrong):
+            agreed.add(str(wrong))
+        else:
+            line = _asked_again(asked, job, line, wrong, left)
     return line
+
+
+def _asked_again(asked: Asked, job: Job, line: PlantedLine, wrong: Remark, left: tuple[ToPlant, ...]) -> PlantedLine:
+    """The line with the answers that were wrong given again; options stand, and then nothing is saved."""
+    if asked.weighed or wrong.code not in ASKED_AGAIN:
+        raise InputError(AGAIN)
+    asked = replace(asked, given={**asked.given, "field": None, "loaded": None, "left": None})
+    if wrong.code == "planted.new_field":
+        return replace(line, field=_field(asked, job, line.box, left))
+    line = replace(line, area_m2=_area(asked, job, line.box, line.field, left))
+    if wrong.code == "planted.more_than_left":
+        return line
+    loaded, remains = _weights(asked, job)
+    return replace(line, loaded_g=loaded, left_g=remains)
 
 
 def to_plant(job: Job, day: str) -> tuple[ToPlant, ...]:

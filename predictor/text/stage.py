@@ -96,6 +96,8 @@ def _catch(remark: Remark) -> str:
         if len(remark["boxes"]) > 1:
             return f"Next: {boxes} are left. Make their next catches, and record each."
         return f"Next: {boxes} is left. Make the catch, and record it."
+    if len(remark["boxes"]) > 1:
+        return f"Next: make the next catches of {boxes}, and record each."
     return "Next: make the catch, and record it."
 
 

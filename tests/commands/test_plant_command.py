@@ -116,6 +116,18 @@ def test_what_looks_like_a_slip_is_asked_about_once_and_can_be_kept(run, fields,
     assert run("plant", fields, *options, "--yes", "--note", "again").returncode == 0
 
 
+def test_an_answer_that_was_wrong_is_asked_for_again_and_the_others_stand(run, fields):
+    """A field misspelt, 80 acres for 8, and the weight left of another box are mended one by one."""
+    answers = ["grain", "", "", "Nort", "80", "40", "38", "n", "north", "n", "8", "n", "8", "40", "18"]
+    done = run("plant", fields, stdin="\n".join(answers) + "\n", echo=True)
+    assert done.returncode == 0, done.stderr
+    (line,) = lines(fields)
+    assert (line.field, line.setting.text) == ("North", "17")
+    assert line.area_m2 == pytest.approx(8 * SQUARE_METRES["ac"])
+    assert line.used_g == pytest.approx(22 * GRAMS["lb"])
+    assert done.stderr.count("(y/n)") == 3
+
+
 def test_a_rate_out_of_tolerance_is_said_and_not_asked_about(run, job):
     done = run("plant", job, "--box", "grain", "--area-ac", "10", "--loaded", "40", "--left", "8")
     assert done.returncode == 0
