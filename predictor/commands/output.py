@@ -57,17 +57,22 @@ def write_page(
 
 def _refuse_job_files(path: Path, read: Iterable[str | os.PathLike[str] | None]) -> None:
     """Refuse a file of a job, a file that was read, and a table that `report` did not make."""
-    from predictor.pages.table import COLUMNS
-
     real = Path(os.path.realpath(path))
     mine = real.name in JOB_FILES or any(real == Path(os.path.realpath(each)) for each in read if each is not None)
     table = real.read_bytes() if real.suffix.lower() == ".csv" and real.exists() else b""
-    if mine or (table and not table.startswith(",".join(COLUMNS).encode())):
+    if mine or (table and not _is_settings(table)):
         raise InputError(
             [Problem("This file belongs to a job, or holds another kind of table. Name another.", str(path))]
         )
     if real.suffix.lower() != path.suffix.lower():
         raise InputError([Problem(f"This is a link to {real.name}, another kind of file. Name another.", str(path))])
+
+
+def _is_settings(table: bytes) -> bool:
+    """Whether a table is one that `report` made; what makes it is slow to import, and only a table needs it."""
+    from predictor.pages.table import COLUMNS
+
+    return table.startswith(",".join(COLUMNS).encode())
 
 
 def begin_job(folder: Path, files: Mapping[str, bytes]) -> None:

@@ -138,6 +138,12 @@ def test_nothing_heavy_is_loaded(arguments):
     assert not set(loaded(arguments)) & set(HEAVY)
 
 
+def test_a_card_loads_nothing_that_only_a_comparison_of_lots_needs(tmp_path):
+    """scipy.optimize costs a third of a second; a card was slow for the sake of a file that it did not write over."""
+    arguments = ["card", SAMPLE, "--out", tmp_path / "card.html"]
+    assert not set(loaded(arguments)) & {*HEAVY, "scipy.optimize"}
+
+
 def test_help_loads_no_numpy():
     assert "numpy" not in loaded(["--help"])
 
