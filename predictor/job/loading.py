@@ -143,15 +143,17 @@ def loading_sheet(
     passes: dict[tuple[Field, ...], list[tuple[BoxPlan, Refill]]] = {}
     for plan in alone:
         passes.setdefault(_rest(plan.box.name, fields, planted), []).append((plan, _refill(job, plan, tolerance)))
-    done = tuple(plan.box.name for plan, _ in passes.pop((), []))
+    turns = [each for each in plans if each not in alone]
+    over = [each for each in turns if not _rest(each.box.name, fields, planted)]
+    done = dict.fromkeys([*(plan.box.name for plan, _ in passes.pop((), [])), *(each.box.name for each in over)])
     loadings = tuple(load_boxes(each, rest, weight, area, reserve) for rest, each in passes.items())
-    in_turn = [full_box(each, _refill(job, each, tolerance), weight) for each in plans if each not in alone]
+    in_turn = [full_box(each, _refill(job, each, tolerance), weight) for each in turns if each not in over]
     parts = [(part, load.plan.box.name) for each in loadings for load in each.boxes for part in load.parts if part.lots]
     return LoadingSheet(
         tuple(fields),
         loadings,
         tuple(in_turn),
-        done,
+        tuple(done),
         planted,
         unplaced,
         _in_hand(parts, in_hand or {}),

@@ -125,6 +125,8 @@ def box_name(plan: BoxPlan) -> str:
 def headline(sheet: LoadingSheet) -> str:
     """What the sheet is for."""
     whole = fields_area(sheet.fields, sheet.units) if sheet.fields[0].name else area(sheet.area_m2, sheet.units)
+    if not (sheet.passes or sheet.in_turn):
+        return f"Nothing is left to load: all of {whole} is planted"
     return f"Loads for {whole}"
 
 
@@ -138,7 +140,7 @@ def field_names(sheet: LoadingSheet) -> str:
 def planted_words(sheet: LoadingSheet) -> list[str]:
     """What is planted already, and so is not loaded for."""
     said, units = [], sheet.units
-    for box in dict.fromkeys(box for box, _ in sheet.planted_m2):
+    for box in dict.fromkeys(box for box, _ in sheet.planted_m2 if box not in sheet.done):
         done = ", ".join(
             f"{area(m2, units)} of {field}" for (other, field), m2 in sheet.planted_m2.items() if other == box
         )

@@ -136,6 +136,20 @@ def test_lots_in_turn_are_given_by_the_full_box_until_their_fields_are_named(loa
     assert one["passes"][0]["boxes"][0]["load"] == pytest.approx(8 * 2.28815 + 2.5, abs=0.1)
 
 
+def test_a_box_that_planted_all_fields_with_two_lots_has_nothing_left_to_load(load, job):
+    plan = (job / "plan.csv").read_text()
+    small = next(row for row in plan.splitlines() if row.startswith("small"))
+    other = small.replace(small.split(",")[1], "another")
+    (job / "plan.csv").write_text(f"{plan}{other}\n")
+    rows = ((small.split(",")[1], "north", 12), ("another", "south", 8))
+    lines = "".join(f"{TODAY},{field},small,{lot},24,{area},20,2,yes\n" for lot, field, area in rows)
+    (job / "planted.csv").write_text(PLANTED + lines)
+    assert values(load)["in_turn"] == []
+    code, text, _ = load("--box", "small")
+    assert code == 0
+    assert text.splitlines()[0] == "Nothing is left to load: all of 12 + 8 = 20 ac in 2 fields is planted"
+
+
 def test_seed_that_is_there_is_held_against_what_is_needed(load):
     found = values(load, "--have", "s9=40", "--have", "W3=200 lb")["in_hand"]
     assert [(each["name"], each["weight"]) for each in found] == [("S9", 40), ("W3", 200)]
