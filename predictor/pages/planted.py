@@ -40,25 +40,26 @@ def planted_blocks(found: Planting, units: Units, before: Sequence[PlantedLine] 
 
 
 def _lines(lines: Sequence[PlantedLine], units: Units) -> Grid:
-    """Where, when and at what setting, what was used, and how near to target that was."""
+    """Where and at what setting, what was used, how near to target that was, and when; a phone shows the first."""
     header = (
-        *("Line", "Date", "Field", "Box", "Lot", "Setting"),
+        *("Field", "Box", "Lot", "Setting"),
         *(f"Area {AREA_UNIT[units]}", f"Used {WEIGHT_UNIT[units]}", f"Rate {RATE_UNIT[units]}"),
-        *("% of target", "Chance then"),
+        *("% of target", "Chance then", "Date", "Line"),
     )
-    return Grid(header, tuple(_row(each, units) for each in lines), frozenset({0, *range(6, 11)}))
+    return Grid(header, tuple(_row(each, units) for each in lines), frozenset({*range(4, 9), 10}))
 
 
 def _row(line: PlantedLine, units: Units) -> tuple[str, ...]:
     evidence = line.evidence
     ratio, chance = (math.nan, math.nan) if evidence is None else (line.rate / evidence.target, evidence.chance)
     return (
-        *(str(line.line), line.date, line.field, line.box.name, line.lot, line.setting.text),
+        *(line.field, line.box.name, line.lot, line.setting.text),
         _area(line.area_m2, units),
         _weight(line.used_g, units),
         "" if math.isnan(line.rate) else figures(rate_in(line.rate, units)),
         "" if math.isnan(ratio) else percent(ratio),
         "" if math.isnan(chance) else f"{in_100(chance)} in 100",
+        *(line.date, str(line.line)),
     )
 
 
