@@ -276,13 +276,15 @@ class Job(Checked, Staged):
         towed = not (mine.counts & ~mine.towed).any()
         return self._fit(box, lot, season, near, self._elsewhere(box, lot, towed=towed), drive, by_slip=False)
 
-    def budgets(self, tolerance: float = TOLERANCE, confidence: float = CONFIDENCE) -> list[Budget]:
-        """The uncertainty budget of every box and lot in hand that has a plan and catches, at its advised setting.
+    def budgets(self, tolerance: float = TOLERANCE, confidence: float = CONFIDENCE, day: str = "") -> list[Budget]:
+        """The uncertainty budget of every box and lot in hand or planted that has a plan and catches.
+
+        It is that of the setting in force, before a lock of the advised one.
 
         Parameters
         ----------
-        tolerance, confidence : float
-            As for `recommend`, which advises the setting.
+        tolerance, confidence, day : float, float, str
+            As for `stages`.
 
         Returns
         -------
@@ -290,12 +292,12 @@ class Job(Checked, Staged):
             In the drill's order.
         """
         found = []
-        for task in self.in_hand():
+        for stage in self.season_stages(tolerance, confidence, day):
+            task, advice, setting = stage.task, stage.advice, stage.setting or stage.advice.advised
             entry = None if self.plan is None else self.plan.target(task.box.name, task.lot)
-            advice = self.advice(task, tolerance, confidence)
-            if entry is None or advice.advised is None or not advice.catches_used:
+            if not (stage.in_hand or stage.planted) or entry is None or setting is None or not advice.catches_used:
                 continue
-            given = self.given(task, advice.advised)
+            given = self.given(task, setting)
             if given is not None:
                 budget = live_seed_budget(
                     entry,

@@ -130,7 +130,7 @@ def make_record(
         job,
         # a record of last season says where each box was then, whenever it is made
         tuple(job.season_stages(tolerance, confidence, _last_day(job))),
-        tuple(job.budgets(tolerance, confidence)),
+        tuple(job.budgets(tolerance, confidence, _last_day(job))),
         tuple(each for each in compared if len(each.lots) > 1 or each.lots_in_seasons),
         tuple(files),
         particulars or Particulars(),

@@ -110,7 +110,9 @@ def _planting(mine: Sequence[Stage], left: Sequence[ToPlant], done: str) -> Step
         return None
     if planted and not left:
         return None if done == "report" else Step("report")
-    unchecked = [each for each in planted or mine if each.verdict is None]
+    # nothing is gained before planting where a box has nothing left to plant
+    ahead = [each for each in planted or mine if each.box in {one.box for one in left}]
+    unchecked = [each for each in ahead if each.verdict is None]
     if checked and unchecked:
         return Step("check", _names(unchecked))
     if not planted:
@@ -121,6 +123,6 @@ def _planting(mine: Sequence[Stage], left: Sequence[ToPlant], done: str) -> Step
     last = max((line for each in planted for line in each.planted), key=lambda line: (line.date, line.line))
     here = [each for each in left if each.field.lower() == last.field.lower()]
     if not here and not checked and done != "check":
-        return Step("check", _names(planted))
+        return Step("check", _names(ahead or planted))
     boxes = tuple(dict.fromkeys(each.box for each in here or left))
     return Step("plant", boxes, {"field": (here or left)[0].field, "begun": True})

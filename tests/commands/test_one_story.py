@@ -426,3 +426,16 @@ def test_checks_and_lines_of_last_year_rule_nothing_this_year(run, tmp_path):
     catch = ("--box", "grain", "--setting", "24", "--catch", f"{BOXES['grain'].catch(24):.1f}", "--yes")
     assert run("record", folder, *catch, stdin="").returncode == 0
     assert (folder / "trials.csv").read_text().splitlines()[-1].startswith("grain,A,24,")
+
+
+def test_the_record_has_a_budget_of_the_lot_that_was_planted_before_the_one_in_the_box(run, tmp_path):
+    job = read_job(make(run, tmp_path / "job", FOLDERS["two lots in one box"]), today=TODAY)
+    assert [(each.box, each.lot) for each in job.budgets()] == [("grain", "A"), ("grain", "B"), ("small", "K")]
+
+
+def test_no_check_is_asked_of_a_box_that_has_nothing_left_to_plant(run, tmp_path):
+    """Box small has planted both fields. Box grain was checked, and has one left: that is what is to be done."""
+    small = (SMALL_NORTH, ("small", "K", "30", "south", "2026-11-18"))
+    found = Folder(log=BOTH, planted=(*small, NORTH), checks=((0.94, "2026-11-18"),))
+    step = next_of(run, make(run, tmp_path / "job", found))
+    assert (step["step"], step["boxes"]) == ("plant", ["grain"])
