@@ -7,6 +7,7 @@ the boxes. Nothing of the program is used for that: only exact factors between u
 from __future__ import annotations
 
 import csv
+import datetime
 import html
 import json
 import re
@@ -14,6 +15,8 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 import pytest
+
+from tests import running
 
 # Exact by definition: the international pound, acre and foot.
 GRAMS_LB, M2_ACRE, M_FT = 453.59237, 4046.8564224, 0.3048
@@ -269,7 +272,12 @@ def table_of(run, folder) -> list[dict[str, str]]:
 
 @pytest.mark.slow  # some fifty commands each
 @pytest.mark.parametrize("units", [US, METRIC], ids=lambda each: each.name)
-def test_two_seasons_from_the_tags_to_the_record(run, tmp_path, units):
+def test_two_seasons_from_the_tags_to_the_record(run, tmp_path, monkeypatch, units):
+    def on(day: str) -> str:
+        """The day on which the commands that follow are run."""
+        monkeypatch.setattr(running, "TODAY", datetime.date.fromisoformat(day))
+        return day
+
     world, ledger = World(units, np.random.default_rng(14)), Ledger()
     folder = tmp_path / "2025"
     boxes = {"grain": [WILDRYE, SECOND], "small": [CLOVER, SUSAN]}
@@ -282,7 +290,7 @@ def test_two_seasons_from_the_tags_to_the_record(run, tmp_path, units):
         assert each["target_catch_g"] == pytest.approx(TARGETS[each["lot"]] * ground, rel=1e-6)
 
     # the first lot of each box is calibrated to its lock
-    day = "2025-11-03"
+    day = on("2025-11-03")
     grain = calibrate(run, world, folder, "grain", "CW-1", day)
     small = calibrate(run, world, folder, "small", "forb mix", day)
     for box, lot, setting in (("grain", "CW-1", grain), ("small", "forb mix", small)):
@@ -290,7 +298,7 @@ def test_two_seasons_from_the_tags_to_the_record(run, tmp_path, units):
         assert abs(off - 1) < 0.10, (box, setting, off)
 
     # in the north field the grain box gives 83 % of its target: it is moved, the small box gives 94 % and is left
-    day, north, south = "2025-11-05", FIELDS["north"], FIELDS["south"]
+    day, north, south = on("2025-11-05"), FIELDS["north"], FIELDS["south"]
     rate = 0.83 * TARGETS["CW-1"]
     ledger.plant(run, folder, units, "grain", "CW-1", grain, "north", 2 * M2_ACRE, rate, day)
     found = verdict(check(run, folder, units, "grain", "CW-1", grain, 2 * M2_ACRE, rate, day), "grain", "CW-1")
@@ -322,7 +330,7 @@ def test_two_seasons_from_the_tags_to_the_record(run, tmp_path, units):
     told(run("check", folder, "--undo"))
 
     # in the south the first lot runs out, and the second is calibrated and planted
-    day = "2025-11-06"
+    day = on("2025-11-06")
     ledger.plant(run, folder, units, "grain", "CW-1", moved, "south", 2.5 * M2_ACRE, rate, day, left=0.0)
     second = calibrate(run, world, folder, "grain", "VW-2", day)
     field_rate = 0.93 * world.output("VW-2", second) / (SPACING_M * WHEEL_M)
@@ -344,6 +352,7 @@ def test_two_seasons_from_the_tags_to_the_record(run, tmp_path, units):
     plan_file.write_text(kept)
 
     # the next year: the second lot's left-over bags and a new lot; last year's log is found by drill.toml
+    on("2026-11-09")
     next_year = tmp_path / "2026"
     blend = [replace(each, blend="forb mix 26") for each in (CLOVER, SUSAN)]
     write_job(next_year, units, {"grain": [SECOND, NEW], "small": blend}, {"small": CARRIER},
@@ -354,11 +363,11 @@ def test_two_seasons_from_the_tags_to_the_record(run, tmp_path, units):
     assert abs(world.output("VW-2", first) * TURNS * ROWS_CAUGHT / target - 1) < 0.12, first
     again = Ledger()
     for lot, place in (("VW-2", "north"), ("CW-3", "south")):
-        setting = calibrate(run, world, next_year, "grain", lot, "2026-11-10")
+        setting = calibrate(run, world, next_year, "grain", lot, on("2026-11-10"))
         target = plan[lot]["target_catch_g"] / (TURNS * ROWS_CAUGHT)
         assert abs(world.output(lot, setting) / target - 1) < 0.10
         rate = 0.93 * world.output(lot, setting) / (SPACING_M * WHEEL_M)
-        again.plant(run, next_year, units, "grain", lot, setting, place, FIELDS[place], rate, "2026-11-12")
+        again.plant(run, next_year, units, "grain", lot, setting, place, FIELDS[place], rate, on("2026-11-12"))
     the_record_is_right(run, next_year, units, again, {"VW-2": [SECOND], "CW-3": [NEW]})
     # and the first year's record has not moved
     the_record_is_right(run, folder, units, ledger, FIRST_YEAR)
