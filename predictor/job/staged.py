@@ -74,8 +74,10 @@ class Staged:
 
         Examples
         --------
+        >>> import datetime
         >>> import predictor
-        >>> [(each.box, str(each.headline)) for each in predictor.read_job("sample_trials").stages()]
+        >>> job = predictor.read_job("sample_trials", today=datetime.date(2026, 11, 25))
+        >>> [(each.box, str(each.headline)) for each in job.stages()]
         [('chaffy', 'LOCK AT 4'), ('grain', 'LEAVE IT AT 17'), ('small', 'SET 14, CATCH AGAIN')]
         """
         hand, day = {(task.box.name, task.lot) for task in self.in_hand()}, day or self.today.isoformat()

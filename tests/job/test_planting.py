@@ -14,6 +14,7 @@ from predictor.domain.planted import Planted
 from predictor.job.plant import evidence_of, setting_in_force
 from predictor.job.planting import ground_m2, planting, still_to_plant
 from predictor.pages.planted import planted_blocks
+from tests.running import TODAY
 
 HEAD = {
     "us": "rows = 12\nrow_spacing_in = 7.5\nrolling_circumference_ft = 7.2\n",
@@ -101,11 +102,11 @@ def changes(folder, units):
 
 def test_what_is_stated_of_a_planted_line_is_the_same_whatever_comes_later(season):
     folder, units = season
-    before = planted_blocks(planting(read_job(folder).planted.lines), units)
+    before = planted_blocks(planting(read_job(folder, today=TODAY).planted.lines), units)
     assert before
     for change in changes(folder, units):
-        assert planted_blocks(planting(read_job(folder).planted.lines), units) == before, change
-    later = read_job(folder, use_field_factor=False, viable="hard", use_history=False)
+        assert planted_blocks(planting(read_job(folder, today=TODAY).planted.lines), units) == before, change
+    later = read_job(folder, today=TODAY, use_field_factor=False, viable="hard", use_history=False)
     assert planted_blocks(planting(later.planted.lines), units) == before
     task = later.tasks("small", "mix")[0]
     assert later.advice(task, 0.05, 0.99).decision != "lock"  # while the advice of now is another
@@ -129,7 +130,7 @@ def test_the_record_of_a_planted_line_is_the_same_to_the_byte_whatever_comes_lat
 def test_the_amounts_are_those_worked_out_by_hand(season):
     """By hand from tags and weights: the exact factors are those of tests/test_units.py."""
     folder, units = season
-    job = read_job(folder)
+    job = read_job(folder, today=TODAY)
     found = planting(job.planted.lines)
     (area1, loaded1, left1), (area2, loaded2, left2), (area3, loaded3, left3) = LINES[units]
     used, area = loaded1 - left1 + loaded2 - left2, area1 + area2
@@ -161,7 +162,7 @@ def test_the_amounts_are_those_worked_out_by_hand(season):
 
 def test_what_was_not_weighed_or_has_no_tag_is_unknown_and_named_never_nothing(season):
     folder, _ = season
-    lines = list(read_job(folder).planted.lines)
+    lines = list(read_job(folder, today=TODAY).planted.lines)
     lines[1] = dataclasses.replace(lines[1], left_g=math.nan)
     lines[2] = dataclasses.replace(lines[2], evidence=None)
     found = planting(lines)
@@ -181,7 +182,7 @@ def test_what_was_not_weighed_or_has_no_tag_is_unknown_and_named_never_nothing(s
 
 
 def test_a_line_that_used_no_seed_lowers_the_share_of_target_of_each_lot_alike(season):
-    first = read_job(season[0]).planted.lines[0]
+    first = read_job(season[0], today=TODAY).planted.lines[0]
     none = dataclasses.replace(first, left_g=first.loaded_g, line=first.line + 1)
     found = planting([first, none])
     parts = [*found.contents, *found.carrier, *found.lots, *found.species, *found.fillings, found.everything]
@@ -193,13 +194,13 @@ def test_a_line_that_used_no_seed_lowers_the_share_of_target_of_each_lot_alike(s
 def test_a_line_that_was_taken_back_is_in_no_amount(season, run):
     folder, _ = season
     assert run("plant", folder, "--undo").returncode == 0
-    found = planting(read_job(folder).planted.lines)
+    found = planting(read_job(folder, today=TODAY).planted.lines)
     assert [each.names for each in found.fillings] == [("small", "mix")]
 
 
 def test_ground_is_counted_once_where_several_boxes_went_over_it(season):
     folder, _ = season
-    lines = read_job(folder).planted.lines
+    lines = read_job(folder, today=TODAY).planted.lines
     assert ground_m2(lines) == pytest.approx(lines[0].area_m2 + lines[1].area_m2)
     halves = [dataclasses.replace(lines[0], area_m2=3.0), dataclasses.replace(lines[0], lot="B", area_m2=2.0)]
     assert ground_m2(halves) == 5.0  # one lot after the other in one box
@@ -210,7 +211,7 @@ def test_what_is_left_of_each_field_is_named_by_box(season):
     folder, _ = season
     from predictor.domain.fields import Field
 
-    lines = read_job(folder).planted.lines
+    lines = read_job(folder, today=TODAY).planted.lines
     north, south = Field("North", lines[0].area_m2 * 1.005), Field("south", 2 * lines[1].area_m2)
     left = still_to_plant(lines, ["small", "other"], (north, south))
     assert [(each.field, each.box) for each in left] == [("south", "small"), ("south", "other")]
@@ -220,7 +221,7 @@ def test_what_is_left_of_each_field_is_named_by_box(season):
 
 def test_the_evidence_of_a_lot_that_nothing_is_known_of_says_so(season):
     folder, _ = season
-    job = read_job(folder)
+    job = read_job(folder, today=TODAY)
     box = job.drill.box("small")
     nothing = evidence_of(job, box, "unknown", box.control.find("30"))
     assert (nothing.decision, nothing.advised, nothing.lots, nothing.catches) == ("", "", (), ())
@@ -230,7 +231,7 @@ def test_the_evidence_of_a_lot_that_nothing_is_known_of_says_so(season):
 
 def test_the_evidence_agrees_with_the_advice_at_the_advised_setting(season):
     folder, _ = season
-    job = read_job(folder)
+    job = read_job(folder, today=TODAY)
     for task in job.in_hand():
         advice = job.advice(task)
         found = evidence_of(job, task.box, task.lot, advice.advised)
@@ -245,17 +246,17 @@ def test_the_evidence_agrees_with_the_advice_at_the_advised_setting(season):
 def test_a_check_out_of_tolerance_changes_the_setting_that_is_asked_about(season, run):
     """Before it the locked setting is the usual one; after it, the one to which the check moves the box."""
     folder, units = season
-    box = read_job(folder).drill.box("small")
-    assert setting_in_force(read_job(folder), box, "mix").text == "30"
+    box = read_job(folder, today=TODAY).drill.box("small")
+    assert setting_in_force(read_job(folder, today=TODAY), box, "mix").text == "30"
     used = 2 * (LINES[units][0][1] - LINES[units][0][2]) / LINES[units][0][0]
     row = "2026-11-2{0},small,mix,30,2,{1}\n"
     path = folder / "field.csv"
     path.write_text(f"date,box,lot,setting,area_{AREA[units]},seed_used_{WEIGHT[units]}\n" + row.format(3, 0.97 * used))
-    left = read_job(folder)
+    left = read_job(folder, today=TODAY)
     assert left.verdict("small", "mix").answer == "leave"
     assert setting_in_force(left, box, "mix").text == "30"
     path.write_text(path.read_text() + row.format(4, 0.78 * used) + row.format(5, 0.77 * used))
-    moved = read_job(folder)
+    moved = read_job(folder, today=TODAY)
     verdict = moved.verdict("small", "mix")
     assert verdict.answer == "move"
     assert setting_in_force(moved, box, "mix") == verdict.move_to != box.control.find("30")
@@ -264,7 +265,7 @@ def test_a_check_out_of_tolerance_changes_the_setting_that_is_asked_about(season
     asked = run("plant", folder, *amounts, "--setting", "30", stdin="n\n")
     assert "is to be at" in " ".join(asked.stderr.split())
     assert run("plant", folder, *amounts).returncode == 0
-    assert read_job(folder).planted.lines[-1].setting == verdict.move_to
+    assert read_job(folder, today=TODAY).planted.lines[-1].setting == verdict.move_to
 
 
 def test_what_was_planted_last_year_is_of_another_season_in_every_command(season, run):
@@ -297,7 +298,7 @@ def test_what_was_planted_last_year_is_of_another_season_in_every_command(season
 
 
 def test_a_pause_of_half_a_year_ends_a_season(season):
-    line = read_job(season[0]).planted.lines[0]
+    line = read_job(season[0], today=TODAY).planted.lines[0]
     days = ("2026-03-01", "2025-09-20", "2025-06-01", "2025-03-30", "2024-05-01")
     planted = Planted(tuple(dataclasses.replace(line, date=day, line=k) for k, day in enumerate(days)))
 

@@ -9,8 +9,9 @@ from matplotlib.axes import Axes
 import predictor
 from tests import golden
 from tests.conftest import SAMPLE
+from tests.running import TODAY
 
-JOB = predictor.read_job(SAMPLE)
+JOB = predictor.read_job(SAMPLE, today=TODAY)
 ADVICE = JOB.advice(JOB.in_hand()[2])
 SHOWN = {"advice": ADVICE, "trials": replace(JOB.trials, file="trials.csv"), "curve": ADVICE.curve}
 
