@@ -12,7 +12,7 @@ from scipy.special import stdtrit
 
 from predictor.advice.aim import TOLERANCE
 from predictor.advice.lot_fit import DRIVE_SPREAD, LotFit
-from predictor.curves.ratios import log_ratio
+from predictor.curves.ratios import Ratios, log_ratio, log_ratios
 from predictor.domain.catch import rate_for_output
 from predictor.domain.control import Floats, Setting
 from predictor.domain.drill import Drill
@@ -138,7 +138,7 @@ def judge(
         return replace(seen.verdict(tolerance, chance), answer="weigh", why=why)
     if chance >= LEAST_CHANCE:
         return replace(seen.verdict(tolerance, chance), why=seen.leave(tolerance))
-    to, there = _best(seen, fit, log_ratio(fit.curve, fit.openings, here.opening), tolerance)
+    to, there = _best(seen, fit, log_ratios(fit.curve, fit.openings, here.opening), tolerance)
     made = seen.verdict(tolerance, chance)
     if there < chance + WORTH_MOVING or to.opening == here.opening:
         return replace(made, why=Remark(NO_BETTER, {"setting": here.text}))
@@ -197,10 +197,10 @@ class _Seen:
         return Remark("verdict.leave_unsure", {"more": more, "counted": counted}) if more else Remark("verdict.leave")
 
 
-def _best(seen: _Seen, fit: LotFit, ratios: tuple[Floats, Floats], tolerance: float) -> tuple[Setting, float]:
+def _best(seen: _Seen, fit: LotFit, ratios: Ratios, tolerance: float) -> tuple[Setting, float]:
     """The setting to be at, and the chance there: of those whose chances are alike the one nearest to target."""
-    chances = seen.chances(tolerance, *ratios)
-    off = np.abs(seen.base + seen.estimate.location + ratios[0])
+    chances = ratios.weight @ seen.chances(tolerance, ratios.logs, ratios.sds)
+    off = np.abs(seen.base + seen.estimate.location + ratios.middle)
     best = int(np.argmin(np.where(chances >= chances.max() - ALIKE, off, np.inf)))
     return fit.control.at(float(fit.openings[best])), float(chances[best])
 
@@ -228,9 +228,9 @@ def _translated(each: Compared, here: Setting, log_output: float, wanted: Eviden
     assert found is not None
     if there.drive != here.drive:
         return replace(found, sds=wanted.sds, moved_sd=DRIVE_SPREAD)
-    (shift,), (moved_sd,) = log_ratio(fit.curve, np.array([there.opening]), here.opening)
-    log_factor = found.log_factor + standing.log_output - log_output - float(shift)
-    return replace(found, log_factor=log_factor, sds=wanted.sds, moved_sd=float(moved_sd))
+    shift, moved_sd = log_ratio(fit.curve, there.opening, here.opening)
+    log_factor = found.log_factor + standing.log_output - log_output - shift
+    return replace(found, log_factor=log_factor, sds=wanted.sds, moved_sd=moved_sd)
 
 
 def _together(

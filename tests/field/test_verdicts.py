@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from predictor.curves.fit import fit_curve
-from predictor.curves.ratios import log_ratio
+from predictor.curves.ratios import log_ratio, log_ratios
 from predictor.curves.shapes import log_shapes
 from predictor.domain.checks import FieldCheck, Part
 from predictor.domain.control import Lever
@@ -66,7 +66,7 @@ def test_the_chance_of_a_slip_is_that_of_bayes():
 
 def test_the_log_ratio_of_two_settings_is_exact_over_the_grid_of_shapes():
     curve = fit_curve([10, 20, 30, 30], [1.0, 2.1, 3.0, 3.1])
-    middle, sd = log_ratio(curve, np.array([20.0, 30.0, 40.0]), 30.0)
+    middle, sd = zip(*(log_ratio(curve, x, 30.0) for x in (20.0, 30.0, 40.0)), strict=True)
     shapes = curve.shapes
     logs = log_shapes(np.array([40.0, 30.0]), shapes.dead, shapes.bend, shapes.reference)
     draws = np.random.default_rng(3).choice(logs[:, 0] - logs[:, 1], size=40_000, p=shapes.weight / shapes.weight.sum())
@@ -76,11 +76,25 @@ def test_the_log_ratio_of_two_settings_is_exact_over_the_grid_of_shapes():
     assert middle[0] == pytest.approx(math.log(curve.mean(20) / curve.mean(30)), abs=0.01)
 
 
+def test_an_unlikely_shape_that_is_shut_at_a_setting_hides_nothing_of_the_others():
+    """Of catches at one setting, so near below it that hardly any shape is shut there."""
+    curve = fit_curve([20, 20, 20], [1.0, 1.01, 0.99], span=60.0)
+    found = log_ratios(curve, np.array([19.0]), 20.0)
+    shut = found.weight[found.logs[:, 0] < math.log(0.01)].sum()
+    assert 0 < shut < 0.02
+    # a straight line whose dead setting is near 0, give or take a tenth of the range, gives 19 / 20 there
+    middle, sd = log_ratio(curve, 19.0, 20.0)
+    assert middle == pytest.approx(math.log(0.95), abs=0.03)
+    assert sd < 0.1
+    assert found.middle[0] == pytest.approx(math.log(0.95), abs=0.03)
+
+
 @pytest.mark.parametrize(("family", "prior"), [("spline", "default"), ("line", None)])
 def test_the_log_ratio_of_other_curves_is_that_of_their_means_and_nothing_at_one_setting(family, prior):
     x = [5, 10, 15, 20, 25, 30, 35]
     curve = fit_curve(x, [0.1, 0.35, 0.8, 1.6, 2.1, 2.3, 2.6], family=family, prior=prior)
-    middle, sd = log_ratio(curve, np.array([15.0, 25.0]), 15.0)
+    middle, sd = zip(*(log_ratio(curve, x, 15.0) for x in (15.0, 25.0)), strict=True)
+    assert log_ratios(curve, np.array([15.0, 25.0]), 15.0).middle == pytest.approx(middle)
     assert middle == pytest.approx([0.0, math.log(curve.mean(25) / curve.mean(15))])
     assert (sd[0] < 1e-9, 0 < sd[1] < 1) == (True, True)
 

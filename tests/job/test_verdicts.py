@@ -172,6 +172,15 @@ def test_a_box_out_of_tolerance_is_unlocked_and_the_advice_agrees_with_the_verdi
     assert abs(setting - verdict.move_to.value) <= 1
 
 
+@pytest.mark.parametrize("share", [0.78, 1.25])
+def test_a_box_that_was_caught_at_one_setting_alone_is_moved_both_ways(tmp_path, share):
+    """The shapes that the catches leave are lines with a dead setting below a third of the way, nearly all of them."""
+    verdict = job(tmp_path, [check(share)], catches("grain", "A", "11-02", 5, [24, 24, 24])).verdict("grain", "A")
+    assert verdict.answer == "move"
+    assert 0.9 <= share * verdict.move_to.value / 24 <= 1.1
+    assert verdict.chance < 0.4 < 0.6 < verdict.chance_there
+
+
 def test_a_box_out_of_tolerance_is_unlocked_also_where_no_setting_is_better(tmp_path):
     top = catches("grain", "A", "11-02", 5, [36, 40, 40, 40], at=40)  # the end of the scale
     check = "2026-11-10,grain,A,40,4,16.0"
