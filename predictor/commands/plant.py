@@ -64,6 +64,8 @@ def command(
     operator: Annotated[str, options.named("--operator", "NAME", "Who planted.")] = "",
     note: Annotated[str, options.named("--note", "TEXT", "Anything worth remembering.")] = "",
     drill: options.DrillFile = None,
+    tolerance: options.Tolerance = 0.10,
+    confidence: options.Confidence = 0.95,
     history: options.History = None,
     yes: Annotated[bool, options.named("--yes", None, "Keep the line, whatever looks odd.")] = False,
     undo: Annotated[bool, options.named("--undo", None, "Take the last line back.")] = False,
@@ -91,7 +93,7 @@ def command(
             say("Nothing was saved. Write the line down on paper, and first mend this:")
             raise
         day = on or datetime.date.today()
-        line = ask_line(asked, job, Given(day.isoformat(), area, operator, note))
+        line = ask_line(asked, job, Given(day.isoformat(), area, operator, note, tolerance, confidence))
         line = replace(line, line=_save(machine, path, line))
     shown = units or machine.units
     say(saved(line.line, line, shown))

@@ -31,6 +31,8 @@ class Given:
     area_m2: float | None
     operator: str
     note: str
+    tolerance: float
+    confidence: float
 
 
 def ask_line(asked: Asked, job: Job, given: Given) -> PlantedLine:
@@ -49,7 +51,7 @@ def ask_line(asked: Asked, job: Job, given: Given) -> PlantedLine:
         moved = before_move(job, box, lot) is not None
         area = _area(asked, job, box, field, left) if not moved else _area_at(asked, job, setting)
     loaded, remains = _weights(asked, job)
-    evidence = evidence_of(job, box, lot, setting)
+    evidence = evidence_of(job, box, lot, setting, given.tolerance, given.confidence)
     amounts = area, loaded, remains, given.operator, given.note
     line = PlantedLine(given.date, field, box, lot, setting, *amounts, True, evidence, 0)
     agreed: set[str] = set()

@@ -197,7 +197,7 @@ def _of_setting(job: Job, line: PlantedLine) -> list[Remark]:
         found.append(Remark("log.between_steps", {**values, "step": control.step}))
     if evidence is None or not evidence.decision:
         return [*found, Remark("planted.no_target", values)]
-    in_force = setting_in_force(job, line.box, line.lot)
+    in_force = setting_in_force(job, line.box, line.lot, evidence.tolerance, evidence.confidence)
     if in_force is None:
         known = {"advised": evidence.advised, "catches": len(evidence.catches)}
         found.append(Remark("planted.not_locked", {**values, "decision": evidence.decision, **known}))
@@ -206,9 +206,11 @@ def _of_setting(job: Job, line: PlantedLine) -> list[Remark]:
     return found
 
 
-def setting_in_force(job: Job, box: SeedBox, lot: str) -> Setting | None:
+def setting_in_force(
+    job: Job, box: SeedBox, lot: str, tolerance: float = TOLERANCE, confidence: float = CONFIDENCE
+) -> Setting | None:
     """Where the box is to stand with a lot, as its stage says; before a lock where one is offered."""
-    stage = next(iter(job.stages(box.name, lot)), None)
+    stage = next(iter(job.stages(box.name, lot, tolerance=tolerance, confidence=confidence)), None)
     if stage is None or stage.setting is not None:
         return None if stage is None else stage.setting
     return stage.advice.advised if stage.advice.offers_lock else None

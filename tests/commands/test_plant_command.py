@@ -235,3 +235,17 @@ def test_the_words_of_a_day_of_planting(run, fields, columns):
     said.append(session_text(run(*third, columns=columns), *third))
     said.append(session_text(run("plant", fields, "--undo", columns=columns), "plant", fields, "--undo"))
     golden.check(f"plant-{columns}", "\n".join(said).replace(str(fields), "myjob"))
+
+
+def test_a_line_states_the_chance_for_the_tolerance_and_confidence_that_were_asked(run, job):
+    """As `recommend` does: box grain is locked within 10 % and not within 3 %."""
+    line = ["--box", "grain", "--area-ac", "8", "--setting", "17"]
+    for asked in ((), ("--tolerance", "0.03", "--confidence", "0.9")):
+        said = json.loads(run("recommend", job, "--box", "grain", "--json", *asked).stdout)["results"][0]
+        done = run("plant", job, *line, *asked, "--yes")
+        assert done.returncode == 0, done.stderr
+        evidence = lines(job)[-1].evidence
+        assert (evidence.tolerance, evidence.confidence) == (said["tolerance"], said["confidence"])
+        assert evidence.decision == said["decision"]
+        assert (evidence.decision == "lock") == (not asked)
+    assert lines(job)[0].evidence.chance > lines(job)[1].evidence.chance
