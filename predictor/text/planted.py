@@ -178,6 +178,14 @@ def achieved(line: PlantedLine, units: Units) -> list[str]:
     return said
 
 
+# What the last field check of the lot said when a line was written.
+CHECKED = {
+    "leave": "A field check of this lot said to leave the box where it was.",
+    "move": "A field check of this lot said to move the box for the rest.",
+    "weigh": "A field check of this lot was to be weighed again, and nothing rests on it.",
+}
+
+
 def evidence_words(line: PlantedLine, units: Units) -> list[str]:
     """On what evidence a line was planted, as it was on that day."""
     evidence = line.evidence
@@ -207,10 +215,10 @@ def evidence_of_line(line: PlantedLine, units: Units) -> str:
     evidence = line.evidence
     said = evidence_words(line, units)
     if evidence is not None:
-        decided = evidence.decision and f"Advised then: {advised(evidence)}."
+        decided = evidence.decision and f"Advised then by the catches: {advised(evidence)}."
         history, model = evidence.history, evidence.model and f"Curve: {evidence.model}."
         files = [f"{name} {digest[:16]}" for name, digest in evidence.files]
-        said += [each for each in (decided, history, model) if each]
+        said += [each for each in (CHECKED.get(evidence.field_answer, ""), decided, history, model) if each]
         said += [f"Files then: {', '.join(files)}."] if files else []
     by = f" by {line.operator}" if line.operator else ""
     note = f" Note: {line.note.removesuffix('.')}." if line.note else ""

@@ -342,6 +342,8 @@ def test_two_seasons_from_the_tags_to_the_record(run, tmp_path, monkeypatch, uni
 
     the_record_is_right(run, folder, units, ledger, FIRST_YEAR)
     stated = [row for row in table_of(run, folder) if row["planted_on"]]
+    page = " ".join(_plain((folder / "record.html").read_text(encoding="utf-8")).split())
+    assert "A field check of this lot said to move the box for the rest." in page
 
     # a later look, other rates and other tags change nothing that was planted
     plan_file = folder / "plan.csv"
