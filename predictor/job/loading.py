@@ -84,6 +84,19 @@ class LoadingSheet:
         """Ground of all fields."""
         return sum(each.area_m2 for each in self.fields)
 
+    def rest_m2(self, box: str) -> float:
+        """Ground that a box has still to plant.
+
+        Parameters
+        ----------
+        box : str
+
+        Returns
+        -------
+        float
+        """
+        return sum(each.area_m2 for each in _rest(box, self.fields, self.planted_m2))
+
     @property
     def loads(self) -> tuple[BoxLoad, ...]:
         """The boxes of all passes."""

@@ -300,7 +300,9 @@ def in_turn_facts(load: BoxLoad, sheet: LoadingSheet) -> list[str]:
     """What a full box of one of several lots is and plants."""
     units, plan, fill = sheet.units, load.plan, load.fills[0]
     rate = f"{figures(rate_in(plan.bulk_rate, units))} {RATE_UNIT[units]}"
-    whole = f"{about(plan.load_g(sheet.area_m2), units)} for all {area(sheet.area_m2, units)}"
+    rest = sheet.rest_m2(plan.box.name)
+    ground = f"all {area(rest, units)}" if rest == sheet.area_m2 else f"the {area(rest, units)} not planted yet"
+    whole = f"{about(plan.load_g(rest), units)} for {ground}"
     if plan.box.full_g is None:
         return [f"{plan.lot}: {rate}", whole]
     down = f"down to {percent(load.refill.at)} % full"

@@ -136,6 +136,18 @@ def test_lots_in_turn_are_given_by_the_full_box_until_their_fields_are_named(loa
     assert one["passes"][0]["boxes"][0]["load"] == pytest.approx(8 * 2.28815 + 2.5, abs=0.1)
 
 
+def test_of_lots_in_turn_what_the_box_has_planted_is_taken_off(load, job):
+    plan = (job / "plan.csv").read_text()
+    small = next(row for row in plan.splitlines() if row.startswith("small"))
+    (job / "plan.csv").write_text(f"{plan}{small.replace(small.split(',')[1], 'another')}\n")
+    assert " ".join(load("--box", "small")[1].split()).count("for all 20 ac") == 2
+    (job / "planted.csv").write_text(f"{PLANTED}{TODAY},north,small,another,24,12,20,2,yes\n")
+    said = " ".join(load("--box", "small")[1].split())
+    # 8 ac at 2.28815 lb/ac
+    assert said.count("18.3 lb for the 8 ac not planted yet") == 2
+    assert "for all" not in said
+
+
 def test_a_box_that_planted_all_fields_with_two_lots_has_nothing_left_to_load(load, job):
     plan = (job / "plan.csv").read_text()
     small = next(row for row in plan.splitlines() if row.startswith("small"))
