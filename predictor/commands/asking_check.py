@@ -147,6 +147,7 @@ def _field(asked: Asked, job: Job, box: str) -> str:
 
     if given is None and (asked.weighed or not names):
         return usual
+    usual = usual or next(iter(names.values()))  # fields stand in the order of planting
     return asked.value("field", f"Field ({', '.join(names.values())})", usual, read)
 
 

@@ -50,12 +50,15 @@ def command(
     """Read, advise, print."""
     if target_g is not None and box is None:
         raise typer.BadParameter("A target catch is that of one box: name it with --box.", param_hint="--target-g")
-    from predictor.errors import InputError
+    from predictor.errors import InputError, Problem
     from predictor.job.read import read_job
     from predictor.text.trials import nothing_to_do
 
     folder, trials = place.folder, place.path("trials.csv")
     if trials != "-" and not Path(trials).exists() and (folder / "drill.toml").exists():
+        if Path(trials) == folder / "trials.csv":
+            message = f"There is no catch yet. Record the first with: predictor record {place}"
+            raise InputError([Problem(message, trials)])
         lead_on("No log yet? The first catch begins it:", "record", place)
     job = read_job(
         folder,

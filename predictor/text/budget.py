@@ -72,10 +72,10 @@ SENTENCES = {
     "best": _best,
     # usual sources that are not in it
     "without_catches": (
-        "catches, rows, scale and rolling circumference, since field checks of this lot measured its rate"
+        "catches, rows, scale and the ground of one turn or second, since field checks of this lot measured its rate"
     ),
-    "without_slip": "field factor and rolling circumference, since the drill was towed for these catches",
-    "without_circumference": "rolling circumference, since its error is in the field factor",
+    "without_slip": "field factor and the ground of one turn or second, since the drill was towed for these catches",
+    "without_circumference": "the ground of one turn or second, since its error is in the field factor",
 }
 
 

@@ -218,7 +218,7 @@ def test_without_a_log_it_says_how_one_is_begun(run, job):
         done = run("recommend", place)
         assert done.returncode == 1
         assert f"predictor record {job}\n" in done.stderr
-        assert "There is no such file" in done.stderr
+        assert "There is no catch yet" in done.stderr
     other = run("recommend", job / "spring.csv")
     assert f"predictor record {job / 'spring.csv'}\n" in other.stderr
 
