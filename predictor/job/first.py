@@ -47,8 +47,12 @@ def first_setting(job: Job, box: SeedBox, lot: str) -> FirstSetting | None:
         return None
     task = next(iter(job.tasks(box.name, lot)), None)
     advice = None if task is None else job.advice(replace(task, season=season))
-    if advice is None or advice.advised is None:
+    if task is None or advice is None or advice.advised is None:
         return None
+    if task.season and not job.is_blend(box, lot):  # then the other commands advise on its catches of that season
+        last = job.advice(task).advised
+        if last is not None:
+            return FirstSetting(last, Remark("first.same_lot", {"season": task.season}), advice)
     return FirstSetting(advice.advised, _source(advice), advice)
 
 

@@ -419,6 +419,9 @@ def test_checks_and_lines_of_last_year_rule_nothing_this_year(run, tmp_path):
         ("locked", "advised", None),
     }
     assert plan["next"]["step"] == "catch"
+    first = {(each["box"], each["lot"]): each["first_setting"] for each in plan["boxes"]}
+    advised = {each["lot"]: each["setting"] for each in answer(run, "recommend", folder)["results"]}
+    assert {first["grain", "A"], first["small", "K"]} == {advised["A"], advised["K"]}
     words, _ = page(run, folder)
     assert "grain, A: MOVE FROM 24 TO " in words
     assert "small, K: PLANTED AT 30 (north, 18 Nov)." in words
