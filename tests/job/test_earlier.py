@@ -199,7 +199,7 @@ def test_plan_and_record_give_the_first_setting_that_recommend_gives(run, farm):
     lines = run("plan", folder).stdout.splitlines()
     assert f"  First setting {box['first_setting']:g}, from 3 earlier lots" in lines
     asked = run("record", folder, stdin=f"small\nN-26\n\n{box['target_catch_g']:.1f}\n")
-    assert f"(advised {box['first_setting']:g} (from 3 earlier lots))" in " ".join(asked.stderr.split())
+    assert f"(advised {box['first_setting']:g}, from 3 earlier lots)" in " ".join(asked.stderr.split())
     log = (folder / "trials.csv").read_text()
     assert f",N-26,{box['first_setting']:g}," in log
     # once it is caught, the advice takes over
@@ -222,7 +222,7 @@ def test_enter_never_takes_the_setting_of_another_lot(run, farm):
     assert done.returncode == 1
     assert "--setting" in done.stderr
     asked = run("record", folder, stdin="small\nN-26\n\n15\n14.1\n")
-    assert ", last 28)" in " ".join(asked.stderr.split())
+    assert "; last catch at 28)" in " ".join(asked.stderr.split())
     assert ",N-26,15," in (folder / "trials.csv").read_text()
 
 
