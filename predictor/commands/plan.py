@@ -2,10 +2,7 @@
 
 from __future__ import annotations
 
-import contextlib
-import datetime
 from functools import partial
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 from predictor.commands import options
@@ -14,8 +11,7 @@ from predictor.errors import InputError
 from predictor.text import cautions
 
 if TYPE_CHECKING:
-    from predictor.domain.drill import Viable
-    from predictor.job.job import Job
+    pass
 
 HELP = f"""Work out what each box must drop, and what to weigh.
 
@@ -53,7 +49,6 @@ def command(
     as_json: options.AsJson = False,
 ) -> None:
     """Read the job, print the plan."""
-    from predictor.errors import InputError
     from predictor.job.first import first_setting
     from predictor.job.read import read_job
     from predictor.text.sheet import Sheet
@@ -73,12 +68,12 @@ def command(
         today=on,
     )
     try:
-        found = reading(earlier=history or [], use_history=not no_history)
+        found = whole = reading(earlier=history or [], use_history=not no_history)
     except InputError:
         # a plan needs the catches only where field checks are compared with them
         if history or (not no_field_factor and (folder / "field.csv").exists()):
             raise
-        found = reading(with_trials=False, with_earlier=False)
+        found, whole = reading(with_trials=False, with_earlier=False), None
         say("A log cannot be read, so no first setting rests on it. The command recommend says what is wrong.")
     assert found.plan is not None  # its file was named
     options.told(found, factors=towed is None)
@@ -87,8 +82,10 @@ def command(
     checked = frozenset((each.box, each.lot.lower()) for each in found.verdicts() if each.answer != "weigh")
     settings = ((each, first_setting(found, each.box, each.lot)) for each in found.plan.boxes)
     first = {f"{each.box.name}\t{each.lot}": setting for each, setting in settings if setting}
-    sheet = Sheet(found.plan, machine, units or machine.units, turns, caught, area, distance, checked, first)
-    whole = _with_catches(folder, found, plan or place.file, drill, history, viable, on)
+    # before a catch or a check the first setting says what to do
+    begun = [each for each in (whole.stages() if whole else ()) if each.doing != "advised" or each.task.season]
+    now = {f"{each.box}\t{each.lot}": str(each.headline) for each in begun}
+    sheet = Sheet(found.plan, machine, units or machine.units, turns, caught, area, distance, checked, first, now)
     if as_json:
         print_json({**sheet.to_dict(), **({} if whole is None else stages_dict(whole, "plan"))})
         return
@@ -97,33 +94,3 @@ def command(
         lead_on("Next: what do the catches say?", "recommend", folder)
     else:
         next_step(whole, options.Place(folder), "plan")
-
-
-def _with_catches(
-    folder: Path,
-    found: Job,
-    plan: str | None,
-    drill: str | None,
-    history: list[str] | None,
-    viable: Viable | None,
-    on: datetime.date | None,
-) -> Job | None:
-    """The job with its catches, which say what was reached; None where they cannot be read."""
-    from predictor.job.read import read_job
-
-    if found.checks is not None:  # its catches were read to compare them with
-        return found
-    with contextlib.suppress(InputError):
-        job = read_job(
-            folder,
-            drill=drill,
-            plan=None if plan == "-" else plan,
-            earlier=history or [],
-            viable=viable,
-            use_history=found.use_history,
-            use_field_factor=found.use_field_factor,
-            today=on,
-        )
-        # standard input can be read once
-        return job.with_plan(found.plan) if plan == "-" and found.plan else job
-    return None

@@ -55,6 +55,7 @@ class Sheet:
     distance_m: float | None = None  # Of a towed catch, in place of turns
     checked: frozenset[tuple[str, str]] = frozenset()  # Boxes and lots that a field check judged as they are set
     first: Mapping[str, FirstSetting] = field(default_factory=dict)  # By box and lot, with a tab between
+    now: Mapping[str, str] = field(default_factory=dict)  # Headlines of boxes and lots that were begun, likewise
 
     @property
     def planted_m2(self) -> float | None:
@@ -210,6 +211,8 @@ class Sheet:
         found, names = self._box(box), _NAMES[self.units]
         holds = "" if box.box.holds in box.box.name.lower() else f" ({box.box.holds})"
         said = [wrapped(f"BOX {box.box.name}{holds}: {box.lot}", "")]
+        if now := self.now.get(f"{box.box.name}\t{box.lot}"):
+            said.append(wrapped(now))
         if fed := fed_rows(self.drill, box.box, self.units):
             said.append(wrapped(f"Feeds {fed}"))
         length = length_words(found["length"], found["counted"])

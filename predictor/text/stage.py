@@ -68,14 +68,18 @@ def checked(verdicts: Sequence[Verdict], stages: Sequence[Stage], found: FieldRe
     """What to do with each box that was checked; later catches or lines go before what its check said."""
     places = {(each.box, each.lot.lower()): headline(each) for each in stages}
     heads = [places.get((each.box, each.lot.lower()), verdict_text.headline(each)) for each in verdicts]
-    return verdict_text.blocks(verdicts, found, fold, heads)
+    over = {(each.box, each.lot.lower()) for each in stages if each.verdict is None}
+    later = [(each.box, each.lot.lower()) in over for each in verdicts]
+    return verdict_text.blocks(verdicts, found, fold, heads, later)
 
 
 def next_time(stage: Stage) -> str:
     """What the catches advise of a box that is planted or was checked in the field."""
     start = "For next time" if stage.reached == "planted" else "The catches say"
     advice = stage.advice
-    said = f"{start}: {advice_text.headline(advice, capitals=False)}. {advice.reason}"
+    said = f"{start}: {advice_text.headline(advice, capitals=False)}."
+    if advice.decision != "lock":  # a box that is planting needs no reason to plant
+        said += f" {advice.reason}"
     if advice.chance is None or advice.decision == "unreachable":
         return said
     return f"{said} {in_100(advice.chance)} chances in 100 that {advice_text.on_target(advice)}."

@@ -9,6 +9,9 @@ from tests.house.regression_numbers import FILE, numbers
 
 # The numbers were kept on numpy 2. Sums of numpy 1 differ in the last digit, which moves the edge of a grid.
 CLOSE = 2e-6 if int(np.__version__.split(".")[0]) >= 2 else 1e-4
+# Cells of a grid with a weight below 1e-5 of the greatest are left out. How numpy 1 rounds on some processors decides
+# which, and moves a chance by some 1e-7.
+LEAST = 1e-9 if int(np.__version__.split(".")[0]) >= 2 else 1e-6
 
 
 def differences(kept, found, path=""):
@@ -24,7 +27,7 @@ def differences(kept, found, path=""):
             each for k, (a, b) in enumerate(zip(kept, found, strict=True)) for each in differences(a, b, f"{path}/{k}")
         ]
     if isinstance(kept, float) and isinstance(found, float | int):
-        return [] if found == pytest.approx(kept, rel=CLOSE, abs=1e-9) else [f"{path}: {kept} became {found}"]
+        return [] if found == pytest.approx(kept, rel=CLOSE, abs=LEAST) else [f"{path}: {kept} became {found}"]
     return [] if kept == found else [f"{path}: {kept} became {found}"]
 
 
