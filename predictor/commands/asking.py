@@ -32,7 +32,7 @@ class Asked:
 
     given: Mapping[str, str | None]
     yes: bool
-    weighed: bool  # Whether what was weighed was given by option: then usual values are taken unasked
+    weighed: bool  # Whether options gave what was weighed; usual values are then taken unasked
 
     def line(self, prompt: str, option: str) -> str:
         """An answer."""

@@ -6,7 +6,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 from predictor.commands import options
-from predictor.commands.output import draw, print_json, say, width, wrapped
+from predictor.commands.output import draw, lead_on, print_json, say, width, wrapped
 from predictor.format import listed
 from predictor.text import cautions
 
@@ -64,6 +64,8 @@ def command(
         from predictor.plots.lots import plot_lots
 
         draw(plot_lots(results), plot, [place.path("trials.csv"), drill, *(history or [])])
+    if not as_json and place.file != "-" and caught.drill is not None:
+        lead_on("Next: what the catches of each box say.", "recommend", place)
 
 
 def _caught(trials: str, drill: str | None, history: list[str], use_history: bool) -> Trials:

@@ -18,34 +18,8 @@ from unittest import mock
 import pytest
 
 from tests import golden, running
+from tests.commands.test_one_story import DRILL
 
-DRILL = """\
-name = "random drill"
-rows = 12
-row_spacing_cm = 19
-rolling_circumference_m = 2.2
-{history}
-[catch]
-turns = 40
-rows = 4
-scale_resolution_g = 0.1
-[[box]]
-name = "grain"
-holds = "free-flowing"
-control = "lever"
-highest = 60
-[[box]]
-name = "small"
-holds = "small"
-control = "lever"
-highest = 60
-[[field]]
-name = "north"
-area_ha = 5
-[[field]]
-name = "south"
-area_ha = 3
-"""
 LOTS = {"grain": ("A", "B"), "small": ("K", "L")}
 SPECIES = {"A": "oats", "B": "oats", "K": "purple prairie clover", "L": "purple prairie clover"}
 RATES = {"grain": 30.0, "small": 4.0}  # kg/ha
@@ -79,7 +53,7 @@ class Player:
 
     def begin(self, history):
         self.folder.mkdir()
-        (self.folder / "drill.toml").write_text(DRILL.format(history=history))
+        (self.folder / "drill.toml").write_text(DRILL.replace("[catch]", f"{history}\n[catch]"))
         self.plan()
         self.statements = {}
 
