@@ -16,6 +16,9 @@ from predictor.domain.control import Lever, Setting, Sprockets
 from predictor.domain.drill import CatchDefaults
 from predictor.domain.drives import LeverAndDrive
 from predictor.domain.result import Remark
+from predictor.slips.find import find
+from predictor.slips.finding import Finding
+from predictor.slips.seen import Seen
 
 Decision = Literal["lock", "move", "repeat", "lengthen", "unreachable", "recheck"]
 
@@ -50,6 +53,7 @@ class Action:
     rows: float | None = None
     offers_lock: bool = False  # Whether its setting may be locked as it is, at a chance below the confidence
     remarks: tuple[Remark, ...] = ()  # What else was found on the way
+    slips: tuple[Finding, ...] = ()  # What looks like a slip, the likeliest first
 
 
 def decide(fit: LotFit, aim: Aim) -> Action:
@@ -57,11 +61,27 @@ def decide(fit: LotFit, aim: Aim) -> Action:
     if fit.curve is None:
         return _start(fit)
     case = weigh(fit, aim)
-    action = _falling(case) or _plugged(case)
-    if action is not None:
+    action, remarks = _falling(case) or _plugged(case), tuple[Remark, ...]()
+    if action is None:
+        action, remarks = _recheck(case)
+        action = action or lock(case) or _too_light(case) or out_of_reach(case) or _go_on(case)
+    slips = find(_seen(case))
+    return replace(_waiting(action, slips), remarks=remarks, slips=slips)
+
+
+def _seen(case: Case) -> Seen:
+    """The lot as the checks for slips see it."""
+    fit, aim = case.fit, case.aim
+    lot = fit.box, fit.control, fit.lot, fit.used, case.curve, fit.refit, fit.prior
+    return Seen(*lot, aim.target_output, aim.low, aim.high, aim.confidence, fit.drill)
+
+
+def _waiting(action: Action, slips: tuple[Finding, ...]) -> Action:
+    """The action, unless it ends the calibration while a likely slip would put the rate out of tolerance."""
+    first = next((each for each in slips if each.waits), None)
+    if first is None or not (action.decision in ("lock", "unreachable") or action.offers_lock):
         return action
-    action, remarks = _recheck(case)
-    return replace(action or lock(case) or _too_light(case) or out_of_reach(case) or _go_on(case), remarks=remarks)
+    return Action("recheck", first.remark, action.setting, action.chance, None)
 
 
 def _start(fit: LotFit) -> Action:

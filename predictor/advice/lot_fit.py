@@ -58,6 +58,62 @@ class Stationary:
     fill_effect: float | None = None
 
 
+@dataclass(frozen=True)
+class _Setup:
+    """What all curves of one lot are fitted with."""
+
+    box: SeedBox
+    control: Control
+    prior: Prior
+    step: float  # Smallest step of the scale, grams
+    near: float | None
+    closed: float | None  # Highest opening at which nothing came
+
+    def curve(self, used: Trials, keep: Flags | None = None) -> Curve:
+        """The curve of the catches used, or the line of some of them."""
+        fill, fill_prior = self.filling(used)
+        if keep is not None:
+            fill = None if fill is None else fill[keep]
+            used = used.where(keep)
+        return fit_curve(
+            used.opening,
+            used.output,
+            family="auto" if keep is None else "line",
+            prior=self.prior,
+            lowest=self.control.lowest_opening,
+            span=self.control.span,
+            weights=evidence.lengths(used),
+            fill=fill,
+            fill_prior=fill_prior,
+            near=self.near,
+            closed=self.closed,
+            reading=self.reading(used),
+            rows=evidence.rows_inside(used, self.step),
+            parts=evidence.parts_inside(used, self.step),
+        )
+
+    def reading(self, used: Trials) -> Floats:
+        """Standard uncertainty of each output, as a fraction: of reading the scale, and of catches on other drives."""
+        # a catch smaller than the scale's step tells next to nothing, which 100 % says well enough
+        scale = np.minimum(self.step / np.sqrt(12) / used.catch_g, 1.0)
+        if not isinstance(self.control, OnDrive):
+            return np.asarray(scale)
+        elsewhere = used.drives(self.box.control) != self.control.drive
+        return np.asarray(np.hypot(scale, DRIVE_SPREAD * elsewhere))
+
+    def filling(self, used: Trials) -> tuple[Floats | None, tuple[float, float]]:
+        """Filling of each catch above half, where it differs enough to tell its effect; and the effect's prior."""
+        pct, prior = used.fill_pct, FILL_CHAFFY if self.box.holds == "chaffy" else FILL_OTHER
+        known = np.isfinite(pct)
+        if known.sum() < 2 or np.ptp(pct[known]) < 100 * FILL_DIFFERS:
+            return None, prior
+        return np.where(known, (pct - 50) / 100, 0.0), prior
+
+    def suspects(self, used: Trials, curve: Curve) -> list[Contradiction]:
+        """Catches that differ from what the others expect, worst first."""
+        return evidence.suspicious(used, curve, lambda i: self.curve(used, _but(used, i)))
+
+
 @dataclass(frozen=True, eq=False)
 class LotFit:
     """One box and lot under calibration, fitted once. It is compared by identity."""
@@ -83,6 +139,11 @@ class LotFit:
     set_aside: tuple[int, ...]  # Lines of catches that the rest contradicts
     suspects: tuple[Contradiction, ...]  # Catches used that contradict the rest, worst first
     remarks: tuple[Remark, ...]
+    setup: _Setup  # What its curve was fitted with
+
+    def refit(self, used: Trials) -> Curve:
+        """The line of other catches, or of these with something changed, with all else alike."""
+        return self.setup.curve(used, np.ones(len(used), dtype=bool))
 
     @property
     def drive(self) -> str:
@@ -169,62 +230,6 @@ class LotFit:
         return labels[under[-1]] if len(under) else None, labels[over[0]] if len(over) else None
 
 
-@dataclass(frozen=True)
-class _Setup:
-    """What all curves of one lot are fitted with."""
-
-    box: SeedBox
-    control: Control
-    prior: Prior
-    step: float  # Smallest step of the scale, grams
-    near: float | None
-    closed: float | None  # Highest opening at which nothing came
-
-    def curve(self, used: Trials, keep: Flags | None = None) -> Curve:
-        """The curve of the catches used, or the line of some of them."""
-        fill, fill_prior = self.filling(used)
-        if keep is not None:
-            fill = None if fill is None else fill[keep]
-            used = used.where(keep)
-        return fit_curve(
-            used.opening,
-            used.output,
-            family="auto" if keep is None else "line",
-            prior=self.prior,
-            lowest=self.control.lowest_opening,
-            span=self.control.span,
-            weights=evidence.lengths(used),
-            fill=fill,
-            fill_prior=fill_prior,
-            near=self.near,
-            closed=self.closed,
-            reading=self.reading(used),
-            rows=evidence.rows_inside(used, self.step),
-            parts=evidence.parts_inside(used, self.step),
-        )
-
-    def reading(self, used: Trials) -> Floats:
-        """Standard uncertainty of each output, as a fraction: of reading the scale, and of catches on other drives."""
-        # a catch smaller than the scale's step tells next to nothing, which 100 % says well enough
-        scale = np.minimum(self.step / np.sqrt(12) / used.catch_g, 1.0)
-        if not isinstance(self.control, OnDrive):
-            return np.asarray(scale)
-        elsewhere = used.drives(self.box.control) != self.control.drive
-        return np.asarray(np.hypot(scale, DRIVE_SPREAD * elsewhere))
-
-    def filling(self, used: Trials) -> tuple[Floats | None, tuple[float, float]]:
-        """Filling of each catch above half, where it differs enough to tell its effect; and the effect's prior."""
-        pct, prior = used.fill_pct, FILL_CHAFFY if self.box.holds == "chaffy" else FILL_OTHER
-        known = np.isfinite(pct)
-        if known.sum() < 2 or np.ptp(pct[known]) < 100 * FILL_DIFFERS:
-            return None, prior
-        return np.where(known, (pct - 50) / 100, 0.0), prior
-
-    def suspects(self, used: Trials, curve: Curve) -> list[Contradiction]:
-        """Catches that differ from what the others expect, worst first."""
-        return evidence.suspicious(used, curve, lambda i: self.curve(used, _but(used, i)))
-
-
 def fit_lot(
     trials: Trials,
     box: SeedBox,
@@ -263,9 +268,9 @@ def fit_lot(
     remarks += plugged
     prior = prior_on_drive(history, box, drive) if history else cold_prior(box.holds)
     curve, suspects = None, list[Contradiction]()
+    closed = highest_closed(comparable, used, near, defaults)
+    setup = _Setup(box, control, prior, defaults.scale_resolution_g, near, closed)
     if len(used) or prior.level is not None:
-        closed = highest_closed(comparable, used, near, defaults)
-        setup = _Setup(box, control, prior, defaults.scale_resolution_g, near, closed)
         most = max(len(used) // 4, 1)  # of catches that may be set aside
         for left in range(most, -1, -1):
             curve = setup.curve(used)
@@ -282,7 +287,7 @@ def fit_lot(
     found = tuple(aside), tuple(each for each in suspects if each.named), tuple(remarks)
     seen = near, curve, advisable(catches, control), row_info
     hand = turns, rows, present, towed
-    return LotFit(trials, slip, box, control, lot, season, catches, used, drill, prior, *seen, *hand, *found)
+    return LotFit(trials, slip, box, control, lot, season, catches, used, drill, prior, *seen, *hand, *found, setup)
 
 
 def caught_size(

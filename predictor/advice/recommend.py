@@ -160,6 +160,7 @@ def advise(fit: LotFit, aim: Aim) -> Advice:
         whole_drill=fit.drill is not None and (fit.rows_caught >= fit.drill.rows_of(fit.box) or fit.rows is not None),
         remarks=(*fit.remarks, *action.remarks),
         set_aside=fit.set_aside,
+        slips=action.slips,
         drill=fit.drill,
         curve=curve,
         trials=fit.catches,

@@ -18,6 +18,8 @@ from predictor.domain.control import Control, Floats, Setting
 from predictor.domain.drill import Drill, SeedBox
 from predictor.domain.result import Remark, Shown
 from predictor.domain.trials import Trials
+from predictor.slips.finding import Finding
+from predictor.slips.given import taken_as_given
 from predictor.units import RATE_UNIT, Units, rate_in
 
 Limits = tuple[float | None, float | None]
@@ -74,6 +76,8 @@ class Advice(Shown):
         What should be known besides; as sentences they are `warnings`.
     set_aside : tuple of int
         Lines of catches that were not used because the rest contradicts them.
+    slips : tuple of Finding
+        What looks like a slip in the catches, the likeliest first.
     drill, curve : Drill, Curve or None
     trials : Trials
         All catches of the lot and season.
@@ -115,6 +119,7 @@ class Advice(Shown):
     checked: bool = False
     remarks: tuple[Remark, ...] = ()
     set_aside: tuple[int, ...] = ()
+    slips: tuple[Finding, ...] = ()
     drill: Drill | None = field(default=None, repr=False)
     curve: Curve | None = field(default=None, repr=False, compare=False)
 
@@ -157,6 +162,11 @@ class Advice(Shown):
     def history(self) -> str:
         """What was taken from earlier lots, one line; "" for nothing."""
         return "" if self.aim.history is None else str(self.aim.history.remark)
+
+    @property
+    def given(self) -> Remark | None:
+        """What was taken as given of the catches, for one line; None before the first."""
+        return taken_as_given(self.trials, self.seed_box, self.drill)
 
     @property
     def next_size(self) -> CatchSize:
@@ -286,4 +296,6 @@ class Advice(Shown):
             **fields("catches_used", "catches_left_out", "catches_expected_more"),
             **fields("model", "repeatability", "history"),
             "warnings": list(self.warnings),
+            "slips": [each.to_dict() for each in self.slips],
+            "given": None if self.given is None else str(self.given),
         }

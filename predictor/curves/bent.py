@@ -32,6 +32,9 @@ class ShapeCurve(Curve):
 
     family = "line"
     shapes: Shapes = field(repr=False)
+    # Log probability of the catches' log outputs beforehand, up to a constant that all fits with the same prior, number
+    # of catches and kind of noise share; NaN before any catch.
+    log_evidence: float = float("nan")
 
     @property
     def params(self) -> dict[str, float]:
@@ -155,13 +158,13 @@ def fit_shapes(
     Analysis, 3rd ed., ch. 14 and 3.7 (cited from memory).
     """
     if len(catches) == 0:
-        shapes, fill_effect, ends = _before_any_catch(prior), None, (lowest, lowest + span)
+        shapes, fill_effect, ends, evidence = _before_any_catch(prior), None, (lowest, lowest + span), float("nan")
     else:
         ends = float(catches.settings.min()), float(catches.settings.max())
         cells = gather((catches.settings - lowest) / span, catches, near)
         if catches.noise == "constant":
             known = known.scaled(float(np.average(catches.outputs, weights=catches.weights)))
-        shapes, fill_effect = average(cells, prior, known, (closed - lowest) / span)
+        shapes, fill_effect, evidence = average(cells, prior, known, (closed - lowest) / span)
     shapes = replace(shapes, dead=lowest + span * shapes.dead, reference=lowest + span * shapes.reference)
     # The noise behind the mean of its precision: what a scaled inverse chi-squared distribution calls its scale.
     precision = shapes.sd**-2.0
@@ -176,6 +179,7 @@ def fit_shapes(
         spread=float(mean**-0.5),
         fill_effect=fill_effect,
         shapes=shapes,
+        log_evidence=evidence,
     )
 
 

@@ -221,8 +221,8 @@ def levels(cells: Cells, log_shape: Floats, found: Noises) -> Levels:
 
 def average(
     cells: Cells, prior: Prior, known: Repeatability, closed: float
-) -> tuple[Shapes, tuple[float, float] | None]:
-    """Shapes, as shares of the range, weighed by the evidence, and the effect of filling where it is modelled."""
+) -> tuple[Shapes, tuple[float, float] | None, float]:
+    """Shapes, as shares of the range, weighed by the evidence; the effect of filling where modelled; log evidence."""
     proportional = cells.noise == "proportional"
     # The slot was open wherever a log output was caught. With constant noise only the centre must be open.
     reference = cells.centre
@@ -241,6 +241,7 @@ def average(
             break
         window = narrower
     weight = np.exp(log_weight - log_weight.max())
+    evidence = float(log_weight.max() + np.log(weight.sum())) + _log_step(window)
     weight /= weight.sum()
     ascending = np.sort(weight, axis=None)
     lightest = ascending[np.searchsorted(np.cumsum(ascending), NEGLIGIBLE)]
@@ -257,9 +258,15 @@ def average(
         reference=reference,
     )
     if fits.effect is None or fits.effect_sd is None:
-        return shapes, None
+        return shapes, None, evidence
     effect = fits.effect[k, j]
-    return shapes, (shapes.average(effect), shapes.spread(effect, fits.effect_sd[j]))
+    return shapes, (shapes.average(effect), shapes.spread(effect, fits.effect_sd[j])), evidence
+
+
+def _log_step(window: Window) -> float:
+    """Log size of a cell of a grid, in log noise and log bend; that in dead settings is in the weights already."""
+    bends = np.ptp(window.log_bend) / (len(window.log_bend) - 1) if len(window.log_bend) > 1 else 1.0
+    return float(np.log(bends * (window.noise[1] - window.noise[0]) / (NOISES - 1) / DEADS))
 
 
 def _narrow(window: Window, shape_weight: Floats, noise_weight: Floats) -> Window | None:

@@ -23,9 +23,9 @@ if TYPE_CHECKING:
 KINDS: dict[str, type] = {
     **dict.fromkeys(("box", "lot", "season", "setting"), str),
     **dict.fromkeys(("opening", "catch_g", "turns", "rows", "distance_m"), float),
-    **dict.fromkeys(("charged", "use"), bool),
-    **dict.fromkeys(("fill_pct", "target_g"), float),
-    **dict.fromkeys(("date", "drill_name", "operator", "note"), str),
+    **dict.fromkeys(("charged", "use", "confirmed"), bool),
+    **dict.fromkeys(("fill_pct", "target_g", "wanted_g"), float),
+    **dict.fromkeys(("date", "drill_name", "operator", "note", "stated"), str),
     "line": int,
 }
 # Columns of `Trials` that hold several weights of each catch, or None.
@@ -64,14 +64,21 @@ class Trials(Shown):
         Net grams of the single rows, where they were weighed apart.
     parts_g : tuple of (tuple of float or None), length n
         Net grams of the parts, where a catch was weighed in parts of equal turns over all its rows.
-    charged, use : ndarray of bool, shape (n,)
-        Whether the meters were charged first; whether the operator counts the catch.
+    charged, use, confirmed : ndarray of bool, shape (n,)
+        Whether the meters were charged first; whether the operator counts the catch; whether someone was asked about
+        the row, or looked at it again, and stands by it.
     fill_pct : ndarray of float, shape (n,)
         How full the box was, per cent; NaN where not recorded.
     target_g : ndarray of float, shape (n,)
         Target catch named in the row, grams over that row's turns and rows; NaN where none.
+    wanted_g : ndarray of float, shape (n,)
+        What a catch on target was to weigh when the row was written, grams over its turns and rows; NaN where not
+        recorded. It is never a target: it shows where plan or drill file changed since.
     date, drill_name, operator, note : ndarray of str, shape (n,)
         Empty where not recorded; dates as YYYY-MM-DD.
+    stated : ndarray of str, shape (n,)
+        What each row states itself, of "turns", "rows", "charged" and "tare", with spaces between; the rest is taken
+        from the drill file, or taken as given.
     line : ndarray of int, shape (n,)
         Line of the file, as a spreadsheet numbers it; row of the DataFrame, counted from 1; 0 without either.
     file : str
@@ -95,12 +102,15 @@ class Trials(Shown):
     parts_g: tuple[tuple[float, ...] | None, ...]
     charged: Flags
     use: Flags
+    confirmed: Flags
     fill_pct: Floats
     target_g: Floats
+    wanted_g: Floats
     date: Texts
     drill_name: Texts
     operator: Texts
     note: Texts
+    stated: Texts
     line: npt.NDArray[np.int_]
     file: str = ""
     drill: Drill | None = None
@@ -117,6 +127,7 @@ class Trials(Shown):
         return all(getattr(self, name) == getattr(other, name) for name in names) and all(
             np.array_equal(getattr(self, name), getattr(other, name), equal_nan=kind is float)
             for name, kind in KINDS.items()
+            if name != "stated"  # a frame made from trials states all that they hold
         )
 
     __hash__ = None  # type: ignore[assignment]  # how Python is told that there is no hash
@@ -344,6 +355,14 @@ def one_catch(
     distance = turns * drill.covers_of(box) if towed and drill is not None else np.nan
     values: dict[str, object] = {"box": box.name, "lot": lot, "season": season, "catch_g": catch_g}
     values |= {"setting": setting.text, "opening": setting.opening, "turns": turns, "rows": rows}
-    values |= {"charged": True, "use": True, "fill_pct": np.nan, "target_g": np.nan, "line": 0, "distance_m": distance}
+    values |= {
+        "charged": True,
+        "use": True,
+        "fill_pct": np.nan,
+        "target_g": np.nan,
+        "wanted_g": np.nan,
+        "line": 0,
+        "distance_m": distance,
+    }
     columns: dict[str, Any] = {name: np.array([values.get(name, "")], dtype=kind) for name, kind in KINDS.items()}
     return Trials(**columns, rows_g=(None,), parts_g=(parts_g,), drill=drill)

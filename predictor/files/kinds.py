@@ -26,8 +26,8 @@ def _weights(name: str, *units: str) -> dict[str, float]:
 
 TRIALS = Kind(
     HEADER,
-    "date,season,box,lot,setting,turns,rows,catch_g,rows_g,parts_g,tare_g,charged,fill_pct,use,operator,note",
-    {f"{name}_g": _weights(name, "g", "oz", "lb", "kg") for name in ("catch", "rows", "parts", "tare")},
+    "date,season,box,lot,setting,turns,rows,catch_g,rows_g,parts_g,tare_g,charged,fill_pct,wanted_g,use,confirmed,operator,note",
+    {f"{name}_g": _weights(name, "g", "oz", "lb", "kg") for name in ("catch", "rows", "parts", "tare", "wanted")},
     _check_trials,
     "catch",
     "Correct it first (recommend says which), then record again.",

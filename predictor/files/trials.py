@@ -27,7 +27,8 @@ if TYPE_CHECKING:
 # Units a weight may be written in, after the name of its column.
 _WEIGHT_UNITS = ("g", "oz", "lb", "kg")
 _WEIGHTS = {
-    name: tuple(f"{name}_{unit}" for unit in _WEIGHT_UNITS) for name in ("catch", "tare", "target", "rows", "parts")
+    name: tuple(f"{name}_{unit}" for unit in _WEIGHT_UNITS)
+    for name in ("catch", "tare", "target", "wanted", "rows", "parts")
 }
 # No catch is towed further than this: the unit was wrong. Common practice.
 DISTANCES = Measure.of("distance", {"ft": METRES["ft"], "m": 1.0}, 5e3)
@@ -43,11 +44,15 @@ NOT_READ = (
 )
 NO_DRILL = "A towed catch needs the drill: its file says how the rows are spaced. Keep drill.toml beside the trials."
 HEADER = Header(
-    words=frozenset({"box", "lot", "setting", "date", "season", "drill", "charged", "use", "operator", "note"}),
+    words=frozenset(
+        {"box", "lot", "setting", "date", "season", "drill", "charged", "use", "confirmed", "operator", "note"}
+    ),
     numbers=frozenset({"turns", "rows", "fill_pct", *DISTANCES}.union(*_WEIGHTS.values())),
     required=(("box",), ("lot",), ("setting",), _WEIGHTS["catch"]),
-    made=frozenset({"opening", "output", "line"}),  # of `Trials.frame`
+    made=frozenset({"opening", "output", "line", "stated"}),  # of `Trials.frame`
 )
+# What a row may state itself, and the columns it does so in.
+STATED = {"turns": ("turns", *DISTANCES), "rows": ("rows",), "charged": ("charged",), "tare": _WEIGHTS["tare"]}
 _PLAIN_WEIGHTS = re.compile(rf"(?:(?:{PLAIN}(?:;{PLAIN})*)?\n)*")
 _SIGNS = re.compile(r"[\W_]+")
 # No drill drops a tonne in one catch: the unit is wrong.
@@ -74,7 +79,7 @@ def read_trials(path: str | os.PathLike[str], drill: Drill | None = None) -> Tri
     path : str or path
         CSV with the columns `box, lot, setting` and `catch_g` (or `_oz`, `_lb`, `_kg`), and optionally
         `turns` (or `distance_ft`, `distance_m` of a towed catch), `rows, date, season, drill, rows_g, parts_g, tare_g,
-        target_g, charged, fill_pct, use, operator, note`.
+        target_g, wanted_g, charged, fill_pct, use, confirmed, operator, note`.
         "-" is standard input. With a tare, `catch_g` is the weight with the container.
     drill : Drill, optional
         Gives the defaults for turns and rows, and checks boxes and settings. Without one a setting that is a
@@ -194,6 +199,8 @@ class _Reader(Columns):
         return {
             **{name: self.texts(name) for name in ("lot", "operator", "note")},
             **{name: self.each(name, yes_no, True) for name in ("charged", "use")},
+            "confirmed": self.each("confirmed", yes_no, False),
+            "stated": self.stated(),
             "box": box,
             "season": [named or day[:4] for named, day in zip(self.texts("season"), date, strict=True)],
             "setting": setting,
@@ -205,10 +212,24 @@ class _Reader(Columns):
             "parts_g": self.weighed_apart("parts", net),
             "fill_pct": self.numbers("fill_pct", "a filling in per cent", Range(0, 150)),
             "target_g": self.grams("target", "a target weight", Range(0, above=True)),
+            "wanted_g": self.grams("wanted", "a weight", Range(0, above=True)),
             "date": date,
             "drill_name": self.texts("drill"),
             "line": self.table.lines,
         }
+
+    def stated(self) -> list[str]:
+        """What each row states itself, of turns, rows, charging and tare."""
+        found = [""] * len(self)
+        for what, columns in STATED.items():
+            for column in columns:
+                cells = self.table.cells.get(column, ())
+                found = (
+                    [f"{said} {what}" if cell.strip() else said for said, cell in zip(found, cells, strict=True)]
+                    if cells
+                    else found
+                )
+        return [said.strip() for said in found]
 
     def settings(self, names: list[str]) -> tuple[list[str], list[float]]:
         """Settings as the control shows them, and their openings."""

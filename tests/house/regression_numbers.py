@@ -251,9 +251,10 @@ def reason(advice) -> list:
 def advice_numbers(advice) -> dict:
     """What advice says, without its words."""
     found = advice.to_dict()
-    for words in ("reason", "model", "history", "warnings", "reason_code"):
+    for words in ("reason", "model", "history", "warnings", "reason_code", "slips", "given"):
         del found[words]
-    return {**found, "why": reason(advice), "remarks": [each.code for each in advice.remarks]}
+    said = {"slips": [each.code for each in advice.slips]} if advice.slips else {}
+    return {**found, **said, "why": reason(advice), "remarks": [each.code for each in advice.remarks]}
 
 
 def advised() -> dict:

@@ -10,7 +10,21 @@ from tests.house import figures
 PACKAGE = ROOT / "predictor"
 TOP = ("errors", "numbers", "units", "format")
 # A room imports only from rooms before it, and from the modules at the top.
-ROOMS = ("domain", "files", "curves", "advice", "lots", "field", "job", "study", "text", "plots", "pages", "commands")
+ROOMS = (
+    "domain",
+    "files",
+    "curves",
+    "slips",
+    "advice",
+    "lots",
+    "field",
+    "job",
+    "study",
+    "text",
+    "plots",
+    "pages",
+    "commands",
+)
 
 
 @cache
