@@ -24,7 +24,7 @@ KINDS: dict[str, type] = {
     **dict.fromkeys(("box", "lot", "season", "setting"), str),
     **dict.fromkeys(("opening", "catch_g", "turns", "rows", "distance_m"), float),
     **dict.fromkeys(("charged", "use", "confirmed"), bool),
-    **dict.fromkeys(("fill_pct", "target_g", "wanted_g"), float),
+    **dict.fromkeys(("fill_pct", "target_g", "wanted_g", "tare_g"), float),
     **dict.fromkeys(("date", "drill_name", "operator", "note", "stated"), str),
     "line": int,
 }
@@ -74,6 +74,8 @@ class Trials(Shown):
     wanted_g : ndarray of float, shape (n,)
         What a catch on target was to weigh when the row was written, grams over its turns and rows; NaN where not
         recorded. It is never a target: it shows where plan or drill file changed since.
+    tare_g : ndarray of float, shape (n,)
+        Weight of the empty container that was taken off `catch_g`; NaN where the row states none.
     date, drill_name, operator, note : ndarray of str, shape (n,)
         Empty where not recorded; dates as YYYY-MM-DD.
     stated : ndarray of str, shape (n,)
@@ -106,6 +108,7 @@ class Trials(Shown):
     fill_pct: Floats
     target_g: Floats
     wanted_g: Floats
+    tare_g: Floats
     date: Texts
     drill_name: Texts
     operator: Texts
@@ -127,7 +130,7 @@ class Trials(Shown):
         return all(getattr(self, name) == getattr(other, name) for name in names) and all(
             np.array_equal(getattr(self, name), getattr(other, name), equal_nan=kind is float)
             for name, kind in KINDS.items()
-            if name != "stated"  # a frame made from trials states all that they hold
+            if name not in ("stated", "tare_g")  # a frame made from trials states all that they hold, and no tare
         )
 
     __hash__ = None  # type: ignore[assignment]  # how Python is told that there is no hash
@@ -288,8 +291,8 @@ class Trials(Shown):
     def frame(self) -> "pd.DataFrame":
         """The catches as a pandas DataFrame with the columns above, `output` added.
 
-        The drill's name stands in the column `drill`, as in a trials file, and a towed catch has its distance and no
-        turns, so that `as_trials` takes it back.
+        The drill's name stands in the column `drill`, as in a trials file, a towed catch has its distance and no turns,
+        and weights are net without a tare, so that `as_trials` takes it back.
 
         Examples
         --------
@@ -302,6 +305,7 @@ class Trials(Shown):
 
         columns = {name: getattr(self, name) for name in KINDS}
         columns["drill"] = columns.pop("drill_name")
+        columns.pop("tare_g")
         columns["turns"] = np.where(self.towed, np.nan, self.turns)
         apart = {name: list(getattr(self, name)) for name in APART}
         return pd.DataFrame({**columns, **apart, "output": self.output})
@@ -361,6 +365,7 @@ def one_catch(
         "fill_pct": np.nan,
         "target_g": np.nan,
         "wanted_g": np.nan,
+        "tare_g": np.nan,
         "line": 0,
         "distance_m": distance,
     }

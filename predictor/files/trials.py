@@ -194,7 +194,7 @@ class _Reader(Columns):
     def columns(self) -> dict[str, Any]:
         """The columns by name."""
         box = self.boxes(self.drill)
-        rows, net, date = self.row_counts(box), self.net_grams(), self.dates("date")
+        rows, (net, tare), date = self.row_counts(box), self.net_and_tare(), self.dates("date")
         setting, opening = self.settings(box)
         return {
             **{name: self.texts(name) for name in ("lot", "operator", "note")},
@@ -213,6 +213,7 @@ class _Reader(Columns):
             "fill_pct": self.numbers("fill_pct", "a filling in per cent", Range(0, 150)),
             "target_g": self.grams("target", "a target weight", Range(0, above=True)),
             "wanted_g": self.grams("wanted", "a weight", Range(0, above=True)),
+            "tare_g": tare,
             "date": date,
             "drill_name": self.texts("drill"),
             "line": self.table.lines,
@@ -310,13 +311,13 @@ class _Reader(Columns):
         grams[heavy] = np.nan
         return grams
 
-    def net_grams(self) -> Floats:
-        """Net weights of the catches."""
+    def net_and_tare(self) -> tuple[Floats, Floats]:
+        """Net weights of the catches, and the containers taken off; NaN where none is stated."""
         catch, tare = (self.grams(name, "a weight", Range(0)) for name in ("catch", "tare"))
         net: Floats = catch - np.nan_to_num(tare)
         words = "The tare ({:g} g) is more than the catch ({:g} g). Check both."
         self.all_wrong(np.flatnonzero(net < 0), self.weights["tare"] or "", lambda i: words.format(tare[i], catch[i]))
-        return net
+        return net, tare
 
     def weighed_apart(self, what: str, net: Floats, rows: Floats | None = None) -> list[tuple[float, ...] | None]:
         """Weights of the single rows or of the parts, checked against their number and their sum."""

@@ -2,12 +2,20 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 from predictor.slips.finding import Finding
 from predictor.slips.seen import Seen
+
+# A module each, with a function `look`.
+CHECKS: tuple[Callable[[Seen], tuple[Finding, ...]], ...] = ()
 
 
 def find(seen: Seen) -> tuple[Finding, ...]:
     """What looks like a slip in a lot, the likeliest first; what a person has confirmed is left out."""
     if not len(seen.used):
         return ()
-    return ()
+    open_lines = set(seen.used.line[~seen.used.confirmed].tolist())
+    found = [each for look in CHECKS for each in look(seen)]
+    left = [each for each in found if not each.lines or open_lines.intersection(each.lines)]
+    return tuple(sorted(left, key=lambda each: -each.chance))

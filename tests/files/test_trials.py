@@ -367,9 +367,11 @@ def test_a_whole_frame_made_from_trials_reads_back_the_same(tmp_path):
     trials = read(tmp_path, content)
     again = as_trials(trials.frame(), DRILL)
     for each in dataclasses.fields(trials):
-        if each.name not in ("file", "line", "assumed", "rows_g", "parts_g", "drill", "digest", "stated"):
+        if each.name not in ("file", "line", "assumed", "rows_g", "parts_g", "drill", "digest", "stated", "tare_g"):
             np.testing.assert_array_equal(getattr(again, each.name), getattr(trials, each.name), err_msg=each.name)
     assert (again.rows_g, again.parts_g) == (trials.rows_g, trials.parts_g)
+    assert trials.tare_g == pytest.approx([28.349523125, 14.1747615625])  # an ounce, of which all net weights are free
+    assert np.isnan(again.tare_g).all()
     assert again.file == ""
     assert again.line.tolist() == [1, 2]
     assert trials.line.tolist() == [2, 3]

@@ -1,0 +1,28 @@
+"""What a check for slips weighs: how likely a slip is, and whether the rate would be out of tolerance if it is one."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from predictor.curves.base import Curve
+from predictor.slips.seen import Seen
+
+# A slip that is this likely is told, and a lock waits for it.
+LIKELY = 0.2
+
+
+def probability(prior: float, log_factor: float) -> float:
+    """Probability of a slip after catches that are so many times likelier under it (natural logarithm)."""
+    log_odds = np.log(prior) - np.log1p(-prior) + log_factor
+    return float(1 / (1 + np.exp(-np.clip(log_odds, -700, 700))))
+
+
+def lock_opening(seen: Seen) -> float:
+    """Of the settings caught, the one most surely on target: the one that would be locked."""
+    caught = np.unique(seen.used.opening)
+    return float(caught[np.argmax(np.atleast_1d(seen.curve.probability(caught, seen.low, seen.high)))])
+
+
+def spoils_lock(seen: Seen, curve: Curve) -> bool:
+    """Whether the setting that would be locked is less sure than the confidence by another curve."""
+    return float(curve.probability(lock_opening(seen), seen.low, seen.high)) < seen.confidence
