@@ -11,25 +11,18 @@ from predictor.advice import evidence
 from predictor.advice.controls import advisable, not_shut, on_other_drives, present_setting
 from predictor.advice.evidence import Contradiction, RowDifferences, named
 from predictor.advice.history import History, prior_on_drive
+from predictor.advice.setup import Setup, but
 from predictor.curves.base import Curve
-from predictor.curves.fit import fit_curve
 from predictor.curves.prior import Prior, cold_prior
 from predictor.domain.catch import CatchSize, catch_size, wheel_turns
 from predictor.domain.control import Control, Floats, Lever, Setting
 from predictor.domain.drill import CatchDefaults, Drill, SeedBox
 from predictor.domain.drives import LeverAndDrive, OnDrive, on_drive
 from predictor.domain.result import Remark
-from predictor.domain.trials import Flags, Trials, last_season
+from predictor.domain.trials import Trials, last_season
 
-# Filling from empty to full: gained output and its spread (chaffy: 14 to 16 %, Australian J. Experimental Agriculture
-# 39(3), 1999, 317-324, read; author not recorded). Other seed: no source recorded.
-FILL_CHAFFY, FILL_OTHER = (0.15, 0.15), (0.0, 0.10)
-FILL_DIFFERS = 0.10
 # A scale that shows nothing says that nothing came only where the wanted catch is this many of its steps.
 LEAST_STEPS = 10
-# How far output may be from proportional to the speed of a drive. `LeverAndDrive` names a source for a straight line;
-# how far single drives lie off it is not published, and a twentieth is a guess.
-DRIVE_SPREAD = 0.05
 
 
 @dataclass(frozen=True)
@@ -58,62 +51,6 @@ class Stationary:
     fill_effect: float | None = None
 
 
-@dataclass(frozen=True)
-class _Setup:
-    """What all curves of one lot are fitted with."""
-
-    box: SeedBox
-    control: Control
-    prior: Prior
-    step: float  # Smallest step of the scale, grams
-    near: float | None
-    closed: float | None  # Highest opening at which nothing came
-
-    def curve(self, used: Trials, keep: Flags | None = None) -> Curve:
-        """The curve of the catches used, or the line of some of them."""
-        fill, fill_prior = self.filling(used)
-        if keep is not None:
-            fill = None if fill is None else fill[keep]
-            used = used.where(keep)
-        return fit_curve(
-            used.opening,
-            used.output,
-            family="auto" if keep is None else "line",
-            prior=self.prior,
-            lowest=self.control.lowest_opening,
-            span=self.control.span,
-            weights=evidence.lengths(used),
-            fill=fill,
-            fill_prior=fill_prior,
-            near=self.near,
-            closed=self.closed,
-            reading=self.reading(used),
-            rows=evidence.rows_inside(used, self.step),
-            parts=evidence.parts_inside(used, self.step),
-        )
-
-    def reading(self, used: Trials) -> Floats:
-        """Standard uncertainty of each output, as a fraction: of reading the scale, and of catches on other drives."""
-        # a catch smaller than the scale's step tells next to nothing, which 100 % says well enough
-        scale = np.minimum(self.step / np.sqrt(12) / used.catch_g, 1.0)
-        if not isinstance(self.control, OnDrive):
-            return np.asarray(scale)
-        elsewhere = used.drives(self.box.control) != self.control.drive
-        return np.asarray(np.hypot(scale, DRIVE_SPREAD * elsewhere))
-
-    def filling(self, used: Trials) -> tuple[Floats | None, tuple[float, float]]:
-        """Filling of each catch above half, where it differs enough to tell its effect; and the effect's prior."""
-        pct, prior = used.fill_pct, FILL_CHAFFY if self.box.holds == "chaffy" else FILL_OTHER
-        known = np.isfinite(pct)
-        if known.sum() < 2 or np.ptp(pct[known]) < 100 * FILL_DIFFERS:
-            return None, prior
-        return np.where(known, (pct - 50) / 100, 0.0), prior
-
-    def suspects(self, used: Trials, curve: Curve) -> list[Contradiction]:
-        """Catches that differ from what the others expect, worst first."""
-        return evidence.suspicious(used, curve, lambda i: self.curve(used, _but(used, i)))
-
-
 @dataclass(frozen=True, eq=False)
 class LotFit:
     """One box and lot under calibration, fitted once. It is compared by identity."""
@@ -139,7 +76,7 @@ class LotFit:
     set_aside: tuple[int, ...]  # Lines of catches that the rest contradicts
     suspects: tuple[Contradiction, ...]  # Catches used that contradict the rest, worst first
     remarks: tuple[Remark, ...]
-    setup: _Setup  # What its curve was fitted with
+    setup: Setup  # What its curve was fitted with
 
     def refit(self, used: Trials) -> Curve:
         """The line of other catches, or of these with something changed, with all else alike."""
@@ -269,7 +206,7 @@ def fit_lot(
     prior = prior_on_drive(history, box, drive) if history else cold_prior(box.holds)
     curve, suspects = None, list[Contradiction]()
     closed = highest_closed(comparable, used, near, defaults)
-    setup = _Setup(box, control, prior, defaults.scale_resolution_g, near, closed)
+    setup = Setup(box, control, prior, defaults.scale_resolution_g, near, closed)
     if len(used) or prior.level is not None:
         most = max(len(used) // 4, 1)  # of catches that may be set aside
         for left in range(most, -1, -1):
@@ -280,7 +217,7 @@ def fit_lot(
                 break
             remarks.insert(0, Remark("advice.set-aside", {**named(used, sure[0].i), "ratio": sure[0].ratio}))
             aside.append(int(used.line[sure[0].i]))
-            used = used.where(_but(used, sure[0].i))
+            used = used.where(but(used, sure[0].i))
     row_info = evidence.row_differences(used, prior.typical_cv, drill.rows_of(box) if drill else None)
     chaffy = box.holds == "chaffy" and len(used) and not np.isfinite(used.fill_pct).any()
     remarks += [Remark("advice.chaffy-empties")] if chaffy else []
@@ -393,8 +330,3 @@ def _without_plugged(used: Trials) -> tuple[Trials, list[int], list[Remark]]:
 def repeated_since(used: Trials, i: int) -> bool:
     """Whether a later catch was made at the setting of catch i."""
     return bool((used.opening[i + 1 :] == used.opening[i]).any())
-
-
-def _but(used: Trials, i: int) -> Flags:
-    others: Flags = np.arange(len(used)) != i
-    return others

@@ -6,7 +6,8 @@ import math
 from dataclasses import dataclass
 from typing import Literal
 
-from predictor.advice.lot_fit import FILL_CHAFFY, Stationary
+from predictor.advice.lot_fit import Stationary
+from predictor.advice.setup import FILL_CHAFFY
 from predictor.domain.drill import SeedBox
 
 # Change of output with the filling of a box (1/4, 1/2, 2/3) allowed to drills: 10 %, Indian teaching notes, Performance

@@ -11,7 +11,8 @@ import numpy as np
 from scipy.special import stdtrit
 
 from predictor.advice.aim import TOLERANCE
-from predictor.advice.lot_fit import DRIVE_SPREAD, LotFit
+from predictor.advice.lot_fit import LotFit
+from predictor.advice.setup import DRIVE_SPREAD
 from predictor.curves.ratios import Ratios, log_ratio, log_ratios
 from predictor.domain.catch import rate_for_output
 from predictor.domain.control import Floats, Setting

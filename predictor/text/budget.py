@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from predictor.advice.evidence import ROW_SPREAD
-from predictor.advice.lot_fit import FILL_CHAFFY
+from predictor.advice.setup import FILL_CHAFFY
 from predictor.domain.result import Remark
 from predictor.field.budget import CIRCUMFERENCE_HALF_WIDTH, Budget
 from predictor.field.filling import FILL_OTHER_RANGE
