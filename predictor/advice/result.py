@@ -78,6 +78,8 @@ class Advice(Shown):
         Lines of catches that were not used because the rest contradicts them.
     slips : tuple of Finding
         What looks like a slip in the catches, the likeliest first.
+    carrier : bool
+        Whether the plan mixes a carrier into the lot.
     drill, curve : Drill, Curve or None
     trials : Trials
         All catches of the lot and season.
@@ -120,6 +122,7 @@ class Advice(Shown):
     remarks: tuple[Remark, ...] = ()
     set_aside: tuple[int, ...] = ()
     slips: tuple[Finding, ...] = ()
+    carrier: bool = False
     drill: Drill | None = field(default=None, repr=False)
     curve: Curve | None = field(default=None, repr=False, compare=False)
 
@@ -166,7 +169,7 @@ class Advice(Shown):
     @property
     def given(self) -> Remark | None:
         """What was taken as given of the catches, for one line; None before the first."""
-        return taken_as_given(self.trials, self.seed_box, self.drill)
+        return taken_as_given(self.trials, self.seed_box, self.drill, carrier=self.carrier)
 
     @property
     def next_size(self) -> CatchSize:

@@ -215,11 +215,13 @@ class Job(Checked, Staged):
         named = task.box, task.lot, task.season
         slip = self._slip(task.box) if self.is_towed(task.box, task.lot) else None
         aim = Aim(task.target_output, tolerance, confidence, self.history(*named), task.field_factor, slip)
-        key = ("advice", task, tolerance, confidence)
+        entry = None if self.plan is None else self.plan.target(task.box.name, task.lot)
+        carrier = entry is not None and entry.carrier > 0
+        key = ("advice", task, tolerance, confidence, carrier)
 
         def make() -> Advice:
             advice = with_age(advise(self._fit(*named, aim.near), aim), self.today)
-            return replace(advice, checked=self._judged(task.box.name, task.lot, task.season))
+            return replace(advice, checked=self._judged(task.box.name, task.lot, task.season), carrier=carrier)
 
         return self._once(key, make)
 

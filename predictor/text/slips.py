@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from predictor.domain.result import Remark
+from predictor.text import given
 
 SENTENCES: dict[str, str | Callable[[Remark], str]] = {
-    "given": "Taken as given: {turns:g} turns.",
+    "given": given.taken,
 }
