@@ -90,9 +90,10 @@ class Size:
 
 def ask_catch(asked: Asked, job: Job, given: Size) -> Catch:
     """The catch that was given and asked for; slips are asked about."""
-    from predictor.files.entry import Catch, questions, read_box, read_fill, read_weight
+    from predictor.files.entry import Catch, read_box, read_fill, read_weight
     from predictor.job.entry import advice_on, expected_g
     from predictor.job.first import first_setting
+    from predictor.slips.typed import questions
     from predictor.text.drill import charge_words, size_words
     from predictor.units import METRES
 

@@ -6,13 +6,9 @@ import datetime
 import re
 from dataclasses import dataclass
 
-import numpy as np
-
 from predictor.domain.catch import CatchSize, Measured
-from predictor.domain.control import Lever, Setting
+from predictor.domain.control import Setting
 from predictor.domain.drill import Drill, SeedBox
-from predictor.domain.drives import on_drive
-from predictor.domain.result import Remark
 from predictor.domain.trials import Trials
 from predictor.files.settings import read_setting
 from predictor.files.trials import LARGEST_CATCH_G
@@ -28,8 +24,6 @@ _NAMES |= dict.fromkeys(("lb", "lbs", "pound", "pounds"), "lb")
 _FRACTIONS = (2, 4, 8, 16, 32)
 # Catches of a lot this close together are one season, over a new year too.
 SAME_SEASON_DAYS = 60
-# A weight this many times what was expected, or as many times less, is asked about.
-SLIP = 2.0
 
 
 @dataclass(frozen=True)
@@ -168,38 +162,3 @@ def season_of(earlier: Trials, day: datetime.date) -> str:
         if season and days <= SAME_SEASON_DAYS:
             return str(season)
     return str(day.year)
-
-
-def questions(
-    catch: Catch, earlier: Trials, *, rows: int, expected_g: tuple[float, float] | None = None
-) -> list[Remark]:
-    """What looks like a slip, to be answered with yes or no.
-
-    `earlier` are the catches of the same box, `rows` those that were to be caught, and `expected_g` is what the catch
-    should weigh in all.
-    """
-    grams, setting, caught = catch.weight.grams, catch.setting, catch.weight.rows(rows)
-    found = []
-    if caught != rows:
-        found.append(Remark("log.rows_differ", {"caught": caught, "rows": rows}))
-    if expected_g is not None and grams > 0 and _far(grams, expected_g):
-        low, high = expected_g
-        meant = next((grams / factor for factor in (10, 0.1, 100, 0.01) if low <= grams / factor <= high), None)
-        size = {"setting": setting, "size": catch.size}
-        found.append(Remark("log.far", {"grams": grams, "low": low, "high": high, "meant": meant, **size}))
-    if grams == 0:
-        found.append(Remark("log.nothing"))
-    control = on_drive(catch.box.control, setting.drive)
-    if isinstance(control, Lever) and control.between_steps(setting):
-        found.append(Remark("log.between_steps", {"box": catch.box.name, "step": control.step, "setting": setting}))
-    used = earlier.where(earlier.use)
-    if len(used) and grams > 0 and used.setting[-1] == setting.text and abs(used.catch_g[-1] - grams) < 1e-9:
-        found.append(Remark("log.same_again", {"grams": grams, "setting": setting}))
-    return found
-
-
-def _far(grams: float, expected_g: tuple[float, float]) -> bool:
-    """Whether a weight is outside the range expected, or many times its middle."""
-    low, high = expected_g
-    middle = float(np.sqrt(max(low, 1e-9) * high))
-    return grams > max(high, middle * SLIP) or grams < min(low, middle / SLIP)

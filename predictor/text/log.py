@@ -7,14 +7,15 @@ from collections.abc import Callable, Mapping
 from predictor.domain.result import Remark
 from predictor.files.entry import Catch
 from predictor.format import count
+from predictor.text.causes import causes_words
 from predictor.text.drill import length_words, size_words
 
 
 def _far(remark: Remark) -> str:
-    grams, meant = remark["grams"], remark["meant"]
+    grams, causes = remark["grams"], causes_words(remark["causes"])
     size = size_words(remark["size"])
     expected = f"{remark['low']:.3g} to {remark['high']:.3g} g expected at {remark['setting']} in {size}"
-    hint = "" if meant is None else f" If {meant:.5g} was meant, answer n."
+    hint = f" {causes} If so, answer n." if causes else ""
     return f"{grams:.5g} g is far from the {expected}.{hint} Keep {grams:.5g} g?"
 
 

@@ -6,7 +6,9 @@ from collections.abc import Callable
 
 from predictor.domain.result import Remark
 from predictor.text import given
+from predictor.text.causes import CAUSES
 
 SENTENCES: dict[str, str | Callable[[Remark], str]] = {
+    **CAUSES,
     "given": given.taken,
 }

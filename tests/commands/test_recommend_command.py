@@ -17,16 +17,16 @@ def test_each_box_of_the_sample_job_is_answered_in_eight_lines(run, job):
 
 def test_recommend_makes_each_fit_once(run, job, monkeypatch):
     """Three boxes with field checks: the lots in hand, without a catch that may be odd, and no fit twice."""
-    from predictor.advice import lot_fit
+    from predictor.advice import setup as lot_setup
 
     made = []
-    fit = lot_fit.fit_curve
+    fit = lot_setup.fit_curve
 
     def counted(settings, outputs, **options):
         made.append((tuple(settings), tuple(outputs)))
         return fit(settings, outputs, **options)
 
-    monkeypatch.setattr(lot_fit, "fit_curve", counted)
+    monkeypatch.setattr(lot_setup, "fit_curve", counted)
     assert run("recommend", job / "trials.csv").returncode == 0
     assert len(made) == len(set(made)) <= 10
 

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given, strategies as st
 
 from predictor import Drill, Lever, SeedBox, Sprockets
-from predictor.files.entry import Catch, questions, read_box, read_fill, read_weight, season_of, setting_of
+from predictor.files.entry import Catch, read_box, read_fill, read_weight, season_of, setting_of
 from predictor.files.trials import as_trials
 from predictor.units import GRAMS
 
@@ -140,48 +140,6 @@ def caught(*rows):
     """Earlier catches, given as season, date, setting, grams and whether in use."""
     names = ("season", "date", "setting", "catch_g", "use")
     return as_trials(pd.DataFrame([{**CATCHES, **dict(zip(names, row, strict=True))} for row in rows]))
-
-
-LAST = caught(("2026", "2026-04-01", "14", 61.0, "yes"), ("2026", "2026-04-02", "15", 75.0, "no"))
-
-
-def asked(text, setting="14", rows=3, expected=(50.0, 70.0), earlier=LAST):
-    """Code of each question to its values."""
-    weight = read_weight(text)
-    catch = Catch(BOX, "A", BOX.control.find(setting), weight, 28.0, weight.rows(rows))
-    found = questions(catch, earlier, rows=rows, expected_g=expected)
-    assert all(str(each).endswith("?") for each in found)
-    return {each.code: each.values for each in found}
-
-
-def test_a_weight_far_from_what_is_expected_is_asked_about_with_what_may_be_meant():
-    found = asked("612")["log.far"]
-    assert (found["grams"], found["low"], found["high"], found["size"].length, found["size"].rows) == (
-        612,
-        50,
-        70,
-        28,
-        3,
-    )
-    assert str(found["setting"]) == "14"
-    for typed, meant in (("612", 61.2), ("6.12", 61.2), ("0.6", 60), ("5900", 59), ("200", None)):
-        assert asked(typed)["log.far"]["meant"] == pytest.approx(meant), typed
-    assert asked("62") == asked("75") == asked("612", expected=None) == {}
-
-
-def test_nothing_a_half_step_other_rows_and_a_double_are_asked_about():
-    assert list(asked("0")) == ["log.nothing"]
-    found = asked("62", setting="14.5")
-    assert list(found) == ["log.between_steps"]
-    assert (found["log.between_steps"]["box"], found["log.between_steps"]["step"]) == ("small", 1)
-    assert asked("31+31") == {"log.rows_differ": {"caught": 2, "rows": 3}}
-    assert asked("31+31", rows=2) == asked("31/31") == {}
-
-
-def test_a_double_is_one_of_the_last_catch_in_use():
-    assert asked("61")["log.same_again"]["grams"] == 61
-    assert asked("61", setting="15") == asked("75", setting="15") == {}
-    assert asked("61", earlier=LAST.where(LAST.setting == "")) == {}
 
 
 @pytest.mark.parametrize(

@@ -3,7 +3,7 @@
 import pytest
 
 import predictor
-from predictor.advice import lot_fit
+from predictor.advice import setup as lot_setup
 from predictor.job import checked as checked_module, job as job_module
 from tests.conftest import SAMPLE
 
@@ -22,7 +22,7 @@ def made(monkeypatch):
 
         monkeypatch.setattr(module, name, call)
 
-    counted(lot_fit, "fit_curve", "fits", lambda settings, outputs, **_: (tuple(settings), tuple(outputs)))
+    counted(lot_setup, "fit_curve", "fits", lambda settings, outputs, **_: (tuple(settings), tuple(outputs)))
     counted(job_module, "learn_history", "histories", lambda trials, box, *, before, **_: (box.name, before))
     counted(checked_module, "field_factors", "factors", lambda checks, *_: tuple(each.result for each in checks))
     return found
