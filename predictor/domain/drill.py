@@ -110,6 +110,8 @@ class Drill:
         Logs of earlier seasons: paths or patterns with *, relative to the folder of its file.
     history_line : int or None
         Line of its file that names them.
+    measured : str
+        Day on which its figures were measured, as YYYY-MM-DD; "" where its file does not say.
     """
 
     name: str
@@ -124,6 +126,7 @@ class Drill:
     digest: str = field(default="", compare=False)
     history: tuple[str, ...] = ()
     history_line: int | None = field(default=None, compare=False)
+    measured: str = ""
 
     def box(self, name: str) -> SeedBox:
         """The box of that name.

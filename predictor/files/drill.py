@@ -7,6 +7,7 @@ from dataclasses import replace
 from predictor.domain.drill import COUNTED, HOLDS, VIABLE, CatchDefaults, Counted, Drill, SeedBox
 from predictor.files.controls import CONTROL_KEYS, is_tables, read_control
 from predictor.files.fields import read_fields
+from predictor.files.signs import Signs
 from predictor.files.text import CONTROL
 from predictor.files.toml import Keys, read_toml
 from predictor.format import plain
@@ -22,7 +23,7 @@ MOST_ROWS = 200
 # A box cannot sow more ground than the drill passes over, but for rounded spacings.
 WIDER = 1.02
 
-_TOP = {"name", "rows", "viable", "history", "catch", "box", "field"} | {
+_TOP = {"name", "rows", "viable", "measured", "history", "catch", "box", "field"} | {
     f"{name}_{unit}" for name in ("row_spacing", "rolling_circumference") for unit in METRES
 }
 # What one turn or second may stand for: a distance, or the ground over the whole width of the drill.
@@ -43,11 +44,11 @@ def read_drill(path: str | os.PathLike[str]) -> Drill:
     ----------
     path : str or path
         TOML with `name, rows`, one `row_spacing_...` and one `rolling_circumference_...` key (`_in`, `_ft`,
-        `_cm` or `_m`; not needed where no box counts wheel turns), optionally `viable`, `history` (earlier logs) and a
-        table `[catch]`, and a table `[[box]]` for each seed box. A box that feeds fewer rows has its own `rows`, and
-        `row_spacing_...` where they cover only their strip. `counted` and one `each_covers_...` key, in `[catch]` or in
-        a box, say what drives the meters where the drive wheel does not. A table `[[field]]` for each field has its
-        `name` and `area_ac` or `area_ha`.
+        `_cm` or `_m`; not needed where no box counts wheel turns), optionally `viable`, `measured` (the day),
+        `history` (earlier logs) and a table `[catch]`, and a table `[[box]]` for each seed box. A box that feeds
+        fewer rows has its own `rows`, and `row_spacing_...` where they cover only their strip. `counted` and one
+        `each_covers_...` key, in `[catch]` or in a box, say what drives the meters where the drive wheel does not. A
+        table `[[field]]` for each field has its `name` and `area_ac` or `area_ha`.
         "-" reads standard input.
 
     Returns
@@ -74,11 +75,21 @@ def read_drill(path: str | os.PathLike[str]) -> Drill:
     catch = _catch(top, rows, rows * spacing)
     boxes = _boxes(top, catch, rows, spacing)
     circumference = _circumference(top, [box.catch or catch for box in boxes] or [catch])
-    fields, history = read_fields(top), _history(top)
+    fields, history, measured = read_fields(top), _history(top), _measured(top)
     top.problems.check()
     units: Units = "us" if unit in ("in", "ft") else "metric"
     rule, line = viable or "germination", top.lines.get("history")
-    return Drill(name, rows, spacing, circumference, boxes, catch, rule, units, fields, digest, history, line)
+    return Drill(name, rows, spacing, circumference, boxes, catch, rule, units, fields, digest, history, line, measured)
+
+
+def _measured(top: Keys) -> str:
+    """The day on which the drill was measured; "" where it is not given."""
+    value = top.data.get("measured")
+    try:
+        return "" if value is None else Signs().date(str(value))
+    except ValueError as error:
+        top.wrong("measured", str(error))
+        return ""
 
 
 def _history(top: Keys) -> tuple[str, ...]:

@@ -26,6 +26,8 @@ from predictor.job.checked import Checked
 from predictor.job.staged import Staged
 from predictor.job.task import Task
 from predictor.job.verdicts import named
+from predictor.job.waiting import waiting_for
+from predictor.slips.examples import findings as example_findings
 
 Made = TypeVar("Made")
 
@@ -217,11 +219,13 @@ class Job(Checked, Staged):
         aim = Aim(task.target_output, tolerance, confidence, self.history(*named), task.field_factor, slip)
         entry = None if self.plan is None else self.plan.target(task.box.name, task.lot)
         carrier = entry is not None and entry.carrier > 0
-        key = ("advice", task, tolerance, confidence, carrier)
+        findings = example_findings(self.drill, self.plan, task.box, task.lot)
+        key = ("advice", task, tolerance, confidence, carrier, findings)
 
         def make() -> Advice:
             advice = with_age(advise(self._fit(*named, aim.near), aim), self.today)
-            return replace(advice, checked=self._judged(task.box.name, task.lot, task.season), carrier=carrier)
+            advice = replace(advice, checked=self._judged(task.box.name, task.lot, task.season), carrier=carrier)
+            return waiting_for(advice, findings)
 
         return self._once(key, make)
 

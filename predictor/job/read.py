@@ -27,6 +27,7 @@ from predictor.files.planted import read_planted
 from predictor.files.trials import read_trials
 from predictor.job.earlier import Logs, find_logs, sort_logs
 from predictor.job.job import Job
+from predictor.slips import examples
 
 # A target in the trials this near to the plan's is the plan's, rounded.
 TARGETS_AGREE = 0.01
@@ -147,7 +148,13 @@ def read_job(
         today or datetime.date.today(),
         logs.others,
     ).corrected()
-    return replace(job, messages=(*messages, *map(str, (*_targets_of_trials(job), *_parts_caught(job)))))
+    return replace(
+        job,
+        messages=(
+            *messages,
+            *map(str, (*_targets_of_trials(job), *_parts_caught(job), *examples.remarks(machine, mix))),
+        ),
+    )
 
 
 def _parts_caught(job: Job) -> list[Remark]:

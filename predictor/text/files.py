@@ -7,6 +7,7 @@ from collections.abc import Callable
 from predictor.domain.result import Remark
 from predictor.format import count, listed
 from predictor.numbers import quoted
+from predictor.text import examples
 
 MOST_ASKED = 3
 _SEPARATORS = {";": '";"', "\t": "tabs", ",": '","'}
@@ -62,6 +63,8 @@ SENTENCES: dict[str, str | Callable[[Remark], str]] = {
     "other_drill": _other_drill,
     "drills_apart": _drills_apart,
     "taken_for_this": _taken_for_this,
+    "example_drill": examples.drill_read,
+    "example_lots": examples.lots_read,
     "target_of_trials": _target_of_trials,
     "part_caught": "Box {box}: the trials have catches of {lot}, which the plan has as part of {filling}. They do not "
     "count as catches of {filling}. If they are, write {filling} as their lot.",

@@ -5,10 +5,12 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from predictor.domain.result import Remark
-from predictor.text import given
+from predictor.text import examples, given
 from predictor.text.causes import CAUSES
 
 SENTENCES: dict[str, str | Callable[[Remark], str]] = {
     **CAUSES,
     "given": given.taken,
+    "example_drill": examples.drill_waits,
+    "example_lots": examples.lots_wait,
 }
