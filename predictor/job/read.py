@@ -25,6 +25,7 @@ from predictor.files.log import only_begun
 from predictor.files.plan import read_plan
 from predictor.files.planted import read_planted
 from predictor.files.trials import read_trials
+from predictor.job.changed import changed_targets
 from predictor.job.earlier import Logs, find_logs, sort_logs
 from predictor.job.job import Job
 from predictor.slips import examples
@@ -152,7 +153,10 @@ def read_job(
         job,
         messages=(
             *messages,
-            *map(str, (*_targets_of_trials(job), *_parts_caught(job), *examples.remarks(machine, mix))),
+            *map(
+                str,
+                (*_targets_of_trials(job), *_parts_caught(job), *changed_targets(job), *examples.remarks(machine, mix)),
+            ),
         ),
     )
 

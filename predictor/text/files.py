@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from predictor.domain.result import Remark
-from predictor.format import count, listed
+from predictor.format import count, grams, listed
 from predictor.numbers import quoted
 from predictor.text import examples
 
@@ -51,6 +51,16 @@ def _target_of_trials(remark: Remark) -> str:
     return f"The {which.format(listed(remark['lots']))} taken from the trials' column of targets, not from the plan."
 
 
+def _target_changed(remark: Remark) -> str:
+    place = f"line {remark['line']}" if remark["line"] else "the last catch"
+    check = ", or a field check corrected the target" if remark["checked"] else ""
+    return (
+        f"Box {remark['box']}, {remark['lot']}: when {place} was recorded, a catch on target was to weigh "
+        f"{grams(remark['then_g'])} g. Now it is {grams(remark['now_g'])} g. plan.csv or drill.toml has changed since "
+        f"(rate, tag, carrier, rows, circumference){check}. The catches stay valid. Check that the change was meant."
+    )
+
+
 SENTENCES: dict[str, str | Callable[[Remark], str]] = {
     "not_used": _not_used,
     "signs": lambda remark: (
@@ -63,6 +73,7 @@ SENTENCES: dict[str, str | Callable[[Remark], str]] = {
     "other_drill": _other_drill,
     "drills_apart": _drills_apart,
     "taken_for_this": _taken_for_this,
+    "target_changed": _target_changed,
     "example_drill": examples.drill_read,
     "example_lots": examples.lots_read,
     "target_of_trials": _target_of_trials,
