@@ -7,6 +7,7 @@ from typing import Literal
 
 import numpy as np
 
+from predictor.advice import evidence
 from predictor.advice.aim import Aim
 from predictor.advice.case import Case, weigh
 from predictor.advice.evidence import named, plugged_rows
@@ -18,7 +19,9 @@ from predictor.domain.drives import LeverAndDrive
 from predictor.domain.result import Remark
 from predictor.slips.find import find
 from predictor.slips.finding import Finding
+from predictor.slips.odd import odd
 from predictor.slips.seen import Seen
+from predictor.slips.weigh import spoils_lock
 
 Decision = Literal["lock", "move", "repeat", "lengthen", "unreachable", "recheck"]
 
@@ -52,7 +55,6 @@ class Action:
     turns: float | None = None  # Of the next catch, where they are to change
     rows: float | None = None
     offers_lock: bool = False  # Whether its setting may be locked as it is, at a chance below the confidence
-    remarks: tuple[Remark, ...] = ()  # What else was found on the way
     slips: tuple[Finding, ...] = ()  # What looks like a slip, the likeliest first
 
 
@@ -61,12 +63,13 @@ def decide(fit: LotFit, aim: Aim) -> Action:
     if fit.curve is None:
         return _start(fit)
     case = weigh(fit, aim)
-    action, remarks = _falling(case) or _plugged(case), tuple[Remark, ...]()
+    action = _falling(case) or _plugged(case)
+    contradictions = tuple[Finding, ...]()
     if action is None:
-        action, remarks = _recheck(case)
+        action, contradictions = _recheck(case)
         action = action or lock(case) or _too_light(case) or out_of_reach(case) or _go_on(case)
-    slips = find(_seen(case))
-    return replace(_waiting(action, slips), remarks=remarks, slips=slips)
+    slips = find(_seen(case), contradictions)
+    return replace(_waiting(action, slips), slips=slips)
 
 
 def _seen(case: Case) -> Seen:
@@ -285,13 +288,16 @@ def _falling(case: Case) -> Action | None:
     return Action("recheck", why, case.fit.present, None, None)
 
 
-def _recheck(case: Case) -> tuple[Action | None, tuple[Remark, ...]]:
-    """Recheck where a catch contradicts the rest and was not repeated yet; those that were, as remarks."""
-    fit, remarks = case.fit, list[Remark]()
+def _recheck(case: Case) -> tuple[Action | None, tuple[Finding, ...]]:
+    """Recheck where a catch contradicts the rest and was not repeated yet, and every contradiction as a finding."""
+    fit, seen, slips, action = case.fit, _seen(case), list[Finding](), None
     for each in fit.suspects:
-        found = {**named(fit.used, each.i), "ratio": each.ratio}
-        if not repeated_since(fit.used, each.i) and len(fit.used) < LAST_CATCH:
-            where, why = fit.setting_of(each.i), Remark("advice.contradicted", found)
-            return Action("recheck", why, where, case.chance_caught(where.opening), None), tuple(remarks)
-        remarks.append(Remark("advice.contradicted-repeated", found))
-    return None, tuple(remarks)
+        where, again = fit.setting_of(each.i), repeated_since(fit.used, each.i)
+        length = float(evidence.lengths(fit.used)[each.i])
+        found = odd(seen, each.i, where, each.others, length, fit.log, each.chance)
+        values, waits = {**found.values, "again": again}, not again or spoils_lock(seen, each.others)
+        slips.append(replace(found, waits=waits, values=values))
+        if not again and action is None and len(fit.used) < LAST_CATCH:
+            why = Remark("advice.contradicted", values)
+            action = Action("recheck", why, where, case.chance_caught(where.opening), None)
+    return action, tuple(slips)

@@ -44,7 +44,7 @@ def choose(fit: LotFit, aim: Aim) -> tuple[LotFit, Action]:
     more, _ = best.more_catches(fit.turns_caught)
     why = Remark("advice.other-drive", {"drive": best.fit.drive, "from": fit.drive, "chance": _chance(here)})
     moved = Action("move", why, best.setting(best.best), _chance(best), more)
-    return best.fit, replace(moved, remarks=action.remarks)
+    return best.fit, replace(moved, slips=action.slips)
 
 
 def _worth_a_look(here: Case, drive: str) -> bool:

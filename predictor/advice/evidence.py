@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any
 
 import numpy as np
@@ -90,6 +90,7 @@ class Contradiction:
     i: int
     chance: float  # Of such a scatter by chance, among so many catches
     ratio: float  # Its weight over the expected one
+    others: Curve = field(repr=False, compare=False)  # The curve of the other catches
 
     @property
     def named(self) -> bool:
@@ -121,7 +122,7 @@ def suspicious(trials: Trials, curve: Curve, others: Callable[[int], Curve]) -> 
         below = chance_below(expected, trials, i)
         # where the others say that nothing comes out, any catch is many times more
         ratio = float(trials.output[i]) / max(float(expected.mean(float(trials.opening[i]))), 1e-9 * trials.output[i])
-        found.append(Contradiction(i, min(below, 1 - below) * 2 * n, ratio))
+        found.append(Contradiction(i, min(below, 1 - below) * 2 * n, ratio, expected))
     return sorted(found, key=lambda each: round(each.chance, 9))
 
 

@@ -158,7 +158,7 @@ def advise(fit: LotFit, aim: Aim) -> Advice:
         repeatability=None if curve is None else curve.noise_of(fit.length_of(fit.turns_caught, fit.rows_caught)),
         present=fit.present if curve is not None else None,
         whole_drill=fit.drill is not None and (fit.rows_caught >= fit.drill.rows_of(fit.box) or fit.rows is not None),
-        remarks=(*fit.remarks, *action.remarks),
+        remarks=fit.remarks,
         set_aside=fit.set_aside,
         slips=action.slips,
         drill=fit.drill,

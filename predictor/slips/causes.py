@@ -263,7 +263,7 @@ def _settings(grams: float, about: About) -> Iterator[Candidate]:
     control, setting, at = about.control, about.setting, about.at
     if not isinstance(control, Lever) or setting is None or at is None:
         return
-    reading = float(setting.value)
+    reading = control.opening(setting.opening)  # the map is its own inverse
     for value in dict.fromkeys((*swapped_digits(reading), reading - 10, reading + 10)):
         expected = at(control.opening(value)) if control.has(value) else None
         if expected is not None:
@@ -274,7 +274,7 @@ def _settings(grams: float, about: About) -> Iterator[Candidate]:
             )
     number, unit = as_written(grams + about.tare_g)
     other = control.find(f"{number:.10g}")
-    if unit == "g" and other is not None and other.text != setting.text and not control.between_steps(other):
+    if unit == "g" and other is not None and other.opening != setting.opening and not control.between_steps(other):
         expected = at(other.opening)
         if expected is not None and reading > 0:
             values = {"setting": setting.text, "number": number}

@@ -13,6 +13,7 @@ from predictor.domain.drives import OnDrive
 from predictor.domain.result import Remark
 from predictor.format import count, figures, in_100, listed, percent, plain
 from predictor.text import field
+from predictor.text.causes import odd, odd_size, place, weight_at
 from predictor.text.drill import length_words, size_words
 from predictor.text.fold import Fold
 from predictor.units import RATE_UNIT, Units
@@ -58,15 +59,6 @@ def what_to_do(decision: str, setting: Setting | None, present: Setting | None, 
     return (text.upper() if capitals else text).format(setting or "")
 
 
-def place(catch: Mapping[str, Any]) -> str:
-    """Where a catch is found: its line of the file, or its number where it came from none."""
-    return f"Line {catch['line']}" if catch["line"] else f"Catch {catch['number']}"
-
-
-def _weight_at(catch: Mapping[str, Any]) -> str:
-    return f"{catch['grams']:.4g} g at {catch['setting']}"
-
-
 def _left_out(remark: Remark) -> str:
     states = {
         "uncharged": "the meters were not charged",
@@ -75,7 +67,7 @@ def _left_out(remark: Remark) -> str:
     alike: dict[str, list[Mapping[str, Any]]] = {}
     for catch in remark["catches"]:
         marked = f"marked unused: {catch['note']}" if catch["note"] else "marked unused"
-        alike.setdefault(f"{_weight_at(catch)} ({states.get(catch['status'], marked)})", []).append(catch)
+        alike.setdefault(f"{weight_at(catch)} ({states.get(catch['status'], marked)})", []).append(catch)
     return f"Left out: {'; '.join(f'{_places(catches)}, {words}' for words, catches in alike.items())}."
 
 
@@ -89,7 +81,7 @@ def _places(catches: Sequence[Mapping[str, Any]]) -> str:
 
 
 def _standing_left_out(remark: Remark) -> str:
-    named = [f"{place(each).lower()}, {_weight_at(each)}" for each in remark["catches"]]
+    named = [f"{place(each).lower()}, {weight_at(each)}" for each in remark["catches"]]
     return (
         f"Left out, since the drill stood: {'; '.join(named)}. The others were made while it was towed, and no field "
         "check says how far the two differ."
@@ -113,23 +105,12 @@ def _plugged(remark: Remark) -> str:
     return f"{place(remark.values)}: {which} gave less than half of what the others gave. {after}"
 
 
-def _contradicted(remark: Remark) -> str:
-    """Which catch it is, how far it lies from what the others say, and what to do about it."""
-    ratio = remark["ratio"]
-    size = f"{100 * abs(ratio - 1):.0f} % {'more' if ratio > 1 else 'less'}" if ratio <= 10 else "many times more"
-    less = "Did it bridge, was it not charged, is a row plugged, was the scale misread?"
-    more = "Was the scale or the setting misread, or the wheel turned twice as often?"
-    then = {
-        "advice.contradicted": f". {less if ratio < 1 else more} Repeat it before anything else.",
-        "advice.contradicted-repeated": (
-            ". It was repeated since. If you know what went wrong, write no in its column use."
-        ),
-        "advice.set-aside": (
-            ", and its repeat agrees with them, so it is not used. If you know why, write the reason in its note and "
-            "no in its column use."
-        ),
-    }[remark.code]
-    return f"{place(remark.values)}, {_weight_at(remark.values)}, weighs {size} than the other catches say{then}"
+def _set_aside(remark: Remark) -> str:
+    """Which catch is not used, and how far it lies from what the others say."""
+    return (
+        f"{place(remark.values)}, {weight_at(remark.values)}, {odd_size(remark['ratio'])}, and its repeat agrees with "
+        "them, so it is not used. If you know why, write the reason in its note and no in its column use."
+    )
 
 
 def _lock(remark: Remark) -> str:
@@ -279,14 +260,13 @@ SENTENCES: dict[str, str | Callable[[Remark], str]] = {
     "unreachable": _unreachable,
     "plugged": _plugged,
     "falling": _falling,
-    "contradicted": _contradicted,
-    "contradicted-repeated": _contradicted,
-    "set-aside": _contradicted,
+    "contradicted": odd,
+    "set-aside": _set_aside,
     "left-out": _left_out,
     "other-seasons": _other_seasons,
     "old_catches": "The last catch is of {day}. Seed and drill change: catch again before you plant.",
     "not-shut": lambda remark: (
-        f"{place(remark.values)}, {_weight_at(remark.values)}, gave seed, though drill.toml says that the lever of box "
+        f"{place(remark.values)}, {weight_at(remark.values)}, gave seed, though drill.toml says that the lever of box "
         f"{remark['box']} is shut at {remark['shut']:g}. Was the setting misread? If not, correct shut."
     ),
     "standing-left-out": _standing_left_out,

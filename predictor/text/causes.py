@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Mapping
+from typing import Any
 
 from predictor.domain.result import Remark
 from predictor.format import grams, plain
@@ -46,3 +47,36 @@ CAUSES: dict[str, str | Callable[[Remark], str]] = {
 def causes_words(causes: Iterable[Cause]) -> str:
     """The likeliest causes as questions; "" for none."""
     return " ".join(map(str, list(causes)[:MOST_NAMED]))
+
+
+def place(catch: Mapping[str, Any]) -> str:
+    """Where a catch is found: its line of the file, or its number where it came from none."""
+    return f"Line {catch['line']}" if catch["line"] else f"Catch {catch['number']}"
+
+
+def weight_at(catch: Mapping[str, Any]) -> str:
+    return f"{catch['grams']:.4g} g at {catch['setting']}"
+
+
+def odd_size(ratio: float) -> str:
+    """How far a weight lies from what the other catches say."""
+    if ratio >= 1.8:
+        return f"weighs {f'about {ratio:.2g} times' if ratio <= 1000 else 'many times'} what the other catches say"
+    return f"weighs {100 * abs(ratio - 1):.0f} % {'more' if ratio > 1 else 'less'} than the other catches say"
+
+
+def odd(remark: Remark) -> str:
+    """A catch that contradicts the rest: what was seen, its likely cause, and what to do."""
+    ratio, causes = remark["ratio"], causes_words(remark["causes"])
+    seen = f"{place(remark.values)}, {weight_at(remark.values)}, {odd_size(ratio)}."
+    again = "Repeat it before anything else."
+    if remark["again"]:
+        why = f"{causes} If so, correct the row. If not" if causes else "If you know what went wrong"
+        return f"{seen} It was repeated since. {why}, write no in its column use."
+    if remark["confirmed"]:
+        return f"{seen} You stand by it, so the seed may have {'bridged' if ratio < 1 else 'surged'}. {again}"
+    if causes:
+        return f"{seen} {causes} If so, correct the row. If not, repeat it before anything else."
+    less = "Did it bridge, was it not charged, is a row plugged, was the scale misread?"
+    more = "Was the scale or the setting misread?"
+    return f"{seen} {less if ratio < 1 else more} {again}"

@@ -6,10 +6,11 @@ from collections.abc import Callable
 
 from predictor.domain.result import Remark
 from predictor.text import examples, given
-from predictor.text.causes import CAUSES
+from predictor.text.causes import CAUSES, odd
 
 SENTENCES: dict[str, str | Callable[[Remark], str]] = {
     **CAUSES,
+    "odd": odd,
     "given": given.taken,
     "example_drill": examples.drill_waits,
     "example_lots": examples.lots_wait,

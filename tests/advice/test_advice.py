@@ -30,7 +30,9 @@ def frame(setting, catch_g, box="small", lot="A", **columns):
 
 def advise(setting, catch_g, box=SMALL, target=TARGET, drill=None, **options):
     extra = {
-        key: options.pop(key) for key in list(options) if key in ("use", "charged", "rows_g", "fill_pct", "season")
+        key: options.pop(key)
+        for key in list(options)
+        if key in ("use", "charged", "confirmed", "rows_g", "fill_pct", "season")
     }
     return recommend(frame(setting, catch_g, box.name, **extra), box, target_output=target, drill=drill, **options)
 
@@ -690,3 +692,23 @@ def test_no_weight_below_nothing_is_expected_of_a_spline():
     assert advice.family == "spline"
     assert advice.next_catch_interval_g[0] == 0.0
     assert advice.expected_interval[0] >= 0.0
+
+
+def test_a_contradiction_names_its_likely_causes_once():
+    drill = Drill("invented", 12, 0.19, 2.2, (SMALL,))
+    weights = [30, 38, 38, 38], [48.0, 61.0, 62.2, 244.0]
+    advice = advise(*weights, drill=drill)
+    assert advice.decision == "recheck"
+    assert advice.why.code == "advice.contradicted"
+    assert [each.code for each in advice.why["causes"]] == ["all_rows"]
+    (found,) = advice.slips
+    assert (found.code, found.lines, found.waits) == ("odd", (int(advice.trials.line[3]),), True)
+    assert found.values == advice.why.values
+
+
+def test_a_catch_that_someone_stands_by_is_repeated_without_a_question_about_typing():
+    weights = [30, 38, 38, 38], [48.0, 61.0, 62.2, 244.0]
+    advice = advise(*weights, confirmed=[False, False, False, True])
+    assert (advice.decision, advice.why.code, advice.why["causes"]) == ("recheck", "advice.contradicted", ())
+    assert advice.slips == ()
+    assert "You stand by it" in advice.reason
