@@ -64,7 +64,11 @@ def run(*arguments, columns=80, stdin="", echo=False, cwd=None, **environment) -
     here, as everywhere in the tests. With `echo` the messages hold the answers too.
     """
     streams = {name: io.TextIOWrapper(io.BytesIO(), encoding="utf-8") for name in ("stdout", "stderr")}
-    streams["stdin"] = (_Terminal if echo else io.TextIOWrapper)(io.BytesIO(stdin.encode()), encoding="utf-8")
+    # someone who answers what is asked has a readline of their own
+    typed = isinstance(stdin, str)
+    streams["stdin"] = (
+        (_Terminal if echo else io.TextIOWrapper)(io.BytesIO(stdin.encode()), encoding="utf-8") if typed else stdin
+    )
     with contextlib.ExitStack() as stack:
         stack.enter_context(mock.patch.multiple(sys, **streams))
         stack.enter_context(mock.patch.dict(os.environ, {"COLUMNS": str(columns), **environment}))
