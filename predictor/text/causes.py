@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterable, Mapping
 from typing import Any
 
 from predictor.domain.result import Remark
-from predictor.format import grams, plain
+from predictor.format import grams, listed, plain
 from predictor.slips.causes import Cause
 from predictor.text.drill import length_words
 
@@ -80,3 +80,29 @@ def odd(remark: Remark) -> str:
     less = "Did it bridge, was it not charged, is a row plugged, was the scale misread?"
     more = "Was the scale or the setting misread?"
     return f"{seen} {less if ratio < 1 else more} {again}"
+
+
+def run(remark: Remark) -> str:
+    """Catches that are off together: which, by how much, the likely cause, and what to do."""
+    lines, factor = remark["lines"], remark["factor"]
+    each = f"line {lines[0]}" if lines[0] else f"catch {remark['number']}"
+    where = {
+        "from": f"From {each} on, each catch gives",
+        "to": f"Up to line {remark['last']}, each catch gives" if remark["last"] else "Each of the first catches gives",
+        "date": f"Each catch of {remark['name']} gives",
+        "operator": f"Each catch of {remark['name']} gives",
+        "some": f"Each of lines {listed(map(str, lines))} gives" if lines[0] else f"Each of {len(lines)} catches gives",
+    }[remark["how"]]
+    causes = causes_words(remark["causes"])
+    if not causes:
+        causes = "Another lot, another season, or did something change at the drill?"
+    return f"{where} {_times(factor)} what the others say. {causes} Correct the rows."
+
+
+def _times(factor: float) -> str:
+    """A factor in words."""
+    if factor >= 1.8:
+        return f"about {factor:.3g} times"
+    if factor <= 0.6:
+        return f"about 1/{1 / factor:.2g} of"
+    return f"{100 * abs(factor - 1):.0f} % {'more than' if factor > 1 else 'less than'}"

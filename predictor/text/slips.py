@@ -6,11 +6,12 @@ from collections.abc import Callable
 
 from predictor.domain.result import Remark
 from predictor.text import examples, given
-from predictor.text.causes import CAUSES, odd
+from predictor.text.causes import CAUSES, odd, run
 
 SENTENCES: dict[str, str | Callable[[Remark], str]] = {
     **CAUSES,
     "odd": odd,
+    "run": run,
     "given": given.taken,
     "example_drill": examples.drill_waits,
     "example_lots": examples.lots_wait,
