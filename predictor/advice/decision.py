@@ -69,7 +69,17 @@ def decide(fit: LotFit, aim: Aim) -> Action:
         action, contradictions = _recheck(case)
         action = action or lock(case) or _too_light(case) or out_of_reach(case) or _go_on(case)
     slips = find(_seen(case), contradictions)
-    return replace(_waiting(action, slips), slips=slips)
+    return replace(_waiting(_together(action, slips), slips), slips=slips)
+
+
+def _together(action: Action, slips: tuple[Finding, ...]) -> Action:
+    """The action, unless catches that are off together are why a catch seems odd, or why catches seem to scatter."""
+    line = action.why["line"] if action.why.code == "advice.contradicted" else None
+    alone = any(each.code == "odd" and line in each.lines for each in slips)
+    wider = [each for each in slips if each.code == "run" and each.waits and (line is None or line in each.lines)]
+    if not wider or alone or (line is None and action.decision != "lengthen"):
+        return action
+    return Action("recheck", wider[0].remark, action.setting, action.chance, None)
 
 
 def _seen(case: Case) -> Seen:

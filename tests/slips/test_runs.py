@@ -3,6 +3,7 @@
 import numpy as np
 import pytest
 
+from predictor.advice.recommend import recommend
 from predictor.domain.drill import Drill
 from predictor.slips import runs
 from predictor.study.drills import SHAPES, Log, MadeUpLot, random_shape
@@ -76,6 +77,15 @@ def test_a_lasting_step_without_a_known_factor_asks_what_changed():
     (each,) = runs.look(seen(FREE, list(zip(settings, grams, strict=True)), 36 * 1.6 / 84, drill=DRILL))
     assert each.lines == (6, 7, 8, 9)
     assert each.values["factor"] == pytest.approx(1.37, rel=0.05)
+
+
+def test_a_catch_that_is_off_together_with_others_is_not_repeated_alone():
+    grams = weights()
+    grams[[3, 4, 5]] *= [4, 4, 4]
+    trials = catches(FREE, list(zip(SETTINGS, grams, strict=True)), drill=DRILL)
+    advice = recommend(trials, FREE, target_output=36 * 1.6 / 84, drill=DRILL)
+    assert (advice.decision, advice.why.code) == ("recheck", "slips.run")
+    assert [each.code for each in advice.slips] == ["run"]
 
 
 @pytest.mark.slow
