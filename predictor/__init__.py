@@ -23,6 +23,7 @@ _HOMES = {
     "Drill": "domain.drill",
     "Field": "domain.fields",
     "FieldResult": "field.results",
+    "Finding": "slips.finding",
     "History": "advice.history",
     "InputError": "errors",
     "Job": "job.job",

@@ -26,5 +26,6 @@ from predictor.job.read import read_job as read_job
 from predictor.job.task import Task as Task
 from predictor.lots.compare import compare_lots as compare_lots
 from predictor.lots.results import Lot as Lot, LotComparison as LotComparison
+from predictor.slips.finding import Finding as Finding
 
 __version__: str

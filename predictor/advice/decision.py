@@ -24,6 +24,8 @@ from predictor.slips.seen import Seen
 from predictor.slips.weigh import spoils_lock
 
 Decision = Literal["lock", "move", "repeat", "lengthen", "unreachable", "recheck"]
+# What would end a calibration, were it not for a likely slip.
+Otherwise = Literal["lock", "offer", "unreachable"]
 
 # Settings whose chance is smaller by no more than this are as good as the surest.
 CLEARLY = 0.01
@@ -56,10 +58,14 @@ class Action:
     rows: float | None = None
     offers_lock: bool = False  # Whether its setting may be locked as it is, at a chance below the confidence
     slips: tuple[Finding, ...] = ()  # What looks like a slip, the likeliest first
+    otherwise: Otherwise | None = None  # What the catches would say, did a slip not have to be looked at first
 
 
-def decide(fit: LotFit, aim: Aim) -> Action:
-    """What a fitted lot asks for next, given what is aimed at."""
+def decide(fit: LotFit, aim: Aim, slips: tuple[Finding, ...] | None = None) -> Action:
+    """What a fitted lot asks for next, given what is aimed at.
+
+    Slips are looked for unless they are given: those of the catches at hand hold whatever the next catch weighs.
+    """
     if fit.curve is None:
         return _start(fit)
     case = weigh(fit, aim)
@@ -68,8 +74,8 @@ def decide(fit: LotFit, aim: Aim) -> Action:
     if action is None:
         action, contradictions = _recheck(case)
         action = action or lock(case) or _too_light(case) or out_of_reach(case) or _go_on(case)
-    slips = find(_seen(case), contradictions)
-    return replace(_waiting(_together(action, slips), slips), slips=slips)
+    slips = find(_seen(case), contradictions) if slips is None else slips
+    return replace(waiting(_together(action, slips), slips), slips=slips)
 
 
 def _together(action: Action, slips: tuple[Finding, ...]) -> Action:
@@ -89,12 +95,17 @@ def _seen(case: Case) -> Seen:
     return Seen(*lot, aim.target_output, aim.low, aim.high, aim.confidence, fit.drill)
 
 
-def _waiting(action: Action, slips: tuple[Finding, ...]) -> Action:
+def waiting(action: Action, slips: tuple[Finding, ...]) -> Action:
     """The action, unless it ends the calibration while a likely slip would put the rate out of tolerance."""
-    first = next((each for each in slips if each.waits), None)
-    if first is None or not (action.decision in ("lock", "unreachable") or action.offers_lock):
+    first, ends = next((each for each in slips if each.waits), None), ending(action.decision, action.offers_lock)
+    if first is None or ends is None:
         return action
-    return Action("recheck", first.remark, action.setting, action.chance, None)
+    return Action("recheck", first.remark, action.setting, action.chance, None, otherwise=ends)
+
+
+def ending(decision: Decision, offers_lock: bool) -> Otherwise | None:
+    """How an action ends a calibration; None where it goes on."""
+    return "offer" if offers_lock else decision if decision in ("lock", "unreachable") else None
 
 
 def _start(fit: LotFit) -> Action:

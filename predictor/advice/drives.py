@@ -8,21 +8,30 @@ import numpy as np
 
 from predictor.advice.aim import Aim
 from predictor.advice.case import FLAT, Case, weigh
-from predictor.advice.decision import Action, decide, lock, out_of_reach
+from predictor.advice.decision import Action, decide, lock, out_of_reach, waiting
 from predictor.advice.lot_fit import LotFit, fit_lot
 from predictor.domain.drives import LeverAndDrive
 from predictor.domain.result import Remark
+from predictor.slips.finding import Finding
 
 # Where both chances are small, the drive that is so many times as likely to do is worth the change; judgement.
 MANY_TIMES = 4.0
 
 
-def choose(fit: LotFit, aim: Aim) -> tuple[LotFit, Action]:
+def choose(fit: LotFit, aim: Aim, slips: tuple[Finding, ...] | None = None) -> tuple[LotFit, Action]:
     """What a fitted lot asks for next, and the fit on the drive that it asks for.
 
     A change of drive needs a chance larger by far: catches on another drive count less, and the change takes time.
+    Slips are looked for unless they are given.
     """
-    action = decide(fit, aim)
+    action = decide(fit, aim, slips)
+    other, changed = _changed(fit, aim, action)
+    # the slips are those of the same catches, whichever drive they are seen from
+    return other, action if changed is action else replace(waiting(changed, action.slips), slips=action.slips)
+
+
+def _changed(fit: LotFit, aim: Aim, action: Action) -> tuple[LotFit, Action]:
+    """The action, or another one on the drive that serves better."""
     if fit.curve is None or not fit.drive or action.decision in ("lock", "recheck") or action.offers_lock:
         return fit, action
     here = weigh(fit, aim)

@@ -83,7 +83,7 @@ class Table:
 def tables_after(advice: Advice, *, second: bool = True) -> list[Table]:
     """What to do after the next catch, and after the one that follows it in the likeliest ranges.
 
-    The list is empty where the advice ends the work or was given without a drill.
+    The list is empty where the advice ends the work, has a likely slip looked at first, or was given without a drill.
     """
     now = _Look.at(advice)
     if now is None:
@@ -92,7 +92,7 @@ def tables_after(advice: Advice, *, second: bool = True) -> list[Table]:
     more = [each for each in tables[0].ranges if each.decision not in ENDS and (each.likely or 0.0) > LEAST_LIKELY]
     for each in sorted(more, key=lambda each: -(each.likely or 0.0))[:SECOND_TABLES] if second else ():
         ends = [end for end in (each.low_g, each.high_g) if end is not None]
-        then = _Look.at(advise(now.fit_with(math.sqrt(ends[0] * ends[-1])), advice.aim))
+        then = _Look.at(advise(now.fit_with(math.sqrt(ends[0] * ends[-1])), advice.aim, advice.slips))
         if then is not None:
             tables.append(then.table(each))
     return tables
@@ -109,7 +109,7 @@ class _Look:
     @classmethod
     def at(cls, advice: Advice) -> _Look | None:
         """The next catch of an advice; None where there is to be none."""
-        if advice.decision in ENDS or advice.advised is None or advice.drill is None:
+        if advice.decision in ENDS or advice.waiting or advice.advised is None or advice.drill is None:
             return None
         return cls(advice, advice.advised, advice.drill)
 
@@ -162,7 +162,7 @@ class _Look:
 
         @cache
         def act(k: int) -> tuple[Decision, Setting | None, float, float, Remark]:
-            _, action = choose(self.fit_with(k * step), now.aim)
+            _, action = choose(self.fit_with(k * step), now.aim, now.slips)
             setting = None if action.decision == "unreachable" else action.setting
             return action.decision, setting, action.turns or now.next_turns, action.rows or now.next_rows, action.why
 

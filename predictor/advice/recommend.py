@@ -14,6 +14,7 @@ from predictor.domain.catch import output_for_rate
 from predictor.domain.drill import Drill, SeedBox
 from predictor.domain.trials import Trials
 from predictor.files.trials import as_trials
+from predictor.slips.finding import Finding
 from predictor.units import rate_from
 
 if TYPE_CHECKING:
@@ -118,9 +119,9 @@ def recommend(
     return advise(fit, aim)
 
 
-def advise(fit: LotFit, aim: Aim) -> Advice:
-    """The whole advice on a fitted lot: what to do, with everything that is behind it."""
-    fit, action = choose(fit, aim)
+def advise(fit: LotFit, aim: Aim, slips: tuple[Finding, ...] | None = None) -> Advice:
+    """The whole advice on a fitted lot: what to do, with everything that is behind it; slips as for `choose`."""
+    fit, action = choose(fit, aim, slips)
     curve = fit.curve
     turns, rows = action.turns or fit.turns_caught, action.rows or fit.rows_caught
     expected: float | None = None
@@ -161,6 +162,7 @@ def advise(fit: LotFit, aim: Aim) -> Advice:
         remarks=fit.remarks,
         set_aside=fit.set_aside,
         slips=action.slips,
+        otherwise=action.otherwise,
         drill=fit.drill,
         curve=curve,
         trials=fit.catches,

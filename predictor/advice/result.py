@@ -11,7 +11,7 @@ from numpy.typing import ArrayLike
 from scipy.special import ndtri
 
 from predictor.advice.aim import Aim
-from predictor.advice.decision import Decision
+from predictor.advice.decision import Decision, Otherwise
 from predictor.curves.base import Curve
 from predictor.domain.catch import CatchSize, catch_size, rate_for_output
 from predictor.domain.control import Control, Floats, Setting
@@ -80,6 +80,9 @@ class Advice(Shown):
         What looks like a slip in the catches, the likeliest first.
     carrier : bool
         Whether the plan mixes a carrier into the lot.
+    otherwise : {"lock", "offer", "unreachable"} or None
+        What the catches would say, did a likely slip not have to be looked at first: `chance` is then that of catches
+        without a slip. None where no slip waits, or they would go on.
     drill, curve : Drill, Curve or None
     trials : Trials
         All catches of the lot and season.
@@ -123,6 +126,7 @@ class Advice(Shown):
     set_aside: tuple[int, ...] = ()
     slips: tuple[Finding, ...] = ()
     carrier: bool = False
+    otherwise: Otherwise | None = None
     drill: Drill | None = field(default=None, repr=False)
     curve: Curve | None = field(default=None, repr=False, compare=False)
 
@@ -165,6 +169,13 @@ class Advice(Shown):
     def history(self) -> str:
         """What was taken from earlier lots, one line; "" for nothing."""
         return "" if self.aim.history is None else str(self.aim.history.remark)
+
+    @property
+    def waiting(self) -> Finding | None:
+        """The likely slip that has to be looked at before anything else; None where there is none."""
+        if not self.why.code.startswith("slips."):
+            return None
+        return next(each for each in self.slips if each.remark == self.why)
 
     @property
     def given(self) -> Remark | None:
@@ -299,6 +310,7 @@ class Advice(Shown):
             **fields("catches_used", "catches_left_out", "catches_expected_more"),
             **fields("model", "repeatability", "history"),
             "warnings": list(self.warnings),
+            "otherwise": self.otherwise,
             "slips": [each.to_dict() for each in self.slips],
             "given": None if self.given is None else str(self.given),
         }

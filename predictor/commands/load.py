@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated, Literal
 import typer
 
 from predictor.commands import options
-from predictor.commands.output import next_step, print_json, wrapped, write_page
+from predictor.commands.output import next_step, print_json, say, wrapped, write_page
 from predictor.errors import InputError, Problem
 from predictor.text import cautions
 from predictor.units import AREA_UNIT
@@ -114,6 +114,9 @@ def command(
 
         page = loading_page(found.drill, sheet, paper or ("letter" if shown == "us" else "a4"))
         write_page(page, out, pdf, folder / "load.html", [machine, mix])
+    for each in found.stages(box, lot, tolerance=tolerance):
+        if each.in_hand and each.reached == "testing" and each.advice.waiting:
+            say(f"Box {each.box}, {each.lot}: {each.headline}. {each.advice.reason}")
     next_step(found, options.Place(folder), "load")
 
 

@@ -93,6 +93,7 @@ COMMAND_OF = {
     **dict.fromkeys(("move", "plant"), ("plant",)),
     **{name: (name,) for name in ("card", "load", "report")},
     "change": ("plan",),
+    "check_log": ("record", "--confirm"),
 }
 
 
@@ -101,8 +102,11 @@ def next_step(job: Job, place: Place, done: str) -> None:
     step = job.next_step(done)
     if step is not None:
         # only these read a log of another name
-        whole = step.code in ("catch", "next_lot", "card", "report")
+        whole = step.code in ("catch", "next_lot", "card", "report", "check_log")
         command, *options = COMMAND_OF[step.code]
+        if step.code == "check_log":
+            lines = ",".join(map(str, step.values["lines"]))
+            command, options = (command, [*options, lines]) if lines else ("recommend", [])
         lead_on(str(step.why), command, place if whole else place.folder, *options)
 
 

@@ -180,6 +180,7 @@ def _advise(
 ) -> None:
     """The advice for the box just caught."""
     from predictor.text.advice import standing_note
+    from predictor.text.doing import given_lines
     from predictor.text.stage import lines
 
     try:
@@ -195,6 +196,8 @@ def _advise(
     for stage in stages:
         print("\n".join(lines(stage, units, wrapped)))
     results = [each.advice for each in stages]
+    for text in given_lines(results):
+        print(wrapped(text, ""))
     if any(each.decision == "lock" for each in results):
         print(wrapped(standing_note(results), ""))
     if not results:

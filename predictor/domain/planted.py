@@ -75,6 +75,9 @@ class Evidence(NanEqual):
     field_answer: str  # "leave", "move" or "weigh", as of the last field check of this lot; "" without one
     lots: tuple[PlantedLot, ...]
     files: tuple[tuple[str, str], ...]  # Name and SHA-256 of each file it rests on
+    slips: tuple[str, ...] = ()  # What looked like a slip in the catches and was not settled, in sentences
+    given: str = ""  # What was taken as given of the catches, in a sentence
+    confirmed: tuple[int, ...] = ()  # Lines of catches that a person was asked about and stood by
 
 
 @dataclass(frozen=True, eq=False)

@@ -79,9 +79,15 @@ def _plain(value: Any) -> Any:
 
 
 def _record(values: Any, kind: Any) -> Any:
-    """A record from its fields by name; those that a later version of the program added are passed over."""
+    """A record from its fields by name; an earlier version wrote none that have a value without it.
+
+    Fields that a later version of the program added are passed over.
+    """
     hints = get_type_hints(kind)
-    return kind(**{each.name: _value(values[each.name], hints[each.name]) for each in dataclasses.fields(kind)})
+    there = [
+        each.name for each in dataclasses.fields(kind) if each.name in values or each.default is dataclasses.MISSING
+    ]
+    return kind(**{name: _value(values[name], hints[name]) for name in there})
 
 
 def _value(value: Any, kind: Any) -> Any:

@@ -90,6 +90,9 @@ def evidence_of(
         field_answer="" if verdict is None else verdict.answer,
         lots=() if entry is None else _lots(entry),
         files=_files(job),
+        slips=() if advice is None else tuple(str(each) for each in advice.slips if each.waits),
+        given="" if advice is None or advice.given is None else str(advice.given),
+        confirmed=tuple(used.line[used.confirmed].tolist()),
     )
 
 
@@ -199,7 +202,7 @@ def _of_setting(job: Job, line: PlantedLine) -> list[Remark]:
         return [*found, Remark("planted.no_target", values)]
     in_force = setting_in_force(job, line.box, line.lot, evidence.tolerance, evidence.confidence)
     if in_force is None:
-        known = {"advised": evidence.advised, "catches": len(evidence.catches)}
+        known = {"advised": evidence.advised, "catches": len(evidence.catches), "slips": evidence.slips}
         found.append(Remark("planted.not_locked", {**values, "decision": evidence.decision, **known}))
     elif line.setting not in (in_force, before_move(job, line.box, line.lot)):
         found.append(Remark("planted.other_setting", {**values, "locked": in_force.text, "chance": evidence.chance}))

@@ -10,7 +10,9 @@ from predictor.domain.result import Remark
 from predictor.job.planting import ToPlant, noted
 from predictor.job.stage import Stage
 
-Code = Literal["weigh", "move", "moved", "catch", "next_lot", "change", "card", "load", "plant", "check", "report"]
+Code = Literal[
+    "weigh", "move", "moved", "check_log", "catch", "next_lot", "change", "card", "load", "plant", "check", "report"
+]
 # What follows a lock, once the command before it is done.
 AFTER_A_LOCK: dict[str, Code] = {"card": "load", "load": "plant", "plant": "plant", "check": "plant"}
 
@@ -77,6 +79,10 @@ def _testing(mine: Sequence[Stage], stages: Sequence[Stage], left: Sequence[ToPl
     """The catches that are still to be made."""
     testing = [each for each in mine if each.reached == "testing"]
     unreachable = [each for each in testing if each.advice.decision == "unreachable"]
+    slips = [(each.box, each.advice.waiting) for each in testing if each.advice.waiting is not None]
+    if slips:
+        lines = sorted({line for _, each in slips for line in each.lines if line})
+        return Step("check_log", tuple(dict.fromkeys(box for box, _ in slips)), {"lines": lines})
     catch = [each for each in testing if each not in unreachable]
     if catch:
         begun = any(each.task.season is not None for each in mine)

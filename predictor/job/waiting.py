@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
+from predictor.advice.decision import ending
 from predictor.advice.result import Advice
 from predictor.slips.finding import Finding
 
@@ -14,7 +15,8 @@ def waiting_for(advice: Advice, found: Sequence[Finding]) -> Advice:
     if not found:
         return advice
     advice = replace(advice, slips=(*found, *advice.slips))
-    first = next((each for each in found if each.waits), None)
-    if first is None or not (advice.decision in ("lock", "unreachable") or advice.offers_lock):
+    first, ends = next((each for each in found if each.waits), None), ending(advice.decision, advice.offers_lock)
+    if first is None or ends is None:
         return advice
-    return replace(advice, decision="recheck", why=first.remark, offers_lock=False, catches_expected_more=None)
+    held = replace(advice, decision="recheck", why=first.remark, otherwise=ends)
+    return replace(held, offers_lock=False, catches_expected_more=None)

@@ -15,6 +15,7 @@ from predictor.job.stage import Stage
 from predictor.pages.blocks import Block, Facts, Frame, Grid, Items, Lines, Page, Paper, Sign, Text
 from predictor.text import cards, cautions
 from predictor.text.advice import standing_note
+from predictor.text.doing import given_lines
 from predictor.text.stage import headline
 from predictor.units import Units
 
@@ -38,7 +39,8 @@ def setting_page(drill: Drill, boxes: Sequence[CardBox], units: Units, paper: Pa
     if any(each.reached == "testing" for each in stages):
         blocks.insert(0, Text(cards.NOT_LOCKED, strong=True))
     blocks[:0] = _old(stages)
-    blocks.append(Text(standing_note(advices), small=True))
+    ahead = [each.advice for each in stages if each.reached != "planted"]
+    blocks.append(Text(" ".join([*given_lines(ahead), standing_note(advices)]), small=True))
     blocks += [Items((*cautions.CAUTIONS, cards.START)), Lines(("Set by, date", "Checked by, date"))]
     return _card(f"Settings: {drill.name}", blocks, advices, paper, one=True)
 
@@ -59,7 +61,8 @@ def _old(stages: Sequence[Stage]) -> list[Block]:
 def _frame(box: CardBox, drill: Drill, units: Units) -> Frame:
     advice = box.stage.advice
     chance = cards.chance(box.stage)
-    facts = [("Chance", chance)] if chance else []
+    facts = [("Look at", each) for each in cards.look_at(box.stage)]
+    facts += [("Chance", chance)] if chance else []
     facts.append(("Target catch", cards.target_catch(advice, drill)))
     if box.plan is not None:
         facts += cards.plan_facts(box.plan, drill, units)

@@ -21,6 +21,7 @@ from predictor.plots.budget import plot_budgets
 from predictor.plots.lots import plot_lots
 from predictor.text import cautions, field, record as words, tag
 from predictor.text.budget import budget_words
+from predictor.text.doing import look_at
 from predictor.units import RATE_UNIT, Units, rate_in
 
 
@@ -64,7 +65,7 @@ def _advised(record: Record, results: Sequence[Advice], units: Units) -> list[Bl
     if results:
         blocks.append(Text(words.chance_note(results), small=True))
     for each in results:
-        blocks += [Text(words.evidence(record, each)), *_items(each.warnings)]
+        blocks += [Text(words.evidence(record, each)), *_items([*look_at(each), *each.warnings])]
     for each in results:
         if each.catches_used:
             alt = f"Catches, curve, target and setting of box {each.box}."
@@ -77,7 +78,7 @@ def _setting_row(record: Record, advice: Advice, units: Units) -> tuple[str, ...
     rate = advice.rate(advice.expected_output, units)
     return (
         *(advice.box, advice.lot, words.setting(record.stage_of(advice))),
-        "" if advice.chance is None else f"{in_100(advice.chance)} in 100",
+        "" if advice.chance is None or advice.waiting else f"{in_100(advice.chance)} in 100",
         f"{grams(advice.target_catch_g)} g",
         "" if expected is None else f"{grams(expected)} g",
         "" if plan is None else figures(rate_in(plan.bulk_rate, units)),
@@ -156,7 +157,7 @@ def _catches(record: Record) -> list[Block]:
             f"{trials.catch_g[i]:.5g}",
             words.weighed_apart(trials.rows_g[i], trials.parts_g[i]),
             "" if np.isnan(trials.fill_pct[i]) else plain(trials.fill_pct[i]),
-            words.use_words(uses[i], str(trials.note[i])),
+            words.use_words(uses[i], str(trials.note[i]), bool(trials.confirmed[i])),
         )
         for i in range(len(trials))
     )

@@ -6,6 +6,7 @@ import csv
 import io
 import math
 import re
+from collections.abc import Iterable
 
 from predictor.advice.result import Advice
 from predictor.domain.drill import VIABLE
@@ -44,6 +45,8 @@ COLUMNS = (
 )
 # Where and when a row was planted; `used` is the part of the row's lot.
 PLANTED = ("planted_on", "planted_field")
+# What in the log looked like a slip and was not settled, which of its lines a person stands by, and what was assumed.
+LOG = ("log_to_check", "log_lines_confirmed", "log_taken_as_given")
 RATES = ("planned_pls", "planned_bulk", "expected_bulk", "expected_pls")
 Cell = str | float | None
 
@@ -60,7 +63,7 @@ def settings_csv(record: Record, units: Units) -> str:
     out = io.StringIO()
     writer = csv.writer(out, lineterminator="\n")
     amounts = (f"planted_area_{AREA_UNIT[units]}", f"planted_used_{WEIGHT_UNIT[units]}")
-    header = [*COLUMNS, *(f"{name}_{unit}" for name in RATES), *PLANTED, *amounts]
+    header = [*COLUMNS, *(f"{name}_{unit}" for name in RATES), *PLANTED, *amounts, *LOG]
     rows = [_planted(line, lot, units) for line in record.planting.lines for lot in contents(line)]
     done = {(each.box, each.lot.lower()) for each in record.stages if each.planted}
     advice = {(each.box, each.lot.lower()): each for each in record.results}
@@ -69,7 +72,7 @@ def settings_csv(record: Record, units: Units) -> str:
         if key not in done:
             rows += [_to_plant(plan, lot, advice.get(key), units) for lot in plan.lots]
     writer.writerow(header)
-    writer.writerows([_cell(each) for each in row] + [""] * (len(header) - len(row)) for row in rows)
+    writer.writerows([_cell(each) for each in row] for row in rows)
     return out.getvalue()
 
 
@@ -81,7 +84,7 @@ def _planted(line: PlantedLine, lot: PlantedLot, units: Units) -> list[Cell]:
     blend = "" if line.lot in (lot.lot, lot.bag) else line.lot
     tag = _tag([line.box.name, blend, lot.bag, lot.lot, lot.species], lot, _pls(lot))
     if then is None:
-        return [*tag, line.setting.text, *[None] * 9, *where]
+        return [*tag, line.setting.text, *[None] * 9, *where, *[None] * len(LOG)]
     catch = then.target_catch_g
     setting: list[Cell] = [
         line.setting.text,
@@ -92,7 +95,13 @@ def _planted(line: PlantedLine, lot: PlantedLot, units: Units) -> list[Cell]:
         catch * then.expected / then.target,
     ]
     bulk = [rate_in(lot.share * each, units) for each in (then.target, then.expected)]
-    return [*tag, *setting, bulk[0] * lot.pls, bulk[0], bulk[1], bulk[1] * lot.pls, *where]
+    log = _log(then.slips, then.confirmed, then.given)
+    return [*tag, *setting, bulk[0] * lot.pls, bulk[0], bulk[1], bulk[1] * lot.pls, *where, *log]
+
+
+def _log(slips: Iterable[str], confirmed: Iterable[int], given: str) -> list[Cell]:
+    """What the log left open, and what a person stands by."""
+    return [" ".join(slips), " ".join(map(str, confirmed)), given]
 
 
 def _pls(lot: PlantedLot) -> float:
@@ -105,7 +114,12 @@ def _pls(lot: PlantedLot) -> float:
 def _to_plant(plan: BoxPlan, lot: LotPlan, advice: Advice | None, units: Units) -> list[Cell]:
     """One lot that is still to be planted."""
     tag = _tag([lot.box, lot.blend, lot.bag, lot.lot, lot.species], lot, lot.pls)
-    return [*tag, *_setting(plan, advice), *_rates(plan, lot, advice, units)]
+    log: list[Cell] = [None] * len(LOG)
+    if advice is not None:
+        stood_by = advice.trials.line[advice.trials.confirmed].tolist()
+        log = _log(map(str, advice.slips), stood_by, "" if advice.given is None else str(advice.given))
+    # nothing was planted yet: neither day, field nor amounts
+    return [*tag, *_setting(plan, advice), *_rates(plan, lot, advice, units), *[None] * 4, *log]
 
 
 def _tag(names: list[Cell], lot: LotPlan | PlantedLot, pls: float) -> list[Cell]:

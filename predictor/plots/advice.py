@@ -13,7 +13,7 @@ from predictor.domain.drives import OnDrive
 from predictor.domain.trials import Trials
 from predictor.format import figures
 from predictor.plots.style import BLUE, GREEN, GREY, ORANGE, axes_or_new, dress, new_figure, settings_axis, short
-from predictor.text.advice import headline
+from predictor.text.doing import headline
 from predictor.text.drill import one_word, size_words
 from predictor.units import RATE_UNIT, Units
 

@@ -27,6 +27,18 @@ class Finding:
         this is a slip.
     values : mapping of str to object
         What its sentences need: weights in grams, factors, settings, likely causes.
+
+    Examples
+    --------
+    The last catch was written without its decimal sign:
+
+    >>> import predictor, pandas as pd
+    >>> box = predictor.SeedBox("small", "small", predictor.Lever(0, 60, 1))
+    >>> frame = pd.DataFrame({"box": "small", "lot": "A", "setting": [30, 38, 38, 38], "turns": 28, "rows": 3,
+    ...                       "catch_g": [48.0, 61.0, 60.9, 610]})
+    >>> advice = predictor.recommend(frame, box, target_g=61.0)
+    >>> [(each.code, each.lines) for each in advice.slips]
+    [('odd', (4,))]
     """
 
     code: str

@@ -33,9 +33,13 @@ class Ending:
 
 
 def asked(trials: Trials, box: SeedBox, aim: Aim, drill: Drill | None = None) -> tuple[LotFit, Action]:
-    """What the program asks for: `recommend` without its sentences and limits."""
+    """What the program asks for: `recommend` without its sentences and limits.
+
+    Asked about a likely slip he finds none, since made-up catches have none, and stands by what he wrote.
+    """
     fit = fit_lot(trials, box, history=aim.history, drill=drill, near=aim.near)
-    return fit, decide(fit, aim)
+    action = decide(fit, aim)
+    return fit, decide(fit, aim, ()) if action.why.code.startswith("slips.") else action
 
 
 def follow(

@@ -8,55 +8,19 @@ from typing import Any
 
 from predictor.advice.result import Advice
 from predictor.domain.catch import CatchSize, slips
-from predictor.domain.control import Setting, Sprockets
+from predictor.domain.control import Sprockets
 from predictor.domain.drives import OnDrive
 from predictor.domain.result import Remark
 from predictor.format import count, figures, in_100, listed, percent, plain
 from predictor.text import field
 from predictor.text.causes import odd, odd_size, place, weight_at
+from predictor.text.doing import headline, look_at, on_target, without_slip
 from predictor.text.drill import length_words, size_words
 from predictor.text.fold import Fold
 from predictor.units import RATE_UNIT, Units
 
-# What to do, in a few words: the same on the terminal, on pages and cards, and in pictures.
-DOING = {
-    "lock": "lock at {}",
-    "move": "set {}, catch again",
-    "repeat": "stay at {}, catch again",
-    "lengthen": "stay at {}, larger catches",
-    "unreachable": "out of reach, nearest {}",
-    "recheck": "repeat the catch at {}",
-}
-# The same where the control stands elsewhere.
-FROM_ELSEWHERE = {"lock": "set {}, lock", "repeat": DOING["move"], "lengthen": "set {}, larger catches"}
 MOST_LINES = 8
 IN_PARTS = "Weigh this catch in four parts, one after each quarter of it: they show how much catches scatter."
-
-
-def headline(advice: Advice, *, capitals: bool = True) -> str:
-    """What to do, all but the setting in capitals if wanted."""
-    if advice.offers_lock:
-        text = "lock at {} or catch again"
-        return (text.upper() if capitals else text).format(advice.advised)
-    return what_to_do(advice.decision, advice.advised, advice.present, capitals=capitals)
-
-
-def what_to_do(decision: str, setting: Setting | None, present: Setting | None, *, capitals: bool = False) -> str:
-    """A decision in a few words, all but the setting in capitals where asked for.
-
-    >>> what_to_do("lock", Setting(15.0, 15.0, "15"), Setting(14.5, 14.5, "14.5"))
-    'set 15, lock'
-    >>> what_to_do("move", Setting("3", 0.5, "3"), None), what_to_do("unreachable", None, None)
-    ('set 3, catch', 'out of reach')
-    """
-    text = DOING[decision]
-    if setting is None:
-        text = text.partition(",")[0]
-    if present is None:
-        text = text.removesuffix(" again")
-    elif setting != present:
-        text = FROM_ELSEWHERE.get(decision, text)
-    return (text.upper() if capitals else text).format(setting or "")
 
 
 def _left_out(remark: Remark) -> str:
@@ -306,23 +270,18 @@ def lines(advice: Advice, units: Units | None, wrapped: Fold, head: Sequence[str
     """
     name = f"BOX {advice.box}, lot {advice.lot}: " if advice.lot else f"BOX {advice.box}: "
     result = list(head) or [wrapped(name + headline(advice), ""), wrapped(advice.reason)]
-    if advice.chance is not None and advice.decision != "unreachable" and not head:
+    if (without := without_slip(advice)) and not head:
+        result.append(wrapped(without))
+    elif advice.chance is not None and advice.decision != "unreachable" and not head:
         result.append(wrapped(f"{in_100(advice.chance)} chances in 100 that {on_target(advice)}."))
     result.append(wrapped(f"{_weights(advice)}."))
     result.append(wrapped(_evidence(advice, units)))
-    remarks = [wrapped(warning) for warning in advice.warnings]
+    remarks = [wrapped(warning) for warning in (*look_at(advice), *advice.warnings)]
     extra = [wrapped(advice.history)] if advice.history else []
     # no more than eight lines a box, as they are on the screen: what was left out matters more than what was learned
     if sum(part.count("\n") + 1 for part in [*result, *extra, *remarks]) > MOST_LINES:
         extra = []
     return result + extra + remarks
-
-
-def on_target(advice: Advice) -> str:
-    """What the chance is of, the same wherever it is shown."""
-    drill = "towed" if advice.towed else "standing"
-    what = f"the {drill} drill is" if advice.whole_drill else f"the caught rows of the {drill} drill are"
-    return f"{what} within {plain(100 * advice.tolerance)} % of target"
 
 
 def standing_note(advices: Sequence[Advice]) -> str:

@@ -15,7 +15,7 @@ from predictor.field.filling import Refill
 from predictor.field.seeds import NORMAL_95
 from predictor.format import decimals_of, figures, grams, in_100, percent, plain
 from predictor.job.stage import Stage
-from predictor.text.advice import on_target, what_to_do
+from predictor.text.doing import on_target, other_slips, what_to_do, without_slip
 from predictor.text.drill import charge_words, fed_rows, size_words
 from predictor.text.plan import as_sown
 from predictor.text.stage import headline
@@ -37,7 +37,7 @@ def chance(stage: Stage) -> str:
         return f"{in_100(known)} in 100 that the field rate is within {plain(100 * verdict.tolerance)} % of target"
     if stage.planted:
         return _when_planted(stage.planted[-1])
-    if advice.chance is None or advice.decision == "unreachable":
+    if advice.chance is None or advice.decision == "unreachable" or advice.waiting:
         return ""
     return f"{in_100(advice.chance)} in 100 that {on_target(advice)}"
 
@@ -54,7 +54,17 @@ def _when_planted(line: PlantedLine) -> str:
 def done(stage: Stage) -> str:
     """What a box that needs no further catch is at, and why."""
     why = "" if stage.doing == "planted" else str(stage.verdict.why) if stage.verdict else stage.advice.reason
+    why = " ".join(filter(None, (why, without_slip(stage.advice)))) if stage.doing == "advised" else why
     return " ".join(filter(None, (f"{stage.box}, {stage.lot}: {headline(stage)}.", why)))
+
+
+def look_at(stage: Stage) -> tuple[str, ...]:
+    """What looks like a slip in the catches of a box that is not planted yet."""
+    advice = stage.advice
+    if stage.reached == "planted":
+        return ()
+    waiting = (f"{advice.reason} {without_slip(advice)}",) if advice.waiting else ()
+    return (*waiting, *map(str, other_slips(advice)))
 
 
 def target_catch(advice: Advice, drill: Drill) -> str:
@@ -96,7 +106,8 @@ def refill(found: Refill) -> str:
 
 def range_words(found: Range, table: Table, drill: Drill) -> tuple[str, ...]:
     """A range of weight, what to do in it, and how likely it is where a curve shows that."""
-    text = what_to_do(found.decision, found.setting, table.setting, capitals=found.decision == "lock")
+    decision = "check_log" if found.why.code.startswith("slips.") else found.decision
+    text = what_to_do(decision, found.setting, table.setting, capitals=decision == "lock")
     text += f": {size_words(_size(found, table, drill))}" if found.decision == "lengthen" else ""
     words = (weight_words(found, drill.catch.scale_resolution_g), text)
     if found.likely is None:

@@ -9,7 +9,7 @@ from predictor.domain.planted import Evidence, PlantedLine, PlantedLot
 from predictor.domain.result import Remark
 from predictor.format import count, figures, in_100, listed, percent, plain
 from predictor.job.planting import Amount, Planting, ToPlant
-from predictor.text.advice import DOING
+from predictor.text.doing import DOING
 from predictor.text.fold import Fold
 from predictor.units import (
     AREA_UNIT,
@@ -38,6 +38,9 @@ def _not_locked(remark: Remark) -> str:
         why = "no catch was made there yet"
     elif not remark["catches"]:
         why = "no catch was made"
+    elif remark["slips"] and remark["decision"] == "recheck":
+        why = f"the log has to be checked first. {remark['slips'][0]}"
+        return f"Box {remark['box']} is not locked for {remark['lot']}: {why} Was it planted at {remark['setting']}?"
     return f"Box {remark['box']} is not locked for {remark['lot']}: {why}. Was it planted at {remark['setting']}?"
 
 
@@ -217,6 +220,8 @@ def evidence_of_line(line: PlantedLine, units: Units) -> str:
     if evidence is not None:
         decided = evidence.decision and f"Advised then by the catches: {advised(evidence)}."
         history, model = evidence.history, evidence.model and f"Curve: {evidence.model}."
+        said += [f"Not settled then: {each}" for each in evidence.slips]
+        said += [each for each in (evidence.given, confirmed_words(evidence.confirmed)) if each]
         files = [f"{name} {digest[:16]}" for name, digest in evidence.files]
         said += [each for each in (CHECKED.get(evidence.field_answer, ""), decided, history, model) if each]
         said += [f"Files then: {', '.join(files)}."] if files else []
@@ -225,9 +230,17 @@ def evidence_of_line(line: PlantedLine, units: Units) -> str:
     return f"Line {line.line}{by}: {' '.join(said)}{note}"
 
 
+def confirmed_words(lines: Sequence[int]) -> str:
+    """Which lines of the log a person stands by; "" for none."""
+    if not lines:
+        return ""
+    where = f"line {lines[0]}" if len(lines) == 1 else f"lines {listed(map(str, lines))}"
+    return f"Someone was asked about {where} of the log, and stands by {'it' if len(lines) == 1 else 'them'}."
+
+
 def advised(evidence: Evidence) -> str:
     """What was advised when a line was written, in a few words."""
-    doing = DOING[evidence.decision]
+    doing = DOING["check_log" if evidence.slips and evidence.decision == "recheck" else evidence.decision]
     return doing.format(evidence.advised) if evidence.advised else doing.partition(",")[0]
 
 

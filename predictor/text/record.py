@@ -13,8 +13,9 @@ from predictor.format import count, figures, listed, plain
 from predictor.job.record import Record, Use
 from predictor.job.stage import Stage
 from predictor.lots.results import LotComparison, Reference
-from predictor.text.advice import headline as advice_headline, standing_note
+from predictor.text.advice import standing_note
 from predictor.text.counts import basis_and_range
+from predictor.text.doing import headline as advice_headline, without_slip
 from predictor.text.drill import charge_words, drive_words, fed_rows, size_words
 from predictor.text.field import PUBLISHED
 from predictor.text.lots import (
@@ -24,6 +25,7 @@ from predictor.text.lots import (
     shape_sentence,
     spread_sentences,
 )
+from predictor.text.planted import confirmed_words
 from predictor.text.stage import headline
 from predictor.text.tag import bag_words, methods_note, treatment
 from predictor.units import AREA_UNIT, GRAMS, METRES, RATE_UNIT, SQUARE_METRES, Units, rate_in
@@ -104,11 +106,14 @@ def chance_note(advices: Sequence[Advice]) -> str:
 def evidence(record: Record, advice: Advice) -> str:
     """What is behind the setting of one box."""
     plan = record.plan_of(advice)
-    said = [f"{advice.box}, {advice.lot}: {advice.reason} Curve: {advice.model}."]
+    without = f" {wait}" if (wait := without_slip(advice)) else ""
+    said = [f"{advice.box}, {advice.lot}: {advice.reason}{without} Curve: {advice.model}."]
     if advice.repeatability is not None:
         said.append(f"Repeatability {100 * advice.repeatability:.1f} %.")
     if plan is not None and plan.field_factor != 1:
         said.append(f"Field factor {plan.field_factor:.2f}.")
+    said += [] if advice.given is None else [str(advice.given)]
+    said += [stood_by] if (stood_by := confirmed_words(advice.trials.line[advice.trials.confirmed].tolist())) else []
     if advice.history:
         said.append(f"Before these catches: {advice.history}")
     return " ".join(said)
@@ -191,9 +196,9 @@ USES: dict[Use, str] = {
 }
 
 
-def use_words(use: Use, note: str) -> str:
-    """What a catch was used for, with its note."""
-    text = USES[use].format(note or "marked")
+def use_words(use: Use, note: str, confirmed: bool = False) -> str:
+    """What a catch was used for, with its note, and whether a person stands by it."""
+    text = USES[use].format(note or "marked") + ("; confirmed" if confirmed else "")
     return f"{text}; {note}" if note and use != "unused" else text
 
 

@@ -10,7 +10,7 @@ from predictor.field.results import FieldResult
 from predictor.field.verdict import Verdict
 from predictor.format import in_100, listed
 from predictor.job.stage import Stage
-from predictor.text import advice as advice_text, verdict as verdict_text
+from predictor.text import advice as advice_text, doing, verdict as verdict_text
 from predictor.text.fold import Fold
 from predictor.units import Units
 
@@ -20,7 +20,7 @@ MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", 
 def headline(stage: Stage) -> str:
     """What to do or what was done, all but settings and fields in capitals: the same in every output."""
     if stage.doing == "advised":
-        return advice_text.headline(stage.advice)
+        return doing.headline(stage.advice)
     if stage.doing == "planted":
         return _planted(stage)
     assert stage.verdict is not None  # as `doing` says
@@ -77,12 +77,14 @@ def next_time(stage: Stage) -> str:
     """What the catches advise of a box that is planted or was checked in the field."""
     start = "For next time" if stage.reached == "planted" else "The catches say"
     advice = stage.advice
-    said = f"{start}: {advice_text.headline(advice, capitals=False)}."
+    said = f"{start}: {doing.headline(advice, capitals=False)}."
     if advice.decision != "lock":  # a box that is planting needs no reason to plant
         said += f" {advice.reason}"
+    if without := doing.without_slip(advice):
+        return f"{said} {without}"
     if advice.chance is None or advice.decision == "unreachable":
         return said
-    return f"{said} {in_100(advice.chance)} chances in 100 that {advice_text.on_target(advice)}."
+    return f"{said} {in_100(advice.chance)} chances in 100 that {doing.on_target(advice)}."
 
 
 def _move(remark: Remark) -> str:
@@ -117,12 +119,21 @@ def _plant(remark: Remark) -> str:
     return f"Next: plant with {_boxes(remark)}{where}, and note it."
 
 
+def _check_log(remark: Remark) -> str:
+    lines = remark["lines"]
+    if not lines:
+        return f"Next: put right what is named for {_boxes(remark)}, and look again:"
+    rows = f"line {lines[0]}" if len(lines) == 1 else f"lines {listed(map(str, lines))}"
+    return f"Next: look at {rows} of the log, and correct what is wrong. If all is right, say so with:"
+
+
 SENTENCES: dict[str, str | Callable[[Remark], str]] = {
     **dict.fromkeys(("advised", "leave", "move", "weigh", "planted"), lambda remark: headline(remark["stage"])),
     "next_weigh": lambda remark: (
         f"Next: weigh or count {_boxes(remark)} again, and add what you find. --undo takes the last check back."
     ),
     **dict.fromkeys(("next_move", "next_moved"), _move),
+    "next_check_log": _check_log,
     "next_catch": _catch,
     "next_next_lot": "Next: lot {lot} is to follow in box {boxes[0]}. Make its catch, and record it.",
     "next_change": "Next: change what the box drops (carrier, drive, rate) in plan.csv or drill.toml, and look again.",

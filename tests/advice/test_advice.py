@@ -643,7 +643,7 @@ def test_two_plugged_rows_of_three_are_named():
 
 
 def test_a_lock_names_the_setting_to_go_back_to():
-    from predictor.text.advice import headline
+    from predictor.text.doing import headline
 
     advice = advise([38, 38, 38, 39], [61.0, 61.2, 60.9, 68.5])
     assert (advice.decision, advice.setting, advice.present.value) == ("lock", 38, 39)

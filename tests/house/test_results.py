@@ -4,6 +4,7 @@ import copy
 import dataclasses
 import pickle
 
+import pandas as pd
 import pytest
 
 import predictor
@@ -13,6 +14,13 @@ from tests.conftest import SAMPLE
 CLASSES = [name for name in predictor.__all__ if isinstance(getattr(predictor, name), type)]
 # Equal to nothing but themselves: a curve keeps arrays of its fit, and errors are as Python makes them.
 ONLY_ITSELF = ("Curve", "InputError", "NotEnoughCatches")
+
+
+def odd_catch():
+    """Advice on catches of which one was written without its decimal sign."""
+    columns = {"box": "small", "lot": "A", "setting": [30, 38, 38, 38], "catch_g": [48.0, 61.0, 60.9, 610]}
+    box = predictor.SeedBox("small", "small", predictor.Lever(0, 60, 1))
+    return predictor.recommend(pd.DataFrame(columns), box, target_g=61.0)
 
 
 def made():
@@ -36,6 +44,7 @@ def made():
         "Drill": job.drill,
         "Field": predictor.Field("north", 48_562.3),
         "FieldResult": job.field,
+        "Finding": odd_catch().slips[0],
         "History": learn_history(job.trials, box),
         "InputError": predictor.InputError("wrong"),
         "Job": job,
