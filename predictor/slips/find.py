@@ -4,12 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from predictor.slips import runs
+from predictor.slips import level, runs
 from predictor.slips.finding import Finding
 from predictor.slips.seen import Seen
 
 # A module each, with a function `look`.
-CHECKS: tuple[Callable[[Seen], tuple[Finding, ...]], ...] = (runs.look,)
+CHECKS: tuple[Callable[[Seen], tuple[Finding, ...]], ...] = (
+    level.look,
+    runs.look,
+)
 
 
 def find(seen: Seen, contradictions: tuple[Finding, ...] = ()) -> tuple[Finding, ...]:

@@ -106,3 +106,17 @@ def _times(factor: float) -> str:
     if factor <= 0.6:
         return f"about 1/{1 / factor:.2g} of"
     return f"{100 * abs(factor - 1):.0f} % {'more than' if factor > 1 else 'less than'}"
+
+
+def level(remark: Remark) -> str:
+    """All catches of a lot off by a factor: against what, the likely cause, and what to do."""
+    than = (
+        "earlier lots of this box gave" if remark["history"] else "the middle of the scale should give for this target"
+    )
+    causes = list(remark["causes"])[:MOST_NAMED]
+    units = {each.values["unit"] for each in causes if each.code == "unit" and each.values["column"] == "g"}
+    column = "".join(f" If all weights are in {each}, name the column catch_{each}." for each in sorted(units))
+    asked = causes_words(causes) or "Did something change at the drill, or is the target wrong?"
+    return (
+        f"Box {remark['box']}, {remark['lot']}: all catches say {_times(remark['factor'])} what {than}. {asked}{column}"
+    )

@@ -6,12 +6,13 @@ from collections.abc import Callable
 
 from predictor.domain.result import Remark
 from predictor.text import examples, given
-from predictor.text.causes import CAUSES, odd, run
+from predictor.text.causes import CAUSES, level, odd, run
 
 SENTENCES: dict[str, str | Callable[[Remark], str]] = {
     **CAUSES,
     "odd": odd,
     "run": run,
+    "level": level,
     "given": given.taken,
     "example_drill": examples.drill_waits,
     "example_lots": examples.lots_wait,

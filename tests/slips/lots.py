@@ -54,4 +54,6 @@ def seen(box, weights, target, *, history=False, tolerance=0.10, **columns) -> S
 def seen_of(trials, box, target, past=None, tolerance=0.10) -> Seen:
     """Trials as the checks see them."""
     aim = Aim(target, tolerance, history=past)
-    return _seen(weigh(fit_lot(trials, box, lot="new", season="2", history=past, near=aim.near), aim))
+    return _seen(
+        weigh(fit_lot(trials, box, lot="new", season="2", history=past, drill=trials.drill, near=aim.near), aim)
+    )
