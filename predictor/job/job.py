@@ -23,6 +23,7 @@ from predictor.domain.trials import Trials, joined, last_season
 from predictor.field.budget import Budget, live_seed_budget
 from predictor.job.age import with_age
 from predictor.job.checked import Checked
+from predictor.job.log_slips import log_slips, names_in
 from predictor.job.staged import Staged
 from predictor.job.task import Task
 from predictor.job.verdicts import named
@@ -220,12 +221,13 @@ class Job(Checked, Staged):
         entry = None if self.plan is None else self.plan.target(task.box.name, task.lot)
         carrier = entry is not None and entry.carrier > 0
         findings = example_findings(self.drill, self.plan, task.box, task.lot)
-        key = ("advice", task, tolerance, confidence, carrier, findings)
+        names = names_in(self.plan, task.box.name)
+        key = ("advice", task, tolerance, confidence, carrier, findings, names)
 
         def make() -> Advice:
             advice = with_age(advise(self._fit(*named, aim.near), aim), self.today)
             advice = replace(advice, checked=self._judged(task.box.name, task.lot, task.season), carrier=carrier)
-            return waiting_for(advice, findings)
+            return waiting_for(advice, (*findings, *log_slips(advice, self.trials, names, self.today.isoformat())))
 
         return self._once(key, make)
 

@@ -16,6 +16,7 @@ from predictor.job.planting import still_to_plant
 from predictor.job.stage import Stage, lot_in_hand, stage_of
 from predictor.job.steps import Step, next_step
 from predictor.job.task import Task
+from predictor.slips.finding import Finding
 
 
 class Staged:
@@ -35,6 +36,28 @@ class Staged:
         ) -> list[Task]: ...
 
         def verdict(self, box: str, lot: str, tolerance: float = ...) -> Verdict | None: ...
+
+    def slips(self, tolerance: float = TOLERANCE, confidence: float = CONFIDENCE) -> tuple[Finding, ...]:
+        """What looks like a slip in the catches of every box and lot with a target.
+
+        Parameters
+        ----------
+        tolerance, confidence : float
+            As for `recommend`.
+
+        Returns
+        -------
+        tuple of Finding
+            In the order of `tasks`, of each the likeliest first.
+
+        Examples
+        --------
+        >>> import predictor
+        >>> predictor.read_job("sample_trials").slips()
+        ()
+        """
+        found = (each for task in self.tasks() for each in self.advice(task, tolerance, confidence).slips)
+        return tuple(dict.fromkeys(found))
 
     def in_hand(self) -> list[Task]:
         """The boxes as they are filled: of each box the lot last caught or planted, else the first of the plan."""

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from predictor.slips import level, runs
+from predictor.slips import days, level, runs, steps
 from predictor.slips.finding import Finding
 from predictor.slips.seen import Seen
 
@@ -12,6 +12,8 @@ from predictor.slips.seen import Seen
 CHECKS: tuple[Callable[[Seen], tuple[Finding, ...]], ...] = (
     level.look,
     runs.look,
+    steps.look,
+    days.look,
 )
 
 

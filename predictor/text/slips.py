@@ -5,11 +5,12 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from predictor.domain.result import Remark
-from predictor.text import examples, given
+from predictor.text import examples, given, rows
 from predictor.text.causes import CAUSES, level, odd, run
 
 SENTENCES: dict[str, str | Callable[[Remark], str]] = {
     **CAUSES,
+    **rows.SENTENCES,
     "odd": odd,
     "run": run,
     "level": level,

@@ -1,0 +1,64 @@
+"""Slips that show in a row itself, or beside the other lots, the plan and the day, in plain words."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from predictor.domain.result import Remark
+from predictor.format import listed
+
+
+def places(remark: Remark) -> str:
+    """Line 7, or lines 7, 8 and 9; the catch where it is in no file."""
+    lines = [each for each in remark["lines"] if each]
+    if not lines:
+        return "A catch" if len(remark["lines"]) < 2 else f"{len(remark['lines'])} catches"
+    return f"Line {lines[0]}" if len(lines) == 1 else f"Lines {listed(map(str, lines))}"
+
+
+def _stand_by(remark: Remark, what: str = "right") -> str:
+    """What to do where all is right."""
+    lines = ",".join(str(each) for each in remark["lines"] if each)
+    one = len(remark["lines"]) == 1
+    said = f"If {'it is' if one else 'they are'} {what}, write yes in {'its' if one else 'their'} column confirmed"
+    return f"{said}, or: predictor record --confirm {lines}" if lines else f"{said}."
+
+
+def _between_steps(remark: Remark) -> str:
+    return (
+        f"{places(remark)}: setting {remark['setting']} lies between two steps of the lever of box {remark['box']}, "
+        f"which are {remark['step']:g} apart. Was it misread? Correct the row. {_stand_by(remark)}"
+    )
+
+
+def _days_apart(remark: Remark) -> str:
+    one = len(remark["lines"]) == 1
+    return (
+        f"{places(remark)}: caught {'on' if one else 'up to'} {remark['before']}, {remark['days']} days before the "
+        f"next catch of this season, on {remark['after']}. Correct the date, or write the other season in the column "
+        "season. "
+        f"{_stand_by(remark, 'of one season')}"
+    )
+
+
+def _future(remark: Remark) -> str:
+    return f"{places(remark)}: the day {remark['day']} has not come yet. Correct the date."
+
+
+def _no_target(remark: Remark) -> str:
+    planned = listed(remark["planned"])
+    one = len(remark["lines"]) == 1
+    meant = f"Was {remark['lot']} meant?" if remark["near"] else f"The plan has {planned} in this box."
+    return (
+        f"{places(remark)}: lot {remark['name']} of box {remark['box']} has no target in the plan, so "
+        f"{'this catch counts' if one else 'these catches count'} for no setting. {meant} Correct the name in the log "
+        f"or in the plan. {_stand_by(remark)}"
+    )
+
+
+SENTENCES: dict[str, str | Callable[[Remark], str]] = {
+    "between_steps": _between_steps,
+    "days_apart": _days_apart,
+    "future": _future,
+    "no_target": _no_target,
+}
