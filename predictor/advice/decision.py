@@ -300,7 +300,9 @@ def _plugged(case: Case) -> Action | None:
 def _falling(case: Case) -> Action | None:
     """Recheck where output falls with the setting beyond doubt: the lever may count the other way."""
     box, control, used = case.fit.box, case.fit.control, case.fit.made_here
-    if not isinstance(control, Lever) or len(case.caught) < 3:
+    times = [int(np.sum(used.opening == each)) for each in case.caught]
+    # of two settings each must have been repeated: one catch alone may be odd
+    if not isinstance(control, Lever) or len(times) < 2 or (len(times) == 2 and min(times) < 2):
         return None
     logs = [float(np.mean(np.log(used.output[used.opening == each]))) for each in case.caught]
     if not np.all(np.diff(logs) < 0) or logs[0] - logs[-1] < 3 * case.fit.prior.typical_cv:

@@ -712,3 +712,10 @@ def test_a_catch_that_someone_stands_by_is_repeated_without_a_question_about_typ
     assert (advice.decision, advice.why.code, advice.why["causes"]) == ("recheck", "advice.contradicted", ())
     assert advice.slips == ()
     assert "You stand by it" in advice.reason
+
+
+def test_two_settings_caught_twice_show_a_lever_that_is_read_the_wrong_way():
+    advice = advise([30, 30, 38, 38], [77.5, 78.6, 60.8, 61.2])
+    assert (advice.decision, advice.why.code) == ("recheck", "advice.falling")
+    assert advise([30, 30, 38, 38], [48.0, 48.9, 60.8, 61.2]).why.code != "advice.falling"
+    assert advise([30, 38, 38], [77.5, 60.8, 61.2]).why.code != "advice.falling"
