@@ -6,6 +6,7 @@ from dataclasses import replace
 
 import numpy as np
 
+from predictor.domain.drives import LeverAndDrive
 from predictor.slips.causes import Cause
 from predictor.slips.finding import Finding
 from predictor.slips.odd import causes_of
@@ -29,6 +30,9 @@ def look(seen: Seen) -> tuple[Finding, ...]:
     """All catches off by a known factor; someone who stands by the first catch stands by the level."""
     used = seen.used
     if not len(used) or used.confirmed[0]:
+        return ()
+    # the target may be meant for another drive, many times as fast
+    if seen.prior.level is None and isinstance(seen.box.control, LeverAndDrive):
         return ()
     off, sd = _off(seen)
     often = _factors(seen)
