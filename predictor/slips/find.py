@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from predictor.slips import days, level, runs, steps
+from predictor.slips import days, level, offset, order, repeats, rows, runs, sizes, steps
 from predictor.slips.finding import Finding
 from predictor.slips.seen import Seen
 
@@ -14,6 +14,11 @@ CHECKS: tuple[Callable[[Seen], tuple[Finding, ...]], ...] = (
     runs.look,
     steps.look,
     days.look,
+    offset.look,
+    order.look,
+    repeats.look,
+    rows.look,
+    sizes.look,
 )
 
 

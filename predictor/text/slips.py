@@ -7,10 +7,12 @@ from collections.abc import Callable
 from predictor.domain.result import Remark
 from predictor.text import examples, given, rows
 from predictor.text.causes import CAUSES, level, odd, run
+from predictor.text.slip_patterns import PATTERNS
 
 SENTENCES: dict[str, str | Callable[[Remark], str]] = {
     **CAUSES,
     **rows.SENTENCES,
+    **PATTERNS,
     "odd": odd,
     "run": run,
     "level": level,

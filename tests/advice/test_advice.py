@@ -159,7 +159,7 @@ def test_a_lever_that_is_shut_far_up_starts_in_the_middle_of_its_open_part():
 
 def test_target_in_the_gap_between_two_chain_positions_is_out_of_reach():
     # Positions 2 and 3 differ by 34 %, so half way between them nothing is within 10 %.
-    advice = advise(["2", "3"] * 6, [53.0, 71.4, 53.3, 71.0, 52.8, 71.2] * 2, CHAFFY, target=61.6 / 84)
+    advice = advise(["2", "3"] * 6, [53.0, 71.4, 53.3, 71.0, 52.8, 71.2] * 2, CHAFFY, target=61.6 / 84, confirmed="yes")
     assert advice.decision == "unreachable"
     assert advice.setting in ("2", "3")
     assert isinstance(advice.setting_interval[0], str)
@@ -563,7 +563,7 @@ def test_an_offer_says_what_stands_in_the_way():
     )
     assert (scattered.why.code, scattered.why["cause"], scattered.why["more"]) == ("advice.offer", "noise", None)
     assert "scatter" in scattered.reason
-    edge = advise([38] * 30, [61.0 * 1.049] * 30, tolerance=0.05)
+    edge = advise([38] * 30, [61.0 * 1.049] * 30, tolerance=0.05, confirmed="yes")
     assert edge.offers_lock
     assert edge.why["cause"] != "noise"
 
@@ -606,7 +606,7 @@ def test_long_catches_weigh_more_than_short_ones():
 
 
 def test_a_target_between_two_chain_positions_is_said_to_lie_there():
-    advice = advise(["2", "3"] * 6, [53.0, 71.4, 53.3, 71.0, 52.8, 71.2] * 2, CHAFFY, target=61.6 / 84)
+    advice = advise(["2", "3"] * 6, [53.0, 71.4, 53.3, 71.0, 52.8, 71.2] * 2, CHAFFY, target=61.6 / 84, confirmed="yes")
     assert advice.why["between"]
 
 
@@ -670,7 +670,7 @@ def test_one_more_catch_that_agrees_leaves_a_levelled_box_its_spline():
     settings = [10, 14, 18, 22, 30, 38, 46, 50]
     grams = [10, 20, 30, 33, 33.2, 33.1, 33.1, 33]
     for more in ([], [38], [38, 30], [38, 30, 46]):
-        advice = advise(settings + more, grams + [33.1] * len(more), box, target=33 / 84)
+        advice = advise(settings + more, grams + [33.1] * len(more), box, target=33 / 84, confirmed="yes")
         assert advice.family == "spline"
         assert advice.decision in ("move", "lock")
 

@@ -176,6 +176,7 @@ def boundaries() -> dict:
             frame = pd.DataFrame(
                 {"box": "chaffy", "lot": "X", "setting": ["2", *["3"] * repeats], "turns": 28, "rows": 3}
             )
+            frame["confirmed"] = "yes"  # catches that weigh the same to the last digit are asked about
             frame["catch_g"] = [0.82 * grams, *(grams * (1 + 0.03 * (-1) ** k) for k in range(repeats))]
             advice = recommend(frame, CHAIN, target_output=0.9, drill=DRILL)
             settled[f"chain, {grams} g, {repeats}"] = [advice.decision, advice.setting, advice.chance, reason(advice)]
