@@ -16,6 +16,7 @@ import pytest
 from predictor import read_job
 from tests import golden
 from tests.running import TODAY
+from tests.slips.waiting import found
 
 DRILL = """\
 name = "story drill"
@@ -442,3 +443,20 @@ def test_no_check_is_asked_of_a_box_that_has_nothing_left_to_plant(run, tmp_path
     found = Folder(log=BOTH, planted=(*small, NORTH), checks=((0.94, "2026-11-18"),))
     step = next_of(run, make(run, tmp_path / "job", found))
     assert (step["step"], step["boxes"]) == ("plant", ["grain"])
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("name", ["one locked", "all locked", "old catches", "a lot to follow"])
+def test_every_command_tells_of_a_slip_that_waits(run, tmp_path, name):
+    """Line 5 is the last catch of grain: where it locks, every command says to check the log, until it is planted."""
+    folder = make(run, tmp_path / "job", FOLDERS[name])
+    with found("grain", 5):
+        stages, step = same_story(run, folder)
+        grain = stages["grain", "A"]
+        if FOLDERS[name].reached == "planted":
+            assert grain["headline"].startswith(FOLDERS[name].headline)
+            return
+        assert (grain["headline"], grain["reached"], grain["setting"]) == ("CHECK THE LOG FIRST", "testing", None)
+        assert (step["step"], step["boxes"]) == ("check_log", ["grain"])
+        words, _ = page(run, folder)
+        assert "LOCK AT 24" not in words
