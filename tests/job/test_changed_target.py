@@ -17,7 +17,7 @@ lowest = 0
 highest = 40
 """
 PLAN = "box,lot,species,bulk_rate_lb_ac,purity_pct,germination_pct\nsmall,A,switchgrass,{rate},97,80\n"
-CHECK = "date,box,lot,setting,area_ac,seed_used_lb\n2026-11-24,small,A,14,2,{used}\n"
+CHECK = "date,box,lot,setting,area_ac,seed_used_lb\n2026-11-10,small,B,14,2,{used}\n"
 
 
 def changed(folder, *, rate=5.0, around=7.2, used=None, factor_then=1.0, turns=28):
@@ -27,9 +27,12 @@ def changed(folder, *, rate=5.0, around=7.2, used=None, factor_then=1.0, turns=2
         (folder / "field.csv").write_text(CHECK.format(used=used))
     # worked by hand: 5 lb/ac over 28 turns of 7.2 ft and 3 rows 7.5 in apart; 43560 ft2 in an acre
     wanted = 5 * 453.59237 * turns * 7.2 * 3 * 7.5 / 12 / 43560 / factor_then
-    row = f"2026-11-20,small,A,14,{turns},3,{wanted:.1f},{wanted:.1f}\n"
-    (folder / "trials.csv").write_text("date,box,lot,setting,turns,rows,catch_g,wanted_g\n" + 3 * row)
+    row = f"2026-11-20,small,A,14,{turns},3,{wanted:.1f},{wanted:.1f},\n"
+    before = "2026-11-09,small,B,14,28,3,19.7,,19.7\n"  # what the check was compared with
+    head = "date,box,lot,setting,turns,rows,catch_g,wanted_g,target_g\n"
+    (folder / "trials.csv").write_text(head + 3 * before + 3 * row)
     job = predictor.read_job(folder)
+    assert (job.plan.target("small", "A").field_factor == 1) == (used is None)
     return [each for each in job.messages if "was to weigh" in each]
 
 
@@ -41,7 +44,7 @@ def test_an_unchanged_job_is_quiet(tmp_path):
 @pytest.mark.parametrize("change", [{"rate": 5.2}, {"rate": 2.5}, {"around": 7.5}])
 def test_a_changed_rate_or_wheel_is_named_with_its_line(tmp_path, change):
     (said,) = changed(tmp_path, **change)
-    assert "line 4" in said
+    assert "line 7" in said
     assert "19.7 g" in said
     assert "field check" not in said
 
