@@ -28,7 +28,7 @@ from predictor.files.trials import read_trials
 from predictor.job.changed import changed_targets
 from predictor.job.earlier import Logs, find_logs, sort_logs
 from predictor.job.job import Job
-from predictor.slips import examples
+from predictor.slips import examples, plausible
 
 # A target in the trials this near to the plan's is the plan's, rounded.
 TARGETS_AGREE = 0.01
@@ -155,7 +155,13 @@ def read_job(
             *messages,
             *map(
                 str,
-                (*_targets_of_trials(job), *_parts_caught(job), *changed_targets(job), *examples.remarks(machine, mix)),
+                (
+                    *_targets_of_trials(job),
+                    *_parts_caught(job),
+                    *changed_targets(job),
+                    *examples.remarks(machine, mix),
+                    *plausible.remarks(machine, mix),
+                ),
             ),
         ),
     )

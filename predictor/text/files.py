@@ -7,7 +7,7 @@ from collections.abc import Callable
 from predictor.domain.result import Remark
 from predictor.format import count, grams, listed
 from predictor.numbers import quoted
-from predictor.text import examples
+from predictor.text import examples, plausible
 
 MOST_ASKED = 3
 _SEPARATORS = {";": '";"', "\t": "tabs", ",": '","'}
@@ -74,6 +74,10 @@ SENTENCES: dict[str, str | Callable[[Remark], str]] = {
     "drills_apart": _drills_apart,
     "taken_for_this": _taken_for_this,
     "target_changed": _target_changed,
+    "odd_wheel": plausible.wheel,
+    "odd_spacing": plausible.spacing,
+    "odd_width": plausible.width,
+    "odd_seeds": plausible.seeds,
     "example_drill": examples.drill_read,
     "example_lots": examples.lots_read,
     "target_of_trials": _target_of_trials,
