@@ -15,6 +15,7 @@ from predictor.domain.checks import FieldCheck, Part
 from predictor.domain.control import Floats
 from predictor.domain.drill import Drill
 from predictor.domain.result import Remark
+from predictor.field.given import taken_as_given
 from predictor.field.ground import Ground, ground_of
 from predictor.field.results import CheckResult, Finding
 from predictor.field.seeds import counted_limits
@@ -122,7 +123,7 @@ def compare(check: FieldCheck, drill: Drill, known_of: KnownOf) -> Compared:
         count_sd = float(np.linalg.norm(weights * [each.seeds_log_sd for each in known]) / weights.sum())
     planned = None if isinstance(target, Remark) else target
     result = _result(check, known, planned, count_sd, evidence, ground, why_not)
-    return Compared(check, known, result, evidence)
+    return Compared(check, known, replace(result, given=taken_as_given(check)), evidence)
 
 
 def _amount(found: float | Remark) -> float:

@@ -47,6 +47,8 @@ class CheckResult:
         would be a slip, but another one agrees with it, so it counts for its lot and season. "" without a comparison.
     slip : float or None
         Probability that it is a slip, on its own; None without a comparison.
+    given : Remark or None
+        What was taken as given, since no number can show it.
     """
 
     date: str
@@ -68,9 +70,10 @@ class CheckResult:
     seasons: tuple[str | None, ...] = ()
     finding: Finding = ""
     slip: float | None = None
+    given: Remark | None = None
 
     def to_dict(self, units: Units) -> dict[str, Any]:
-        """Fields by name, amounts in the unit added, and `why_not` as a sentence ("" for none).
+        """Fields by name, amounts in the unit added, and `why_not` and `given` as sentences ("" for none).
 
         Parameters
         ----------
@@ -94,7 +97,17 @@ class CheckResult:
         target = None if self.target is None else scale * self.target
         achieved = None if self.achieved is None else scale * self.achieved
         amounts = {"achieved": achieved, "target": target, "unit": unit}
-        return {**vars(self), **amounts, "why_not": str(self.why_not or "")}
+        return {
+            **vars(self),
+            **amounts,
+            "why_not": str(self.why_not or ""),
+            "given": str(in_units(self.given, units) or ""),
+        }
+
+
+def in_units(remark: Remark | None, units: Units) -> Remark | None:
+    """A remark whose sentence has its amounts in some units."""
+    return None if remark is None else Remark(remark.code, {**remark.values, "units": units})
 
 
 @dataclass(frozen=True)

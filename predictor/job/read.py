@@ -18,6 +18,7 @@ from predictor.domain.result import Remark
 from predictor.domain.seed import Plan
 from predictor.domain.trials import Trials, no_trials
 from predictor.errors import InputError, Problem
+from predictor.field.given import copies
 from predictor.files.drill import read_drill
 from predictor.files.field import read_field
 from predictor.files.kinds import TRIALS, field_checks, planted_lines
@@ -159,6 +160,7 @@ def read_job(
                     *_targets_of_trials(job),
                     *_parts_caught(job),
                     *changed_targets(job),
+                    *copies(fields.checks if fields else ()),
                     *examples.remarks(machine, mix),
                     *plausible.remarks(machine, mix),
                 ),

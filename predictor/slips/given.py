@@ -24,7 +24,7 @@ def taken_as_given(catches: Trials, box: SeedBox, drill: Drill | None, *, carrie
     if not len(used):
         return None
     unstated = {what: _lines(used, ~states(used, what)) for what in FACTS}
-    covers = math.nan if drill is None or used.towed.all() or drill.catch_of(box).each_covers_m else _turn(drill)
+    covers = math.nan if drill is None or used.towed.all() else _covers(drill, box)
     fed = None if drill is None else drill.rows_of(box)
     single = any(each is not None and len(each) > 1 for each in used.rows_g)
     values = {
@@ -48,9 +48,11 @@ def states(catches: Trials, what: str) -> np.ndarray:
     return np.array([what in each.split() for each in catches.stated.tolist()], dtype=bool)
 
 
-def _turn(drill: Drill) -> float:
-    """Metres that a turn of the drive wheel covers; NaN where the drill has none."""
-    return math.nan if drill.rolling_circumference_m is None else drill.rolling_circumference_m
+def _covers(drill: Drill, box: SeedBox) -> float:
+    """Metres that a turn or second of a box covers; NaN where nobody gave them."""
+    each = drill.catch_of(box).each_covers_m
+    each = drill.rolling_circumference_m if each is None else each
+    return math.nan if each is None else each
 
 
 def _lines(used: Trials, mask: np.ndarray) -> tuple[int, ...] | None:

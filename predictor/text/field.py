@@ -8,12 +8,12 @@ from collections.abc import Sequence
 from predictor.domain.catch import slips
 from predictor.domain.result import Remark
 from predictor.domain.seed import BoxPlan
-from predictor.field.results import BoxFactor, CheckResult, FieldResult
+from predictor.field.results import BoxFactor, CheckResult, FieldResult, in_units
 from predictor.field.seeds import NORMAL_95
 from predictor.format import count, figures, listed, percent
 from predictor.job.job import Job
 from predictor.text.fold import Fold
-from predictor.units import Units
+from predictor.units import METRES, SQUARE_METRES, Units
 
 
 def _never_alone(remark: Remark) -> str:
@@ -54,6 +54,22 @@ PUBLISHED = "published field rates were 4 to 15 % below standing ones, 8 % on av
 MOTOR = "A motor does not slip as a wheel does, but speed and jolting may differ in the field. Make a check early."
 UNCHECKED = "No field check has corrected the target: the field rate is likely about 8 % lower. Make a check early."
 
+# What is taken as given of the weights of a check.
+WEIGHED = {
+    "used": "the seed left weighed back and taken off",
+    "left": "every refill written down",
+    "nothing_left": "the box empty at the end, every refill written down",
+}
+
+
+def _measure(remark: Remark) -> str:
+    """The area or length of a check, in its drill's units."""
+    if "row_m" in remark.values:
+        unit = "ft" if remark.values.get("units", "us") == "us" else "m"
+        return f"{figures(remark['row_m'] / METRES[unit])} {unit}"
+    area = "ac" if remark.values.get("units", "us") == "us" else "ha"
+    return f"{figures(remark['area_m2'] / SQUARE_METRES[area])} {area}"
+
 
 SENTENCES = {
     "count_not_planned": "The plan does not say how many seeds are in a gram of this lot.",
@@ -79,6 +95,12 @@ SENTENCES = {
         "planted.csv, or target_g in the trials of that season would give one."
     ),
     "never_alone": _never_alone,
+    "given_counted": lambda remark: f"Taken as given: {_measure(remark)} of row, in rows like the others.",
+    "given_weighed": lambda remark: f"Taken as given: {_measure(remark)} sown, {WEIGHED[remark['how']]}.",
+    "written_twice": "field.csv, line {line}: it is the check of line {first} again, and would count twice. Delete "
+    "one, or write no in its column use.",
+    "copied": "field.csv, line {line}: it has the very setting, area and seed of line {first}, of {day}. If that row "
+    "was copied from another season, write what was measured.",
 }
 
 
@@ -102,7 +124,9 @@ def check_words(check: CheckResult, units: Units) -> list[str]:
     factor = [f"{each:.2f}" for each in (check.factor, check.factor_lower, check.factor_upper) if each is not None]
     if factor:
         said.append(f"Field rate over standing rate: {factor[0]} ({factor[1]} to {factor[2]}).")
-    return said + ([str(check.why_not)] if check.why_not else [])
+    # of a check that is rejected the likely causes say it
+    given = None if check.finding == "slip" else in_units(check.given, units)
+    return said + [str(each) for each in (check.why_not, given) if each]
 
 
 def factor_words(box: BoxFactor) -> str:

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from itertools import pairwise
 
 from predictor.domain.result import Remark
-from predictor.text.drill import length_words
+from predictor.text.drill import length_words, one_word
 from predictor.units import METRES
 
 MOST_RANGES = 3
@@ -37,7 +37,7 @@ def _size(remark: Remark) -> list[str]:
         said = [f"{turns} and {rows} a catch{_where(unstated['turns'])}"]
     else:
         said = [f"{text} a catch{_where(unstated[what])}" for what, text in (("turns", turns), ("rows", rows)) if text]
-    return [*said, *([f"{ground} a turn"] if ground else [])]
+    return [*said, *([f"{ground} a {one_word(remark['counted'])}"] if ground else [])]
 
 
 def _ground(remark: Remark) -> str:

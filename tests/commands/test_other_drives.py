@@ -58,6 +58,8 @@ def test_a_second_that_covers_a_turn_of_the_wheel_gives_the_same_advice(run, job
     catches = "grain,W,30,24.1\ngrain,W,36,28.9\n"
     wheel, seconds = (advised(run, job(catches, **keys)) for keys in (WHEEL, SECONDS))
     assert (wheel["next_catch"].pop("counted"), seconds["next_catch"].pop("counted")) == ("wheel turns", "seconds")
+    assert "7.2 ft a turn" in wheel.pop("given")
+    assert "7.2 ft a second" in seconds.pop("given")
     assert wheel == seconds
 
 
