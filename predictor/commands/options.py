@@ -70,6 +70,17 @@ def day(text: str) -> datetime.date:
     return datetime.date.fromisoformat(Signs().date(text.strip()))
 
 
+def lines_of(text: str) -> tuple[int, ...]:
+    """Lines of a file, as 7 or 3,5-7."""
+    found: list[int] = []
+    for piece in text.replace(" ", "").split(","):
+        first, _, last = piece.partition("-")
+        if not (first.isdecimal() and (last or first).isdecimal() and 2 <= int(first) <= int(last or first) < 10**7):
+            raise ValueError(f"{text!r} does not name lines of a file. Write them as 7, or 3,5-7.")
+        found += range(int(first), int(last or first) + 1)
+    return tuple(dict.fromkeys(found))
+
+
 def one_of(text: str, *, names: Sequence[str]) -> str:
     """One of several names, in capitals or not."""
     if text.lower() not in names:

@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import contextlib
 import datetime
+import sys
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 from predictor.commands import options
-from predictor.commands.asking import Asked, Size, ask_catch
+from predictor.commands.asking import Asked, Oops, Stop
+from predictor.commands.asking_catch import Size, ask_catch
 from predictor.commands.keeping import mend, saving
 from predictor.commands.output import lead_on, next_dict, next_step, print_json, say, staged_dict, wrapped
 from predictor.errors import InputError
@@ -19,6 +21,7 @@ from predictor.units import Units
 if TYPE_CHECKING:
     from predictor.files.entry import Catch
     from predictor.job.job import Job
+    from predictor.job.stage import Stage
 
 HELP = f"""Save a catch in the log, and say what to do next.
 
@@ -34,11 +37,15 @@ Examples:
 
     predictor record myjob --undo
 
+    predictor record myjob --confirm 7
+
 {options.HELP} A catch goes into its
 log, trials.csv. The log is begun where there is none.
 
-You are asked for what you do not give by options. Enter takes the value in brackets, which is that of the last
-catch. With --catch only what looks odd is asked about. A weight may end in oz or lb.
+You are asked for what you do not give by options. Enter takes the value in brackets. On a terminal it goes on to the
+next catch until every box can be locked. Answer "stop" to any question to end, or "oops" to take this catch back; as
+the first answer "oops" takes back the catch before. With --catch only what looks odd is asked about. A weight may end
+in oz or lb.
 
 The question for the weight names the turns and rows of the catch that was advised. If you made another one, give
 --turns or --rows. With --catch they are those of the drill file unless you give them. For a catch made while the drill
@@ -48,7 +55,8 @@ Rows that you weigh singly have + between them: 61.2+59.8+60.4. If you stop a ca
 / between the parts. 7.1/7.3/6.9/7.2 is one catch, weighed in four parts of equal turns. It counts as their sum.
 The parts show from the first catch on how well this box repeats, and take no more seed.
 
---undo marks the last catch unused. Nothing is ever deleted.
+--undo marks the last catch unused. Nothing is ever deleted. --confirm notes that you looked at a line again and that
+it is right as it stands, such as 7, or 3,5-7.
 
 {cautions.HELP}
 """
@@ -79,38 +87,164 @@ def command(
     no_history: options.NoHistory = False,
     yes: Annotated[bool, options.named("--yes", None, "Keep the catch, whatever looks odd.")] = False,
     undo: Annotated[bool, options.named("--undo", None, "Mark the last catch unused.")] = False,
+    confirm: Annotated[
+        tuple[int, ...] | None,
+        options.named("--confirm", "LINES", "These lines of the log are right as they stand.", options.lines_of),
+    ] = None,
     units: options.UnitsOption = None,
     as_json: options.AsJson = False,
 ) -> None:
     """Ask, save, answer."""
+    from predictor.files.kinds import TRIALS
+
+    path = Path(place.path("trials.csv"))
+    given = {"box": box, "lot": lot, "setting": setting, "catch": catch, "tare": tare, "fill": fill}
+    talks = catch is None and not as_json and not undo and confirm is None and _on_a_terminal()
+    asked = Asked(given, yes, weighed=catch is not None, talks=talks)
+    remembered = _Remembered(drill, tuple(history or []), not no_history, on)
+    with saving(path, "" if undo or confirm else " Write the catch down on paper."):
+        mend(TRIALS, path, replace(asked, talks=False))
+        if undo:
+            _undo(place, box, as_json)
+        elif confirm is not None:
+            _confirm(place, remembered, confirm, units, as_json)
+        else:
+            size = Size(turns, options.towed_over(turns, distance_ft, distance_m), rows, not_charged)
+            book = _Book(place, remembered, on or datetime.date.today(), operator, note, units, as_json)
+            _one_after_another(asked, size, book)
+
+
+def _on_a_terminal() -> bool:
+    return sys.stdin is not None and sys.stdin.isatty()
+
+
+@dataclass(frozen=True)
+class _Book:
+    """Where catches are written, and what goes into each row beside the catch."""
+
+    place: options.Place
+    given: _Remembered
+    day: datetime.date
+    operator: str
+    note: str
+    units: Units | None
+    as_json: bool
+
+    @property
+    def path(self) -> Path:
+        """The log."""
+        return Path(self.place.path("trials.csv"))
+
+
+def _one_after_another(asked: Asked, size: Size, book: _Book) -> None:
+    """One catch, and on a terminal the next ones, as they are advised."""
+    saved, job = 0, _job(book.path, book.given)
+    if asked.talks:
+        say('Answer "stop" to end, or "oops" to take back.')
+        _ask_open(asked, job, book)
+        job = _job(book.path, book.given)
+    while True:
+        now = replace(asked, answers=[])
+        try:
+            _one(now, job, size, book)
+        except Stop:
+            break
+        except Oops:
+            _take_back(now, book, saved)
+        else:
+            saved += 1
+            if not asked.talks:
+                return
+            asked, size = replace(asked, given=dict.fromkeys(asked.given) | {"tare": asked.given["tare"]}), Size()
+        job = _job(book.path, book.given)
+        if saved and not _more_to_catch(job):
+            break
+    if saved:
+        next_step(job, book.place, "record")
+    else:
+        say("No catch was saved.")
+
+
+def _more_to_catch(job: Job) -> bool:
+    """Whether the next step of the job is a catch; a box without a target is caught as long as somebody asks."""
+    step = job.next_step("record")
+    return step is not None and step.code in ("catch", "next_lot")
+
+
+def _one(asked: Asked, job: Job, size: Size, book: _Book) -> None:
+    """Ask for one catch, save it and answer it."""
     from predictor.domain.result import Remark
     from predictor.files.entry import season_of
     from predictor.files.kinds import TRIALS
     from predictor.files.log import add_row, begin_log
+    from predictor.job.entry import wanted_g
     from predictor.text.log import saved
 
-    path = Path(place.path("trials.csv"))
-    given = {"box": box, "lot": lot, "setting": setting, "catch": catch, "tare": tare, "fill": fill}
-    asked = Asked(given, yes, weighed=catch is not None)
-    with saving(path, "" if undo else " Write the catch down on paper."):
-        mend(TRIALS, path, asked)
-        if undo:
-            _undo(place, box, as_json)
-            return
-        remembered = _Remembered(drill, tuple(history or []), not no_history, on)
-        job = _job(path, remembered)
-        caught = ask_catch(asked, job, Size(turns, options.towed_over(turns, distance_ft, distance_m), rows))
-        today = on or datetime.date.today()
-        if today > datetime.date.today() and not asked.agreed(Remark("log.future_day", {"day": today})):
-            raise InputError("Nothing was saved. Record the catch again with its day.")
-        season = season_of(job.trials.of(box=caught.box.name, lot=caught.lot), today)
-        cells = caught.cells() | {"date": today.isoformat(), "season": season, "operator": operator, "note": note}
-        cells |= {"charged": "no" if not_charged else "yes", "use": "yes"}
-        if begin_log(TRIALS, path):  # not before: an entry given up leaves no empty log
-            say(f"A new log: {path}", whole=True)
-        line = add_row(TRIALS, path, cells)
+    caught = ask_catch(asked, job, size)
+    if book.day > datetime.date.today() and not asked.agreed(Remark("log.future_day", {"day": book.day})):
+        raise InputError("Nothing was saved. Record the catch again with its day.")
+    season = season_of(job.trials.of(box=caught.box.name, lot=caught.lot), book.day)
+    cells = caught.cells() | {"date": book.day.isoformat(), "season": season, "operator": book.operator}
+    cells |= {"note": book.note, "use": "yes"}
+    wanted = wanted_g(job, caught)
+    if wanted is not None:
+        cells["wanted_g"] = wanted
+    if begin_log(TRIALS, book.path):  # not before: an entry given up leaves no empty log
+        say(f"A new log: {book.path}", whole=True)
+    line = add_row(TRIALS, book.path, cells)
     say(saved(line, caught))
-    _advise(place, remembered, caught, units, as_json, line)
+    _advise(book, caught, line, goes_on=asked.talks)
+
+
+def _take_back(asked: Asked, book: _Book, saved: int) -> None:
+    """Take back the answers of this catch, or where there are none the catch before it."""
+    from predictor.files.kinds import TRIALS
+    from predictor.files.log import undo_last
+    from predictor.text.log import undone
+
+    if asked.answers:
+        say("This catch is taken back. Begin it again.")
+    elif saved:
+        say(undone(*undo_last(TRIALS, book.path)))
+    else:
+        say("Nothing was saved since you began. To take back an earlier catch, use --undo.")
+
+
+def _ask_open(asked: Asked, job: Job, book: _Book) -> None:
+    """Ask about the rows for which a lock waits, before the next catch."""
+    from predictor.domain.result import Remark
+    from predictor.files.kinds import TRIALS
+    from predictor.files.log import confirm
+
+    open_ones = {each.lines: each for stage in job.stages() for each in stage.advice.slips if each.waits and each.lines}
+    for lines, each in open_ones.items():
+        if asked.agreed(Remark("log.right_as_they_stand", {"slip": each})):
+            confirm(TRIALS, book.path, lines)
+        else:
+            say("Correct these rows in the log, or write no in their column use.")
+
+
+def _confirm(
+    place: options.Place, given: _Remembered, lines: tuple[int, ...], units: Units | None, as_json: bool
+) -> None:
+    """Note that lines of the log are right as they stand, and advise on their boxes."""
+    from predictor.files.kinds import TRIALS
+    from predictor.files.log import confirm
+    from predictor.text.log import confirmed
+
+    path = Path(place.path("trials.csv"))
+    rows = confirm(TRIALS, path, lines)
+    for line, cells in zip(lines, rows, strict=True):
+        say(confirmed(line, cells))
+    job = _read(place.folder, given, path)
+    boxes = dict.fromkeys(cells["box"].lower() for cells in rows)
+    stages = [each for each in job.stages() if each.box.lower() in boxes and each.in_hand]
+    if as_json:
+        shown = [staged_dict(each, units) for each in stages]
+        print_json({"schema": 1, "confirmed": list(lines), "results": shown, **next_dict(job, "record")})
+        return
+    _show(stages, units)
+    next_step(job, place, "record")
 
 
 @dataclass(frozen=True)
@@ -175,24 +309,31 @@ def _read(folder: Path, given: _Remembered, trials: Path | None, with_earlier: b
     )
 
 
-def _advise(
-    place: options.Place, given: _Remembered, caught: Catch, units: Units | None, as_json: bool, line: int
-) -> None:
+def _advise(book: _Book, caught: Catch, line: int, *, goes_on: bool) -> None:
     """The advice for the box just caught."""
-    from predictor.text.advice import standing_note
-    from predictor.text.doing import given_lines
-    from predictor.text.stage import lines
-
     try:
-        job = _read(place.folder, given, Path(place.path("trials.csv")))
+        job = _read(book.place.folder, book.given, book.path)
     except InputError:
         say("The catch is kept. For advice, first mend this:")
         raise
     stages = job.stages(caught.box.name, caught.lot)
-    if as_json:
-        shown = [staged_dict(each, units) for each in stages]
+    if book.as_json:
+        shown = [staged_dict(each, book.units) for each in stages]
         print_json({"schema": 1, "line": line, "results": shown, **next_dict(job, "record")})
         return
+    _show(stages, book.units)
+    if not stages:
+        lead_on("This lot has no target. Add it to plan.csv, and ask again:", "recommend", book.place)
+    elif not goes_on:
+        next_step(job, book.place, "record")
+
+
+def _show(stages: list[Stage], units: Units | None) -> None:
+    """The advice on some boxes, with the usual cautions."""
+    from predictor.text.advice import standing_note
+    from predictor.text.doing import given_lines
+    from predictor.text.stage import lines
+
     for stage in stages:
         print("\n".join(lines(stage, units, wrapped)))
     results = [each.advice for each in stages]
@@ -200,8 +341,5 @@ def _advise(
         print(wrapped(text, ""))
     if any(each.decision == "lock" for each in results):
         print(wrapped(standing_note(results), ""))
-    if not results:
-        lead_on("This lot has no target. Add it to plan.csv, and ask again:", "recommend", place)
-        return
-    print(wrapped(cautions.short(each.towed for each in results), ""))
-    next_step(job, place, "record")
+    if results:
+        print(wrapped(cautions.short(each.towed for each in results), ""))

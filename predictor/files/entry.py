@@ -52,6 +52,9 @@ class Catch:
     rows: int
     fill_pct: float | None = None
     counted: Measured = "wheel turns"  # What its length counts, "ft" or "m" where it was towed
+    charged: bool | None = None  # Whether the meters were charged first; None where nobody was asked
+    tare_known: bool = False  # Whether somebody said if the container was weighed along
+    confirmed: bool = False  # Whether the technician was asked about it, and keeps it
 
     @property
     def size(self) -> CatchSize:
@@ -70,7 +73,9 @@ class Catch:
             "rows": float(self.rows),
             "rows_g": weight.rows_g,
             "parts_g": weight.parts_g,
-            "tare_g": weight.tare_g or None,
+            "tare_g": weight.tare_g if self.tare_known or weight.tare_g else None,
+            "charged": None if self.charged is None else "yes" if self.charged else "no",
+            "confirmed": "yes" if self.confirmed else None,
             "fill_pct": self.fill_pct,
         }
         return {name: cell for name, cell in cells.items() if cell is not None}

@@ -122,6 +122,38 @@ def undo_last(kind: Kind, path: str | os.PathLike[str], box: str | None = None) 
     return found
 
 
+def confirm(kind: Kind, path: str | os.PathLike[str], lines: Sequence[int]) -> list[dict[str, str]]:
+    """Note in rows, by their lines, that someone looked at them again and stands by them; return the rows."""
+    file = os.fspath(path)
+    found: list[dict[str, str]] = []
+
+    def change(data: bytes) -> bytes:
+        nonlocal found
+        form = form_of(data, file, kind)
+        if "confirmed" not in form.columns:
+            form = form_of(form.with_columns(["confirmed"]), file, kind)
+        at = form.columns.index("confirmed")
+        rows = {
+            line: (span, cells)
+            for line, span, cells in list(zip(form.records.rows, form.spans, form.records.cells, strict=True))[1:]
+            if len(cells) == len(form.columns)
+        }
+        wrong = [each for each in dict.fromkeys(lines) if each not in rows]
+        if wrong:
+            message = f"There is no {kind.entry} in this line, so there is nothing to confirm. Look up the line again."
+            raise InputError(Problem(message, file, each) for each in wrong)
+        text, found = form.text, [dict(zip(form.columns, rows[each][1], strict=True)) for each in lines]
+        for line in sorted(set(lines), reverse=True):  # from the end, so that the places of the others stay
+            (start, end), cells = rows[line]
+            new = list(map(harmless, cells))
+            new[at] = "yes"
+            text = text[:start] + form.line(new) + text[end:]
+        return form.encode(text)
+
+    update(path, change)
+    return found
+
+
 def cut_short(kind: Kind, path: str | os.PathLike[str]) -> tuple[int, str] | None:
     """Line and text of a last line that was cut short, as by a power failure; None where the file is whole."""
     data = Path(path).read_bytes()

@@ -4,12 +4,18 @@ from __future__ import annotations
 
 import math
 
+import numpy as np
+
 from predictor.advice.result import Advice
-from predictor.domain.catch import CatchSize
+from predictor.domain.catch import CatchSize, catch_size
 from predictor.domain.control import Setting
 from predictor.domain.drill import SeedBox
 from predictor.domain.drives import LeverAndDrive, OnDrive
+from predictor.domain.trials import Trials
+from predictor.files.entry import Catch
 from predictor.job.job import Job
+from predictor.slips.given import states
+from predictor.units import METRES
 
 # Before the first catch of a lot, its weight may be this many times the target, or as many times less.
 WIDE = 5.0
@@ -33,6 +39,55 @@ def lot_to_catch(job: Job, box: SeedBox) -> str:
     day = job.today.isoformat()
     waiting = [each for each in planned if not job.planted.of(box.name, each, day)]
     return waiting[0] if waiting and job.planted.of(box.name, usual, day) else usual
+
+
+def box_to_catch(job: Job) -> str:
+    """The box to catch next: that of the last catch as long as it has no lock, else the next one; "" where all do."""
+    testing = [
+        each.box
+        for each in job.stages()
+        if each.in_hand and each.reached == "testing" and each.advice.decision != "unreachable"
+    ]
+    last = str(job.trials.box[-1]) if len(job.trials) else ""
+    return last if last in testing else next(iter(testing), "")
+
+
+def is_stated(catches: Trials, what: str) -> bool:
+    """Whether one of the catches states something, as `Trials.stated` has it."""
+    return bool(states(catches, what).any())
+
+
+def last_container(catches: Trials) -> float | None:
+    """Weight of the container of the last catch that states one, grams for each weighing; None where none does."""
+    stated = np.flatnonzero(np.isfinite(catches.tare_g))
+    if not len(stated):
+        return None
+    i = int(stated[-1])
+    weighings = len(catches.rows_g[i] or catches.parts_g[i] or (0,))
+    return round(float(catches.tare_g[i]) / weighings, 6)
+
+
+def last_size(job: Job, box: SeedBox, lot: str) -> CatchSize:
+    """The size of the last catch of a lot, else the usual one of its box."""
+    mine, usual = job.trials.of(box=box.name, lot=lot), job.drill.catch_of(box)
+    if not len(mine):
+        return CatchSize(usual.turns, usual.counted, usual.rows)
+    return catch_size(float(mine.turns[-1]), float(mine.rows[-1]), job.drill, box, bool(mine.towed[-1]))
+
+
+def turns_of(job: Job, catch: Catch) -> float:
+    """The turns of a catch, or as many as cover the distance that it was towed."""
+    if catch.counted not in METRES:
+        return catch.length
+    return catch.length * METRES[catch.counted] / job.drill.covers_of(catch.box)
+
+
+def wanted_g(job: Job, catch: Catch) -> float | None:
+    """What a catch on target weighs, of the turns and rows of one; None without a target for its lot and drive."""
+    advice = advice_on(job, catch.box, catch.lot)
+    if advice is None or (isinstance(advice.control, OnDrive) and advice.control.drive != catch.setting.drive):
+        return None
+    return float(f"{advice.target_output * turns_of(job, catch) * catch.rows:.5g}")
 
 
 def named_lot(job: Job, box: SeedBox, text: str) -> str:

@@ -46,6 +46,11 @@ def one_word(counted: Measured) -> str:
     return _WORDS[counted][0]
 
 
+def several(counted: Measured) -> str:
+    """What the length of a catch is counted in."""
+    return _WORDS[counted][1]
+
+
 def charge_words(usual: CatchDefaults, size: CatchSize | None = None) -> str:
     """What fills the meters before a catch, of the size that is given."""
     if size is not None and size.counted in ("ft", "m"):

@@ -24,6 +24,13 @@ SENTENCES: dict[str, str | Callable[[Remark], str]] = {
     "and go on?",
     "new_lot": "{lot} is new in box {box}. Is it a new lot?",
     "part_of_blend": "{part} is part of {blend}. The catch is recorded under that name.",
+    "near_lot": "{lot} is new in box {box}. Did you mean {near}?",
+    "container": "Do you weigh the seed alone (s), or with the container (c)? If the scale is at zero with the empty "
+    "container on it, that is the seed alone.",
+    "charged": lambda remark: f"Were the meters charged first, by {remark['charge'].removesuffix(' to charge')}?",
+    "size_as_asked": lambda remark: f"Was it made in {size_words(remark['size'])}, as asked for?",
+    "right_as_they_stand": "{slip} Are these rows right as they stand?",
+    "slip": lambda remark: f"{remark['slip']} Keep {remark['grams']:.5g} g?",
     "rows_differ": "There are {caught} weights for {rows} rows. Was each of them one row, so that {caught} rows were "
     "caught?",
     "far": _far,
@@ -44,11 +51,21 @@ def saved(line: int, catch: Catch) -> str:
     return f"Saved as line {line}: box {catch.box.name}, {catch.lot} at {catch.setting}, {said}."
 
 
+def confirmed(line: int, cells: Mapping[str, str]) -> str:
+    """That a row was confirmed."""
+    return f"Line {line} is confirmed: {_named(cells)}."
+
+
 def undone(line: int, cells: Mapping[str, str]) -> str:
     """That a catch was marked unused."""
+    return f"Line {line} is marked unused: {_named(cells)}."
+
+
+def _named(cells: Mapping[str, str]) -> str:
+    """A catch by its cells."""
     column = next((name for name in ("catch_g", "catch_oz", "catch_lb", "catch_kg") if name in cells), "")
     weight = f", {_short(cells[column])} {column.removeprefix('catch_')}" if column else ""
-    return f"Line {line} is marked unused: box {cells['box']}, {cells['lot']} at {cells['setting']}{weight}."
+    return f"box {cells['box']}, {cells['lot']} at {cells['setting']}{weight}"
 
 
 def _short(number: str) -> str:

@@ -89,7 +89,7 @@ def test_seconds_are_said_wherever_the_size_of_a_catch_is_shown(run, job):
     seconds = {"catch": 'counted = "seconds"\nturns = 60\ncharge_turns = 10\neach_covers_m = 1.34112'}
     folder = job(unit="metric", spacing="cm = 19", **seconds)
     said = [run("plan", "--job", folder).stdout]
-    asked = run("record", folder / "trials.csv", stdin="grain\nW\n30\n31.2\ny\n")
+    asked = run("record", folder / "trials.csv", stdin="grain\nW\n30\ns\ny\n31.2\ny\n")
     said += [asked.stderr, asked.stdout, run("recommend", folder / "trials.csv").stdout]
     for name, more in (("card", ()), ("decision", ("--decision",))):
         page = folder / f"{name}.html"

@@ -17,19 +17,19 @@ def log(job):
 
 
 def test_a_catch_is_asked_for_saved_and_answered(run, log):
-    done = run("record", log, stdin="small\n\n13\n7.4+7.3+7.0\n", columns=40)
+    done = run("record", log, stdin="small\n\n13\ns\n7.4+7.3+7.0\n", columns=40)
     assert done.returncode == 0
     assert "[forb mix]" in done.stderr  # Enter takes the last lot
     assert "[15]" not in done.stderr  # but no setting, since another was advised
     assert done.stdout.startswith("BOX small, lot forb mix: LOCK AT 13")
-    said = (done.stdout + done.stderr.replace(": ", ":\n")).splitlines()
+    said = (done.stdout + done.stderr.replace(": ", ":\n").replace("(s/c) ", "\n")).splitlines()
     assert max(len(line) for line in said if not line.startswith("  predictor ")) <= 40
     trials = read_trials(log)
     assert (trials.catch_g[-1], trials.setting[-1], trials.rows_g[-1]) == (21.7, "13", (7.4, 7.3, 7.0))
 
 
 def test_a_catch_in_parts_is_asked_for_and_confirmed_as_one(run, log):
-    done = run("record", log, stdin="small\n\n14\n5.8/5.7/6+5\n5.8/5.7/5.6/5.9\n")
+    done = run("record", log, stdin="small\n\n14\ns\n5.8/5.7/6+5\n5.8/5.7/5.6/5.9\n")
     assert done.returncode == 0
     assert done.stderr.count("Weight of ") == 2
     assert "4 parts of 7 turns, 23 g in all, 3 rows" in " ".join(done.stderr.split())
@@ -41,7 +41,7 @@ def test_a_catch_in_parts_is_asked_for_and_confirmed_as_one(run, log):
 def test_the_weight_asked_for_is_of_the_longer_catch_that_was_advised(run, log):
     """The last catch was of 112 turns, and so is the next one; a weight by option is of the drill file's turns."""
     log.write_text("box,lot,setting,turns,catch_g\nsmall,forb mix,16,112,104.8\n")
-    done = run("record", log, stdin="small\n\n14\n92.4\n")
+    done = run("record", log, stdin="small\n\n14\ns\ny\n92.4\n")
     assert done.returncode == 0
     assert "Weight of 112 turns, 3 rows" in done.stderr
     assert run("record", log, "--setting", "14", "--catch", "23.2", stdin="").returncode == 0
@@ -56,10 +56,11 @@ def test_a_catch_in_parts_by_options_has_its_container_taken_off_each(run, log):
     assert (trials.catch_g[-1], trials.parts_g[-1]) == (pytest.approx(23.0), (5.8, 5.7, 5.6, 5.9))
 
 
-def test_box_lot_and_setting_are_those_of_the_last_catch(run, log):
+def test_lot_and_setting_are_those_of_the_last_catch_and_the_box_is_the_one_to_catch_next(run, log):
     run("record", log, "--catch", "21.7", "--setting", "13", stdin="")
-    done = run("record", log, stdin="\n\n\n21.8\n")
+    done = run("record", log, stdin="small\n\n\ns\n21.8\n")
     assert done.returncode == 0
+    assert "[chaffy]" in done.stderr  # small can be locked
     trials = read_trials(log)
     assert (trials.box[-1], trials.lot[-1], trials.setting[-1], trials.catch_g[-1]) == ("small", "forb mix", "13", 21.8)
 
@@ -94,21 +95,21 @@ def test_a_slip_is_a_question_and_nothing_is_saved_without_an_answer(run, log):
 
 
 def test_wrong_answers_are_asked_again(run, log):
-    done = run("record", log, stdin="smal\nsmall\n\n99\n15\nabc\n250\nn\n25\n")
+    done = run("record", log, stdin="smal\nsmall\n\n99\n15\ns\nabc\n250\nn\n25\n")
     assert done.returncode == 0
     assert [done.stderr.count(each) for each in ("Box (", "Lot [", "Setting (", "Weight of ")] == [2, 1, 2, 3]
     assert read_trials(log).catch_g[-1] == 25
 
 
 def test_a_chaffy_box_is_asked_for_its_filling(run, log):
-    done = run("record", log, stdin="chaffy\n\n4\n47\n60%\n")
+    done = run("record", log, stdin="chaffy\n\n4\ns\n47\n60%\n")
     assert done.returncode == 0
     assert read_trials(log).fill_pct[-1] == 60
 
 
 def test_the_log_is_begun_where_there_is_none(run, log):
     log.unlink()
-    done = run("record", log, stdin="small\n\n20\n31.8\n")
+    done = run("record", log, stdin="small\n\n20\ns\ny\n31.8\n")
     assert done.returncode == 0
     assert "SET 14" in done.stdout
     assert read_trials(log).catch_g.tolist() == [31.8]
@@ -200,7 +201,7 @@ def test_two_weights_for_three_rows_are_asked_about(run, log):
 def test_a_log_with_a_header_alone_or_nothing_at_all_is_begun(run, log):
     for text in ("box,lot,setting,catch_g\n", ""):
         log.write_text(text)
-        done = run("record", log, stdin="small\n\n16\n26.1\n")
+        done = run("record", log, stdin="small\n\n16\ns\ny\n26.1\n")
         assert done.returncode == 0, done.stderr
         assert "SET 13.5" in done.stdout
 
@@ -229,7 +230,7 @@ def test_a_log_of_whole_numbers_with_semicolons_stays_readable(run, log):
 
 
 def test_an_arrow_key_at_a_question_is_not_saved(run, log):
-    done = run("record", log, stdin="small\n\x1b[Dforb mix\nforb mix\n14\n23.3\ny\ny\n")
+    done = run("record", log, stdin="small\n\x1b[Dforb mix\nforb mix\n14\ns\n23.3\ny\ny\n")
     assert done.returncode == 0
     assert done.stderr.count("Lot [") == 2
     assert "\x1b" not in done.stderr
@@ -321,7 +322,7 @@ def test_a_log_that_takes_no_catch_is_said_before_any_question(run, log):
 
 def test_the_sign_of_the_log_may_be_typed(run, log):
     log.write_text("box;lot;setting;catch_g\nsmall;forb mix;14,5;22,1\n")
-    assert run("record", log, stdin="small\nforb mix\n15,5\n24,3\ny\ny\n").returncode == 0
+    assert run("record", log, stdin="small\nforb mix\n15,5\ns\ny\n24,3\ny\ny\n").returncode == 0
     assert read_trials(log).catch_g.tolist() == [22.1, 24.3]
 
 

@@ -129,7 +129,7 @@ def test_the_first_question_for_a_setting_shows_how_both_controls_are_written(ru
     folder = job()
     (folder / "trials.csv").unlink()
     (folder / "field.csv").unlink()
-    asked = run("record", folder / "trials.csv", stdin="grain\nW-1\n11/low\n4.1\ny\n").stderr
+    asked = run("record", folder / "trials.csv", stdin="grain\nW-1\n11/low\ns\ny\n4.1\ny\n").stderr
     assert "Setting (advised 30 on high, the middle of the control):" in " ".join(asked.split())
-    asked = run("record", folder / "trials.csv", stdin="grain\nW-1\n11/low\n4.1\ny\n").stderr
+    asked = run("record", folder / "trials.csv", stdin="grain\nW-1\n11/low\ns\ny\n4.1\ny\n").stderr
     assert "the middle" not in asked

@@ -69,8 +69,8 @@ def test_a_new_job(shown, job):
 
 
 RECORDED = {
-    "asked": ([], "smal\nsmall\n\n99\n14\nabc\n250\nn\n7.5+7.6+7.9\n"),
-    "asked on a narrow terminal": ([], "chaffy\n\n4\n47\n60%\n"),
+    "asked": ([], "smal\nsmall\n\n99\n14\ns\nabc\n250\nn\n7.5+7.6+7.9\nstop\n"),
+    "asked on a narrow terminal": ([], "chaffy\n\n4\n47\n60%\noops\nstop\n"),
     "by options": (["--box", "grain", "--setting", "33", "--catch", "1.1oz", "--tare", "2g", "--note", "windy"], ""),
     "what is odd": (["--lot", "forbmix", "--catch", "11.4+11.6", "--on", "2099-01-01"], "y\ny\ny\n"),
     "nobody there": (["--catch", "250"], ""),

@@ -198,7 +198,7 @@ def test_plan_and_record_give_the_first_setting_that_recommend_gives(run, farm):
     assert box["first_setting_from"] == "from 3 earlier lots"
     lines = run("plan", folder).stdout.splitlines()
     assert f"  First setting {box['first_setting']:g}, from 3 earlier lots" in lines
-    asked = run("record", folder, stdin=f"small\nN-26\n\n{box['target_catch_g']:.1f}\n")
+    asked = run("record", folder, stdin=f"small\nN-26\n\ns\ny\n{box['target_catch_g']:.1f}\n")
     assert f"(advised {box['first_setting']:g}, from 3 earlier lots)" in " ".join(asked.stderr.split())
     log = (folder / "trials.csv").read_text()
     assert f",N-26,{box['first_setting']:g}," in log
@@ -211,7 +211,7 @@ def test_without_history_the_first_setting_is_the_middle_and_enter_does_not_take
     folder = farm.root / "2026"
     (box,) = json.loads(run("plan", folder, "--no-history", "--json").stdout)["boxes"]
     assert (box["first_setting"], box["first_setting_from"]) == (20.0, "the middle of the control")
-    asked = run("record", folder, "--no-history", stdin="small\nN-26\n\n15\n14.1\n")
+    asked = run("record", folder, "--no-history", stdin="small\nN-26\n\n15\ns\ny\n14.1\n")
     assert ",N-26,15," in (folder / "trials.csv").read_text(), asked.stderr
 
 
@@ -221,7 +221,7 @@ def test_enter_never_takes_the_setting_of_another_lot(run, farm):
     done = run("record", folder, "--box", "small", "--lot", "N-26", "--catch", "12", "--yes", stdin="")
     assert done.returncode == 1
     assert "--setting" in done.stderr
-    asked = run("record", folder, stdin="small\nN-26\n\n15\n14.1\n")
+    asked = run("record", folder, stdin="small\nN-26\n\n15\ns\ny\n14.1\n")
     assert "; last catch at 28)" in " ".join(asked.stderr.split())
     assert ",N-26,15," in (folder / "trials.csv").read_text()
 

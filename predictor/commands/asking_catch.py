@@ -1,0 +1,261 @@
+"""One catch asked for at the drill: what was not given by options is a question on the terminal."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from functools import partial
+from typing import TYPE_CHECKING
+
+from predictor.commands.asking import Asked
+from predictor.commands.options import rows_of
+from predictor.commands.output import say
+from predictor.domain.result import Remark
+from predictor.errors import InputError
+
+if TYPE_CHECKING:
+    from predictor.advice.result import Advice
+    from predictor.domain.catch import CatchSize, Measured
+    from predictor.domain.control import Setting
+    from predictor.domain.drill import SeedBox
+    from predictor.domain.trials import Trials
+    from predictor.files.entry import Catch, Weight
+    from predictor.job.first import FirstSetting
+    from predictor.job.job import Job
+
+AGAIN = "Nothing was saved. Record the catch again."
+# Questions that say nothing of the weight.
+OF_TYPING = frozenset({"log.rows_differ", "log.between_steps"})
+# Findings that a question before them asked about already.
+SAME = {"odd": ("log.far",), "first": ("log.far",), "off_step": ("log.between_steps",), "repeats": ("log.same_again",)}
+
+
+@dataclass(frozen=True)
+class Size:
+    """The size of a catch as options give it, and whether they say that the meters were not charged."""
+
+    turns: float | None = None
+    towed: tuple[float, Measured] | None = None  # Distance and its unit
+    rows: float | None = None
+    not_charged: bool = False
+
+
+@dataclass(frozen=True)
+class Container:
+    """The container of a catch: its weight, and whether somebody said so."""
+
+    tare_g: float = 0.0  # Of each weight that is typed
+    known: bool = False
+
+
+def ask_catch(asked: Asked, job: Job, given: Size) -> Catch:
+    """The catch that was given and asked for; slips are asked about."""
+    from predictor.files.entry import Catch, read_box, read_fill
+    from predictor.job.entry import advice_on, box_to_catch
+    from predictor.job.first import first_setting
+
+    names = ", ".join(each.name for each in job.drill.boxes)
+    last = str(job.trials.box[-1]) if len(job.trials) and asked.weighed else box_to_catch(job)
+    box = asked.value("box", f"Box ({names})", last, lambda text: read_box(text, job.drill))
+    lot = _lot(asked, job, box)
+    mine, advice = job.trials.of(box=box.name), advice_on(job, box, lot)
+    first = first_setting(job, box, lot)
+    advice = first.advice if first else advice
+    setting = _setting(asked, box, mine, advice, first)
+    size = _size(asked, job, box, lot, advice, given)
+    container, charged = _container(asked, job), _charged(asked, job, box, given)
+
+    def made(weight: Weight) -> Catch:
+        rows = weight.rows(int(size.rows))
+        return Catch(
+            *(box, lot, setting, weight, size.length, rows),
+            counted=size.counted,
+            charged=charged,
+            tare_known=container.known,
+        )
+
+    catch = _weighed(asked, job, size, container, advice, made, box)
+    if asked.given["fill"] is None and (box.holds != "chaffy" or asked.weighed):
+        return catch
+    fill = asked.value("fill", "How full is the box, per cent (Enter if you have not looked)", "", read_fill)
+    return replace(catch, fill_pct=fill)
+
+
+def _weighed(
+    asked: Asked,
+    job: Job,
+    size: CatchSize,
+    container: Container,
+    advice: Advice | None,
+    made: Callable[[Weight], Catch],
+    box: SeedBox,
+) -> Catch:
+    """The catch with its weight, once whatever looks like a slip is confirmed."""
+    from predictor.files.entry import read_weight
+
+    label = _weight_label(job, box, size, container)
+    read = partial(read_weight, tare_g=container.tare_g, most_rows=job.drill.rows_of(box))
+    while True:
+        catch = made(asked.value("catch", label, "", read))
+        found = _questions(job, catch, int(size.rows), advice)
+        if all(asked.agreed(each) for each in found):
+            return replace(catch, confirmed=any(each.code not in OF_TYPING for each in found))
+        if asked.weighed:
+            raise InputError(AGAIN)
+
+
+def _questions(job: Job, catch: Catch, rows: int, advice: Advice | None) -> list[Remark]:
+    """What looks like a slip in a catch: what is asked of typed rows alone, and what the log would show with it."""
+    from predictor.job.adding import slips_with
+    from predictor.job.entry import expected_g, turns_of
+    from predictor.slips.typed import questions
+
+    expected = expected_g(advice, catch.setting, turns_of(job, catch) * catch.rows)
+    found = questions(catch, job.trials.of(box=catch.box.name), rows=rows, expected_g=expected)
+    asked = {each.code for each in found}
+    shown = [each for each in slips_with(job, catch) if not (each.code in SAME and asked & set(SAME[each.code]))]
+    return [*found, *(Remark("log.slip", {"slip": each, "grams": catch.weight.grams}) for each in shown)]
+
+
+def _weight_label(job: Job, box: SeedBox, size: CatchSize, container: Container) -> str:
+    from predictor.text.drill import charge_words, size_words
+    from predictor.units import METRES
+
+    charge = f" after {charge_words(job.drill.catch_of(box), size)}" if size.counted in METRES else ""
+    inside = f" with the container of {container.tare_g:.4g} g" if container.tare_g else ""
+    return f"Weight of {size_words(size)}{charge}{inside}, g (+ between rows, / between equal parts)"
+
+
+def _container(asked: Asked, job: Job) -> Container:
+    """The container of the weights: by option, as an earlier catch of the job states it, else asked for."""
+    from predictor.files.entry import read_weight
+    from predictor.job.entry import last_container
+
+    if asked.given["tare"]:
+        return Container(asked.value("tare", "", "0", read_weight).grams, known=True)
+    stated = last_container(job.trials)
+    if asked.weighed:  # a weight by option is net unless a tare goes with it
+        return Container(known=stated == 0)
+    if stated is not None:
+        return Container(stated, known=True)
+    if asked.one_of(Remark("log.container"), "sc", "tare") == "s":
+        return Container(known=True)
+
+    def some(text: str) -> float:
+        grams = read_weight(text).grams
+        if grams == 0:
+            raise ValueError("The weight is 0. Weigh the empty container.")
+        return grams
+
+    return Container(asked.value("tare", "Weight of the empty container, g", "", some), known=True)
+
+
+def _charged(asked: Asked, job: Job, box: SeedBox, given: Size) -> bool | None:
+    """Whether the meters were charged: by option, as earlier catches of the box state it, else asked for."""
+    from predictor.job.entry import is_stated
+    from predictor.text.drill import charge_words
+
+    if given.not_charged:
+        return False
+    usual = job.drill.catch_of(box)
+    if is_stated(job.trials.of(box=box.name), "charged") or not usual.charge_turns:
+        return True
+    if asked.weighed:
+        return None
+    return asked.one_of(Remark("log.charged", {"charge": charge_words(usual)}), "yn", "not-charged") == "y"
+
+
+def _size(asked: Asked, job: Job, box: SeedBox, lot: str, advice: Advice | None, given: Size) -> CatchSize:
+    """The size of the catch: by option, else as it was advised; of a weight by option that of the drill file."""
+    from predictor.domain.catch import CatchSize
+    from predictor.job.entry import asked_size, last_size
+
+    # nobody is shown the size of a weight given by option, so it must not depend on the catches before
+    by_option = asked.weighed
+    usual = asked_size(job, box, None if by_option else advice)
+    rows = rows_of(given.rows, job.drill, box) or usual.rows
+    if given.towed is not None:
+        return CatchSize(*given.towed, rows)
+    if given.turns is not None:
+        return CatchSize(given.turns, job.drill.catch_of(box).counted, rows)
+    if by_option and job.is_towed(box, lot):
+        raise InputError(
+            f"Nothing was saved: the drill was towed for the last catch of {lot}. Pass --distance-ft or "
+            "--distance-m, or --turns if it stood this time."
+        )
+    size = CatchSize(usual.length, usual.counted, rows)
+    if by_option or given.rows is not None or size == last_size(job, box, lot):
+        return size
+    return size if asked.agreed(Remark("log.size_as_asked", {"size": size}), enter=True) else _other(asked, job, box)
+
+
+def _other(asked: Asked, job: Job, box: SeedBox) -> CatchSize:
+    """The size of a catch that was made otherwise than it was asked for."""
+    from predictor.domain.catch import CatchSize
+    from predictor.numbers import parse_number
+    from predictor.text.drill import several
+
+    counted, most = job.drill.catch_of(box).counted, job.drill.rows_of(box)
+
+    def length(text: str) -> float:
+        value = parse_number(text, what="a number")
+        if not 0 < value < 1e5:
+            raise ValueError(f"{text} is out of range. Write how many there were.")
+        return value
+
+    def rows(text: str) -> float:
+        value = parse_number(text, what="a number of rows")
+        if value != int(value) or not 1 <= value <= most:
+            raise ValueError(f"{text} rows cannot be caught. Box {box.name} feeds {most} rows.")
+        return value
+
+    made = asked.value("turns", several(counted).capitalize(), "", length)
+    return CatchSize(made, counted, asked.value("rows", "Rows", "", rows))
+
+
+def _lot(asked: Asked, job: Job, box: SeedBox) -> str:
+    """The lot of the catch; one that is new in the box is asked about, and a wrong one is asked for again."""
+    from predictor.job.entry import lot_to_catch, lots_of, named_lot
+    from predictor.slips.names import near_name
+
+    def read(text: str) -> str:
+        name = named_lot(job, box, text)
+        if name.lower() != " ".join(text.lower().split()):
+            say(str(Remark("log.part_of_blend", {"part": text, "blend": name})))
+        return name
+
+    known = lots_of(job, box)
+    while True:
+        lot = asked.value("lot", "Lot", lot_to_catch(job, box), read)
+        if not known or lot in known:
+            return lot
+        near = near_name(lot, known)
+        new = {"lot": lot, "box": box.name}
+        if near and not asked.yes and asked.agreed(Remark("log.near_lot", {**new, "near": near})):
+            return near
+        if asked.agreed(Remark("log.new_lot", new)):
+            return lot
+        if asked.given.get("lot") is not None or asked.weighed:
+            raise InputError("Nothing was saved. Record the catch again with the lot's right name.")
+
+
+def _setting(asked: Asked, box: SeedBox, mine: Trials, advice: Advice | None, first: FirstSetting | None) -> Setting:
+    """The setting of the catch; where the last one and the advised one differ, Enter could mean either."""
+    from predictor.domain.drives import LeverAndDrive
+    from predictor.files.entry import setting_of
+    from predictor.files.settings import example_of
+
+    label, usual = "Setting", next(iter(mine.setting[-1:].tolist()), "")
+    caught = advice is not None and advice.catches_used + advice.catches_left_out
+    advised = advice.advised.text if advice is not None and advice.advised is not None and caught else ""
+    if first is not None:
+        last = f"; last catch at {usual}" if usual else ""
+        label = f"Setting (advised {first.setting}, {first.source}{last})"
+        # Enter takes what earlier lots say, but neither the middle nor the setting of another lot
+        learned = first.advice.curve is not None and not asked.weighed
+        usual = first.setting.text if learned and usual in ("", first.setting.text) else ""
+    elif usual and advised not in ("", usual) and not asked.weighed:
+        label, usual = f"Setting (advised {advised}; last catch at {usual})", ""
+    elif not usual and isinstance(box.control, LeverAndDrive):
+        label = f"Setting (lever reading and drive, as {example_of(box.control)})"
+    return asked.value("setting", label, usual, lambda text: setting_of(text, box))

@@ -1,0 +1,65 @@
+"""What a job would show if one more catch stood in its log."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+
+from predictor.advice.lot_fit import fit_lot
+from predictor.advice.recommend import advise
+from predictor.domain.trials import Trials, joined, one_catch
+from predictor.files.entry import Catch, season_of
+from predictor.job.entry import advice_on, turns_of
+from predictor.job.job import Job
+from predictor.slips.finding import Finding
+
+
+def slips_with(job: Job, catch: Catch) -> list[Finding]:
+    """What looks like a slip in a catch that is to be added, or shows for the first time with it.
+
+    The checks are those of the log: a row that was typed is looked at as a row of a file is. Its line is 0.
+    """
+    advice = advice_on(job, catch.box, catch.lot)
+    if advice is None or catch.weight.grams <= 0:
+        return []
+    row, aim = _row(job, catch), advice.aim
+    fit = fit_lot(
+        joined([job.trials, row]),
+        catch.box,
+        lot=catch.lot,
+        season=str(row.season[0]),
+        history=aim.history,
+        drill=job.drill,
+        near=aim.near,
+        slip=aim.slip,
+    )
+    before = {(each.code, each.lines) for each in advice.slips}
+    found = advise(fit, aim).slips
+    return [each for each in found if (each.code, tuple(line for line in each.lines if line)) not in before]
+
+
+def _row(job: Job, catch: Catch) -> Trials:
+    """The catch as a row of the log."""
+    mine = job.trials.of(box=catch.box.name, lot=catch.lot)
+    row = one_catch(
+        job.drill,
+        catch.box,
+        lot=catch.lot,
+        season=season_of(mine, job.today),
+        setting=catch.setting,
+        catch_g=catch.weight.grams,
+        turns=turns_of(job, catch),
+        rows=catch.rows,
+        parts_g=catch.weight.parts_g,
+        towed=catch.counted in ("ft", "m"),
+    )
+    stated = ["turns", "rows", *(["charged"] if catch.charged else []), *(["tare"] if catch.tare_known else [])]
+    return replace(
+        row,
+        rows_g=(catch.weight.rows_g,),
+        charged=np.array([catch.charged is not False]),
+        tare_g=np.array([catch.weight.tare_g if catch.tare_known else np.nan]),
+        date=np.array([job.today.isoformat()]),
+        stated=np.array([" ".join(stated)]),
+    )
