@@ -123,7 +123,7 @@ def _weight_label(job: Job, box: SeedBox, size: CatchSize, container: Container)
 
     charge = f" after {charge_words(job.drill.catch_of(box), size)}" if size.counted in METRES else ""
     inside = f" with the container of {container.tare_g:.4g} g" if container.tare_g else ""
-    return f"Weight of {size_words(size)}{charge}{inside}, g (+ between rows, / between equal parts)"
+    return f"Weight{inside} of {size_words(size)}{charge}, g (+ between rows, / between equal parts)"
 
 
 def _container(asked: Asked, job: Job) -> Container:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime
 import os
 from collections.abc import Callable, Sequence
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any, Literal
 
@@ -70,7 +71,14 @@ def day(text: str) -> datetime.date:
     return datetime.date.fromisoformat(Signs().date(text.strip()))
 
 
-def lines_of(text: str) -> tuple[int, ...]:
+@dataclass(frozen=True)
+class Lines:
+    """Lines of a file; a class of its own, since an option that is a tuple would take several words."""
+
+    numbers: tuple[int, ...]
+
+
+def lines_of(text: str) -> Lines:
     """Lines of a file, as 7 or 3,5-7."""
     found: list[int] = []
     for piece in text.replace(" ", "").split(","):
@@ -78,7 +86,7 @@ def lines_of(text: str) -> tuple[int, ...]:
         if not (first.isdecimal() and (last or first).isdecimal() and 2 <= int(first) <= int(last or first) < 10**7):
             raise ValueError(f"{text!r} does not name lines of a file. Write them as 7, or 3,5-7.")
         found += range(int(first), int(last or first) + 1)
-    return tuple(dict.fromkeys(found))
+    return Lines(tuple(dict.fromkeys(found)))
 
 
 def one_of(text: str, *, names: Sequence[str]) -> str:

@@ -88,7 +88,7 @@ def command(
     yes: Annotated[bool, options.named("--yes", None, "Keep the catch, whatever looks odd.")] = False,
     undo: Annotated[bool, options.named("--undo", None, "Mark the last catch unused.")] = False,
     confirm: Annotated[
-        tuple[int, ...] | None,
+        options.Lines | None,
         options.named("--confirm", "LINES", "These lines of the log are right as they stand.", options.lines_of),
     ] = None,
     units: options.UnitsOption = None,
@@ -102,12 +102,12 @@ def command(
     talks = catch is None and not as_json and not undo and confirm is None and _on_a_terminal()
     asked = Asked(given, yes, weighed=catch is not None, talks=talks)
     remembered = _Remembered(drill, tuple(history or []), not no_history, on)
-    with saving(path, "" if undo or confirm else " Write the catch down on paper."):
+    with saving(path, "" if undo or confirm is not None else " Write the catch down on paper."):
         mend(TRIALS, path, replace(asked, talks=False))
         if undo:
             _undo(place, box, as_json)
         elif confirm is not None:
-            _confirm(place, remembered, confirm, units, as_json)
+            _confirm(place, remembered, confirm.numbers, units, as_json)
         else:
             size = Size(turns, options.towed_over(turns, distance_ft, distance_m), rows, not_charged)
             book = _Book(place, remembered, on or datetime.date.today(), operator, note, units, as_json)

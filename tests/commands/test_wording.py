@@ -71,8 +71,10 @@ def test_a_new_job(shown, job):
 RECORDED = {
     "asked": ([], "smal\nsmall\n\n99\n14\ns\nabc\n250\nn\n7.5+7.6+7.9\nstop\n"),
     "asked on a narrow terminal": ([], "chaffy\n\n4\n47\n60%\noops\nstop\n"),
-    "by options": (["--box", "grain", "--setting", "33", "--catch", "1.1oz", "--tare", "2g", "--note", "windy"], ""),
-    "what is odd": (["--lot", "forbmix", "--catch", "11.4+11.6", "--on", "2099-01-01"], "y\ny\ny\n"),
+    "what is odd": (
+        ["--box", "grain", "--lot", "forbmix", "--setting", "33", "--catch", "11.4+11.6", "--on", "2099-01-01"],
+        "y\ny\ny\n",
+    ),
     "nobody there": (["--catch", "250"], ""),
     "an arrow key": (["--setting", "14"], "small\n\x1b[Dforb mix\nforb mix\n23\n"),
     "part of a blend": (["--box", "small", "--lot", "KS-26", "--setting", "14", "--catch", "23.1"], ""),
@@ -80,7 +82,10 @@ RECORDED = {
         ["--box", "small", "--lot", "forb mix", "--setting", "14"],
         "5.8/5.7+6\n3/4 lb\n5.8/5.7/5.6/5.7\n",
     ),
+    "by options": (["--box", "grain", "--setting", "33", "--catch", "1.1oz", "--tare", "2g", "--note", "windy"], ""),
+    "with the container": (["--box", "grain", "--lot", "CW-62", "--setting", "17"], "y\n13.8\n"),
     "undo": (["--undo"], ""),
+    "confirm": (["--confirm", "43-44"], ""),
 }
 
 
