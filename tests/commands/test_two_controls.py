@@ -108,7 +108,7 @@ def test_lots_are_compared_by_the_ratios_and_those_without_are_left_out(job):
 def test_a_target_below_the_open_part_of_a_lever_never_ends_at_a_shut_reading(run, job):
     folder = job(KNOWN.partition("drives")[0] + "shut = 5\n")
     rows = ["30,90.7", "6,3.6", "6,3.62", "6,3.58"]
-    text = "box,lot,setting,catch_g,target_g\n" + "".join(f"grain,W-1,{row},0.9\n" for row in rows)
+    text = "box,lot,setting,catch_g,target_g,confirmed\n" + "".join(f"grain,W-1,{row},0.9,yes\n" for row in rows)
     (folder / "trials.csv").write_text(text)
     (folder / "field.csv").unlink()
     found = advised(run, folder)

@@ -23,6 +23,16 @@ VALUES = {
     "row_in_comment": [{"line": 3}],
     "other_drill": [{"catches": many, "names": ("south", "west")[:many], "drill": "made up"} for many in (1, 2)],
     "part_caught": [{"box": "small", "lot": "PC-26", "filling": "forb mix"}],
+    "target_changed": [
+        {"box": "small", "lot": "K-26", "line": line, "then_g": 25.1, "now_g": 30.2, "checked": bool(line)}
+        for line in (0, 7)
+    ],
+    "odd_wheel": [{"metres": metres, "small": metres < 1, "units": "us"} for metres in (0.7, 6.0)],
+    "odd_spacing": [{"metres": 0.02, "units": units} for units in ("us", "metric")],
+    "odd_width": [{"metres": 30.0, "rows": 60, "units": "us"}],
+    "odd_seeds": [{"per_m2": 20.0, "few": True}, {"per_m2": 4000.0, "few": False}],
+    "example_drill": [{"covers_m": metres, "units": "us"} for metres in (2.19456, float("nan"))],
+    "example_lots": [{"lots": ("example A", "example B")[:many]} for many in (1, 2)],
     "similar_lots": [{"box": "small", "lots": ("CW-26", "cw 26")}],
 }
 
