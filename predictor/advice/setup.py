@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 
 from predictor.advice import evidence
 from predictor.advice.evidence import Contradiction
 from predictor.curves.base import Curve
-from predictor.curves.fit import fit_curve
+from predictor.curves.catches import Inside
+from predictor.curves.fit import Family, fit_curve
 from predictor.curves.prior import Prior
 from predictor.domain.control import Control, Floats
 from predictor.domain.drill import SeedBox
@@ -24,6 +25,10 @@ FILL_DIFFERS = 0.10
 # how far single drives lie off it is not published, and a twentieth is a guess.
 DRIVE_SPREAD = 0.05
 
+# Settings, outputs, lengths, fillings and uncertainties of reading; then the prior of fillings, rows and parts.
+Arrays = tuple[Floats, Floats, Floats, Floats | None, Floats]
+Insides = tuple[tuple[float, float], Inside | None, Inside | None]
+
 
 @dataclass(frozen=True)
 class Setup:
@@ -35,6 +40,8 @@ class Setup:
     step: float  # Smallest step of the scale, grams
     near: float | None
     closed: float | None  # Highest opening at which nothing came
+    # Curves made so far, by what they were fitted to: several checks ask for the same ones
+    made: dict[tuple[object, ...], Curve] = field(default_factory=dict, compare=False, repr=False)
 
     def curve(self, used: Trials, keep: Flags | None = None) -> Curve:
         """The curve of the catches used, or the line of some of them."""
@@ -42,21 +49,33 @@ class Setup:
         if keep is not None:
             fill = None if fill is None else fill[keep]
             used = used.where(keep)
+        arrays = used.opening, used.output, evidence.lengths(used), fill, self.reading(used)
+        inside = fill_prior, evidence.rows_inside(used, self.step), evidence.parts_inside(used, self.step)
+        data = inside, *(None if each is None else each.tobytes() for each in arrays)
+        family: Family = "auto" if keep is None else "line"
+        if (family, data) not in self.made:
+            self.made[family, data] = curve = self._fit(arrays, inside, family)
+            self.made[curve.family, data] = curve
+        return self.made[family, data]
+
+    def _fit(self, arrays: Arrays, inside: Insides, family: Family) -> Curve:
+        settings, outputs, weights, fill, reading = arrays
+        fill_prior, rows, parts = inside
         return fit_curve(
-            used.opening,
-            used.output,
-            family="auto" if keep is None else "line",
+            settings,
+            outputs,
+            family=family,
             prior=self.prior,
             lowest=self.control.lowest_opening,
             span=self.control.span,
-            weights=evidence.lengths(used),
+            weights=weights,
             fill=fill,
             fill_prior=fill_prior,
             near=self.near,
             closed=self.closed,
-            reading=self.reading(used),
-            rows=evidence.rows_inside(used, self.step),
-            parts=evidence.parts_inside(used, self.step),
+            reading=reading,
+            rows=rows,
+            parts=parts,
         )
 
     def reading(self, used: Trials) -> Floats:

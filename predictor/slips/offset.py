@@ -25,8 +25,9 @@ ALONG, TWICE, SOME_ROWS, WHERE_SHUT = 0.02, 0.02, 0.10, 0.30
 # Constants worth looking for: from so many steps of the scale to this share of the smallest weight.
 LEAST_STEPS, MOST = 10, 0.9
 ALIKE_STEPS = 5  # Two weighings of one container differ by no more steps of the scale
-# Shares of the smallest weight looked at first; where none of them explains more than no constant does, none is there.
-FIRST_LOOK, GRID = (0.15, 0.35, 0.6), 9
+# Shares of the smallest weight looked at first; where none of them explains the catches better than no constant does,
+# by so much of log evidence, none is there that would be likely.
+FIRST_LOOK, BETTER, GRID = (0.15, 0.35, 0.6), 1.0, 9
 # Degrees of freedom of the level of a new lot, as for its first setting; and how many times as far as earlier lots
 # differ it may lie off for other reasons than a constant, judgement.
 TAILS, LEVEL_DOUBT = 5.0, 1.4
@@ -104,7 +105,7 @@ def _weighed(seen: Seen, constant: _Constant, shut: bool) -> Finding | None:
     sizes = constant.sizes
     if len(sizes) > len(FIRST_LOOK):
         first = sizes[[int(np.argmin(np.abs(sizes / sizes[-1] * MOST - share))) for share in FIRST_LOOK]]
-        if max(_tried(seen, constant, each)[1] for each in first.tolist()) < base:
+        if max(_tried(seen, constant, each)[1] for each in first.tolist()) < base + BETTER:
             return None
     curves, evidence = zip(*(_tried(seen, constant, each) for each in sizes.tolist()), strict=True)
     factor = np.array(evidence) - base

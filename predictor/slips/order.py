@@ -22,8 +22,9 @@ PRIOR = 0.005
 # Boxes drift by a little with each ordinary catch, which is not called a slip; what is one; and how often the little.
 LITTLE, LITTLE_SHARE = 0.008, 0.1
 TRENDS = (0.015, 0.03, 0.06, 0.12)
-# A trend shows in so many catches at least, and in residuals that go with it at least so much (t of a slope).
-FEWEST, LEAST_T = 4, 1.5
+# A trend shows in so many catches at least, and in residuals that go with it at least so much (t of a slope). The curve
+# hides so much of it; and what is left must explain the catches better than no trend, by so much of log evidence.
+FEWEST, LEAST_T, HIDDEN, BETTER = 4, 1.5, 1 / 3, 1.0
 ORDINARY = CatchDefaults().turns * CatchDefaults().rows  # Turns times rows of a catch that a trend refers to
 
 
@@ -33,8 +34,10 @@ def look(seen: Seen) -> tuple[Finding, ...]:
     if len(used) < FEWEST:
         return ()
     run = _run_through(used)
-    sign = _sign(seen, run)
-    if not sign:
+    slope = _slope(seen, run)
+    sign, size = int(np.sign(slope)), abs(slope) / (1 - HIDDEN)
+    near = min(TRENDS, key=lambda each: abs(np.log(each / max(size, 1e-9))))
+    if not sign or _without(seen, run, sign * near).log_evidence < _without(seen, run, 0.0).log_evidence + BETTER:
         return ()
     usual = [_without(seen, run, each) for each in (0.0, sign * LITTLE)]
     shares = np.log([1 - LITTLE_SHARE, LITTLE_SHARE])
@@ -69,17 +72,17 @@ def _run_through(used: Trials) -> Floats:
     return np.asarray(run - run.mean())
 
 
-def _sign(seen: Seen, run: Floats) -> int:
-    """The sign of the slope of the residuals against the order; 0 where it is too weak to look closer."""
+def _slope(seen: Seen, run: Floats) -> float:
+    """The slope of the log residuals against the order; 0 where it is too weak to look closer."""
     off = np.log(seen.used.output / np.maximum(seen.curve.mean(seen.used.opening), 1e-300))
     square, spread = float(run @ run), float(off.std())
     if square <= 0 or spread <= 0:
-        return 0
+        return 0.0
     # early catches shape the curve too, so a trend is partly hidden in it
     slope = float(run @ (off - off.mean())) / square
     left = off - off.mean() - slope * run
     t = slope * np.sqrt(square) / max(float(np.sqrt(left @ left / (len(off) - 2))), 1e-12)
-    return int(np.sign(t)) if abs(t) >= LEAST_T else 0
+    return slope if abs(t) >= LEAST_T else 0.0
 
 
 def _without(seen: Seen, run: Floats, trend: float) -> ShapeCurve:
