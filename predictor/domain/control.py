@@ -2,7 +2,7 @@
 
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cached_property
 from typing import Literal
 
@@ -246,6 +246,8 @@ class Sprockets:
     ----------
     ratios : mapping of str to float
         Chain position's label to drive ratio, > 0.
+    teeth : mapping of str to (int, int)
+        Driver and driven teeth of the positions where they are known and one chain drives; they set no ratio.
 
     Raises
     ------
@@ -260,6 +262,7 @@ class Sprockets:
     """
 
     ratios: Mapping[str, float]
+    teeth: Mapping[str, tuple[int, int]] = field(default_factory=dict, compare=False)
 
     def __post_init__(self) -> None:
         if not self.ratios:

@@ -73,6 +73,7 @@ def _sprockets(keys: Keys) -> Sprockets | None:
         keys.wrong("positions", f"{found} Write them as {_POSITIONS_FORM}.")
         return None
     ratios: dict[str, float] = {}
+    teeth: dict[str, tuple[int, int]] = {}
     folded: set[str] = set()
     # positions are mostly written inside one key of the box, so that their problems are placed at its line
     path = f"{keys.path}positions"
@@ -88,8 +89,11 @@ def _sprockets(keys: Keys) -> Sprockets | None:
             inner.wrong("ratio", "A ratio is worked out from the teeth. Write driver and driven in its place.")
             if not {"driver", "driven"} & entry.keys():
                 continue
-        ratios[label] = _drive_ratio(inner)
-    return Sprockets(ratios) if ratios else None
+        driver, driven = _both_teeth(inner)
+        ratios[label] = math.prod(driver) / math.prod(driven)
+        if len(driver) == len(driven) == 1:
+            teeth[label] = driver[0], driven[0]
+    return Sprockets(ratios, teeth) if ratios else None
 
 
 def _drives(keys: Keys) -> dict[str, float | None]:
@@ -128,6 +132,12 @@ def _known_ratio(keys: Keys) -> float | None:
 
 def _drive_ratio(keys: Keys) -> float:
     """Driver teeth over driven teeth; the product of its stages where one chain drives the next."""
+    driver, driven = _both_teeth(keys)
+    return math.prod(driver) / math.prod(driven)
+
+
+def _both_teeth(keys: Keys) -> tuple[list[int], list[int]]:
+    """Driver and driven teeth, one of each for every stage."""
     driver, driven = _teeth(keys, "driver"), _teeth(keys, "driven")
     if driver and driven and len(driver) != len(driven):
         keys.wrong(
@@ -135,7 +145,7 @@ def _drive_ratio(keys: Keys) -> float:
             f"The stages of driver and driven differ in number: {len(driver)} and {len(driven)}. Write one of each for "
             "every stage, as driver = [12, 20], driven = [30, 15].",
         )
-    return math.prod(driver) / math.prod(driven)
+    return driver, driven
 
 
 def _teeth(keys: Keys, key: str) -> list[int]:

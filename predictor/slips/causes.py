@@ -9,7 +9,7 @@ from typing import Any
 
 import numpy as np
 
-from predictor.domain.control import Control, Lever, Setting
+from predictor.domain.control import Control, Lever, Setting, Sprockets
 from predictor.domain.drill import CatchDefaults, SeedBox
 from predictor.domain.drives import on_drive
 from predictor.domain.result import Remark
@@ -31,6 +31,7 @@ ODDS = {
     "plugged": 0.5,
     "digits": 0.4,
     "setting": 0.4,
+    "chain": 0.4,
     "swapped": 0.4,
 }
 # A container that no row names, and units that are rarely mixed up, are less likely than the others of their kind.
@@ -51,7 +52,7 @@ class Cause:
     ----------
     code : str
         "all_rows", "few_rows", "turns", "decimal", "container", "container_twice", "unit", "uncharged", "plugged",
-        "digits", "setting" or "swapped".
+        "digits", "setting", "chain" or "swapped".
     grams : float
         What the catch weighs if this is the cause, over the turns and rows that are written; at the setting that was
         meant, where that is the cause.
@@ -193,8 +194,8 @@ def _candidates(grams: float, expected_g: Range, about: About) -> Iterator[Candi
     lost = UNCHARGED if about.first else ()
     for share in lost:
         yield ODDS["uncharged"] / len(lost), Cause("uncharged", grams / (1 - share)), expected_g
-    for odds, cause, expected in _settings(grams, about):
-        yield odds, cause, expected
+    yield from _settings(grams, about)
+    yield from _chains(grams, about)
 
 
 Simple = tuple[float, str, float, dict[str, Any]]  # Odds within the kind, code, grams, values
@@ -279,6 +280,22 @@ def _settings(grams: float, about: About) -> Iterator[Candidate]:
         if expected is not None and reading > 0:
             values = {"setting": setting.text, "number": number}
             yield ODDS["swapped"], Cause("swapped", reading, values), expected
+
+
+def _chains(grams: float, about: About) -> Iterator[Candidate]:
+    """The chain moved on one end only: the sprocket of another position drives, or is driven."""
+    control, setting, at = about.control, about.setting, about.at
+    if not isinstance(control, Sprockets) or setting is None or at is None or setting.value not in control.teeth:
+        return
+    driver, driven = control.teeth[str(setting.value)]
+    others = [(each, driven) for each, _ in control.teeth.values()] + [
+        (driver, each) for _, each in control.teeth.values()
+    ]
+    for pair in dict.fromkeys(others):
+        expected = at(pair[0] / pair[1]) if pair != (driver, driven) else None
+        if expected is not None:
+            values = {"setting": setting.text, "driver": pair[0], "driven": pair[1]}
+            yield ODDS["chain"], Cause("chain", grams, values), expected
 
 
 def as_written(grams: float) -> tuple[float, str]:

@@ -13,7 +13,7 @@ from predictor.curves.base import Curve
 from predictor.curves.bent import ShapeCurve
 from predictor.domain.control import Floats
 from predictor.domain.trials import Flags, Trials
-from predictor.slips.causes import Cause
+from predictor.slips.causes import Cause, Range
 from predictor.slips.finding import Finding
 from predictor.slips.odd import EXPECTED, causes_of
 from predictor.slips.seen import Seen
@@ -34,7 +34,7 @@ CONTAINER_SHARE, CONTAINER_SPREAD = 0.3, 1.0
 LEAST_LOG_RATIO, LEAST_SHARE, MOST_LOOKED_AT = 0.14, 0.5, 4
 LEAST_EACH = 2
 # What can be wrong with several catches in the same way.
-COMMON = ("all_rows", "few_rows", "turns", "unit", "decimal", "container", "container_twice")
+COMMON = ("all_rows", "few_rows", "turns", "unit", "decimal", "container", "container_twice", "chain")
 
 
 @dataclass(frozen=True)
@@ -181,13 +181,19 @@ def _finding(seen: Seen, group: Group, right: Right, chance: float) -> Finding:
 
 def _causes(seen: Seen, mine: Flags, right: Right, curves: tuple[Curve, Curve]) -> tuple[Cause, ...]:
     """What the catches of a group may have been meant as, if it is the one that is wrong; else what the others may."""
+    container = tuple[Cause, ...]()
     if right.tare_g is not None:
-        return (Cause("container", float(right.catches.catch_g[mine][0]), {"tare_g": right.tare_g}),)
+        container = (Cause("container", float(right.catches.catch_g[mine][0]), {"tare_g": right.tare_g}),)
     for which, curve in zip((mine, ~mine), curves, strict=True):
         i = int(np.flatnonzero(which)[0])
         size, setting = float(seen.used.turns[i] * seen.used.rows[i]), seen.control.at(float(seen.used.opening[i]))
-        low, high = (float(end) * size for end in curve.interval(setting.opening, EXPECTED, "next", 1.0))
-        found = causes_of(seen, i, setting, (max(low, 0.0), high), seen.used)
-        if common := tuple(each for each in found if each.code in COMMON):
-            return common
-    return ()
+
+        def at(opening: float, curve: Curve = curve, size: float = size) -> Range:
+            low, high = curve.interval(opening, EXPECTED, "next", 1.0)
+            return max(float(low), 0.0) * size, float(high) * size
+
+        found = causes_of(seen, i, setting, at(setting.opening), seen.used, at)
+        # beside a container that fits best only a chain is named: weights do not tell the two apart
+        if common := tuple(each for each in found if each.code in (("chain",) if container else COMMON)):
+            return container + common
+    return container

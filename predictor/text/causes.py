@@ -40,6 +40,7 @@ CAUSES: dict[str, str | Callable[[Remark], str]] = {
     "cause-uncharged": "Were the meters not charged?",
     "cause-plugged": "Did one of the {rows:g} rows give nothing?",
     "cause-setting": "Was the setting {meant}?",
+    "cause-chain": "Was the chain moved on one end only? {driver} driving {driven} would give this.",
     "cause-swapped": "Are setting and weight in each other's place?",
 }
 
@@ -76,7 +77,8 @@ def odd(remark: Remark) -> str:
     if remark["confirmed"]:
         return f"{seen} You stand by it, so the seed may have {'bridged' if ratio < 1 else 'surged'}. {again}"
     if causes:
-        return f"{seen} {causes} If so, correct the row. If not, repeat it before anything else."
+        instead = ", or write no in its column use and catch again" if _chain(remark) else ""
+        return f"{seen} {causes} If so, correct the row{instead}. If not, repeat it before anything else."
     less = "Did it bridge, was it not charged, is a row plugged, was the scale misread?"
     more = "Was the scale or the setting misread?"
     return f"{seen} {less if ratio < 1 else more} {again}"
@@ -96,7 +98,13 @@ def run(remark: Remark) -> str:
     causes = causes_words(remark["causes"])
     if not causes:
         causes = "Another lot, another season, or did something change at the drill?"
-    return f"{where} {_times(factor)} what the others say. {causes} Correct the rows."
+    instead = ", or write no in their column use and catch again" if _chain(remark) else ""
+    return f"{where} {_times(factor)} what the others say. {causes} Correct the rows{instead}."
+
+
+def _chain(remark: Remark) -> bool:
+    """Whether a catch may have been made with a chain on no position, which no number corrects."""
+    return any(each.code == "chain" for each in list(remark["causes"])[:MOST_NAMED])
 
 
 def _times(factor: float) -> str:

@@ -63,6 +63,7 @@ def test_drill_file_is_read_into_metres_and_controls(tmp_path):
     assert drill.rolling_circumference_m == pytest.approx(2.19456, abs=1e-15)
     assert (drill.catch.turns, drill.catch.rows, drill.catch.charge_turns) == (28, 3, 5)
     assert drill.box("chaffy").control == Sprockets({"1": 12 / 30, "2": 15 / 28})
+    assert drill.box("chaffy").control.teeth == {"1": (12, 30), "2": (15, 28)}
     assert drill.box("small").control == Lever(0, 60, 1)
 
 

@@ -3,7 +3,7 @@
 import pytest
 from hypothesis import given, strategies as st
 
-from predictor import Lever
+from predictor import Lever, Sprockets
 from predictor.slips.causes import About, likely_causes, swapped_digits
 
 LEVER = Lever(0, 60, 1)
@@ -74,6 +74,29 @@ def test_a_setting_is_misread_by_ten_or_has_its_digits_swapped():
     assert [(each.code, each.values["meant"]) for each in found] == [("setting", "9")]
     swapped = likely_causes(36.0, (56.7, 69.3), About(setting=Lever(0, 90).find("63"), control=Lever(0, 90), at=at))
     assert [each.values["meant"] for each in swapped if each.code == "setting"] == ["36"]
+
+
+TEETH = {"1": (12, 36), "2": (18, 30), "3": (24, 28)}
+CHAIN = Sprockets({label: driver / driven for label, (driver, driven) in TEETH.items()}, TEETH)
+
+
+def by_ratio(opening):
+    """A chain box that gives 60 g a catch at a ratio of 1."""
+    return (0.95 * 60 * opening, 1.05 * 60 * opening)
+
+
+@pytest.mark.parametrize(("driver", "driven"), [(18, 36), (18, 28), (12, 30), (24, 30)])
+def test_a_chain_moved_on_one_end_only_is_named_with_its_teeth(driver, driven):
+    about = About(setting=CHAIN.find("2"), control=CHAIN, at=by_ratio)
+    found = [each for each in likely_causes(60 * driver / driven, by_ratio(18 / 30), about) if each.code == "chain"]
+    assert [(each.values["driver"], each.values["driven"]) for each in found] == [(driver, driven)]
+    assert f"{driver} driving {driven} would give this." in str(found[0])
+
+
+def test_a_chain_whose_teeth_are_not_known_is_not_asked_about():
+    bare = Sprockets(CHAIN.ratios)
+    about = About(setting=bare.find("2"), control=bare, at=by_ratio)
+    assert "chain" not in [each.code for each in likely_causes(30.0, by_ratio(18 / 30), about)]
 
 
 def test_setting_and_weight_may_be_in_each_others_place():

@@ -4,7 +4,8 @@ import numpy as np
 import pytest
 
 from predictor.advice.recommend import recommend
-from predictor.domain.drill import Drill
+from predictor.domain.control import Sprockets
+from predictor.domain.drill import Drill, SeedBox
 from predictor.slips import runs
 from predictor.study.drills import SHAPES, Log, MadeUpLot, random_shape
 from tests.slips.lots import CHAFFY, FREE, catches, seen, seen_of
@@ -42,6 +43,21 @@ def test_the_first_catches_may_be_the_ones_that_are_off():
     (each,) = found(grams)
     assert (each.lines, each.values["how"]) == ((2, 3), "to")
     assert [cause.code for cause in each.values["causes"]] == ["turns"]
+
+
+def test_a_chain_that_was_moved_on_one_end_only_is_the_cause_of_a_run():
+    """From the fourth catch on, 12 teeth of position 1 drive 30, though position 2 was written."""
+    teeth = {"1": (12, 36), "2": (18, 30), "3": (24, 28)}
+    box = SeedBox("box", "free-flowing", Sprockets({label: a / b for label, (a, b) in teeth.items()}, teeth))
+    noise = np.exp(0.02 * np.random.default_rng(4).standard_normal(6))
+    ratios = np.array([12 / 36, 24 / 28, 12 / 36, 12 / 30, 12 / 30, 12 / 30])
+    made = list(zip("131222", 60 * ratios * noise, strict=True))
+    (each,) = runs.look(seen_of(catches(box, made), box, 60 * 0.6 / 84))
+    assert each.lines == (5, 6, 7)
+    assert [(cause.code, cause.values["driver"], cause.values["driven"]) for cause in each.values["causes"]] == [
+        ("chain", 12, 30)
+    ]
+    assert "write no in their column use and catch again" in str(each)
 
 
 def test_two_wrong_catches_of_six_hide_from_a_look_at_each_but_not_from_this():
