@@ -193,7 +193,7 @@ def _one(asked: Asked, job: Job, size: Size, book: _Book) -> None:
         say(f"A new log: {book.path}", whole=True)
     line = add_row(TRIALS, book.path, cells)
     say(saved(line, caught))
-    _advise(book, caught, line, goes_on=asked.talks)
+    _advise(book, caught, line, asked=not asked.weighed, goes_on=asked.talks)
 
 
 def _take_back(asked: Asked, book: _Book, saved: int) -> None:
@@ -243,7 +243,7 @@ def _confirm(
         shown = [staged_dict(each, units) for each in stages]
         print_json({"schema": 1, "confirmed": list(lines), "results": shown, **next_dict(job, "record")})
         return
-    _show(stages, units)
+    _show(stages, units, given=True)
     next_step(job, place, "record")
 
 
@@ -309,7 +309,7 @@ def _read(folder: Path, given: _Remembered, trials: Path | None, with_earlier: b
     )
 
 
-def _advise(book: _Book, caught: Catch, line: int, *, goes_on: bool) -> None:
+def _advise(book: _Book, caught: Catch, line: int, *, asked: bool, goes_on: bool) -> None:
     """The advice for the box just caught."""
     try:
         job = _read(book.place.folder, book.given, book.path)
@@ -321,15 +321,15 @@ def _advise(book: _Book, caught: Catch, line: int, *, goes_on: bool) -> None:
         shown = [staged_dict(each, book.units) for each in stages]
         print_json({"schema": 1, "line": line, "results": shown, **next_dict(job, "record")})
         return
-    _show(stages, book.units)
+    _show(stages, book.units, given=not asked)
     if not stages:
         lead_on("This lot has no target. Add it to plan.csv, and ask again:", "recommend", book.place)
     elif not goes_on:
         next_step(job, book.place, "record")
 
 
-def _show(stages: list[Stage], units: Units | None) -> None:
-    """The advice on some boxes, with the usual cautions."""
+def _show(stages: list[Stage], units: Units | None, *, given: bool) -> None:
+    """The advice on some boxes, with the usual cautions; what was taken as given where nobody was asked."""
     from predictor.text.advice import standing_note
     from predictor.text.doing import given_lines
     from predictor.text.stage import lines
@@ -337,7 +337,7 @@ def _show(stages: list[Stage], units: Units | None) -> None:
     for stage in stages:
         print("\n".join(lines(stage, units, wrapped)))
     results = [each.advice for each in stages]
-    for text in given_lines(results):
+    for text in given_lines(results if given else []):
         print(wrapped(text, ""))
     if any(each.decision == "lock" for each in results):
         print(wrapped(standing_note(results), ""))

@@ -28,6 +28,8 @@ KINDS: dict[str, type] = {
     **dict.fromkeys(("date", "drill_name", "operator", "note", "stated"), str),
     "line": int,
 }
+# Columns that trials may be made without, and what they then hold.
+NOT_STATED: dict[str, Any] = {"confirmed": False, "wanted_g": np.nan, "tare_g": np.nan, "stated": ""}
 # Columns of `Trials` that hold several weights of each catch, or None.
 APART = ("rows_g", "parts_g")
 # A microgram is less than any seed: such a catch weighed nothing, and nothing has no logarithm.
@@ -104,21 +106,27 @@ class Trials(Shown):
     parts_g: tuple[tuple[float, ...] | None, ...]
     charged: Flags
     use: Flags
-    confirmed: Flags
     fill_pct: Floats
     target_g: Floats
-    wanted_g: Floats
-    tare_g: Floats
     date: Texts
     drill_name: Texts
     operator: Texts
     note: Texts
-    stated: Texts
     line: npt.NDArray[np.int_]
+    confirmed: Flags = field(default_factory=lambda: np.zeros(0, dtype=bool))
+    wanted_g: Floats = field(default_factory=lambda: np.zeros(0))
+    tare_g: Floats = field(default_factory=lambda: np.zeros(0))
+    stated: Texts = field(default_factory=lambda: np.zeros(0, dtype=str))
     file: str = ""
     drill: Drill | None = None
     assumed: tuple[Remark, ...] = field(default=())
     digest: str = field(default="", compare=False)
+
+    def __post_init__(self) -> None:
+        """Nothing is confirmed or stated in trials that were made without these columns."""
+        for name, nothing in NOT_STATED.items():
+            if len(getattr(self, name)) != len(self.box):
+                object.__setattr__(self, name, np.full(len(self.box), nothing))
 
     def __len__(self) -> int:
         return len(self.box)

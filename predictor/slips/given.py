@@ -6,41 +6,48 @@ import math
 
 import numpy as np
 
+from predictor.domain.catch import CatchSize, catch_size
 from predictor.domain.drill import Drill, SeedBox
 from predictor.domain.result import Remark
 from predictor.domain.trials import Trials
-
-# What a row may state, the most harmful first where it is wrong.
-FACTS = ("tare", "turns", "rows", "charged")
 
 
 def taken_as_given(catches: Trials, box: SeedBox, drill: Drill | None, *, carrier: bool = False) -> Remark | None:
     """What was taken as given of the catches that count, for one line; None where there is nothing to say.
 
-    Each is a fact that the numbers cannot show. What a row states, or what the technician was asked, is stated; the
-    rest is taken from the drill file, or as a good catch has it.
+    Each is a fact that the numbers cannot show. The tare of a row says whether a container was weighed along. Turns,
+    rows and charging are said even where rows state them: a number that is written may be wrong, and only who made the
+    catch can see it.
     """
     used = catches.where(catches.counts)
     if not len(used):
         return None
-    unstated = {what: _lines(used, ~states(used, what)) for what in FACTS}
-    covers = math.nan if drill is None or used.towed.all() else _covers(drill, box)
+    tare = _lines(used, ~states(used, "tare"))
     fed = None if drill is None else drill.rows_of(box)
     single = any(each is not None and len(each) > 1 for each in used.rows_g)
     values = {
         "box": box.name,
-        "unstated": {what: lines for what, lines in unstated.items() if lines is not None},
-        "turns": float(used.turns[~states(used, "turns")][-1]) if unstated["turns"] is not None else math.nan,
-        "rows": float(used.rows[~states(used, "rows")][-1]) if unstated["rows"] is not None else math.nan,
+        # lines of which each is taken as given: () where it is all
+        "facts": {
+            **({} if tare is None else {"tare": tare}),
+            **dict.fromkeys(("turns", "rows", "charged", "setting"), ()),
+        },
+        "sizes": _sizes(used, box, drill),
         "counted": "wheel turns" if drill is None else drill.catch_of(box).counted,
-        "covers_m": covers,
+        "covers_m": math.nan if drill is None or used.towed.all() else _covers(drill, box),
+        "spacing_m": math.nan if drill is None else drill.spacing_of(box),
         "units": "us" if drill is None else drill.units,
         "alike": fed is not None and not single and bool((used.rows < fed).all()),
         "carrier": carrier,
         "undated": _lines(used, used.date == "") if len(used) > 1 and (used.date != "").any() else None,
     }
-    said = values["unstated"] or values["alike"] or carrier or covers == covers or values["undated"] is not None
-    return Remark("slips.given", values) if said else None
+    return Remark("slips.given", values)
+
+
+def _sizes(used: Trials, box: SeedBox, drill: Drill | None) -> tuple[CatchSize, ...]:
+    """The sizes of the catches, each once, as people count them."""
+    columns = used.turns.tolist(), used.rows.tolist(), used.towed.tolist()
+    return tuple(catch_size(*each[:2], drill, box, each[2]) for each in dict.fromkeys(zip(*columns, strict=True)))
 
 
 def states(catches: Trials, what: str) -> np.ndarray:

@@ -43,9 +43,11 @@ def look(seen: Seen) -> tuple[Finding, ...]:
         return ()
     factor = factors[int(np.argmax(log_odds))]
     right = seen.refit(replace(used, catch_g=used.catch_g / factor))
-    values = {"factor": float(np.exp(off)), "history": seen.prior.level is not None, "causes": _causes(seen, factor)}
-    lines = tuple(used.line.tolist())
-    return (Finding("level", seen.box.name, seen.lot, lines, chance, spoils_lock(seen, right), values),)
+    known = seen.prior.level is not None
+    values = {"factor": float(np.exp(off)), "history": known, "causes": _causes(seen, factor)}
+    # without earlier lots only the target speaks for it, and a target may be out of reach for real: said, not held
+    waits = known and spoils_lock(seen, right)
+    return (Finding("level", seen.box.name, seen.lot, tuple(used.line.tolist()), chance, waits, values),)
 
 
 def _off(seen: Seen) -> tuple[float, float]:

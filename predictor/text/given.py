@@ -10,42 +10,38 @@ from predictor.domain.result import Remark
 from predictor.text.drill import length_words, one_word
 from predictor.units import METRES
 
-MOST_RANGES = 3
+MOST_RANGES, MOST_SIZES = 3, 3
 
 
 def taken(remark: Remark) -> str:
     """What was taken as given, the most harmful first where it is wrong."""
-    unstated, parts = remark["unstated"], list[str]()
-    if "tare" in unstated:
-        parts.append(f"weights of the seed alone{_where(unstated['tare'])}")
-    parts += _size(remark)
-    if "charged" in unstated:
-        parts.append(f"meters charged{_where(unstated['charged'])}")
-    parts += ["rows alike"] if remark["alike"] else []
+    facts, apart = remark["facts"], _length(remark, "spacing_m", "in", "cm")
+    parts = [f"weights of the seed alone{_where(facts['tare'])}"] if "tare" in facts else []
+    parts += [_size(remark), "meters charged", "settings as written"]
+    turn = _length(remark, "covers_m", "ft", "m")
+    parts += [f"{turn} a {one_word(remark['counted'])}"] if turn else []
+    parts += [f"rows {apart} apart{' and alike' if remark['alike'] else ''}"] if apart else []
     parts += ["carrier evenly mixed"] if remark["carrier"] else []
     if remark["undated"] is not None:
         parts.append(f"this season's catches{_where(remark['undated'])}")
     return f"Taken as given: {', '.join(parts)}."
 
 
-def _size(remark: Remark) -> list[str]:
-    """Turns, rows and the ground of a turn; turns and rows together where they are not stated in the same rows."""
-    unstated, ground = remark["unstated"], _ground(remark)
-    turns = length_words(remark["turns"], remark["counted"]) if "turns" in unstated else ""
-    rows = f"{remark['rows']:g} row{'' if remark['rows'] == 1 else 's'}" if "rows" in unstated else ""
-    if turns and rows and unstated["turns"] == unstated["rows"]:
-        said = [f"{turns} and {rows} a catch{_where(unstated['turns'])}"]
-    else:
-        said = [f"{text} a catch{_where(unstated[what])}" for what, text in (("turns", turns), ("rows", rows)) if text]
-    return [*said, *([f"{ground} a {one_word(remark['counted'])}"] if ground else [])]
+def _size(remark: Remark) -> str:
+    """Turns and rows of the catches; those of several sizes together."""
+    sizes = remark["sizes"][-MOST_SIZES:]
+    rows = list(dict.fromkeys(f"{each.rows:g}" for each in sizes))
+    lengths = list(dict.fromkeys(length_words(each.length, each.counted) for each in sizes))
+    many = " and others" if len(remark["sizes"]) > MOST_SIZES else ""
+    return f"{' or '.join(lengths)} and {' or '.join(rows)} row{'' if rows == ['1'] else 's'} a catch{many}"
 
 
-def _ground(remark: Remark) -> str:
-    """What a turn of the drive wheel covers; "" where none turns the meters."""
-    if math.isnan(remark["covers_m"]):
+def _length(remark: Remark, name: str, us: str, metric: str) -> str:
+    """A length in the drill's unit; "" where it is not known."""
+    if math.isnan(remark[name]):
         return ""
-    unit = "ft" if remark["units"] == "us" else "m"
-    return f"{remark['covers_m'] / METRES[unit]:.4g} {unit}"
+    unit = us if remark["units"] == "us" else metric
+    return f"{remark[name] / METRES[unit]:.4g} {unit}"
 
 
 def _where(lines: Sequence[int]) -> str:

@@ -39,6 +39,8 @@ VALUES = {
     "catches": st.lists(st.tuples(text, text, *[st.floats(1e-3, 1e6)] * 3), max_size=4).map(tuple),
     "lots": st.lists(lot, max_size=3).map(tuple),
     "files": st.lists(st.tuples(text, text), max_size=3).map(tuple),
+    "slips": st.lists(text, max_size=3).map(tuple),
+    "confirmed": st.lists(st.integers(2, 99), max_size=3).map(tuple),
 }  # fmt: skip
 evidences = st.builds(Evidence, **VALUES)
 PLAIN = Evidence(

@@ -273,8 +273,9 @@ def given_names(given: Remark | None) -> set[str]:
     values = given.values
     names = {"wheel"} if values.get("covers_m") == values.get("covers_m") is not None else set()
     names |= {name for name in ("alike", "carrier") if values.get(name)}
+    names |= {"spacing"} if values.get("spacing_m") == values.get("spacing_m") is not None else set()
     names |= {"undated"} if values.get("undated") is not None else set()
-    return names | set(values.get("unstated", ()))
+    return names | set(values.get("facts", ()))
 
 
 def _said(now: Play) -> bool:

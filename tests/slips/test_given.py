@@ -32,23 +32,26 @@ def given(tmp_path, log, **more):
 
 def test_a_bare_log_has_all_taken_as_given(tmp_path):
     found = given(tmp_path, "box,lot,setting,catch_g\nsmall,A,14,30\nsmall,A,14,31\n")
-    assert set(found["unstated"]) == {"tare", "turns", "rows", "charged"}
-    assert (found["turns"], found["rows"], found["alike"]) == (28, 3, True)
+    assert set(found["facts"]) == {"tare", "turns", "rows", "charged", "setting"}
+    assert [(each.length, each.rows) for each in found["sizes"]] == [(28, 3)]
+    assert found["alike"]
     assert found["covers_m"] == pytest.approx(7.2 * 0.3048)
+    assert found["spacing_m"] == pytest.approx(7.5 * 0.0254)
     assert len(str(found)) <= 3 * 78
 
 
-def test_what_rows_state_is_read_and_not_given(tmp_path):
-    found = given(tmp_path, STATED + "small,A,14,30,0,28,12,yes,\nsmall,A,14,31,0,28,12,yes,\n")
-    assert found["unstated"] == {}
+def test_turns_and_rows_are_said_where_rows_state_them_and_the_seed_alone_is_not(tmp_path):
+    found = given(tmp_path, STATED + "small,A,14,30,0,28,12,yes,\nsmall,A,14,61,0,56,12,yes,\n")
+    assert "tare" not in found["facts"]
     assert not found["alike"]
+    assert "28 turns or 56 turns and 12 rows a catch" in str(found)
     assert "7.2 ft a turn" in str(found)
 
 
 def test_lines_that_alone_have_no_tare_are_named(tmp_path):
     rows = [f"small,A,14,3{i},{'' if i in (3, 4, 5) else 7},28,3,yes,2026-11-24\n" for i in range(6)]
     found = given(tmp_path, STATED + "".join(rows))
-    assert found["unstated"] == {"tare": (5, 6, 7)}
+    assert found["facts"]["tare"] == (5, 6, 7)
     assert "lines 5 to 7" in str(found)
 
 

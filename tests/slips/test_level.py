@@ -23,7 +23,7 @@ def found(factor, past=None, settings=SETTINGS, ideal=36, **columns):
 @pytest.mark.parametrize("factor", [1 / 28.35, 1 / 453.6, 1 / 1000, 1 / 16])
 def test_a_whole_column_in_another_unit_is_found_without_history(factor, settings):
     (each,) = found(factor, settings=settings)
-    assert (each.code, each.waits, len(each.lines)) == ("level", True, len(settings))
+    assert (each.code, each.waits, len(each.lines)) == ("level", False, len(settings))
     assert each.values["factor"] == pytest.approx(factor, rel=0.3)
 
 
