@@ -18,6 +18,7 @@ from pathlib import Path
 import numpy as np
 
 from predictor.study.runs import each_run
+from tests.slips.checks import SLIPS as CHECKS, play_check
 from tests.slips.jobs import BOXES, made_up_job
 from tests.slips.playing import Outcome, play
 from tests.slips.table import LISTED, SLIPS, Way
@@ -43,6 +44,9 @@ def cells(names: Iterable[str], jobs: int, typed: int) -> list[Cell]:
     """The jobs of every slip: all boxes, cold and with earlier lots, early and late, by turns."""
     found = []
     for name in names:
+        if name in CHECKS:
+            found += [Cell(name, "file", BOXES[k % 3], bool(k // 3 % 2), False, k) for k in range(jobs)]
+            continue
         slip = SLIPS[name]
         for way in slip.ways:
             for k in range(jobs if way == "file" or len(slip.ways) == 1 else max(jobs // typed, 1)):
@@ -69,6 +73,8 @@ def played(all_cells: list[Cell], seed: int, i: int) -> Outcome:
     job = made_up_job(cell.box, history=cell.history, seed=seed, run=cell.run, cv=cell.cv)
     first = int(job.rng.integers(2, 4)) if cell.late else int(job.rng.integers(0, 2))
     with tempfile.TemporaryDirectory() as folder:
+        if cell.slip in CHECKS:
+            return play_check(job, cell.slip, Path(folder))
         return play(job, SLIPS.get(cell.slip), cell.way, Path(folder), first)
 
 
@@ -115,7 +121,7 @@ def report(made: Made) -> str:
 
 def totals(made: Made) -> list[str]:
     """Sums over slips."""
-    listed = {each.name for each in LISTED}
+    listed = {each.name for each in LISTED} | set(CHECKS)
     groups = {
         "listed slips, all": lambda c: c.slip in listed,
         "listed slips, by file": lambda c: c.slip in listed and c.way == "file",
@@ -173,7 +179,7 @@ def main() -> None:
     parser.add_argument("--jobs", type=int, default=24, help="by file, a slip")
     parser.add_argument("--typed", type=int, default=3, help="by typing one job for so many by file")
     parser.add_argument("--clean", type=int, default=60, help="clean jobs by file at each scatter")
-    parser.add_argument("--slip", nargs="*", default=list(SLIPS))
+    parser.add_argument("--slip", nargs="*", default=[*SLIPS, *CHECKS])
     parser.add_argument("--processes", type=int, default=2)
     parser.add_argument("--seed", type=int, default=15)
     parser.add_argument("--worst", action="store_true", help="the slips that need most as well")

@@ -12,10 +12,9 @@ from tests.slips.table import Slip
 # What a question is about: the one that begins last on the screen. One of the last kind is about the row itself.
 PROMPTS = {"box": r"^Box \(", "lot": r"^Lot\b", "setting": r"^Setting\b", "weight": r"^Weight\b", "fill": r"^How full"}
 FACTS = {
-    "tare": r"container",
-    "charged": r"charge",
-    "turns": r"turns.*(made|count|right|other)|how many.*turns|^Turns",
-    "rows": r"how many.*rows|^Rows",
+    "tare": r"seed alone \(s\)",
+    "charged": r"Were the meters charged",
+    "size": r"Was it made in",
     "row": r"\((y/n|[a-z]/[a-z])\)|\?",
 }
 MOST_ANSWERS = 30
@@ -52,7 +51,10 @@ class Technician(io.TextIOBase):
         tells = self.slip.tells if self.slip else ()
         again = about in PROMPTS and about in self.asked
         self.asked.append(about)
-        if self.slip is not None and (again or about in set(tells) - set(PROMPTS) or about == "row"):
+        told = {"tare", "charged"} & set(tells) | ({"size"} if {"turns", "rows"} & set(tells) else set())
+        if "tare" in tells and about == "weight" and "container" in question:
+            about = "tare"  # the question says which weight is meant
+        if self.slip is not None and (again or about in told or about == "row"):
             self.gave_away = "refused" if again else f"{about}: {' '.join(question.split())[-60:]}"
             return None
         if about in ("box", "lot", "setting"):
@@ -62,9 +64,9 @@ class Technician(io.TextIOBase):
         if about == "fill":
             return ""
         if about == "tare":
-            return "0" if "grams" in question or "weigh" in question else "s"
-        if about in ("charged", "turns", "rows"):
-            return "y" if about == "charged" or "y/n" in question else f"{self.row[about]:g}"
+            return "s"
+        if about in ("charged", "size"):
+            return "y"
         if about == "row":
             self.alarms.append(" ".join(question.split())[-60:])
             return "y"

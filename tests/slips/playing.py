@@ -205,6 +205,9 @@ def _typed(now: Play, row: Row, honest: Row, spoilt: bool) -> dict[str, Any] | N
     if person.gave_away:
         now.outcome.result, now.outcome.code = "asked", person.gave_away
         return None
+    if person.alarms and now.came:  # the honest row after the spoilt one does not go with it
+        now.outcome.result, now.outcome.code = "asked", "after it"
+        return None
     now.outcome.alarms += [f"asked: {each}" for each in person.alarms]
     if done.returncode:
         _found(now, "refused" if spoilt or now.came else f"refused an honest row: {done.stderr[-300:]}")
@@ -299,4 +302,5 @@ def _said(now: Play) -> bool:
 def _kinds(job: Job, advice: Advice | None) -> set[str]:
     """Kinds of sentences about a job, without their figures."""
     said = {re.sub(r"[\d.,:]+", "#", each) for each in job.messages}
-    return said | ({each.code for each in advice.remarks} if advice else set())
+    plan = {each.code for each in job.plan.remarks} if job.plan else set()
+    return said | plan | ({each.code for each in advice.remarks} if advice else set())
