@@ -77,10 +77,16 @@ def test_target_out_of_reach_names_the_nearest_and_what_would_mend_it():
     assert above.setting == 60
     assert above.why["off"] < 0
     assert not above.why["between"]
-    below = advise([0, 0, 2], [200.0, 205.0, 330.0])
+    below = advise([0, 0, 2], [200.0, 205.0, 330.0], confirmed="yes")
     assert below.decision == "unreachable"
     assert below.why["off"] > 0
     assert not below.why["between"]
+
+
+def test_before_a_target_is_out_of_reach_by_a_known_factor_the_weights_are_asked_about():
+    asked = advise([30, 60], [3.0, 6.1])
+    assert (asked.decision, asked.why.code) == ("recheck", "slips.level")
+    assert advise([30, 60], [3.0, 6.1], confirmed=["yes", ""]).decision == "unreachable"
 
 
 def lever(**scale):
@@ -97,7 +103,7 @@ def lever(**scale):
 )
 def test_a_target_below_the_open_part_is_out_of_reach_and_no_shut_reading_is_advised(box, settings, nearest):
     for n in range(1, len(settings)):
-        advice = advise(settings[:n], [32.0, 1.6, 1.62, 1.58][:n], box, 0.5 / 84)
+        advice = advise(settings[:n], [32.0, 1.6, 1.62, 1.58][:n], box, 0.5 / 84, confirmed="yes")
         assert advice.setting == nearest
     assert advice.decision == "unreachable"
     assert advice.why["shut"] == {11: "10", 49: "50"}[nearest]
@@ -109,7 +115,7 @@ def test_a_target_below_the_open_part_is_out_of_reach_and_no_shut_reading_is_adv
 
 def test_the_zero_of_a_lever_is_not_advised_until_a_catch_there_gave_seed():
     settings, weights = [30, 1, 1, 1], [46.0, 3.0, 3.02, 2.98]
-    advice = advise(settings, weights, target=1.5 / 84)
+    advice = advise(settings, weights, target=1.5 / 84, confirmed="yes")
     assert (advice.decision, advice.setting) == ("unreachable", 1)
     assert (advice.why["shut"], advice.why["assumed"]) == ("0", True)
     assert "taken as shut at 0" in advice.reason
@@ -615,13 +621,13 @@ def test_one_catch_far_off_is_followed_by_one_at_the_nearest_setting():
     assert first.decision == "move"
     assert first.setting == 60
     assert first.why.code == "advice.settle-nearest"
-    assert advise([30, 60], [3.0, 6.1]).decision == "unreachable"
+    assert advise([30, 60], [3.0, 6.1], confirmed="yes").decision == "unreachable"
 
 
 def test_a_scale_of_a_hundred_thousand_steps_is_judged_like_a_coarse_one():
     fine = SeedBox("small", "small", Lever(0, 60, 0.0006))
     one = advise([60, 60, 58], [20.0, 20.4, 19.5])
-    other = advise([60, 60, 58], [20.0, 20.4, 19.5], box=fine)
+    other = advise([60, 60, 58], [20.0, 20.4, 19.5], box=fine, confirmed="yes")
     assert (other.decision, other.setting) == (one.decision, one.setting) == ("unreachable", 60)
 
 
