@@ -61,8 +61,11 @@ class Asked:
         if self.yes:
             say(f"{question} Yes (--yes).")
             return True
-        answer = self.line(f"{question} {'(Enter = yes, n)' if enter else '(y/n)'}", "yes").lower()
-        return answer in ("y", "yes") or (enter and not answer)
+        while True:
+            answer = self.line(f"{question} {'(Enter = yes, n)' if enter else '(y/n)'}", "yes").lower()
+            if answer in ("y", "yes", "n", "no", ""):
+                return answer in ("y", "yes") or (enter and not answer)
+            say("Answer y or n.")
 
     def one_of(self, question: Remark, keys: str, option: str) -> str:
         """The first letter of the answer, one of `keys`; asked again until it is."""

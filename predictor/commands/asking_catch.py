@@ -152,13 +152,13 @@ def _container(asked: Asked, job: Job) -> Container:
 
 def _charged(asked: Asked, job: Job, box: SeedBox, given: Size) -> bool | None:
     """Whether the meters were charged: by option, as earlier catches of the box state it, else asked for."""
-    from predictor.job.entry import is_stated
+    from predictor.job.entry import was_charged
     from predictor.text.drill import charge_words
 
     if given.not_charged:
         return False
     usual = job.drill.catch_of(box)
-    if is_stated(job.trials.of(box=box.name), "charged") or not usual.charge_turns:
+    if was_charged(job.trials.of(box=box.name)) or not usual.charge_turns:
         return True
     if asked.weighed:
         return None
@@ -186,16 +186,18 @@ def _size(asked: Asked, job: Job, box: SeedBox, lot: str, advice: Advice | None,
     size = CatchSize(usual.length, usual.counted, rows)
     if by_option or given.rows is not None or size == last_size(job, box, lot):
         return size
-    return size if asked.agreed(Remark("log.size_as_asked", {"size": size}), enter=True) else _other(asked, job, box)
+    return (
+        size if asked.agreed(Remark("log.size_as_asked", {"size": size}), enter=True) else _other(asked, job, box, size)
+    )
 
 
-def _other(asked: Asked, job: Job, box: SeedBox) -> CatchSize:
+def _other(asked: Asked, job: Job, box: SeedBox, wanted: CatchSize) -> CatchSize:
     """The size of a catch that was made otherwise than it was asked for."""
     from predictor.domain.catch import CatchSize
     from predictor.numbers import parse_number
     from predictor.text.drill import several
 
-    counted, most = job.drill.catch_of(box).counted, job.drill.rows_of(box)
+    counted, most = wanted.counted, job.drill.rows_of(box)
 
     def length(text: str) -> float:
         value = parse_number(text, what="a number")
@@ -209,8 +211,8 @@ def _other(asked: Asked, job: Job, box: SeedBox) -> CatchSize:
             raise ValueError(f"{text} rows cannot be caught. Box {box.name} feeds {most} rows.")
         return value
 
-    made = asked.value("turns", several(counted).capitalize(), "", length)
-    return CatchSize(made, counted, asked.value("rows", "Rows", "", rows))
+    made = asked.value("turns", f"How many {several(counted)}", "", length)
+    return CatchSize(made, counted, asked.value("rows", "How many rows", "", rows))
 
 
 def _lot(asked: Asked, job: Job, box: SeedBox) -> str:

@@ -138,21 +138,25 @@ class _Book:
 
 def _one_after_another(asked: Asked, size: Size, book: _Book) -> None:
     """One catch, and on a terminal the next ones, as they are advised."""
-    saved, job = 0, _job(book.path, book.given)
+    saved, opening = list[int](), asked.talks and not asked.yes
     if asked.talks:
         say('Answer "stop" to end, or "oops" to take back.')
-        _ask_open(asked, job, book)
-        job = _job(book.path, book.given)
+    job = _job(book.path, book.given)
     while True:
         now = replace(asked, answers=[])
         try:
-            _one(now, job, size, book)
+            if opening:
+                _ask_open(now, job, book)
+                opening = False
+                job = _job(book.path, book.given)
+                continue
+            saved.append(_one(now, job, size, book))
         except Stop:
             break
         except Oops:
+            opening = False
             _take_back(now, book, saved)
         else:
-            saved += 1
             if not asked.talks:
                 return
             asked, size = replace(asked, given=dict.fromkeys(asked.given) | {"tare": asked.given["tare"]}), Size()
@@ -166,13 +170,13 @@ def _one_after_another(asked: Asked, size: Size, book: _Book) -> None:
 
 
 def _more_to_catch(job: Job) -> bool:
-    """Whether the next step of the job is a catch; a box without a target is caught as long as somebody asks."""
+    """Whether the next step of the job is a catch."""
     step = job.next_step("record")
-    return step is not None and step.code in ("catch", "next_lot")
+    return step is not None and step.code in ("catch", "next_lot", "check_log")
 
 
-def _one(asked: Asked, job: Job, size: Size, book: _Book) -> None:
-    """Ask for one catch, save it and answer it."""
+def _one(asked: Asked, job: Job, size: Size, book: _Book) -> int:
+    """Ask for one catch, save it and answer it; return its line."""
     from predictor.domain.result import Remark
     from predictor.files.entry import season_of
     from predictor.files.kinds import TRIALS
@@ -194,18 +198,20 @@ def _one(asked: Asked, job: Job, size: Size, book: _Book) -> None:
     line = add_row(TRIALS, book.path, cells)
     say(saved(line, caught))
     _advise(book, caught, line, asked=not asked.weighed, goes_on=asked.talks)
+    return line
 
 
-def _take_back(asked: Asked, book: _Book, saved: int) -> None:
-    """Take back the answers of this catch, or where there are none the catch before it."""
+def _take_back(asked: Asked, book: _Book, saved: list[int]) -> None:
+    """Take back the answers of this catch, or where there are none the last catch that was saved since the begin."""
     from predictor.files.kinds import TRIALS
-    from predictor.files.log import undo_last
+    from predictor.files.log import leave_out
     from predictor.text.log import undone
 
     if asked.answers:
         say("This catch is taken back. Begin it again.")
     elif saved:
-        say(undone(*undo_last(TRIALS, book.path)))
+        line = saved.pop()
+        say(undone(line, leave_out(TRIALS, book.path, [line], "undone")[0]))
     else:
         say("Nothing was saved since you began. To take back an earlier catch, use --undo.")
 
@@ -214,14 +220,19 @@ def _ask_open(asked: Asked, job: Job, book: _Book) -> None:
     """Ask about the rows for which a lock waits, before the next catch."""
     from predictor.domain.result import Remark
     from predictor.files.kinds import TRIALS
-    from predictor.files.log import confirm
+    from predictor.files.log import confirm, leave_out
 
-    open_ones = {each.lines: each for stage in job.stages() for each in stage.advice.slips if each.waits and each.lines}
-    for lines, each in open_ones.items():
-        if asked.agreed(Remark("log.right_as_they_stand", {"slip": each})):
+    found = {each.lines: each for stage in job.stages() if stage.in_hand for each in stage.advice.slips if each.waits}
+    for lines, each in found.items():
+        if not lines:  # not of rows: the advice says where to look
+            continue
+        answer = asked.line(f"{Remark('log.right_as_they_stand', {'slip': each})} (y/n, Enter later)", "confirm")
+        if answer.lower() in ("y", "yes"):
             confirm(TRIALS, book.path, lines)
-        else:
-            say("Correct these rows in the log, or write no in their column use.")
+        elif answer and asked.agreed(Remark("log.leave_out")):
+            leave_out(TRIALS, book.path, lines, "looked like a slip")
+        elif answer:
+            say("Correct them in the log. Until then a lock waits for them.")
 
 
 def _confirm(

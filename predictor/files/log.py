@@ -6,7 +6,7 @@ The log of catches, what was planted and the field checks are kept by the same c
 import csv
 import io
 import os
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
 
 from predictor.errors import InputError, Problem, Problems
@@ -124,29 +124,46 @@ def undo_last(kind: Kind, path: str | os.PathLike[str], box: str | None = None) 
 
 def confirm(kind: Kind, path: str | os.PathLike[str], lines: Sequence[int]) -> list[dict[str, str]]:
     """Note in rows, by their lines, that someone looked at them again and stands by them; return the rows."""
+    return _mark(kind, path, lines, "confirm", lambda row: {"confirmed": "yes"})
+
+
+def leave_out(kind: Kind, path: str | os.PathLike[str], lines: Sequence[int], note: str) -> list[dict[str, str]]:
+    """Mark rows, by their lines, as unused, with a note that says why; return the rows as they were."""
+    return _mark(
+        kind, path, lines, "leave out", lambda row: {"use": "no", "note": "; ".join(filter(None, (row["note"], note)))}
+    )
+
+
+def _mark(
+    kind: Kind,
+    path: str | os.PathLike[str],
+    lines: Sequence[int],
+    what: str,
+    marks: Callable[[dict[str, str]], dict[str, str]],
+) -> list[dict[str, str]]:
+    """Change cells of rows, by their lines; everything else stays as it was. Return the rows as they were."""
     file = os.fspath(path)
     found: list[dict[str, str]] = []
 
     def change(data: bytes) -> bytes:
         nonlocal found
         form = form_of(data, file, kind)
-        if "confirmed" not in form.columns:
-            form = form_of(form.with_columns(["confirmed"]), file, kind)
-        at = form.columns.index("confirmed")
+        missing = [name for name in ("confirmed", "use", "note") if name not in form.columns]
+        if missing:
+            form = form_of(form.with_columns(missing), file, kind)
         rows = {
-            line: (span, cells)
+            line: (span, dict(zip(form.columns, cells, strict=True)))
             for line, span, cells in list(zip(form.records.rows, form.spans, form.records.cells, strict=True))[1:]
             if len(cells) == len(form.columns)
         }
         wrong = [each for each in dict.fromkeys(lines) if each not in rows]
         if wrong:
-            message = f"There is no {kind.entry} in this line, so there is nothing to confirm. Look up the line again."
+            message = f"There is no {kind.entry} in this line, so there is nothing to {what}. Look up the line again."
             raise InputError(Problem(message, file, each) for each in wrong)
-        text, found = form.text, [dict(zip(form.columns, rows[each][1], strict=True)) for each in lines]
+        text, found = form.text, [rows[each][1] for each in lines]
         for line in sorted(set(lines), reverse=True):  # from the end, so that the places of the others stay
-            (start, end), cells = rows[line]
-            new = list(map(harmless, cells))
-            new[at] = "yes"
+            (start, end), row = rows[line]
+            new = [harmless(each) for each in (row | marks(row)).values()]
             text = text[:start] + form.line(new) + text[end:]
         return form.encode(text)
 

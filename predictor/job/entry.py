@@ -42,24 +42,21 @@ def lot_to_catch(job: Job, box: SeedBox) -> str:
 
 
 def box_to_catch(job: Job) -> str:
-    """The box to catch next: that of the last catch as long as it has no lock, else the next one; "" where all do."""
-    testing = [
-        each.box
-        for each in job.stages()
-        if each.in_hand and each.reached == "testing" and each.advice.decision != "unreachable"
-    ]
+    """The box to catch next: that of the last catch as long as it has no lock, else that of the next step; or ""."""
+    step = job.next_step()
+    boxes = step.boxes if step is not None and step.code in ("catch", "next_lot", "check_log") else ()
     last = str(job.trials.box[-1]) if len(job.trials) else ""
-    return last if last in testing else next(iter(testing), "")
+    return last if last in boxes else next(iter(boxes), "")
 
 
-def is_stated(catches: Trials, what: str) -> bool:
-    """Whether one of the catches states something, as `Trials.stated` has it."""
-    return bool(states(catches, what).any())
+def was_charged(catches: Trials) -> bool:
+    """Whether one of the catches in use states that the meters were charged; a "no" is of its own catch alone."""
+    return bool((states(catches, "charged") & catches.charged & catches.use).any())
 
 
 def last_container(catches: Trials) -> float | None:
-    """Weight of the container of the last catch that states one, grams for each weighing; None where none does."""
-    stated = np.flatnonzero(np.isfinite(catches.tare_g))
+    """Weight of the container of the last catch in use that states one, grams a weighing; None where none does."""
+    stated = np.flatnonzero(np.isfinite(catches.tare_g) & catches.use)
     if not len(stated):
         return None
     i = int(stated[-1])

@@ -29,7 +29,8 @@ SENTENCES: dict[str, str | Callable[[Remark], str]] = {
     "container on it, that is the seed alone.",
     "charged": lambda remark: f"Were the meters charged first, by {remark['charge'].removesuffix(' to charge')}?",
     "size_as_asked": lambda remark: f"Was it made in {size_words(remark['size'])}, as asked for?",
-    "right_as_they_stand": "{slip} Are these rows right as they stand?",
+    "right_as_they_stand": "{slip} Is that right as it stands?",
+    "leave_out": "Leave these rows out, with a note?",
     "slip": lambda remark: f"{remark['slip']} Keep {remark['grams']:.5g} g?",
     "rows_differ": "There are {caught} weights for {rows} rows. Was each of them one row, so that {caught} rows were "
     "caught?",

@@ -8,6 +8,8 @@ import pytest
 from predictor import read_drill, read_job, read_trials
 from predictor.files.kinds import TRIALS
 from predictor.files.log import confirm
+from predictor.slips import find
+from predictor.slips.finding import Finding
 
 
 @pytest.fixture
@@ -104,15 +106,72 @@ def test_a_lot_near_a_known_one_is_asked_about_by_name_and_a_wrong_one_asked_aga
     assert len(read_trials(log)) == 44
 
 
-def test_other_turns_than_were_asked_for_can_be_given(run, log):
-    """The catches so far were of 28 turns; 112 turns of the last one are what is asked for again."""
-    text = log.read_text()
-    log.write_text(text + "2026-11-16,2026,small,forb mix,15,112,3,99.0,,yes,,yes,R.,\n")
-    longer = read_job(log.parent).drill
-    assert longer.catch.turns == 28
-    done = asked(run, log, ["small", "", "14", "s", "23.2"], "--turns", "28")
+def test_other_turns_than_were_asked_for_can_be_given(run, new):
+    """Catches that scatter by a quarter at each setting make it ask for longer ones."""
+    rows = "".join(f"2026-11-15,small,forb mix,15,{grams},yes\n" for grams in (19.1, 31.2, 24.8, 33.0, 18.2, 28.9))
+    new.write_text("date,box,lot,setting,catch_g,charged\n" + rows)
+    done = asked(run, new, ["small", "", "15", "what?", "n", "56", "4", "s", "66"])
+    assert "as asked for?" in " ".join(done.stderr.split())
+    trials = read_trials(new)
+    assert (trials.turns[-1], trials.rows[-1], trials.catch_g[-1]) == (56, 4, 66)
+
+
+def test_oops_takes_back_no_catch_of_an_earlier_session(run, new):
+    asked(run, new, ["small", "", "20", "s", "y", "31.8"])
+    done = asked(run, new, ["small", "", "15", "25.1", "oops", "oops", "oops"])
+    assert done.stderr.count("Nothing was saved since you began") == 2
+    assert read_trials(new).use.tolist() == [True, False]
+
+
+def test_a_wrong_answer_is_asked_again_once_its_catch_is_taken_back(run, new):
+    asked(run, new, ["small", "", "20", "c", "12.4", "n", "44.2", "oops"])
+    done = asked(run, new, ["small", "", "20", "s", "y", "31.8"])
     assert done.returncode == 0
-    assert read_trials(log).turns[-1] == 28
+    assert read_trials(new).catch_g[-1] == 31.8
+
+
+def test_meters_that_were_not_charged_once_are_asked_about_again(run, new):
+    done = asked(run, new, ["small", "", "20", "s", "n", "27.1", "small", "", "20", "y", "31.8"])
+    assert done.stderr.count("charged first") == 2
+    assert read_trials(new).charged.tolist() == [False, True]
+
+
+@pytest.fixture
+def held(new):
+    """A log of which one catch was copied in a block, so that a lock waits."""
+    block = "".join(f"2026-11-15,small,forb mix,{s},{g},yes,0\n" for s, g in ((20, 31.83), (15, 25.14), (15, 24.86)))
+    new.write_text("date,box,lot,setting,catch_g,charged,tare_g\n" + block + block)
+    return new
+
+
+@pytest.mark.parametrize(
+    ("answers", "use", "confirmed"),
+    [
+        (["y"], True, True),
+        (["n", "y"], False, False),
+        (["n", "n"], True, False),
+        ([""], True, False),
+        (["oops"], True, False),
+        ([], True, False),
+    ],
+)
+def test_rows_for_which_a_lock_waits_are_asked_about_first(run, held, answers, use, confirmed, monkeypatch):
+    lines = (5, 6, 7)
+    slip = Finding("copies", "small", "forb mix", lines, 0.9, True, {"first": (2, 3, 4), "copies": 3})
+    monkeypatch.setattr(find, "CHECKS", (lambda seen: (slip,),))
+    done = asked(run, held, answers)
+    assert done.returncode == 0, done.stderr
+    trials = read_trials(held)
+    assert trials.use[3:].tolist() == [use] * 3
+    assert trials.confirmed[3:].tolist() == [confirmed] * 3
+    assert not trials.confirmed[:3].any()
+
+
+def test_to_keep_a_catch_whatever_looks_odd_confirms_no_older_row(run, held, monkeypatch):
+    slip = Finding("copies", "small", "forb mix", (5, 6, 7), 0.9, True, {"first": (2, 3, 4), "copies": 3})
+    monkeypatch.setattr(find, "CHECKS", (lambda seen: (slip,),))
+    assert asked(run, held, [], "--yes").returncode == 0
+    assert not read_trials(held).confirmed.any()
 
 
 def test_each_row_states_what_a_catch_on_target_was_to_weigh(run, log):
