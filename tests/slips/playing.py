@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import copy
 import json
+import math
 import re
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -274,11 +275,11 @@ def given_names(given: Remark | None) -> set[str]:
     if given is None:
         return set()
     values = given.values
-    names = {"wheel"} if values.get("covers_m") == values.get("covers_m") is not None else set()
-    names |= {name for name in ("alike", "carrier") if values.get(name)}
-    names |= {"spacing"} if values.get("spacing_m") == values.get("spacing_m") is not None else set()
-    names |= {"undated"} if values.get("undated") is not None else set()
-    return names | set(values.get("facts", ()))
+    measured = {"covers_m": "wheel", "spacing_m": "spacing"}
+    names = {name for key, name in measured.items() if math.isfinite(values[key])}
+    names |= {name for name in ("alike", "carrier") if values[name]}
+    names |= {"undated"} if values["undated"] is not None else set()
+    return names | set(values["facts"])
 
 
 def _said(now: Play) -> bool:

@@ -209,8 +209,8 @@ LISTED = (
     Slip("an emptying box", "all", emptying),
     Slip("carrier segregating", "all", grams(lambda job, weight: weight * np.exp(
         (1 if job.container_g % 1 < 0.5 else -1) * size(job, 0.03, 0.05) * len(job.rows))), given=("carrier",)),
-    Slip("scale read the wrong way", "all", hand=mirrored),
-    Slip("a chain moved on one end", "one", hand=half_moved),
+    Slip("scale read the wrong way", "all", hand=mirrored, given=("setting",)),
+    Slip("a chain moved on one end", "one", hand=half_moved, given=("setting",)),
     Slip("tyres changed", "job", prepare=said(wheel_m=lambda job: job.drill["wheel_m"] * size(job, 0.8, 0.9)),
          given=("wheel",)),
     Slip("the template's figures", "job", prepare=template, given=("wheel",)),
@@ -227,12 +227,13 @@ OWN = tuple(replace(each, listed=False) for each in (
         float(str(job.rows[-1]["catch_g"])) if job.rows else weight))),
     Slip("a part spilled", "one", grams(lambda job, weight: weight * job.rng.uniform(0.5, 0.8))),
     Slip("mean of the rows, not their sum", "all", times(1 / 3), tells=("rows",)),
-    Slip("lever not moved", "one", hand=lambda job, opening: job.stood or opening * 0.9),
-    Slip("lever worked loose", "from", hand=lambda job, opening: max(opening - 0.06 * job.control.span, 1e-3)),
+    Slip("lever not moved", "one", hand=lambda job, opening: job.stood or opening * 0.9, given=("setting",)),
+    Slip("lever worked loose", "from", hand=lambda job, opening: max(opening - 0.06 * job.control.span, 1e-3),
+         given=("setting",)),
     Slip("last year's date", "one", lambda job, row: {**row, "date": LAST_YEAR}, tells=("date",)),
     Slip("a letter missing in the lot", "one", lambda job, row: {**row, "lot": str(row["lot"])[:-1]}, tells=("lot",)),
     Slip("spacing in inches as cm", "job", prepare=said(spacing_m=lambda job: job.drill["spacing_m"] / (
-        2.54 if job.units == "metric" else 1 / 2.54))),
+        2.54 if job.units == "metric" else 1 / 2.54)), given=("spacing",)),
     Slip("wrong rows of the drill", "job", prepare=said(rows=lambda job: 6.0)),
     Slip("taken twice off from here on", "from", too_little(0.8), tells=("tare",)),
 ))  # fmt: skip
