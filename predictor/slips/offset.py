@@ -21,7 +21,10 @@ from predictor.slips.weigh import LIKELY, lock_opening, probability
 
 # How often it happens, before any catch; judgement. A column that has a tare in some rows only was begun with care and
 # left off, and a weight where nothing should come has to be of something.
-ALONG, TWICE, SOME_ROWS, WHERE_SHUT = 0.02, 0.02, 0.10, 0.30
+ALONG, TWICE, SOME_ROWS, WHERE_SHUT = 0.04, 0.02, 0.10, 0.30
+# Without earlier lots the shape of the curve is a guess, and where it is a wrong one it looks like a constant: then so
+# much of the first is believed.
+GUESSED = 0.5
 # Constants worth looking for: from so many steps of the scale to this share of the smallest weight.
 LEAST_STEPS, MOST = 10, 0.9
 ALIKE_STEPS = 5  # Two weighings of one container differ by no more steps of the scale
@@ -86,7 +89,8 @@ def _constants(seen: Seen, used: Trials, shut: Flags) -> list[_Constant]:
             grams = np.unique(tare[taken])
             found += [_Constant("offset-some", SOME_ROWS, times, grams[grams < most])] if grams.min() < most else []
         elif least < most:
-            found.append(_Constant("offset", ALONG, times, np.geomspace(least, most, GRID)))
+            prior = ALONG * (GUESSED if seen.prior.level is None else 1.0)
+            found.append(_Constant("offset", prior, times, np.geomspace(least, most, GRID)))
     if taken.sum() > len(used) / 2:
         found.append(_Constant("offset-twice", TWICE, -np.where(taken, tare, 0.0), np.ones(1)))
     return found

@@ -1,9 +1,12 @@
 """A constant in every weight: found where the catches can tell, and not where they cannot."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
 from predictor.slips.offset import look
+from predictor.study.drills import Log, MadeUpLot, Shape
 from tests.slips.lots import CHAIN, FREE, catches, earlier, seen, seen_of
 
 # Output of a made-up box: a gram a row and turn at the open end, in proportion to the setting.
@@ -92,3 +95,30 @@ def test_a_chain_box_with_history_shows_a_container_too():
     assert look(seen(CHAIN, made, 0.6, history=earlier(CHAIN, lots=16)))[0].code == "offset"
     alone = [("1", 17.0), ("3", 37.6), ("5", 75.9), ("3", 38.1), ("1", 16.7)]
     assert look(seen(CHAIN, alone, 0.6, history=earlier(CHAIN, lots=16))) == ()
+
+
+def raised(container, runs=100, cv=0.05):
+    """Of many jobs of six catches of one size, with six earlier lots, the share in which a constant is found."""
+    count = 0
+    for run in range(runs):
+        rng = np.random.default_rng([21, run])
+        past = earlier(FREE, seed=run)
+        lot = MadeUpLot(FREE, Shape("line", 0.0), float(np.exp(0.2 * rng.standard_normal())), cv)
+        ideal = float(rng.uniform(15, 45))
+        target, log = float(lot.mean(ideal)), Log(lot, name="new")
+        for opening in [30.0, *np.clip(np.round(ideal + 4 * 0.6 ** np.arange(5) * rng.standard_normal(5)), 8, 60)]:
+            log.add(rng, float(opening))
+        made = log.trials()
+        made = replace(made, catch_g=made.catch_g + container * target * made.turns * made.rows)
+        count += bool(look(seen_of(made, FREE, target, past)))
+    return count / runs
+
+
+@pytest.mark.slow
+def test_with_earlier_lots_a_heavy_container_is_found_and_clean_jobs_seldom_raise_one():
+    """Of 100 jobs: a share of 0.5 % gives more than 3 in 1 of 500. Measured 30 %, Monte Carlo error 5 %: two below it.
+
+    More cannot be told by catches of one size at settings near each other; so it is asked, or said as given.
+    """
+    assert raised(0.0) <= 0.03
+    assert raised(0.4) >= 0.20
