@@ -30,8 +30,13 @@ def taken_as_given(catches: Trials, box: SeedBox, drill: Drill | None, *, carrie
         # lines of which each is taken as given: () where it is all
         "facts": {
             **({} if tare is None else {"tare": tare}),
+            **({"taken_off": ()} if (used.tare_g > 0).any() else {}),
             **dict.fromkeys(("turns", "rows", "charged", "setting"), ()),
+            **({"filling": ()} if np.isnan(used.fill_pct).all() else {}),
+            # a row that says what it was to weigh shows a target that changed since
+            **({"target": ()} if np.isnan(used.wanted_g).any() else {}),
         },
+        "taken_off_g": tuple(dict.fromkeys(used.tare_g[used.tare_g > 0].tolist())),
         "sizes": _sizes(used, box, drill),
         "counted": "wheel turns" if drill is None else drill.catch_of(box).counted,
         "covers_m": math.nan if drill is None or used.towed.all() else _covers(drill, box),

@@ -54,10 +54,11 @@ def _target_of_trials(remark: Remark) -> str:
 def _target_changed(remark: Remark) -> str:
     place = f"line {remark['line']}" if remark["line"] else "the last catch"
     check = ", or a field check corrected the target" if remark["checked"] else ""
+    how = f": predictor record --confirm {remark['line']}" if remark["line"] else ", write yes in the column confirmed."
     return (
         f"Box {remark['box']}, {remark['lot']}: when {place} was recorded, a catch on target was to weigh "
         f"{grams(remark['then_g'])} g. Now it is {grams(remark['now_g'])} g. plan.csv or drill.toml has changed since "
-        f"(rate, tag, carrier, rows, circumference){check}. The catches stay valid. Check that the change was meant."
+        f"(rate, tag, carrier, rows, circumference){check}. The catches stay valid. If the change was meant{how}"
     )
 
 

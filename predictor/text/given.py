@@ -17,13 +17,18 @@ def taken(remark: Remark) -> str:
     """What was taken as given, the most harmful first where it is wrong."""
     facts, apart = remark["facts"], _length(remark, "spacing_m", "in", "cm")
     parts = [f"weights of the seed alone{_where(facts['tare'])}"] if "tare" in facts else []
+    if "taken_off" in facts:
+        several = [f"{each:.4g}" for each in remark["taken_off_g"][:MOST_SIZES]]
+        parts.append(f"a container of {' or '.join(several)} g taken off")
     parts += [_size(remark), "meters charged", "settings as written"]
+    parts += ["filled alike"] if "filling" in facts else []
     turn = _length(remark, "covers_m", "ft", "m")
     parts += [f"{turn} a {one_word(remark['counted'])}"] if turn else []
     parts += [f"rows {apart} apart{' and alike' if remark['alike'] else ''}"] if apart else []
     parts += ["carrier evenly mixed"] if remark["carrier"] else []
     if remark["undated"] is not None:
         parts.append(f"this season's catches{_where(remark['undated'])}")
+    parts += ["today's target"] if "target" in facts else []
     return f"Taken as given: {', '.join(parts)}."
 
 

@@ -128,6 +128,16 @@ def other_rate(job: MadeUpJob) -> None:
             row[name] = f"{float(str(row[name])) * size(job, 1.25, 1.6):.5f}"
 
 
+def with_carrier(job: MadeUpJob) -> None:
+    """A fifth of what the box drops is carrier."""
+    unit, grams_m2 = rate_unit(job)
+    bulk = job.target / (job.drill["wheel_m"] * job.drill["spacing_m"]) / grams_m2
+    for row in job.plan:
+        row[f"pls_rate_{unit}"] = f"{0.8 * float(str(row[f'pls_rate_{unit}'])):.5f}"
+        row[f"carrier_{unit}"] = ""
+    job.plan[0][f"carrier_{unit}"] = f"{0.2 * bulk:.5f}"
+
+
 def whole_bag_each(job: MadeUpJob) -> None:
     """The rate of one premixed bag written in the row of each of its species."""
     unit, grams_m2 = rate_unit(job)
@@ -183,7 +193,8 @@ uncharged = grams(lambda job, weight: weight * (1 - job.rng.uniform(0.05, 0.18))
 
 LISTED = (
     *both("container in the weight", container, tells=("tare",)),
-    Slip("net weight with a tare too", "all", lambda job, row: {**row, "tare_g": job.container_g}, tells=("tare",)),
+    Slip("net weight with a tare too", "all", lambda job, row: {**row, "tare_g": job.container_g}, tells=("tare",),
+         given=("taken_off",)),
     *both("ounces as grams", times(1 / GRAMS["oz"])),
     *both("pounds as grams", times(1 / GRAMS["lb"])),
     *both("kilograms as grams", times(1 / 1000)),
@@ -206,15 +217,16 @@ LISTED = (
     Slip("a plugged row, rows weighed", "from", plugged_in_rows, prepare=fewer_rows, ways=("file",)),
     Slip("rows that differ lastingly", "all", grams(lambda job, weight: weight * (1 + size(job, -0.25, 0.25))),
          given=("alike",)),
-    Slip("an emptying box", "all", emptying),
+    Slip("an emptying box", "all", emptying, given=("filling",)),
     Slip("carrier segregating", "all", grams(lambda job, weight: weight * np.exp(
-        (1 if job.container_g % 1 < 0.5 else -1) * size(job, 0.03, 0.05) * len(job.rows))), given=("carrier",)),
+        (1 if job.container_g % 1 < 0.5 else -1) * size(job, 0.03, 0.05) * len(job.rows))),
+         prepare=with_carrier, given=("carrier",)),
     Slip("scale read the wrong way", "all", hand=mirrored, given=("setting",)),
     Slip("a chain moved on one end", "one", hand=half_moved, given=("setting",)),
     Slip("tyres changed", "job", prepare=said(wheel_m=lambda job: job.drill["wheel_m"] * size(job, 0.8, 0.9)),
          given=("wheel",)),
     Slip("the template's figures", "job", prepare=template, given=("wheel",)),
-    Slip("rate changed after the catches", "from", prepare=other_rate),
+    Slip("rate changed after the catches", "from", prepare=other_rate, given=("target",)),
     Slip("a premixed bag for each species", "job", prepare=whole_bag_each),
     Slip("another species' seed count", "job", prepare=other_count),
     Slip("an unused column", "all", container_column, ways=("file",), tells=("tare",)),

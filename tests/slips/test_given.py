@@ -32,7 +32,7 @@ def given(tmp_path, log, **more):
 
 def test_a_bare_log_has_all_taken_as_given(tmp_path):
     found = given(tmp_path, "box,lot,setting,catch_g\nsmall,A,14,30\nsmall,A,14,31\n")
-    assert set(found["facts"]) == {"tare", "turns", "rows", "charged", "setting"}
+    assert set(found["facts"]) == {"tare", "turns", "rows", "charged", "setting", "filling", "target"}
     assert [(each.length, each.rows) for each in found["sizes"]] == [(28, 3)]
     assert found["alike"]
     assert found["covers_m"] == pytest.approx(7.2 * 0.3048)
@@ -53,6 +53,7 @@ def test_lines_that_alone_have_no_tare_are_named(tmp_path):
     found = given(tmp_path, STATED + "".join(rows))
     assert found["facts"]["tare"] == (5, 6, 7)
     assert "lines 5 to 7" in str(found)
+    assert "a container of 7 g taken off" in str(found)
 
 
 def test_rows_weighed_singly_are_not_taken_as_alike(tmp_path):
