@@ -94,4 +94,6 @@ class Asked:
                 return read(answer)
             except ValueError as error:
                 # a reader's sentence would quote the empty answer
-                say(str(error) if answer else "Type an answer. Enter alone takes only a value in brackets.")
+                say(
+                    str(error) if answer else "Type an answer. Enter takes only a value that the question shows in [ ]."
+                )

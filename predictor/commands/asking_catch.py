@@ -25,9 +25,11 @@ if TYPE_CHECKING:
 
 AGAIN = "Nothing was saved. Record the catch again."
 # Questions that say nothing of the weight.
-OF_TYPING = frozenset({"log.rows_differ", "log.between_steps"})
-# Findings that a question before them asked about already.
-SAME = {"odd": ("log.far",), "first": ("log.far",), "off_step": ("log.between_steps",), "repeats": ("log.same_again",)}
+OF_TYPING = frozenset({"log.rows_differ", "log.between_steps", "log.same_again"})
+# Findings that a question of typing asks about as well.
+SAME = {"odd": "log.far", "first": "log.far", "off_step": "log.between_steps"}
+# Questions of typing that a finding asks better, since it names the likely cause.
+BETTER = {"offset": "log.far", "repeats": "log.same_again", "copies": "log.same_again"}
 
 
 @dataclass(frozen=True)
@@ -112,8 +114,11 @@ def _questions(job: Job, catch: Catch, rows: int, advice: Advice | None) -> list
 
     expected = expected_g(advice, catch.setting, turns_of(job, catch) * catch.rows)
     found = questions(catch, job.trials.of(box=catch.box.name), rows=rows, expected_g=expected)
-    asked = {each.code for each in found}
-    shown = [each for each in slips_with(job, catch) if not (each.code in SAME and asked & set(SAME[each.code]))]
+    slips = slips_with(job, catch)
+    better = {BETTER[each.code] for each in slips if each.code in BETTER}
+    found = [each for each in found if each.code not in better]
+    asked = {each.code for each in found} | better
+    shown = [each for each in slips if SAME.get(each.code) not in asked]
     return [*found, *(Remark("log.slip", {"slip": each, "grams": catch.weight.grams}) for each in shown)]
 
 
@@ -122,8 +127,8 @@ def _weight_label(job: Job, box: SeedBox, size: CatchSize, container: Container)
     from predictor.units import METRES
 
     charge = f" after {charge_words(job.drill.catch_of(box), size)}" if size.counted in METRES else ""
-    inside = f" with the container of {container.tare_g:.4g} g" if container.tare_g else ""
-    return f"Weight{inside} of {size_words(size)}{charge}, g (+ between rows, / between equal parts)"
+    what = f"with the container of {container.tare_g:.4g} g" if container.tare_g else "of seed alone"
+    return f"Weight {what} in {size_words(size)}{charge}, g (+ between rows, / between parts)"
 
 
 def _container(asked: Asked, job: Job) -> Container:
@@ -135,9 +140,10 @@ def _container(asked: Asked, job: Job) -> Container:
         return Container(asked.value("tare", "", "0", read_weight).grams, known=True)
     stated = last_container(job.trials)
     if asked.weighed:  # a weight by option is net unless a tare goes with it
-        return Container(known=stated == 0)
+        return Container()
     if stated is not None:
-        return Container(stated, known=True)
+        # an answer about one catch says nothing of a container that is left on the scale at a later one
+        return Container(stated, known=stated > 0)
     if asked.one_of(Remark("log.container"), "sc", "tare") == "s":
         return Container(known=True)
 

@@ -140,7 +140,7 @@ def _one_after_another(asked: Asked, size: Size, book: _Book) -> None:
     """One catch, and on a terminal the next ones, as they are advised."""
     saved, opening = list[int](), asked.talks and not asked.yes
     if asked.talks:
-        say('Answer "stop" to end, or "oops" to take back.')
+        say('Answer "stop" to any question to end, or "oops" to begin the catch again.')
     job = _job(book.path, book.given)
     while True:
         now = replace(asked, answers=[])

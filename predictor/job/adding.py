@@ -16,9 +16,9 @@ from predictor.slips.finding import Finding
 
 
 def slips_with(job: Job, catch: Catch) -> list[Finding]:
-    """What looks like a slip in a catch that is to be added, or shows for the first time with it.
+    """What looks like a slip in a catch that is to be added, by the checks of the log. Its line is 0.
 
-    The checks are those of the log: a row that was typed is looked at as a row of a file is. Its line is 0.
+    What is about other rows too is left to the advice that follows: an answer about this catch says nothing of them.
     """
     advice = advice_on(job, catch.box, catch.lot)
     if advice is None or catch.weight.grams <= 0:
@@ -34,9 +34,7 @@ def slips_with(job: Job, catch: Catch) -> list[Finding]:
         near=aim.near,
         slip=aim.slip,
     )
-    before = {(each.code, each.lines) for each in advice.slips}
-    found = advise(fit, aim).slips
-    return [each for each in found if (each.code, tuple(line for line in each.lines if line)) not in before]
+    return [each for each in advise(fit, aim).slips if each.lines == (0,)]
 
 
 def _row(job: Job, catch: Catch) -> Trials:

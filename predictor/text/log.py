@@ -15,8 +15,19 @@ def _far(remark: Remark) -> str:
     grams, causes = remark["grams"], causes_words(remark["causes"])
     size = size_words(remark["size"])
     expected = f"{remark['low']:.3g} to {remark['high']:.3g} g expected at {remark['setting']} in {size}"
-    hint = f" {causes} If so, answer n." if causes else ""
+    hint = f" {causes} If so, answer n, and type it again." if causes else ""
     return f"{grams:.5g} g is far from the {expected}.{hint} Keep {grams:.5g} g?"
+
+
+def _slip(remark: Remark) -> str:
+    """A finding about a weight that is being typed, and whether to keep it."""
+    slip, grams = remark["slip"], f"{remark['grams']:.5g} g"
+    if slip.code == "offset":
+        return (
+            f"{grams} fits the other catches if about {slip.values['constant']:.2g} g of it is not seed. Was the "
+            f"container weighed along? If so, answer n, and type the weight of the seed alone. Keep {grams}?"
+        )
+    return f"{slip} Keep {grams}?"
 
 
 SENTENCES: dict[str, str | Callable[[Remark], str]] = {
@@ -31,7 +42,7 @@ SENTENCES: dict[str, str | Callable[[Remark], str]] = {
     "size_as_asked": lambda remark: f"Was it made in {size_words(remark['size'])}, as asked for?",
     "right_as_they_stand": "{slip} Is that right as it stands?",
     "leave_out": "Leave these rows out, with a note?",
-    "slip": lambda remark: f"{remark['slip']} Keep {remark['grams']:.5g} g?",
+    "slip": _slip,
     "rows_differ": "There are {caught} weights for {rows} rows. Was each of them one row, so that {caught} rows were "
     "caught?",
     "far": _far,

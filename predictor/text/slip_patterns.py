@@ -42,9 +42,9 @@ def _half(remark: Remark) -> str:
 
 def _along(remark: Remark) -> str:
     return (
-        f"The weights fit better if about {remark['constant']:.2g} g in each is not seed: the container was probably "
-        "weighed along. Weigh the empty container, and write its weight in tare_g if it was not taken off. "
-        f"{_half(remark)} If the weights are of seed alone, write 0 in tare_g."
+        f"The weights fit better if about {remark['constant']:.2g} g in each of {lines_in_words(remark['lines'])} is "
+        "not seed: the container was probably weighed along. Weigh the empty container, and write its weight in tare_g "
+        f"if it was not taken off. {_half(remark)} If the weights are of seed alone, write 0 in tare_g."
     )
 
 

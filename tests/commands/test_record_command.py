@@ -43,7 +43,7 @@ def test_the_weight_asked_for_is_of_the_longer_catch_that_was_advised(run, log):
     log.write_text("box,lot,setting,turns,catch_g\nsmall,forb mix,16,112,104.8\n")
     done = run("record", log, stdin="small\n\n14\ns\ny\n92.4\n")
     assert done.returncode == 0
-    assert "Weight of 112 turns, 3 rows" in done.stderr
+    assert "Weight of seed alone in 112 turns, 3 rows" in done.stderr
     assert run("record", log, "--setting", "14", "--catch", "23.2", stdin="").returncode == 0
     assert run("record", log, "--turns", "56", stdin="small\n\n14\n46.1\n").returncode == 0
     assert read_trials(log).turns.tolist() == [112, 112, 28, 56]

@@ -31,13 +31,16 @@ def asked(run, log, answers, *options):
     return run("record", log, *options, stdin="\n".join([*answers, "stop", ""]), echo=True)
 
 
-def test_container_and_charging_are_asked_once_and_stated_in_the_rows(run, new):
+def test_container_and_charging_are_asked_once_and_stated_where_they_were_asked(run, new):
     done = asked(run, new, ["small", "", "20", "s", "y", "31.8", "small", "", "15", "25.1"])
     assert done.returncode == 0
     assert [done.stderr.count(each) for each in ("with the container (c)", "charged first")] == [1, 1]
     trials = read_trials(new)
     assert trials.catch_g.tolist() == [31.8, 25.1]
-    assert [each.split() for each in trials.stated.tolist()] == [["turns", "rows", "charged", "tare"]] * 2
+    # a container may be left on the scale at a later catch, so "the seed alone" is stated of the first one only
+    stated = ["turns", "rows", "charged"]
+    assert [each.split() for each in trials.stated.tolist()] == [[*stated, "tare"], stated]
+    assert done.stderr.count("Weight of seed alone in 28 turns") == 2
     again = asked(run, new, ["small", "", "15", "24.8"])  # on another day, in another session
     assert "the container" not in again.stderr
     assert "charged first" not in again.stderr
@@ -56,6 +59,25 @@ def test_the_container_is_taken_off_each_row_and_remembered(run, new):
     trials = read_trials(new)
     assert trials.catch_g == pytest.approx([69 - 3 * 12.4, 25.0])
     assert trials.tare_g == pytest.approx([3 * 12.4, 12.4])
+
+
+def test_a_container_left_on_the_scale_from_the_second_catch_on_is_asked_about(run, new):
+    # the first catch is of the seed alone, as the answer says; 14 g of the second one are the container
+    done = asked(run, new, ["small", "", "20", "s", "y", "19.8", "small", "", "12.5", "25.4", "n", "11.4"])
+    said = " ".join(done.stderr.split())
+    assert "Was the container weighed along? If so, answer n, and type the weight of the seed alone. Keep 25.4" in said
+    assert "far from" not in said  # one question about one weight
+    assert read_trials(new).catch_g.tolist() == [19.8, 11.4]
+
+
+def test_a_finding_about_an_earlier_row_is_no_question_about_the_new_one(run, new):
+    # 4.9 g at 15 is half of what the others say, and shows only once there are others
+    answers = ["small", "", "20", "s", "y", "19.8", "small", "", "15", "6.9", "small", "", "18", "17.8"]
+    done = asked(run, new, [*answers, "small", "", "17", "16.9"])
+    assert "Line 3, 6.9 g at 15" in done.stdout
+    assert "Keep 16.9 g?" not in done.stderr
+    trials = read_trials(new)
+    assert (len(trials), trials.confirmed.tolist()) == (4, [False] * 4)
 
 
 def test_a_script_is_asked_nothing_new_and_states_nothing_that_nobody_said(run, new):
