@@ -62,6 +62,16 @@ def in_100(chance: float) -> str:
     return str(min(int(100 * chance), 99))
 
 
+def chances(chance: float) -> str:
+    """A chance in words, rounded down.
+
+    >>> chances(0.976), chances(0.015)
+    ('97 chances in 100', '1 chance in 100')
+    """
+    number = in_100(chance)
+    return f"{number} chance{'' if number == '1' else 's'} in 100"
+
+
 def count(number: int, one: str, many: str = "") -> str:
     """A number with its noun.
 

@@ -11,7 +11,7 @@ from predictor.domain.catch import CatchSize, slips
 from predictor.domain.control import Sprockets
 from predictor.domain.drives import OnDrive
 from predictor.domain.result import Remark
-from predictor.format import count, figures, in_100, listed, percent, plain
+from predictor.format import chances, count, figures, in_100, listed, percent, plain
 from predictor.text import field
 from predictor.text.causes import odd, odd_size, place, weight_at
 from predictor.text.doing import headline, look_at, on_target, without_slip
@@ -123,7 +123,7 @@ def _unreachable(remark: Remark) -> str:
     off, drives = remark["off"], remark["drives"]
     drive = "chain pair" if remark["chain"] else "drive than these" if drives else "drive (if the drill has one)"
     on = f" on {' or '.join(drives)}" if drives else ""
-    why = f"{in_100(remark['chance'])} chances in 100 that no setting of this box{on} is within tolerance."
+    why = f"{chances(remark['chance'])} that no setting of this box{on} is within tolerance."
     if remark["between"]:
         mend = (
             f"The target lies between two settings: change the carrier or use another {drive} so that one fits, or ask "
@@ -149,7 +149,7 @@ def _too_light(remark: Remark) -> str:
 def _other_drive(remark: Remark) -> str:
     """Why to change the drive."""
     return (
-        f"No setting on {remark['from']} has more than {in_100(remark['chance'])} chances in 100. This one on "
+        f"No setting on {remark['from']} has more than {chances(remark['chance'])}. This one on "
         f"{remark['drive']} is more likely to be on target. Change the drive and make the next catch there."
     )
 
@@ -273,7 +273,7 @@ def lines(advice: Advice, units: Units | None, wrapped: Fold, head: Sequence[str
     if (without := without_slip(advice)) and not head:
         result.append(wrapped(without))
     elif advice.chance is not None and advice.decision != "unreachable" and not head:
-        result.append(wrapped(f"{in_100(advice.chance)} chances in 100 that {on_target(advice)}."))
+        result.append(wrapped(f"{chances(advice.chance)} that {on_target(advice)}."))
     result.append(wrapped(f"{_weights(advice)}."))
     result.append(wrapped(_evidence(advice, units)))
     remarks = [wrapped(warning) for warning in (*look_at(advice), *advice.warnings)]

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from predictor.advice.result import Advice
 from predictor.domain.control import Setting
-from predictor.format import in_100, listed, plain
+from predictor.format import chances, listed, plain
 from predictor.slips.finding import Finding
 
 # What to do, in a few words: the same on the terminal, on pages and cards, and in pictures.
@@ -55,7 +55,7 @@ def without_slip(advice: Advice) -> str:
     said = f"If all is right: {what_to_do(advice.otherwise, advice.advised, advice.present)}"
     if advice.chance is None or advice.otherwise == "unreachable":
         return f"{said}."
-    return f"{said}, {in_100(advice.chance)} chances in 100 that {on_target(advice)}."
+    return f"{said}, {chances(advice.chance)} that {on_target(advice)}."
 
 
 def look_at(advice: Advice) -> list[str]:

@@ -8,7 +8,7 @@ from predictor.domain.planted import PlantedLine
 from predictor.domain.result import Remark
 from predictor.field.results import FieldResult
 from predictor.field.verdict import Verdict
-from predictor.format import in_100, listed
+from predictor.format import chances, listed
 from predictor.job.stage import Stage
 from predictor.text import advice as advice_text, doing, verdict as verdict_text
 from predictor.text.fold import Fold
@@ -84,7 +84,7 @@ def next_time(stage: Stage) -> str:
         return f"{said} {without}"
     if advice.chance is None or advice.decision == "unreachable":
         return said
-    return f"{said} {in_100(advice.chance)} chances in 100 that {doing.on_target(advice)}."
+    return f"{said} {chances(advice.chance)} that {doing.on_target(advice)}."
 
 
 def _move(remark: Remark) -> str:

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from predictor.domain.result import Remark
 from predictor.field.results import FieldResult
 from predictor.field.verdict import Verdict
-from predictor.format import count, in_100, percent
+from predictor.format import chances, count, percent
 from predictor.text.fold import Fold
 
 
@@ -77,11 +77,11 @@ def verdict_words(verdict: Verdict, found: FieldResult | None = None) -> list[st
     rate = f"{what} is {percent(verdict.ratio)} % of target ({limits})"
     if verdict.answer == "weigh" and not verdict.together:
         return [*given, str(verdict.why), f"Without this check, the {rate}."]
-    within = f"{in_100(verdict.chance)} chances in 100 that it is within {percent(verdict.tolerance)} % of target."
+    within = f"{chances(verdict.chance)} that it is within {percent(verdict.tolerance)} % of target."
     said = [*given, f"{'With all that is known, the' if given else 'The'} {rate}.", within, str(verdict.why)]
     if verdict.move_to is None or verdict.chance_there is None:
         return said
-    said[-2] += f" At {verdict.move_to} there are {in_100(verdict.chance_there)} chances in 100 that it is."
+    said[-2] += f" At {verdict.move_to} there are {chances(verdict.chance_there)} that it is."
     return [*said, f"Set {verdict.move_to} for the rest, and check again there."]
 
 
