@@ -164,6 +164,15 @@ def container_column(job: MadeUpJob, row: Row) -> Row:
     return {**row, "catch_g": round(float(str(row["catch_g"])) + job.container_g, 1), "cup weight": job.container_g}
 
 
+def half_carrier(job: MadeUpJob) -> None:
+    """Half of what the box drops is carrier."""
+    unit, grams_m2 = rate_unit(job)
+    bulk = job.target / (job.drill["wheel_m"] * job.drill["spacing_m"]) / grams_m2
+    for row in job.plan:
+        row[f"pls_rate_{unit}"] = f"{float(str(row[f'pls_rate_{unit}'])) / 2:.5f}"
+    job.plan[0][f"carrier_{unit}"] = f"{bulk / 2:.5f}"
+
+
 def part_named(job: MadeUpJob, row: Row) -> Row:
     return {**row, "lot": job.plan[0]["lot"]}
 
