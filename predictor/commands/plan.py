@@ -83,7 +83,8 @@ def command(
     settings = ((each, first_setting(found, each.box, each.lot)) for each in found.plan.boxes)
     first = {f"{each.box.name}\t{each.lot}": setting for each, setting in settings if setting}
     # before a catch or a check the first setting says what to do
-    begun = [each for each in (whole.stages() if whole else ()) if each.doing != "advised" or each.task.season]
+    stages = whole.stages() if whole else ()
+    begun = [each for each in stages if each.doing != "advised" or each.task.season is not None]
     now = {f"{each.box}\t{each.lot}": str(each.headline) for each in begun}
     sheet = Sheet(found.plan, machine, units or machine.units, turns, caught, area, distance, checked, first, now)
     if as_json:

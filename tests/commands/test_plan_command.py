@@ -287,3 +287,11 @@ def test_seed_tests_are_as_old_as_the_day_of_planting_makes_them(run):
     )
     assert len(stale) > len(fresh)
     assert set(fresh) < set(stale)
+
+
+def test_a_log_without_days_says_what_to_do_as_one_with_days_does(run, job):
+    rows = "".join(f"grain,W3,{setting},{grams}\n" for setting, grams in ((50, 31.4), (40, 25.6), (40, 25.1)))
+    (job / "trials.csv").write_text("box,lot,setting,catch_g\n" + rows)
+    heads = [line for line in run("recommend", job).stdout.splitlines() if line.startswith("BOX grain")]
+    advised = heads[0].partition(": ")[2]
+    assert advised in [line.strip() for line in run("plan", job).stdout.splitlines()]
