@@ -80,15 +80,15 @@ def command(
         )
     else:
         from predictor.text.advice import standing_note
-        from predictor.text.doing import given_lines
+        from predictor.text.doing import given_line
         from predictor.text.stage import lines
 
         for stage in stages:
             print("\n".join(lines(stage, units, wrapped)))
-        for text in given_lines(results):
-            print(wrapped(text, ""))
         if any(each.chance is not None for each in results):
             print(wrapped(standing_note(results), ""))
+        if given_line(results):
+            print(wrapped(given_line(results), ""))
         print(wrapped(cautions.short(each.towed for each in results), ""))
     if plot is not None:
         from predictor.plots.advice import plot_boxes

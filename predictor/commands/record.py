@@ -342,15 +342,15 @@ def _advise(book: _Book, caught: Catch, line: int, *, asked: bool, goes_on: bool
 def _show(stages: list[Stage], units: Units | None, *, given: bool) -> None:
     """The advice on some boxes, with the usual cautions; what was taken as given where nobody was asked."""
     from predictor.text.advice import standing_note
-    from predictor.text.doing import given_lines
+    from predictor.text.doing import given_line
     from predictor.text.stage import lines
 
     for stage in stages:
         print("\n".join(lines(stage, units, wrapped)))
     results = [each.advice for each in stages]
-    for text in given_lines(results if given else []):
-        print(wrapped(text, ""))
     if any(each.decision == "lock" for each in results):
         print(wrapped(standing_note(results), ""))
+    if given and given_line(results):
+        print(wrapped(given_line(results), ""))
     if results:
         print(wrapped(cautions.short(each.towed for each in results), ""))

@@ -6,8 +6,9 @@ from collections.abc import Sequence
 
 from predictor.advice.result import Advice
 from predictor.domain.control import Setting
-from predictor.format import chances, listed, plain
+from predictor.format import chances, plain
 from predictor.slips.finding import Finding
+from predictor.text.given import together
 
 # What to do, in a few words: the same on the terminal, on pages and cards, and in pictures.
 DOING = {
@@ -77,12 +78,7 @@ def on_target(advice: Advice) -> str:
     return f"{what} within {plain(100 * advice.tolerance)} % of target"
 
 
-def given_lines(advices: Sequence[Advice]) -> list[str]:
-    """What was taken as given of the catches of each box; once where it is the same for all."""
-    boxes: dict[str, list[str]] = {}
-    for each in advices:
-        if each.given is not None:
-            boxes.setdefault(str(each.given), []).append(each.box)
-    if len(boxes) == 1:
-        return list(boxes)
-    return [f"{text.removesuffix('.')} ({listed(dict.fromkeys(names))})." for text, names in boxes.items()]
+def given_line(advices: Sequence[Advice]) -> str:
+    """What was taken as given of the catches of some boxes; "" before the first."""
+    found = [each.given for each in advices if each.given is not None]
+    return together(found) if found else ""

@@ -11,25 +11,46 @@ from predictor.text.drill import length_words, one_word
 from predictor.units import METRES
 
 MOST_RANGES, MOST_SIZES = 3, 3
+# The most harmful first where it is wrong.
+ORDER = ["tare", "taken_off", "size", "charged", "setting", "filling", "turn", "apart", "carrier", "undated", "target"]
 
 
 def taken(remark: Remark) -> str:
     """What was taken as given, the most harmful first where it is wrong."""
-    facts, apart = remark["facts"], _length(remark, "spacing_m", "in", "cm")
-    parts = [f"weights of the seed alone{_where(facts['tare'])}"] if "tare" in facts else []
-    if "taken_off" in facts:
-        several = [f"{each:.4g}" for each in remark["taken_off_g"][:MOST_SIZES]]
-        parts.append(f"a container of {' or '.join(several)} g taken off")
-    parts += [_size(remark), "meters charged", "settings as written"]
-    parts += ["filled alike"] if "filling" in facts else []
-    turn = _length(remark, "covers_m", "ft", "m")
-    parts += [f"{turn} a {one_word(remark['counted'])}"] if turn else []
-    parts += [f"rows {apart} apart{' and alike' if remark['alike'] else ''}"] if apart else []
-    parts += ["carrier evenly mixed"] if remark["carrier"] else []
-    if remark["undated"] is not None:
-        parts.append(f"this season's catches{_where(remark['undated'])}")
-    parts += ["today's target"] if "target" in facts else []
-    return f"Taken as given: {', '.join(parts)}."
+    return together([remark])
+
+
+def together(remarks: Sequence[Remark]) -> str:
+    """What was taken as given of several boxes, each thing once."""
+    found: dict[str, list[str]] = {name: [] for name in ORDER}
+    for remark in remarks:
+        for name, text in _parts(remark).items():
+            if text and text not in found[name]:
+                found[name].append(text)
+    return f"Taken as given: {', '.join(' or '.join(texts[:MOST_SIZES]) for texts in found.values() if texts)}."
+
+
+def _parts(remark: Remark) -> dict[str, str]:
+    """Each thing that was taken as given; "" for what was not."""
+    facts, apart, turn = (
+        remark["facts"],
+        _length(remark, "spacing_m", "in", "cm"),
+        _length(remark, "covers_m", "ft", "m"),
+    )
+    off = " or ".join(f"{each:.4g}" for each in remark["taken_off_g"][:MOST_SIZES])
+    return {
+        "tare": f"seed alone{_where(facts['tare'])}" if "tare" in facts else "",
+        "taken_off": f"a container of {off} g taken off" if "taken_off" in facts else "",
+        "size": _size(remark),
+        "charged": "charged",
+        "setting": "settings as written",
+        "filling": "box equally full" if "filling" in facts else "",
+        "turn": f"{turn} a {one_word(remark['counted'])}" if turn else "",
+        "apart": f"rows {apart} apart{' and alike' if remark['alike'] else ''}" if apart else "",
+        "carrier": "carrier evenly mixed" if remark["carrier"] else "",
+        "undated": f"catches of this season{_where(remark['undated'])}" if remark["undated"] is not None else "",
+        "target": "target as it is now" if "target" in facts else "",
+    }
 
 
 def _size(remark: Remark) -> str:
@@ -38,7 +59,7 @@ def _size(remark: Remark) -> str:
     rows = list(dict.fromkeys(f"{each.rows:g}" for each in sizes))
     lengths = list(dict.fromkeys(length_words(each.length, each.counted) for each in sizes))
     many = " and others" if len(remark["sizes"]) > MOST_SIZES else ""
-    return f"{' or '.join(lengths)} and {' or '.join(rows)} row{'' if rows == ['1'] else 's'} a catch{many}"
+    return f"{' or '.join(lengths)}, {' or '.join(rows)} row{'' if rows == ['1'] else 's'}{many}"
 
 
 def _length(remark: Remark, name: str, us: str, metric: str) -> str:
@@ -52,8 +73,8 @@ def _length(remark: Remark, name: str, us: str, metric: str) -> str:
 def _where(lines: Sequence[int]) -> str:
     """In which lines, where it is not all of them.
 
-    >>> _where((5, 6, 7, 9)), _where(())
-    (' in lines 5 to 7, 9', '')
+    >>> _where((5, 6, 7, 9)), _where((43, 44)), _where(())
+    (' in lines 5 to 7 and 9', ' in lines 43 and 44', '')
     """
     if not lines:
         return ""
@@ -61,6 +82,10 @@ def _where(lines: Sequence[int]) -> str:
         return " where nothing is said"
     starts = [lines[0], *(b for a, b in pairwise(lines) if b != a + 1)]
     ends = [*(a for a, b in pairwise(lines) if b != a + 1), lines[-1]]
-    ranges = [f"{a}" if a == b else f"{a} to {b}" for a, b in zip(starts, ends, strict=True)]
-    text = ", ".join(ranges[:MOST_RANGES]) + (" and others" if len(ranges) > MOST_RANGES else "")
-    return f" in line{'s' if len(lines) > 1 else ''} {text}"
+    ranges = [
+        text
+        for a, b in zip(starts, ends, strict=True)
+        for text in ([f"{a} to {b}"] if b > a + 1 else dict.fromkeys([f"{a}", f"{b}"]))
+    ]
+    *others, last = [*ranges[:MOST_RANGES], *(["others"] if len(ranges) > MOST_RANGES else [])]
+    return f" in line{'s' if len(lines) > 1 else ''} {' and '.join(filter(None, (', '.join(others), last)))}"

@@ -16,7 +16,10 @@ def test_each_box_of_the_sample_job_is_answered_in_eight_lines(run, job):
 
 
 def test_recommend_makes_each_fit_once(run, job, monkeypatch):
-    """Three boxes with field checks: the lots in hand, without a catch that may be odd, and no fit twice."""
+    """Three boxes with field checks: the lots in hand, without a catch that may be odd, and no fit twice.
+
+    Each check for slips that sees a reason to look fits a lot with something changed: two or three fits a lot.
+    """
     from predictor.advice import setup as lot_setup
 
     made = []
@@ -28,7 +31,7 @@ def test_recommend_makes_each_fit_once(run, job, monkeypatch):
 
     monkeypatch.setattr(lot_setup, "fit_curve", counted)
     assert run("recommend", job / "trials.csv").returncode == 0
-    assert len(made) == len(set(made)) <= 10
+    assert len(made) == len(set(made)) <= 20
 
 
 @pytest.mark.slow

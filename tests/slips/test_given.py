@@ -44,7 +44,7 @@ def test_turns_and_rows_are_said_where_rows_state_them_and_the_seed_alone_is_not
     found = given(tmp_path, STATED + "small,A,14,30,0,28,12,yes,\nsmall,A,14,61,0,56,12,yes,\n")
     assert "tare" not in found["facts"]
     assert not found["alike"]
-    assert "28 turns or 56 turns and 12 rows a catch" in str(found)
+    assert "28 turns or 56 turns, 12 rows" in str(found)
     assert "7.2 ft a turn" in str(found)
 
 
