@@ -40,7 +40,7 @@ def setting_page(drill: Drill, boxes: Sequence[CardBox], units: Units, paper: Pa
         blocks.insert(0, Text(cards.NOT_LOCKED, strong=True))
     blocks[:0] = _old(stages)
     ahead = [each.advice for each in stages if each.reached != "planted"]
-    blocks.append(Text(" ".join(filter(None, (given_line(ahead), standing_note(advices)))), small=True))
+    blocks.append(Text(" ".join(filter(None, (given_line(ahead, short=True), standing_note(advices)))), small=True))
     blocks += [Items((*cautions.CAUTIONS, cards.START)), Lines(("Set by, date", "Checked by, date"))]
     return _card(f"Settings: {drill.name}", blocks, advices, paper, one=True)
 

@@ -78,7 +78,7 @@ def on_target(advice: Advice) -> str:
     return f"{what} within {plain(100 * advice.tolerance)} % of target"
 
 
-def given_line(advices: Sequence[Advice]) -> str:
+def given_line(advices: Sequence[Advice], *, short: bool = False) -> str:
     """What was taken as given of the catches of some boxes; "" before the first."""
     found = [each.given for each in advices if each.given is not None]
-    return together(found) if found else ""
+    return together(found, short=short) if found else ""

@@ -13,6 +13,7 @@ from predictor.units import METRES
 MOST_RANGES, MOST_SIZES = 3, 3
 # The most harmful first where it is wrong.
 ORDER = ["tare", "taken_off", "size", "charged", "setting", "filling", "turn", "apart", "carrier", "undated", "target"]
+OF_WEIGHING = 4
 
 
 def taken(remark: Remark) -> str:
@@ -20,12 +21,12 @@ def taken(remark: Remark) -> str:
     return together([remark])
 
 
-def together(remarks: Sequence[Remark]) -> str:
-    """What was taken as given of several boxes, each thing once."""
-    found: dict[str, list[str]] = {name: [] for name in ORDER}
+def together(remarks: Sequence[Remark], *, short: bool = False) -> str:
+    """What was taken as given of several boxes, each thing once; in short, only what concerns the weighing."""
+    found: dict[str, list[str]] = {name: [] for name in (ORDER[:OF_WEIGHING] if short else ORDER)}
     for remark in remarks:
         for name, text in _parts(remark).items():
-            if text and text not in found[name]:
+            if text and name in found and text not in found[name]:
                 found[name].append(text)
     return f"Taken as given: {', '.join(' or '.join(texts[:MOST_SIZES]) for texts in found.values() if texts)}."
 
