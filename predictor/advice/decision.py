@@ -41,6 +41,9 @@ BEYOND_DOUBT = 0.995
 OFFERED = 0.5
 # No catch is lengthened beyond this many times the drill's ordinary turns; common practice.
 MOST_TIMES_TURNS = 8
+# Two settings contradict the way the lever counts if their means lie so many standard errors the wrong way round; what
+# is usual of the scatter counts like so many catches. Judgement.
+BEYOND_SCATTER, USUAL_WORTH = 3.5, 4
 # What a lengthened catch should leave to do.
 LENGTHENED_CATCHES = 4
 
@@ -304,9 +307,16 @@ def _falling(case: Case) -> Action | None:
     # of two settings each must have been repeated: one catch alone may be odd
     if not isinstance(control, Lever) or len(times) < 2 or (len(times) == 2 and min(times) < 2):
         return None
-    logs = [float(np.mean(np.log(used.output[used.opening == each]))) for each in case.caught]
-    if not np.all(np.diff(logs) < 0) or logs[0] - logs[-1] < 3 * case.fit.prior.typical_cv:
+    at = [np.log(used.output[used.opening == each]) for each in case.caught]
+    logs, usual = [float(each.mean()) for each in at], case.fit.prior.typical_cv
+    if not np.all(np.diff(logs) < 0) or logs[0] - logs[-1] < 3 * usual:
         return None
+    if len(times) == 2:
+        # two means of a box that scatters may well lie the wrong way round: they are held against what repeats show
+        square = sum(float(((each - each.mean()) ** 2).sum()) for each in at)
+        scatter = np.sqrt((USUAL_WORTH * usual**2 + square) / (USUAL_WORTH + sum(times) - 2))
+        if logs[0] - logs[1] < BEYOND_SCATTER * scatter * np.sqrt(sum(1 / each for each in times)):
+            return None
     why = Remark("advice.falling", {"more_is": control.more_is, "box": box.name})
     return Action("recheck", why, case.fit.present, None, None)
 
