@@ -92,7 +92,7 @@ COMMAND_OF = {
     **dict.fromkeys(("weigh", "check", "moved"), ("check", "--add")),
     **dict.fromkeys(("move", "plant"), ("plant",)),
     **{name: (name,) for name in ("card", "load", "report")},
-    "change": ("plan",),
+    **dict.fromkeys(("change", "check_files"), ("plan",)),
     "check_log": ("record", "--confirm"),
 }
 
@@ -105,8 +105,7 @@ def next_step(job: Job, place: Place, done: str) -> None:
         whole = step.code in ("catch", "next_lot", "card", "report", "check_log")
         command, *options = COMMAND_OF[step.code]
         if step.code == "check_log":
-            lines = ",".join(map(str, step.values["lines"]))
-            command, options = (command, [*options, lines]) if lines else ("recommend", [])
+            options = [*options, ",".join(map(str, step.values["lines"]))]
         lead_on(str(step.why), command, place if whole else place.folder, *options)
 
 

@@ -11,8 +11,22 @@ from predictor.job.planting import ToPlant, noted
 from predictor.job.stage import Stage
 
 Code = Literal[
-    "weigh", "move", "moved", "check_log", "catch", "next_lot", "change", "card", "load", "plant", "check", "report"
+    "weigh",
+    "move",
+    "moved",
+    "check_files",
+    "check_log",
+    "catch",
+    "next_lot",
+    "change",
+    "card",
+    "load",
+    "plant",
+    "check",
+    "report",
 ]
+# Which file a slip is in that no row of the log shows.
+FILE_OF = {"example_drill": "drill.toml", "example_lots": "plan.csv"}
 # What follows a lock, once the command before it is done.
 AFTER_A_LOCK: dict[str, Code] = {"card": "load", "load": "plant", "plant": "plant", "check": "plant"}
 
@@ -80,6 +94,10 @@ def _testing(mine: Sequence[Stage], stages: Sequence[Stage], left: Sequence[ToPl
     testing = [each for each in mine if each.reached == "testing"]
     unreachable = [each for each in testing if each.advice.decision == "unreachable"]
     slips = [(each.box, each.advice.waiting) for each in testing if each.advice.waiting is not None]
+    files = [each for each in slips if each[1].code in FILE_OF]
+    if files:
+        names = tuple(dict.fromkeys(FILE_OF[each.code] for _, each in files))
+        return Step("check_files", tuple(dict.fromkeys(box for box, _ in files)), {"files": names})
     if slips:
         lines = sorted({line for _, each in slips for line in each.lines if line})
         return Step("check_log", tuple(dict.fromkeys(box for box, _ in slips)), {"lines": lines})

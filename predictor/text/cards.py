@@ -15,7 +15,7 @@ from predictor.field.filling import Refill
 from predictor.field.seeds import NORMAL_95
 from predictor.format import decimals_of, figures, grams, in_100, percent, plain
 from predictor.job.stage import Stage
-from predictor.text.doing import on_target, other_slips, what_to_do, without_slip
+from predictor.text.doing import look_first, on_target, other_slips, what_to_do, without_slip
 from predictor.text.drill import charge_words, fed_rows, size_words
 from predictor.text.plan import as_sown
 from predictor.text.stage import headline
@@ -106,7 +106,7 @@ def refill(found: Refill) -> str:
 
 def range_words(found: Range, table: Table, drill: Drill) -> tuple[str, ...]:
     """A range of weight, what to do in it, and how likely it is where a curve shows that."""
-    decision = "check_log" if found.why.code.startswith("slips.") else found.decision
+    decision = look_first(found.why.code) or found.decision
     text = what_to_do(decision, found.setting, table.setting, capitals=decision == "lock")
     text += f": {size_words(_size(found, table, drill))}" if found.decision == "lengthen" else ""
     words = (weight_words(found, drill.catch.scale_resolution_g), text)

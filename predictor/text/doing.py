@@ -20,15 +20,28 @@ DOING = {
     "recheck": "repeat the catch at {}",
     "offer": "lock at {} or catch again",
     "check_log": "check the log first",
+    "check_drill": "check drill.toml first",
+    "check_plan": "check plan.csv first",
 }
+# Where to look first, by what waits; what is not named is in the log.
+WAITS_FOR = {"slips.example_drill": "check_drill", "slips.example_lots": "check_plan"}
 # The same where the control stands elsewhere.
 FROM_ELSEWHERE = {"lock": "set {}, lock", "repeat": DOING["move"], "lengthen": "set {}, larger catches"}
 
 
 def headline(advice: Advice, *, capitals: bool = True) -> str:
     """What to do, all but the setting in capitals if wanted."""
-    decision = "check_log" if advice.waiting else "offer" if advice.offers_lock else advice.decision
+    decision = look_first(advice.why.code) or ("offer" if advice.offers_lock else advice.decision)
     return what_to_do(decision, advice.advised, advice.present, capitals=capitals)
+
+
+def look_first(code: str) -> str:
+    """Which file to look at first where a likely slip is why; "" where none is.
+
+    >>> look_first("slips.example_drill"), look_first("slips.run"), look_first("advice.lock")
+    ('check_drill', 'check_log', '')
+    """
+    return WAITS_FOR.get(code, "check_log") if code.startswith("slips.") else ""
 
 
 def what_to_do(decision: str, setting: Setting | None, present: Setting | None, *, capitals: bool = False) -> str:

@@ -121,8 +121,6 @@ def _plant(remark: Remark) -> str:
 
 def _check_log(remark: Remark) -> str:
     lines = remark["lines"]
-    if not lines:
-        return f"Next: put right what is named for {_boxes(remark)}, and look again:"
     rows = f"line {lines[0]}" if len(lines) == 1 else f"lines {listed(map(str, lines))}"
     return f"Next: look at {rows} of the log, and correct what is wrong. If all is right, say so with:"
 
@@ -133,6 +131,7 @@ SENTENCES: dict[str, str | Callable[[Remark], str]] = {
         f"Next: weigh or count {_boxes(remark)} again, and add what you find. --undo takes the last check back."
     ),
     **dict.fromkeys(("next_move", "next_moved"), _move),
+    "next_check_files": lambda remark: f"Next: correct {listed(remark['files'])}, and look again:",
     "next_check_log": _check_log,
     "next_catch": _catch,
     "next_next_lot": "Next: lot {lot} is to follow in box {boxes[0]}. Make its catch, and record it.",

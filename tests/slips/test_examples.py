@@ -83,3 +83,18 @@ def test_the_sample_job_has_no_figure_of_the_example_alone():
 def test_a_day_that_is_none_is_refused(tmp_path):
     with pytest.raises(predictor.InputError, match="measured"):
         new_job(tmp_path, drill=[(DAY[0], 'measured = "some time"')])
+
+
+def test_what_is_to_be_corrected_is_named_where_it_is_and_plan_is_the_next_step(run, tmp_path):
+    cases = {
+        "drill.toml": (new_job(tmp_path, plan=[MINE], lot="SW-26"), "CHECK DRILL.TOML FIRST"),
+        "plan.csv": (new_job(tmp_path, drill=[CALLED, ROLLED]), "CHECK PLAN.CSV FIRST"),
+    }
+    for name, (job, headline) in cases.items():
+        (stage,) = [each for each in job.stages("small") if each.in_hand]
+        step = job.next_step("recommend")
+        assert str(stage.headline) == headline
+        assert (step.code, step.boxes, step.values["files"]) == ("check_files", ("small",), (name,))
+    done = run("recommend", tmp_path)  # the case written last
+    assert done.stdout.count("CHECK PLAN.CSV FIRST") == 1
+    assert done.stderr.splitlines()[-1] == f"  predictor plan {tmp_path}"
