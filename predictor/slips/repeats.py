@@ -6,7 +6,7 @@ from collections import Counter
 from dataclasses import replace
 
 import numpy as np
-from scipy.special import gammainc
+from scipy.special import betainc, gammainc
 
 from predictor.domain.control import Floats
 from predictor.domain.drill import CatchDefaults
@@ -20,6 +20,8 @@ from predictor.slips.weigh import LIKELY, probability, spoils_lock
 COPIED, NOT_WEIGHED, DIVIDED, ROUNDED = 0.001, 0.01, 0.02, 0.05
 # No box repeats better than this: 0.3 to 5.5 % in Yazgi et al. 2017 and 2025 (named beside `COLD` in curves/prior.py).
 TAMEST = 0.003
+# So many different weights beyond the first at their settings tell how a box scatters, copies or not; judgement.
+TELLING = 5
 # Rounding to a step below this share of the smallest catch changes nothing that matters; judgement.
 COARSE = 0.04
 # Steps people round to, in grams.
@@ -89,7 +91,11 @@ def _copied_factor(seen: Seen, pairs: list[tuple[int, int]]) -> float:
     # a row that goes on where the one before it was alike, as in a pasted block, has only one row to be alike
     every = set(pairs)
     going_on = {j for i, j in pairs if (i - 1, j - 1) in every}
-    log_factor = -float(np.log(equal[sorted(going_on)]).sum())
+    log_factor, count = 0.0, len(going_on)
+    if count:  # as many as that or more: each pair but the first may go on, by chance as often as weights are equal
+        others = max(len(pairs) - 1, count)
+        usual = float(equal[[j for _, j in pairs]].mean())
+        log_factor -= float(np.log(max(betainc(count, others - count + 1, usual), 1e-300)))
     for kind in (False, True):
         count = sum(bool(apart[j]) == kind for _, j in pairs if j not in going_on)
         if count:  # as many as that or more, if their number is Poisson's
@@ -117,7 +123,15 @@ def _equal_by_chance(seen: Seen) -> tuple[Floats, Floats]:
 
 def _scatter(seen: Seen) -> float:
     """How catches scatter, where copies may make it seem less."""
-    return max(seen.curve.spread, min(cv for _, cv, _ in seen.prior.repeatability) / 2)
+    usual = max(seen.curve.spread, min(cv for _, cv, _ in seen.prior.repeatability) / 2)
+    used, squares, df, apart = seen.used, 0.0, 0, 0
+    _, group = np.unique(np.column_stack([used.opening, used.turns, used.rows]), axis=0, return_inverse=True)
+    for each in range(int(group.max()) + 1):
+        grams = used.catch_g[group.ravel() == each]
+        squares += float(((grams / grams.mean() - 1) ** 2).sum())
+        df, apart = df + len(grams) - 1, apart + len(np.unique(grams)) - 1
+    # a very even box gives equal weights again and again, which only weights that differ can tell from copies
+    return min(usual, max(float(np.sqrt(squares / df)), TAMEST)) if apart >= TELLING else usual
 
 
 def _equal(step: float, spread: Floats) -> Floats:

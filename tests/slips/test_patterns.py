@@ -62,6 +62,21 @@ def test_a_copied_row_with_its_single_rows_is_found_at_once():
     assert [each.code for each in repeats.look(seen_of(trials, FREE, 0.4))] == ["copies"]
 
 
+def test_the_equal_weights_of_a_very_even_box_are_not_called_copies():
+    raised = 0
+    for seed in range(20):
+        noise = np.random.default_rng(seed).standard_normal(30)
+        lot = [(x, round(0.6 * x * float(np.exp(0.005 * z)), 1)) for x, z in zip([23, 24, 25] * 10, noise, strict=True)]
+        raised += any(each.code == "copies" for each in repeats.look(seen(FREE, lot, 0.17)))
+    assert raised <= 2  # one in ten, with 20 boxes that are as even as any published
+
+
+def test_a_block_pasted_below_many_repeats_is_found_still():
+    block = steady([24] * 6 + [30] * 6, 0.03)
+    found = repeats.look(seen(FREE, [*block, *block], 0.4))
+    assert ("copies", tuple(range(14, 26))) in [(each.code, each.lines) for each in found]
+
+
 def test_a_coarse_scale_is_not_accused_of_equal_weights():
     drill = Drill("made up", 12, 0.19, 2.2, (FREE,), CatchDefaults(scale_resolution_g=5.0))
     lot = seen(FREE, [(30, 45.0), (24, 35.0), (24, 35.0), (24, 35.0), (24, 35.0)], 0.4)
