@@ -11,7 +11,7 @@ from predictor.advice import evidence
 from predictor.advice.aim import Aim
 from predictor.advice.case import Case, weigh
 from predictor.advice.evidence import named, plugged_rows
-from predictor.advice.lot_fit import LEAST_STEPS, LotFit, repeated_since
+from predictor.advice.lot_fit import LEAST_STEPS, LotFit, highest_closed, repeated_since
 from predictor.advice.prospects import Cause
 from predictor.domain.control import Lever, Setting, Sprockets
 from predictor.domain.drill import CatchDefaults
@@ -77,6 +77,7 @@ def decide(fit: LotFit, aim: Aim, slips: tuple[Finding, ...] | None = None) -> A
     if action is None:
         action, contradictions = _recheck(case)
         action = action or lock(case) or _too_light(case) or out_of_reach(case) or _go_on(case)
+        action = _start(fit) if _gave_nothing(fit, aim, action) else action
     slips = find(_seen(case), contradictions) if slips is None else slips
     return replace(waiting(_together(action, slips), slips), slips=slips)
 
@@ -124,6 +125,15 @@ def _start(fit: LotFit) -> Action:
             return Action("unreachable", why, last, None, None)
         why = Remark("advice.nothing-yet", values)
     return Action("move", why, control.at(float(openings[len(openings) // 2])), None, None)
+
+
+def _gave_nothing(fit: LotFit, aim: Aim, action: Action) -> bool:
+    """Whether earlier lots alone send to a setting that gave nothing, or below one: it would give nothing again."""
+    if len(fit.used) or action.decision != "move" or action.setting is None:
+        return False
+    defaults = fit.drill.catch_of(fit.box) if fit.drill else CatchDefaults()
+    closed = highest_closed(fit.catches.in_box(fit.box), fit.used, aim.near, defaults)
+    return closed is not None and action.setting.opening <= closed
 
 
 def lock(case: Case) -> Action | None:

@@ -5,6 +5,7 @@ import pandas as pd
 import pytest
 
 from predictor.advice.history import box_of, learn_history
+from predictor.advice.recommend import recommend
 from predictor.curves.prior import COLD
 from predictor.domain.control import Lever
 from predictor.domain.drill import Drill, SeedBox
@@ -157,3 +158,12 @@ def test_a_box_is_found_by_its_name_in_the_trials_own_drill():
     assert box_of(as_trials(frame, drill), "small") is BOX
     with pytest.raises(ValueError, match="as a SeedBox"):
         box_of(as_trials(frame), "small")
+
+
+def test_where_nothing_came_at_the_most_earlier_lots_send_nowhere_again():
+    history = learn_history(log(EIGHT), BOX)
+    nothing = pd.DataFrame({"box": "small", "lot": "new", "setting": [50, 100], "turns": 10, "rows": 1, "catch_g": 0.0})
+    advice = [recommend(nothing[:n], BOX, target_output=45.0, history=history) for n in (1, 2)]
+    assert [each.decision for each in advice] == ["move", "unreachable"]
+    assert advice[0].setting > 50
+    assert advice[1].why.code == "advice.nothing-at-most"
