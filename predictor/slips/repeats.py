@@ -14,6 +14,7 @@ from predictor.domain.trials import Trials
 from predictor.slips.finding import Finding
 from predictor.slips.seen import Seen
 from predictor.slips.weigh import LIKELY, probability, spoils_lock
+from predictor.units import GRAMS
 
 # How often rows are copied, repeats written down without weighing, a catch divided by its rows and weights rounded;
 # judgement. The first is so small that one pair of equal weights on an ordinary scale is no alarm.
@@ -24,8 +25,9 @@ TAMEST = 0.003
 TELLING = 5
 # Rounding to a step below this share of the smallest catch changes nothing that matters; judgement.
 COARSE = 0.04
-# Steps people round to, in grams.
-ROUND_STEPS = (0.5, 1.0, 5.0, 10.0)
+# Steps people round to, and those of scales that show ounces or pounds, in grams.
+OUNCES, POUNDS = (0.05, 0.1, 1 / 8, 0.25, 0.5, 1.0), (0.01, 0.02, 0.05, 0.1)
+ROUND_STEPS = (0.5, 1.0, 5.0, 10.0, *(GRAMS["oz"] * each for each in OUNCES), *(GRAMS["lb"] * each for each in POUNDS))
 ROW_SPREAD = 0.07  # How rows of one drill differ; source in advice/evidence.py
 ORDINARY = CatchDefaults().turns * CatchDefaults().rows  # Of a catch that the repeatability refers to
 # Columns that make two rows alike.
