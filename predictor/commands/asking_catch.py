@@ -27,7 +27,7 @@ AGAIN = "Nothing was saved. Record the catch again."
 # Questions that say nothing of the weight.
 OF_TYPING = frozenset({"log.rows_differ", "log.between_steps", "log.same_again"})
 # Findings that a question of typing asks about as well.
-SAME = {"odd": "log.far", "first": "log.far", "off_step": "log.between_steps"}
+SAME = {"odd": "log.far", "level": "log.far", "between_steps": "log.between_steps"}
 # Questions of typing that a finding asks better, since it names the likely cause.
 BETTER = {"offset": "log.far", "repeats": "log.same_again", "copies": "log.same_again"}
 
@@ -116,6 +116,12 @@ def _questions(job: Job, catch: Catch, rows: int, advice: Advice | None) -> list
     found = questions(catch, job.trials.of(box=catch.box.name), rows=rows, expected_g=expected)
     slips = slips_with(job, catch)
     better = {BETTER[each.code] for each in slips if each.code in BETTER}
+    odd = next((each for each in slips if each.code == "odd"), None)
+    if odd is not None:  # it knows the other boxes and lots as well
+        found = [
+            replace(each, values={**each.values, "causes": odd.values["causes"]}) if each.code == "log.far" else each
+            for each in found
+        ]
     found = [each for each in found if each.code not in better]
     asked = {each.code for each in found} | better
     shown = [each for each in slips if SAME.get(each.code) not in asked]

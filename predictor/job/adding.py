@@ -10,6 +10,7 @@ from predictor.advice.lot_fit import fit_lot
 from predictor.advice.recommend import advise
 from predictor.domain.trials import Trials, joined, one_catch
 from predictor.files.entry import Catch, season_of
+from predictor.job.elsewhere import with_other_places
 from predictor.job.entry import advice_on, turns_of
 from predictor.job.job import Job
 from predictor.slips.finding import Finding
@@ -34,7 +35,8 @@ def slips_with(job: Job, catch: Catch) -> list[Finding]:
         near=aim.near,
         slip=aim.slip,
     )
-    return [each for each in advise(fit, aim).slips if each.lines == (0,)]
+    found = with_other_places(advise(fit, aim), job.trials, job._fit_on)
+    return [each for each in found.slips if each.lines == (0,)]
 
 
 def _row(job: Job, catch: Catch) -> Trials:

@@ -23,6 +23,7 @@ from predictor.domain.trials import Trials, joined, last_season
 from predictor.field.budget import Budget, live_seed_budget
 from predictor.job.age import with_age
 from predictor.job.checked import Checked
+from predictor.job.elsewhere import with_other_places
 from predictor.job.log_slips import log_slips, names_in
 from predictor.job.staged import Staged
 from predictor.job.task import Task
@@ -225,7 +226,8 @@ class Job(Checked, Staged):
         key = ("advice", task, tolerance, confidence, carrier, findings, names)
 
         def make() -> Advice:
-            advice = with_age(advise(self._fit(*named, aim.near), aim), self.today)
+            advice = with_other_places(advise(self._fit(*named, aim.near), aim), self.trials, self._fit_on)
+            advice = with_age(advice, self.today)
             advice = replace(advice, checked=self._judged(task.box.name, task.lot, task.season), carrier=carrier)
             return waiting_for(advice, (*findings, *log_slips(advice, self.trials, names, self.today.isoformat())))
 

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass, field
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from dataclasses import dataclass, field, replace
 from itertools import pairwise
 from typing import Any
 
@@ -33,6 +33,8 @@ ODDS = {
     "setting": 0.4,
     "chain": 0.4,
     "swapped": 0.4,
+    "other_box": 0.4,
+    "other_lot": 0.4,
 }
 # A container that no row names, and units that are rarely mixed up, are less likely than the others of their kind.
 UNKNOWN_TARE, RARE_UNIT = 0.3, 0.3
@@ -52,17 +54,20 @@ class Cause:
     ----------
     code : str
         "all_rows", "few_rows", "turns", "decimal", "container", "container_twice", "unit", "uncharged", "plugged",
-        "digits", "setting", "chain" or "swapped".
+        "digits", "setting", "chain", "swapped", "other_box" or "other_lot".
     grams : float
         What the catch weighs if this is the cause, over the turns and rows that are written; at the setting that was
         meant, where that is the cause.
     values : mapping of str to object
         What its question needs.
+    likely : float
+        How well it explains the weight, against the other causes.
     """
 
     code: str
     grams: float
     values: Mapping[str, Any] = field(default_factory=dict, hash=False)
+    likely: float = field(default=0.0, repr=False, compare=False)
 
     @property
     def remark(self) -> Remark:
@@ -166,12 +171,22 @@ def likely_causes(grams: float, expected_g: Range, about: About) -> tuple[Cause,
     >>> print(likely_causes(261.0, (24.0, 29.0), about)[0])
     Was 26.1 g meant?
     """
-    best: dict[str, tuple[float, Cause]] = {}
+    best: dict[str, Cause] = {}
     for odds, cause, meant in _candidates(grams, expected_g, about):
-        density = odds * _density(cause.grams, meant)
-        if density > best.get(cause.code, (0.0, cause))[0]:
-            best[cause.code] = density, cause
-    return tuple(cause for _, cause in sorted(best.values(), key=lambda each: -each[0]))
+        likely = odds * _density(cause.grams, meant)
+        if likely > best.get(cause.code, cause).likely:
+            best[cause.code] = replace(cause, likely=likely)
+    return tuple(sorted(best.values(), key=lambda each: -each.likely))
+
+
+def with_places(causes: tuple[Cause, ...], grams: float, places: Iterable[tuple[Cause, Range]]) -> tuple[Cause, ...]:
+    """The causes of a weight with those where it fits another box or lot, each with what is expected there."""
+    found = [replace(each, likely=ODDS[each.code] * _density(grams, expected)) for each, expected in places]
+    best: dict[str, Cause] = {}
+    for each in sorted(found, key=lambda each: each.likely):
+        if each.likely > 0:
+            best[each.code] = each
+    return tuple(sorted([*causes, *best.values()], key=lambda each: -each.likely))
 
 
 def _density(grams: float, expected_g: Range) -> float:

@@ -41,6 +41,8 @@ CAUSES: dict[str, str | Callable[[Remark], str]] = {
     "cause-plugged": "Did one of the {rows:g} rows give nothing?",
     "cause-setting": "Was the setting {meant}?",
     "cause-chain": "Was the chain moved on one end only? {driver} driving {driven} would give this.",
+    "cause-other_box": "It fits box {box} with lot {lot}: was that the box?",
+    "cause-other_lot": "It fits lot {lot}: was that the lot?",
     "cause-swapped": "Are setting and weight in each other's place?",
 }
 

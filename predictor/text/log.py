@@ -2,21 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 
 from predictor.domain.result import Remark
 from predictor.files.entry import Catch
 from predictor.format import count
-from predictor.text.causes import causes_words
+from predictor.slips.causes import Cause
+from predictor.text.causes import causes_words, odd_size
 from predictor.text.drill import length_words, size_words
 
 
 def _far(remark: Remark) -> str:
-    grams, causes = remark["grams"], causes_words(remark["causes"])
-    size = size_words(remark["size"])
+    grams, size = remark["grams"], size_words(remark["size"])
     expected = f"{remark['low']:.3g} to {remark['high']:.3g} g expected at {remark['setting']} in {size}"
-    hint = f" {causes} If so, answer n, and type it again." if causes else ""
-    return f"{grams:.5g} g is far from the {expected}.{hint} Keep {grams:.5g} g?"
+    return f"{grams:.5g} g is far from the {expected}.{_hint(remark['causes'])} Keep {grams:.5g} g?"
 
 
 def _slip(remark: Remark) -> str:
@@ -27,7 +26,16 @@ def _slip(remark: Remark) -> str:
             f"{grams} fits the other catches if about {slip.values['constant']:.2g} g of it is not seed. Was the "
             f"container weighed along? If so, answer n, and type the weight of the seed alone. Keep {grams}?"
         )
+    if slip.code == "odd":
+        hint = _hint(slip.values["causes"])
+        return f"{grams} at {slip.values['setting']} {odd_size(slip.values['ratio'])}.{hint} Keep {grams}?"
     return f"{slip} Keep {grams}?"
+
+
+def _hint(causes: Iterable[Cause]) -> str:
+    """What a weight may have been meant as, and what to do if so; "" where nothing fits."""
+    words = causes_words(causes)
+    return f" {words} If so, answer n, and type it again." if words else ""
 
 
 SENTENCES: dict[str, str | Callable[[Remark], str]] = {
