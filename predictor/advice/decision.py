@@ -17,6 +17,7 @@ from predictor.domain.control import Lever, Setting, Sprockets
 from predictor.domain.drill import CatchDefaults
 from predictor.domain.drives import LeverAndDrive
 from predictor.domain.result import Remark
+from predictor.slips.days import season_before
 from predictor.slips.find import find
 from predictor.slips.finding import Finding
 from predictor.slips.odd import odd
@@ -78,7 +79,8 @@ def decide(fit: LotFit, aim: Aim, slips: tuple[Finding, ...] | None = None) -> A
         action, contradictions = _recheck(case)
         action = action or lock(case) or _too_light(case) or out_of_reach(case) or _go_on(case)
         action = _start(fit) if _gave_nothing(fit, aim, action) else action
-    slips = find(_seen(case), contradictions) if slips is None else slips
+    if slips is None:
+        slips = find(_seen(case), (*contradictions, *season_before(fit.log, fit.catches, fit.box.name, fit.lot)))
     return replace(waiting(_together(action, slips), slips), slips=slips)
 
 

@@ -22,19 +22,20 @@ CHECKS: tuple[Callable[[Seen], tuple[Finding, ...]], ...] = (
 )
 
 
-def find(seen: Seen, contradictions: tuple[Finding, ...] = ()) -> tuple[Finding, ...]:
+def find(seen: Seen, besides: tuple[Finding, ...] = ()) -> tuple[Finding, ...]:
     """What looks like a slip in a lot, the likeliest first; what a person has confirmed is left out.
 
-    `contradictions` are single catches that contradict the rest; one that is part of a larger finding goes with it.
+    `besides` is what the caller found: single catches that contradict the rest, and what shows in the whole log. What
+    is part of a larger finding goes with it.
     """
     if not len(seen.used):
         return ()
     open_lines = set(seen.used.line[~seen.used.confirmed].tolist())
     found = [each for look in CHECKS for each in look(seen)]
     found += [
-        odd
-        for odd in contradictions
-        if not any(each.chance >= odd.chance and set(odd.lines) <= set(each.lines) for each in found)
+        other
+        for other in besides
+        if not any(each.chance >= other.chance and set(other.lines) <= set(each.lines) for each in found)
     ]
     left = [each for each in found if not each.lines or open_lines.intersection(each.lines)]
     return tuple(sorted(left, key=lambda each: -each.chance))

@@ -41,6 +41,15 @@ def _days_apart(remark: Remark) -> str:
     )
 
 
+def _season_before(remark: Remark) -> str:
+    one = len(remark["lines"]) == 1
+    return (
+        f"{places(remark)}: caught {'on' if one else 'up to'} {remark['day']}, though {'it is' if one else 'they are'} "
+        f"written below catches of this lot of {remark['latest']}. The season of the last row is taken as the one in "
+        f"hand. Correct the date, or put the rows in the order of the catches. {_stand_by(remark)}"
+    )
+
+
 def _future(remark: Remark) -> str:
     return f"{places(remark)}: the day {remark['day']} has not come yet. Correct the date."
 
@@ -49,16 +58,28 @@ def _no_target(remark: Remark) -> str:
     planned = listed(remark["planned"])
     one = len(remark["lines"]) == 1
     meant = f"Was {remark['lot']} meant?" if remark["near"] else f"The plan has {planned} in this box."
+    correct = "Correct the name in the log or in the plan."
+    if remark["elsewhere"]:
+        meant, correct = f"The plan has it in box {remark['elsewhere']}: was that the box?", "Correct box or lot."
     return (
         f"{places(remark)}: lot {remark['name']} of box {remark['box']} has no target in the plan, so "
-        f"{'this catch counts' if one else 'these catches count'} for no setting. {meant} Correct the name in the log "
-        f"or in the plan. {_stand_by(remark)}"
+        f"{'this catch counts' if one else 'these catches count'} for no setting. {meant} {correct} "
+        f"{_stand_by(remark)}"
+    )
+
+
+def _few_of_a_name(remark: Remark) -> str:
+    return (
+        f"{places(remark)}: lot {remark['name']} of box {remark['box']} was read as another lot than {remark['lot']}. "
+        f"Was {remark['lot']} meant? Correct the name. {_stand_by(remark)}"
     )
 
 
 SENTENCES: dict[str, str | Callable[[Remark], str]] = {
     "between_steps": _between_steps,
     "days_apart": _days_apart,
+    "season_before": _season_before,
     "future": _future,
     "no_target": _no_target,
+    "few_of_a_name": _few_of_a_name,
 }

@@ -6,6 +6,7 @@ import pandas as pd
 import pytest
 
 import predictor
+from tests import golden
 from tests.running import TODAY
 
 DRILL = """\
@@ -107,3 +108,46 @@ def test_a_row_between_two_steps_waits_only_where_the_lock_rests_on_it(folder):
     job = folder([("KS-26", 24.3, catch(24.3), "2026-11-16")])
     (alone,) = job.slips()
     assert alone.waits
+
+
+def test_catches_of_last_season_below_those_of_this_one_wait(folder, tmp_path):
+    """The last row names the season in hand; with the latest catch on top, or a wrong date, that is the wrong one."""
+    rows = rows_of()
+    new = log_of(rows).splitlines()
+    old = [each.replace("2026", "2025") for each in new[1:]]
+
+    def read(*lines):
+        (tmp_path / "trials.csv").write_text("\n".join([new[0], *lines]) + "\n")
+        return predictor.read_job(tmp_path, today=TODAY)
+
+    assert read(*old, *new[1:]).slips() == ()
+    (finding,) = read(*new[1:], *old).slips()
+    assert (finding.code, finding.lines, finding.waits) == ("season_before", (5, 6, 7), True)
+    job = read(*new[1:], *old)
+    (task,) = job.tasks()
+    assert (job.advice(task).decision, job.advice(task).otherwise) == ("recheck", "lock")
+    golden.check("season-before", f"{finding}\n")
+    # who names the season has chosen it
+    box = job.drill.box("grain")
+    named = predictor.recommend(job.trials, box, target_output=TARGET, lot="KS-26", season="2026", drill=job.drill)
+    assert not named.slips
+
+
+def test_a_lot_of_another_box_is_named_with_its_box(folder, tmp_path):
+    (tmp_path / "drill.toml").write_text(DRILL + DRILL[DRILL.index("[[box]]") :].replace("grain", "small"))
+    (tmp_path / "plan.csv").write_text(PLAN + "small,FM-26,oats,30\n")
+    (tmp_path / "trials.csv").write_text(log_of(rows_of((24.0, 1.0, "FM-26", "2026-11-16"))))
+    (finding,) = predictor.read_job(tmp_path, today=TODAY).slips()
+    assert (finding.code, finding.lines, finding.values["elsewhere"]) == ("no_target", (5,), "small")
+    golden.check("lot-of-another-box", f"{finding}\n")
+
+
+@pytest.mark.parametrize(("name", "count", "found"), [("KS-62", 1, True), ("KS-62", 2, True), ("KS-62", 3, False),
+                                                      ("left over", 1, False)])  # fmt: skip
+def test_without_a_plan_few_catches_under_a_near_name_are_named(folder, tmp_path, name, count, found):
+    job = folder(rows_of(*[(24.0, 1.0, name, "2026-11-16")] * count, (24.0, 1.0, "KS-26", "2026-11-16")))
+    (tmp_path / "plan.csv").unlink()
+    job = predictor.read_job(tmp_path, today=TODAY)
+    (task,) = job.tasks("grain", "KS-26", target_g=84 * TARGET)
+    lines = [each.lines for each in job.advice(task).slips if each.code == "few_of_a_name"]
+    assert lines == ([tuple(range(5, 5 + count))] if found else [])
