@@ -100,7 +100,8 @@ def _weighed(
     while True:
         catch = made(asked.value("catch", label, "", read))
         found = _questions(job, catch, int(size.rows), advice)
-        if all(asked.agreed(each) for each in found):
+        # where catches repeat well, equal weights are ordinary: Enter is enough
+        if all(asked.agreed(each, enter=each.code == "log.same_again") for each in found):
             return replace(catch, confirmed=any(each.code not in OF_TYPING for each in found))
         if asked.weighed:
             raise InputError(AGAIN)

@@ -10,6 +10,7 @@ from predictor.domain.catch import CatchSize, catch_size
 from predictor.domain.drill import Drill, SeedBox
 from predictor.domain.result import Remark
 from predictor.domain.trials import Trials
+from predictor.slips.repeats import equal_rows
 
 
 def taken_as_given(catches: Trials, box: SeedBox, drill: Drill | None, *, carrier: bool = False) -> Remark | None:
@@ -44,6 +45,7 @@ def taken_as_given(catches: Trials, box: SeedBox, drill: Drill | None, *, carrie
         "units": "us" if drill is None else drill.units,
         "alike": fed is not None and not single and bool((used.rows < fed).all()),
         "carrier": carrier,
+        "equal": equal_rows(used.where(~used.confirmed)),
         "undated": _lines(used, used.date == "") if len(used) > 1 and (used.date != "").any() else None,
     }
     return Remark("slips.given", values)

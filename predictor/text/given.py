@@ -12,7 +12,20 @@ from predictor.units import METRES
 
 MOST_RANGES, MOST_SIZES = 3, 3
 # The most harmful first where it is wrong.
-ORDER = ["tare", "taken_off", "size", "charged", "setting", "filling", "turn", "apart", "carrier", "undated", "target"]
+ORDER = [
+    "tare",
+    "taken_off",
+    "size",
+    "charged",
+    "setting",
+    "filling",
+    "turn",
+    "apart",
+    "equal",
+    "carrier",
+    "undated",
+    "target",
+]
 OF_WEIGHING = 4
 
 
@@ -48,6 +61,7 @@ def _parts(remark: Remark) -> dict[str, str]:
         "filling": "box equally full" if "filling" in facts else "",
         "turn": f"{turn} a {one_word(remark['counted'])}" if turn else "",
         "apart": f"rows {apart} apart{' and alike' if remark['alike'] else ''}" if apart else "",
+        "equal": _equal(remark["equal"]),
         "carrier": "carrier evenly mixed" if remark["carrier"] else "",
         "undated": f"catches of this season{_where(remark['undated'])}" if remark["undated"] is not None else "",
         "target": "target as it is now" if "target" in facts else "",
@@ -61,6 +75,12 @@ def _size(remark: Remark) -> str:
     lengths = list(dict.fromkeys(length_words(each.length, each.counted) for each in sizes))
     many = " and others" if len(remark["sizes"]) > MOST_SIZES else ""
     return f"{' or '.join(lengths)}, {' or '.join(rows)} row{'' if rows == ['1'] else 's'}{many}"
+
+
+def _equal(pairs: Sequence[tuple[int, int]]) -> str:
+    """Rows that are alike in all cells: each counts as a catch of its own."""
+    lines = sorted({line for pair in pairs for line in pair if line})
+    return f"alike rows{_where(lines)} as catches of their own" if lines else ""
 
 
 def _length(remark: Remark, name: str, us: str, metric: str) -> str:

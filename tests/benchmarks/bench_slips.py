@@ -1,4 +1,4 @@
-"""What becomes of slips: `python -m tests.benchmarks.bench_slips [--jobs 24] [--slip NAME ...] [--processes 2]`.
+"""What becomes of slips: `python -m tests.benchmarks.bench_slips [--jobs 12] [--slip NAME ...] [--processes 2]`.
 
 Every slip of the table is made in simulated jobs of three kinds of box, cold and with earlier lots, early and late, by
 file and by typing (one job in `--typed`). Shares are per cent, with Monte Carlo errors where they are sums. "Wrong" is
@@ -176,7 +176,7 @@ def worst(made: Made) -> str:
 def main() -> None:
     """Play and print."""
     parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("--jobs", type=int, default=24, help="by file, a slip")
+    parser.add_argument("--jobs", type=int, default=12, help="by file, a slip")
     parser.add_argument("--typed", type=int, default=3, help="by typing one job for so many by file")
     parser.add_argument("--clean", type=int, default=60, help="clean jobs by file at each scatter")
     parser.add_argument("--slip", nargs="*", default=[*SLIPS, *CHECKS])

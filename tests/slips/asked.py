@@ -68,7 +68,8 @@ class Technician(io.TextIOBase):
         if about in ("charged", "size"):
             return "y"
         if about == "row":
-            self.alarms.append(" ".join(question.split())[-60:])
+            if "(Enter = yes" not in question:  # Enter alone is no burden
+                self.alarms.append(" ".join(question.split())[-60:])
             return "y"
         self.lost = question
         return None
