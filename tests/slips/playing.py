@@ -277,7 +277,7 @@ def given_names(given: Remark | None) -> set[str]:
     values = given.values
     measured = {"covers_m": "wheel", "spacing_m": "spacing"}
     names = {name for key, name in measured.items() if math.isfinite(values[key])}
-    names |= {name for name in ("alike", "carrier") if values[name]}
+    names |= {name for name in ("alike", "carrier", "equal") if values[name]}
     names |= {"undated"} if values["undated"] is not None else set()
     return names | set(values["facts"])
 

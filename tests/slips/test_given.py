@@ -79,3 +79,10 @@ def test_the_carrier_of_the_plan_is_taken_as_evenly_mixed():
     every = [str(job.advice(task).given) for task in job.in_hand()]
     assert all(len(each) <= 3 * 78 for each in every), every
     assert np.unique(every).size > 1
+
+
+def test_rows_that_are_alike_in_all_cells_are_named_as_catches_of_their_own(tmp_path):
+    rows = "small,A,14,30,0,28,3,yes,2026-11-24\n"
+    found = given(tmp_path, STATED + rows + "small,A,15,32,0,28,3,yes,2026-11-24\n" + rows)
+    assert found["equal"] == ((2, 4),)
+    assert "lines 2 and 4" in str(found)
