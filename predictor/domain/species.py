@@ -3,7 +3,7 @@
 import csv
 import math
 import re
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
@@ -26,6 +26,8 @@ COUNTED_SPREAD = 0.03
 MOST_RANGE = 2.0
 # A count this many times beyond all sources is a slip of zeros or units, or another kind of seed; common practice.
 MOST_COUNT_RATIO = 3.0
+# One that fits another species of the plan is likely that one's where it is so many times beyond its own; judgement.
+OTHERS_COUNT_RATIO = 1.5
 # A count beyond all sources by this much is held against the other units of weight.
 SLIP_RATIO = 1.3
 
@@ -146,10 +148,20 @@ def reach(meant: Sequence[Species]) -> tuple[int, int]:
     return min(each.range[0] for each in meant), max(each.range[1] for each in meant)
 
 
-def is_odd(meant: Sequence[Species], seeds_per_lb: float) -> bool:
-    """Whether a count is far beyond what any source has for the kinds of seed that are meant."""
+def is_odd(meant: Sequence[Species], seeds_per_lb: float, ratio: float = MOST_COUNT_RATIO) -> bool:
+    """Whether a count is so many times beyond what any source has for the kinds of seed that are meant."""
     low, high = reach(meant)
-    return not low / MOST_COUNT_RATIO <= seeds_per_lb <= high * MOST_COUNT_RATIO
+    return not low / ratio <= seeds_per_lb <= high * ratio
+
+
+def whose_count(meant: Sequence[Species], seeds_per_lb: float, planned: Iterable[Species], most: int = 2) -> list[str]:
+    """The other species whose count this likely is: those of the plan that it fits, else of which the table has it."""
+    near, own = math.exp(LOT_SPREAD), {each.symbol for each in meant}
+    fits = [each for each in planned if each.range[0] / near <= seeds_per_lb <= each.range[1] * near]
+    fits = [each for each in fits if each.symbol not in own]
+    if not fits and is_odd(meant, seeds_per_lb):
+        fits = [each for each in _table() if each.seeds_per_lb == round(seeds_per_lb) and each.symbol not in own]
+    return list(dict.fromkeys(each.name for each in fits))[:most]
 
 
 def slip_of_unit(meant: Sequence[Species], count: float, unit: str = "lb") -> str:

@@ -11,6 +11,7 @@ from predictor.domain.drill import HOLDS, VIABLE, Drill, Viable
 from predictor.domain.mix import RateOf
 from predictor.domain.result import Remark
 from predictor.domain.seed import LotPlan, Plan, box_plans
+from predictor.domain.species import kinds
 from predictor.files import analysis, one_bag
 from predictor.files.columns import Columns, Measure
 from predictor.files.rates import RATES, SHARES, Bag, Rates, rounding
@@ -88,7 +89,7 @@ def read_plan(
     reader = _Reader(table, drill, viable, today or datetime.date.today())
     lots = reader.lots()
     table.problems.check()
-    remarks = (*reader.rates.remarks_on_counts(), *reader.rates.remarks, *reader.remarks)
+    remarks = (*_other_units(table, drill), *reader.rates.remarks_on_counts(), *reader.rates.remarks, *reader.remarks)
     rule = viable or drill.viable
     return Plan(tuple(lots), box_plans(lots, drill), rule, remarks, (*table.assumed, *reader.assumed), table.digest)
 
@@ -292,9 +293,10 @@ class _Reader(Columns):
     def look_at(self, planned: Sequence[tuple[Row, LotPlan]]) -> None:
         """Collect what to look at before planting, lot by lot and bag by bag."""
         bags: dict[tuple[str, str], list[LotPlan]] = {}
+        species = [each for name in dict.fromkeys(lot.species for _, lot in planned) for each in kinds(name)]
         for row, lot in planned:
             weighed = any(each.box == lot.box and called(each) == called(lot) for each in self.rates.by_table)
-            self.remarks += self.tags.remarks_on(lot, row.kind, weighed)
+            self.remarks += self.tags.remarks_on(lot, row.kind, weighed, species)
             bags.setdefault((lot.box, (lot.bag or f"{lot.blend}\n{lot.lot}").lower()), []).append(lot)
         for lots in bags.values():
             self.remarks += self.tags.remarks_on_age(lots)
@@ -302,6 +304,14 @@ class _Reader(Columns):
             self.remarks += analysis.remarks_on(lots)
         alone = [row for row, lot in planned if not lot.blend and not lot.bag and lot.tagged]
         self.remarks += [*_may_be_a_bag("", alone), *_in_boxes(planned)]
+
+
+def _other_units(table: Table, drill: Drill) -> Iterator[Remark]:
+    """A remark on rates in acres for a metric drill, or in hectares for another: only the name of a column says it."""
+    other = ("_ac", "_ft2") if drill.units == "metric" else ("_ha", "_m2")
+    columns = [name for name in (*RATES, *_CARRIERS) if name.endswith(other) and any(table.cells.get(name, ()))]
+    if columns:
+        yield Remark("plan.other_units", {"columns": tuple(columns), "units": drill.units})
 
 
 def _viable(text: str) -> Viable | None:

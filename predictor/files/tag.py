@@ -22,6 +22,9 @@ COUNTS = {
     "seeds_per_g": Measure(1.0, Range(0.2, 1e5)),
 }
 TAG = ("purity_pct", "germination_pct", "tz_pct", "dormant_pct", "hard_pct")
+# Seed of which so much is alive is seldom poor in purity, and a swapped tag seems to be; a swap that changes the live
+# seed by less needs no question. Judgement.
+NEARLY_ALL_ALIVE, SWAP_MATTERS = 0.97, 1.05
 # Iowa DOT wants the seed test within nine months of use (materials instruction IM 469.02, read).
 OLDEST_TEST_MONTHS = 9
 
@@ -196,17 +199,23 @@ class Tags:
             column = "germination_pct" if math.isnan(row.tz) else "tz_pct"
             self.columns.wrong(row.i, column, f"At 0 per cent no seed is alive. Read the tag again.{hint}")
 
-    def remarks_on(self, lot: LotPlan, kind: str, weighed: bool) -> Iterator[Remark]:
-        """What to look at in a lot before it is planted; `weighed` where its weight rests on the shipped table."""
+    def remarks_on(self, lot: LotPlan, kind: str, weighed: bool, planned: Sequence[Species]) -> Iterator[Remark]:
+        """What to look at in a lot before it is planted; `weighed` where its weight rests on the shipped table.
+
+        `planned` are the species of the plan.
+        """
         name, meant = called(lot), species_table.kinds(lot.species)
         if meant:
-            yield from self.remarks_on_count(lot, meant, weighed)
+            yield from self.remarks_on_count(lot, meant, weighed, planned)
         if not lot.tagged:
             yield Remark("plan.no_tag", {"lot": name})
         elif not lot.seeds_from:
             yield Remark("plan.no_count", {"lot": name, "species": lot.species})
         if not math.isnan(lot.tz):
             yield Remark("plan.tz", {"lot": name})
+        if _may_be_swapped(lot):
+            alive = lot.germination + lot.dormant + lot.hard
+            yield Remark("plan.swapped_tag", {"lot": name, "purity": 100 * lot.purity, "alive": 100 * alive})
         if lot.viable == "hard" and lot.dormant > 0 == lot.hard:
             yield Remark("plan.no_hard_seed", {"lot": name, "dormant": lot.dormant})
         holds = self.drill.box(lot.box).holds
@@ -214,7 +223,9 @@ class Tags:
             code = "plan.chaffy" if kind else "plan.may_be_chaffy"
             yield Remark(code, {"lot": name, "species": lot.species, "box": lot.box, "holds": holds})
 
-    def remarks_on_count(self, lot: LotPlan, meant: Sequence[Species], weighed: bool) -> Iterator[Remark]:
+    def remarks_on_count(
+        self, lot: LotPlan, meant: Sequence[Species], weighed: bool, planned: Sequence[Species]
+    ) -> Iterator[Remark]:
         """A count of the plan that no source has for the species, or the kind of seed that the table's count is of."""
         values: dict[str, object] = {"lot": called(lot), "species": lot.species}
         if lot.seeds_from == "table" and len(meant) > 1:
@@ -229,14 +240,27 @@ class Tags:
         values |= {"column": self.counted_in, "count": lot.seeds_per_g * grams, "low": low, "high": high}
         if slip := species_table.slip_of_unit(meant, lot.seeds_per_g * grams, unit):
             yield Remark("plan.count_in_other_unit", {**values, "unit": slip})
-        elif species_table.is_odd(meant, lot.seeds_per_g * GRAMS_PER_POUND):
-            yield Remark("plan.odd_count", values)
+            return
+        per_lb = lot.seeds_per_g * GRAMS_PER_POUND
+        if species_table.is_odd(meant, per_lb, species_table.OTHERS_COUNT_RATIO):
+            whose = tuple(species_table.whose_count(meant, per_lb, planned))
+            if whose or species_table.is_odd(meant, per_lb):
+                yield Remark("plan.odd_count", {**values, "whose": whose})
 
     def remarks_on_age(self, lots: list[LotPlan]) -> Iterator[Remark]:
         """The seed tests of a bag that are old, or in the future; each date once."""
         for date in dict.fromkeys(lot.test_date for lot in lots):
             if code := _test_age(date, self.today):
                 yield Remark(code, {"lot": lots[0].bag or lots[0].lot, "date": date, "months": OLDEST_TEST_MONTHS})
+
+
+def _may_be_swapped(lot: LotPlan) -> bool:
+    """Whether purity and germination may be in each other's place, where that changes the live seed."""
+    counted = {"germination": 0.0, "hard": lot.hard, "total": lot.hard + lot.dormant}[lot.viable]
+    alive = lot.germination + lot.dormant + lot.hard
+    if lot.bag or not lot.tagged or not counted or lot.purity >= lot.germination or alive < NEARLY_ALL_ALIVE:
+        return False
+    return lot.germination * (lot.purity + counted) > SWAP_MATTERS * lot.pls
 
 
 class _Count(NamedTuple):

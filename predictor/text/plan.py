@@ -134,6 +134,27 @@ def _count_in_other_unit(remark: Remark) -> str:
     return f"{_sources_have(remark)} It looks like the seeds in {_UNITS[remark['unit']]}. Check the unit."
 
 
+def _other_units(remark: Remark) -> str:
+    metric, one = remark["units"] == "metric", len(remark["columns"]) == 1
+    meant = "hectares or square metres" if metric else "acres or square feet"
+    return (
+        f"{listed(remark['columns'])} {'is' if one else 'are'} read in the unit of {'its' if one else 'their'} name, "
+        f"though drill.toml is in {'metric' if metric else 'US'} units. If you meant {meant}, correct the name."
+    )
+
+
+def _swapped_tag(remark: Remark) -> str:
+    return (
+        f"Lot {remark['lot']}: {remark['alive']:g} % of the pure seed is alive with dormant and hard seed, but purity "
+        f"is only {remark['purity']:g} %. Are purity and germination in each other's place? Read the tag again."
+    )
+
+
+def _odd_count(remark: Remark) -> str:
+    whose = f" It is that of {' or '.join(remark['whose'])}: is it in the wrong row?" if remark["whose"] else ""
+    return f"{_sources_have(remark)}{whose} Count a sample if you are not sure."
+
+
 def _sources_have(remark: Remark) -> str:
     count, low, high = (whole(remark[name]) for name in ("count", "low", "high"))
     sources = f"the sources for {remark['species']} have {low} to {high}"
@@ -146,7 +167,9 @@ SENTENCES: dict[str, str | Callable[[Remark], str]] = {
     "programme accepts a TZ test.",
     "other_rule": _other_rule,
     "no_tag": "Lot {lot}: it has no tag here, so its live seed is unknown.",
-    "odd_count": lambda remark: f"{_sources_have(remark)} Count a sample if you are not sure.",
+    "odd_count": _odd_count,
+    "other_units": _other_units,
+    "swapped_tag": _swapped_tag,
     "count_in_other_unit": _count_in_other_unit,
     "kind_of_seed": _kind_of_seed,
     "count_of_table": _count_of_table,

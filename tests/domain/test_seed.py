@@ -204,6 +204,22 @@ def test_count_far_from_the_table_is_named(tmp_path):
     assert (remark["count"], remark["low"], remark["high"]) == pytest.approx((25_900, 224_000, 259_000))
 
 
+def test_a_count_of_another_species_is_named_with_that_species(tmp_path):
+    """Sources have 224,000 to 259,000 seeds of switchgrass in a pound, and 83,200 to 114,000 of Canada wildrye."""
+    rows = "small,A,switchgrass,1,97,62,,{},,,\ngrain,B,Canada wildrye,1,97,62,,{},,,"
+
+    def whose(text):
+        return [(each["lot"], each["whose"]) for each in read(tmp_path, text).remarks if each.code == "plan.odd_count"]
+
+    assert whose(rows.format(230_000, 112_000)) == []
+    assert whose(rows.format(112_000, 112_000)) == [("A", ("Canada wildrye",))]
+    # beyond its sources alone it is nobody's count, until it is so by three times
+    assert whose("small,A,switchgrass,1,97,62,,112000,,,") == []
+    assert whose("small,A,switchgrass,1,97,62,,62000,,,") == [("A", ())]
+    # of a species that the plan does not have, where the table has the very number
+    assert whose("small,A,switchgrass,1,97,62,,65000,,,") == [("A", ("partridge pea",))]
+
+
 @pytest.mark.parametrize(
     ("column", "count", "unit"),
     [
