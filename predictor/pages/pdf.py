@@ -21,7 +21,7 @@ SHORT_TABLE = 24
 # A cell with up to this many letters surely fits on one sheet.
 MOST_LETTERS = 400
 # Points of plain text, largest first: a page that must fit on one sheet takes the first that does.
-SIZES = {True: (9.0, 8.5, 8.0, 7.5, 7.0), False: (9.5,)}
+SIZES = {True: (9.0, 8.5, 8.0, 7.5, 7.0, 6.8), False: (9.5,)}
 GREY, SHADE = (61, 61, 61), (236, 236, 236)
 
 
