@@ -87,7 +87,7 @@ def test_each_command_ends_with_the_next_from_init_to_the_report(run, tmp_path, 
 
 # What is typed at the questions of an example that gives no box, by the command.
 ANSWERS = {
-    "record": "small\n\n14\n24\n",
+    "record": "small\n\n14\ns\n24\n",
     "check": "small\n\n14\nw\n2\n20\n9\n",
     "plant": "small\n\n14\n\n2\n20\n9\ny\n",
 }
