@@ -44,10 +44,15 @@ small,C,switchgrass,,9,96,62
 small,D,switchgrass,,9,95,62
 """
 
+SWAPPED = """\
+box,lot,species,pls_rate_kg_ha,purity_pct,germination_pct,dormant_pct,viable
+grain,A,switchgrass,4,62,90,8,total
+"""
+
 
 def test_every_remark_of_a_plan_is_a_sentence(tmp_path):
     path, remarks = tmp_path / "plan.csv", []
-    for rows, rule in ((ROWS, "germination"), (BAGS, None), (ALONE, None), (SAME, None)):
+    for rows, rule in ((ROWS, "germination"), (BAGS, None), (ALONE, None), (SAME, None), (SWAPPED, None)):
         path.write_text(rows, encoding="utf-8")
         drill = Drill("made up", 12, 0.19, 2.2, BOXES)
         plan = read_plan(path, drill, today=datetime.date(2026, 11, 25), viable=rule)
