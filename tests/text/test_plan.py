@@ -46,7 +46,7 @@ small,D,switchgrass,,9,95,62
 
 SWAPPED = """\
 box,lot,species,pls_rate_kg_ha,purity_pct,germination_pct,dormant_pct,viable
-grain,A,switchgrass,4,62,90,8,total
+grain,A,switchgrass,4,60,75,23,total
 """
 
 
