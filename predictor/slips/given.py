@@ -1,4 +1,4 @@
-"""What was taken as given of the catches of a lot, since no row and no answer says it."""
+"""What was taken as given of the catches of a lot, since the numbers cannot show it."""
 
 from __future__ import annotations
 

@@ -87,7 +87,7 @@ def _copies(seen: Seen) -> Finding | None:
 
 
 def _copied_factor(seen: Seen, pairs: list[tuple[int, int]]) -> float:
-    """How much likelier such pairs are among copies than among catches, a logarithm."""
+    """How many times as probable such pairs are among copies as among catches, a logarithm."""
     earlier, equal = _equal_by_chance(seen)
     apart = np.array([bool(rows or parts) for rows, parts in zip(seen.used.rows_g, seen.used.parts_g, strict=True)])
     # a row that goes on where the one before it was alike, as in a pasted block, has only one row to be alike

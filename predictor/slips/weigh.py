@@ -12,7 +12,7 @@ LIKELY = 0.2
 
 
 def probability(prior: float, log_factor: float) -> float:
-    """Probability of a slip after catches that are so many times likelier under it (natural logarithm)."""
+    """Probability of a slip, given how many times as probable it makes the catches (natural logarithm)."""
     log_odds = np.log(prior) - np.log1p(-prior) + log_factor
     return float(1 / (1 + np.exp(-np.clip(log_odds, -700, 700))))
 
