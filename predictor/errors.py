@@ -62,8 +62,19 @@ class InputError(ValueError):
         self.problems = (Problem(problems),) if isinstance(problems, str) else tuple(problems)
         super().__init__("\n".join(map(str, self.problems)))
 
+    def __str__(self) -> str:
+        return "\n".join(map(str, self.problems))
+
     def __reduce__(self) -> tuple[type[InputError], tuple[tuple[Problem, ...]]]:
         return type(self), (self.problems,)
+
+
+class UnknownName(InputError, KeyError):
+    """A name that is not there: an InputError that code which looks names up may catch as a KeyError."""
+
+
+class WrongKind(InputError, TypeError):
+    """An argument of another kind than is needed: an InputError that may be caught as a TypeError."""
 
 
 class NotEnoughCatches(ValueError):

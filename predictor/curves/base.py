@@ -1,17 +1,20 @@
 """What every fitted curve answers, whichever way it was fitted."""
 
-from abc import ABC, abstractmethod
+from abc import abstractmethod
 from dataclasses import dataclass
 from typing import ClassVar, Literal, overload
 
 import numpy as np
 from numpy.typing import ArrayLike
 
-from predictor.curves.estimate import SettingEstimate, check_level
+from predictor.curves import asked
+from predictor.curves.answers import Answers
+from predictor.curves.asked import Of, at_known, like
+from predictor.curves.estimate import SettingEstimate
+from predictor.domain.arguments import NOT_NEGATIVE, POSITIVE, number, numbers
 from predictor.domain.control import Floats
 from predictor.domain.result import Shown
 
-Of = Literal["mean", "next"]
 Noise = Literal["proportional", "constant"]
 PriorName = Literal["default", "history"]
 Limits = tuple[Floats, Floats]
@@ -19,11 +22,12 @@ AnyLimits = tuple[float | Floats, float | Floats]
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
-class Curve(Shown, ABC):
+class Curve(Answers, Shown):
     """Output of one box and lot against the setting, and how certain it is.
 
     Settings are numbers that grow with the output: a lever's opening or a drive ratio. Outputs are grams per row per
-    turn. A number gives a number back, an array gives an array of its shape. A curve never changes, and it can be
+    turn. A number gives a number back, an array gives an array of its shape, with NaN where a setting is NaN, masked or
+    missing. What cannot be asked raises an InputError that names the argument. A curve never changes, and it can be
     pickled. It is equal only to itself, since it holds arrays; compare `params` to see whether two fits agree.
 
     Attributes
@@ -119,7 +123,7 @@ class Curve(Shown, ABC):
         >>> curve.noise_of(4) == curve.cv / 2
         True
         """
-        return self.spread / float(np.sqrt(weight))
+        return self._noise_of(number(weight, "weight", POSITIVE))
 
     @overload
     def mean(self, x: float) -> float: ...
@@ -145,8 +149,7 @@ class Curve(Shown, ABC):
         >>> round(curve.mean(20), 3)
         2.033
         """
-        at = np.asarray(x, dtype=float)
-        return _like(self._mean(at.ravel()).reshape(at.shape))
+        return at_known(self._mean, numbers(x, "x"))
 
     @overload
     def quantile(self, x: float, share: float, of: Of = "mean", weight: float = 1.0) -> float: ...
@@ -179,8 +182,9 @@ class Curve(Shown, ABC):
         >>> fit_curve([10, 20, 30], [1.0, 2.0, 3.1]).quantile(20, [0.1, 0.9]).round(1).tolist()
         [2.0, 2.1]
         """
-        at, shares, weights = np.broadcast_arrays(*(np.asarray(each, dtype=float) for each in (x, share, weight)))
-        return _like(self._quantile(at.ravel(), shares.ravel(), of, weights.ravel()).reshape(at.shape))
+        asked.of_what(of)
+        at, shares, weights = asked.together(x=x, share=asked.shares(share), weight=asked.lengths(weight))
+        return at_known(lambda x, share, weight: self._quantile(x, share, of, weight), at, shares, weights)
 
     @overload
     def interval(self, x: float, level: float = 0.95, of: Of = "mean", weight: float = 1.0) -> tuple[float, float]: ...
@@ -206,8 +210,8 @@ class Curve(Shown, ABC):
 
         Raises
         ------
-        ValueError
-            `level` is not between 0 and 1.
+        InputError
+            `level` is not between 0 and 1, or another argument is not what is said above. So it is of all methods.
 
         Examples
         --------
@@ -217,13 +221,12 @@ class Curve(Shown, ABC):
         >>> round(lower, 2), round(upper, 2)
         (1.73, 2.33)
         """
-        check_level(level)
-        at = np.asarray(x, dtype=float)
-        shares = np.reshape([(1 - level) / 2, (1 + level) / 2], (2, *[1] * at.ndim))
-        both = np.asarray(self.quantile(at, shares, of, weight))
-        return _like(both[0]), _like(both[1])
+        outside = (1 - asked.level_of(level)) / 2
+        at, weights = asked.together(x=x, weight=asked.lengths(weight))
+        shares = np.reshape([outside, 1 - outside], (2, *[1] * at.ndim))
+        both = np.asarray(self.quantile(at, shares, of, weights))
+        return like(both[0]), like(both[1])
 
-    @abstractmethod
     def setting_for(self, output: float, level: float = 0.95, of: Of = "mean") -> SettingEstimate:
         """Setting at which the mean output equals a wanted one, with limits.
 
@@ -242,7 +245,7 @@ class Curve(Shown, ABC):
 
         Raises
         ------
-        ValueError
+        InputError
             `level` is not between 0 and 1, or `output` is not above 0 where the curve is a line with a prior.
 
         References
@@ -257,6 +260,8 @@ class Curve(Shown, ABC):
         >>> round(found.estimate, 2), found.shape
         (19.68, 'finite')
         """
+        asked.of_what(of)
+        return self._setting_for(number(output, "output", self._outputs), asked.level_of(level), of)
 
     @overload
     def probability(self, x: float, low: float, high: float, extra_variance: float = 0.0) -> float: ...
@@ -288,8 +293,8 @@ class Curve(Shown, ABC):
         >>> fit_curve([10, 20, 30], [1.0, 2.0, 3.1]).probability(20, 1.8, 2.2) > 0.9
         True
         """
-        at = np.asarray(x, dtype=float)
-        return _like(self._probability(at.ravel(), low, high, extra_variance).reshape(at.shape))
+        (low, high), extra = asked.outputs(low, high), number(extra_variance, "extra_variance", NOT_NEGATIVE)
+        return at_known(lambda x: self._probability(x, low, high, extra), numbers(x, "x"))
 
     def probability_none(self, x: ArrayLike, low: float, high: float, extra_variance: float = 0.0) -> float:
         """Probability that the mean output lies between two outputs at none of several settings.
@@ -316,12 +321,8 @@ class Curve(Shown, ABC):
         >>> curve.probability_none([5, 10, 40], 1.8, 2.2) > 0.9
         True
         """
-        at = np.asarray(x, dtype=float)
-        if np.max(self._probability(at, low, high, extra_variance)) >= 0.5:
-            return 0.0
-        too_much = self._probability(at[:1], high, np.inf, extra_variance)
-        too_little = self._probability(at[-1:], 0.0, low, extra_variance)
-        return float(max(too_much[0], too_little[0]))
+        low, high = asked.outputs(low, high)
+        return self._none(asked.ascending(x), low, high, number(extra_variance, "extra_variance", NOT_NEGATIVE))
 
     def probability_next(self, x: float, output: float, weight: float = 1.0) -> float:
         """Probability that the next catch at a setting gives at most an output.
@@ -345,7 +346,8 @@ class Curve(Shown, ABC):
         >>> fit_curve([10, 20, 30], [1.0, 2.0, 3.1]).probability_next(20, 3.0) > 0.99
         True
         """
-        return self._probability_next(np.array([float(x)]), output, weight)
+        found, long = number(output, "output"), number(weight, "weight", POSITIVE)
+        return float(at_known(lambda x: np.array([self._probability_next(x, found, long)]), asked.one(x)))
 
     def settings_within(self, low: float, high: float, doubt: float) -> tuple[float, float]:
         """Stretch outside of which no setting is likely to give an output between two outputs.
@@ -370,25 +372,4 @@ class Curve(Shown, ABC):
         >>> 10 < lower < 20 < upper < 30
         True
         """
-        return -np.inf, np.inf
-
-    @abstractmethod
-    def _mean(self, x: Floats) -> Floats:
-        """Mean output at settings of shape (m,)."""
-
-    @abstractmethod
-    def _quantile(self, x: Floats, share: Floats, of: Of, weight: Floats) -> Floats:
-        """Quantiles, all of shape (m,)."""
-
-    @abstractmethod
-    def _probability_next(self, x: Floats, output: float, weight: float) -> float:
-        """Probability that the next catch at a setting, of shape (1,), gives at most an output."""
-
-    @abstractmethod
-    def _probability(self, x: Floats, low: float, high: float, extra_variance: float) -> Floats:
-        """Probability that the mean at settings of shape (m,) lies between two outputs."""
-
-
-def _like(values: Floats) -> float | Floats:
-    """A float for an array without dimensions."""
-    return float(values) if np.ndim(values) == 0 else values
+        return self._within(*asked.outputs(low, high), asked.doubt_of(doubt))

@@ -8,16 +8,17 @@ form. Dead setting, bend and noise are a grid, weighted by the evidence. Nothing
 from dataclasses import dataclass, field, replace
 
 import numpy as np
-from numpy.typing import ArrayLike
 from scipy.special import ndtr, ndtri, softmax
 
-from predictor.curves.base import Curve, Of
+from predictor.curves.asked import Of
+from predictor.curves.base import Curve
 from predictor.curves.catches import Catches
-from predictor.curves.estimate import SettingEstimate, check_level
+from predictor.curves.estimate import SettingEstimate
 from predictor.curves.prior import Prior, Repeatability
 from predictor.curves.roots import share_root, weighted_median
 from predictor.curves.shapes import Shapes
 from predictor.curves.weighing import average, gather, grid, start_window
+from predictor.domain.arguments import POSITIVE
 from predictor.domain.control import Floats
 from predictor.errors import NotEnoughCatches
 
@@ -31,6 +32,7 @@ class ShapeCurve(Curve):
     """A curve averaged over shapes."""
 
     family = "line"
+    _outputs = POSITIVE
     shapes: Shapes = field(repr=False)
     # Log probability of the catches' log outputs beforehand, up to a constant that all fits with the same prior, number
     # of catches and kind of noise share; NaN before any catch.
@@ -76,8 +78,8 @@ class ShapeCurve(Curve):
         values = share_root(below, share, start, single.min(axis=0), single.max(axis=0), ROOT)
         return np.exp(np.minimum(values, 600.0)) if self.noise == "proportional" else values
 
-    def noise_of(self, weight: float = 1.0) -> float:
-        """See `Curve.noise_of`; the part common to a whole catch does not shrink with its length."""
+    def _noise_of(self, weight: float) -> float:
+        """The part common to a whole catch does not shrink with its length."""
         own = self.shapes.average(self.shapes.own)
         return self.spread * float(np.sqrt(own / weight + 1 - own))
 
@@ -89,32 +91,32 @@ class ShapeCurve(Curve):
         lower, upper = (self.shapes.below(x, bound, "mean", extra_variance) for bound in (low, high))
         return np.clip(upper - lower, 0.0, 1.0)
 
-    def probability_none(self, x: ArrayLike, low: float, high: float, extra_variance: float = 0.0) -> float:
-        """See `Curve.probability_none`.
+    def _none(self, x: Floats, low: float, high: float, extra_variance: float) -> float:
+        """Probability that the mean lies between two outputs at none of several settings.
 
         Under one shape it depends on the level alone: the whole control gives too much, or too little, or the wanted
         output falls into the gap between two neighbouring settings.
         """
         shapes = self.shapes
-        location, scale = shapes.normal(np.asarray(x, dtype=float), "mean", extra_variance)
-        if self.noise == "proportional":
-            low, high = np.log(low), np.log(high)
+        location, scale = shapes.normal(x, "mean", extra_variance)
         with np.errstate(divide="ignore", invalid="ignore"):
+            if self.noise == "proportional":
+                low, high = np.log(np.maximum([low, high], 0.0)).tolist()
             below = ndtr(np.where(np.isneginf(location), np.inf, (low - location) / scale))
             above = ndtr(np.where(np.isneginf(location), -np.inf, (location - high) / scale))
         gaps = np.clip(below[:, :-1] + above[:, 1:] - 1.0, 0.0, 1.0).sum(axis=1)
         return float(np.clip(shapes.average(above[:, 0] + below[:, -1] + gaps), 0.0, 1.0))
 
-    def settings_within(self, low: float, high: float, doubt: float) -> tuple[float, float]:
-        """See `Curve.settings_within`."""
-        lower, upper = self._setting_quantiles(np.array([low, high]), np.array([doubt, 1 - doubt]), "mean").tolist()
-        return lower, upper
+    def _within(self, low: float, high: float, doubt: float) -> tuple[float, float]:
+        """No bound where none can be: at an output of nothing, or at a boundless one."""
+        ends, shares = np.array([low, high]), np.array([doubt, 1 - doubt])
+        found, bounded = np.array([-np.inf, np.inf]), (ends > 0) & np.isfinite(ends)
+        if bounded.any():
+            found[bounded] = self._setting_quantiles(ends[bounded], shares[bounded], "mean")
+        return float(found[0]), float(found[1])
 
-    def setting_for(self, output: float, level: float = 0.95, of: Of = "mean") -> SettingEstimate:
-        """See `Curve.setting_for`; the estimate is the posterior's median."""
-        check_level(level)
-        if not output > 0:
-            raise ValueError(f"A wanted output must be above 0 grams per row per turn; got {output}.")
+    def _setting_for(self, output: float, level: float, of: Of) -> SettingEstimate:
+        """The estimate is the posterior's median."""
         shares = np.array([(1 - level) / 2, 0.5, (1 + level) / 2])
         lower, middle, upper = self._setting_quantiles(np.full(3, float(output)), shares, of).tolist()
         return SettingEstimate.of_pieces(middle, ((lower, upper),))

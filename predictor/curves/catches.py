@@ -7,7 +7,9 @@ from typing import NamedTuple, Self, TypeVar
 import numpy as np
 
 from predictor.curves.base import Curve, Noise
+from predictor.domain.arguments import ANY, NOT_NEGATIVE, POSITIVE
 from predictor.domain.control import Floats
+from predictor.errors import InputError
 
 Fitted = TypeVar("Fitted", bound=Curve)
 
@@ -47,19 +49,17 @@ class Catches:
     def __post_init__(self) -> None:
         x, y, w, fill, reading = self.settings, self.outputs, self.weights, self.fill, self.reading
         if x.ndim != 1 or x.shape != y.shape:
-            raise ValueError(f"Settings and outputs must be two rows of equal length; got {x.shape} and {y.shape}.")
-        if self.noise not in ("proportional", "constant"):
-            raise ValueError(f'Noise must be "proportional" or "constant"; got {self.noise!r}.')
-        if not np.isfinite([x, y]).all():
-            raise ValueError("Settings and outputs must be finite numbers.")
+            raise InputError(f"settings and outputs must be two rows of equal length; got {x.shape} and {y.shape}.")
+        for name, values, least in (("settings", x, ANY), ("outputs", y, ANY), ("weights", w, POSITIVE),
+                                    ("fill", fill, ANY), ("reading", reading, NOT_NEGATIVE)):  # fmt: skip
+            if values is not None and values.shape != x.shape:
+                raise InputError(f"{name} must be one number for each catch, {len(x)}; got {values.shape}.")
+            wrong = [] if values is None else [each for each in values.tolist() if not least.has(each)]
+            if wrong:
+                least_words = "" if least == ANY else f", {least}"
+                raise InputError(f"{name} must be a finite number for each catch{least_words}; got {wrong[0]:g}.")
         if self.noise == "proportional" and (y <= 0).any():
-            raise ValueError(f"With proportional noise every output must be above 0; got {y.min():g}.")
-        if w.shape != x.shape or not ((w > 0) & (w < np.inf)).all():
-            raise ValueError("Weights must be one finite number above 0 for each catch.")
-        if fill is not None and (fill.shape != x.shape or not np.isfinite(fill).all()):
-            raise ValueError("Fillings must be one finite number for each catch.")
-        if reading is not None and (reading.shape != x.shape or not (reading >= 0).all()):
-            raise ValueError("Reading uncertainties must be one number of 0 or more for each catch.")
+            raise InputError(f"With proportional noise all outputs must be above 0; got {y.min():g}.")
 
     def __len__(self) -> int:
         return len(self.settings)

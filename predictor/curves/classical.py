@@ -5,9 +5,9 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.special import stdtrit
 
-from predictor.curves.base import Of
+from predictor.curves.asked import Of
 from predictor.curves.catches import Catches, settled
-from predictor.curves.estimate import Pieces, SettingEstimate, check_level
+from predictor.curves.estimate import Pieces, SettingEstimate
 from predictor.curves.student_curve import StudentCurve
 from predictor.domain.control import Floats
 from predictor.errors import NotEnoughCatches
@@ -49,12 +49,11 @@ class FlatLine(StudentCurve):
     def _variance(self, x: Floats) -> Floats:
         return self.level_var + (x - self.centre) ** 2 * self.slope_var
 
-    def setting_for(self, output: float, level: float = 0.95, of: Of = "mean") -> SettingEstimate:
-        """See `Curve.setting_for`; Fieller's limits: all settings whose interval holds the output.
+    def _setting_for(self, output: float, level: float, of: Of) -> SettingEstimate:
+        """Fieller's limits: all settings whose interval holds the output.
 
         Source: Fieller (1954), J. R. Stat. Soc. B 16, 175-185.
         """
-        check_level(level)
         t_square = float(stdtrit(self.df, (1 + level) / 2)) ** 2
         gap = output - self.level
         # (gap - slope d)^2 <= t^2 (var level + d^2 var slope + var catch), a quadratic in d = x - centre

@@ -59,9 +59,3 @@ class SettingEstimate:
             return cls(estimate, lower, upper, "two pieces", pieces)
         unbounded = int(np.isinf(lower)) + int(np.isinf(upper))
         return cls(estimate, lower, upper, ("finite", "one-sided", "whole scale")[unbounded], pieces)
-
-
-def check_level(level: float) -> None:
-    """Refuse a level that is not between 0 and 1."""
-    if not 0 < level < 1:
-        raise ValueError(f"The level of an interval must be between 0 and 1, such as 0.95; got {level}.")

@@ -1,7 +1,7 @@
 """`fit_curve`, the one entry to every kind of curve."""
 
 from collections.abc import Callable
-from typing import Literal
+from typing import Literal, get_args
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -13,7 +13,18 @@ from predictor.curves.catches import Catches, Inside
 from predictor.curves.classical import fit_flat
 from predictor.curves.prior import Prior, Repeatability, cold_prior
 from predictor.curves.spline import FEWEST_SETTINGS, SplineCurve, fit_spline
-from predictor.errors import NotEnoughCatches
+from predictor.domain.arguments import (
+    ANY,
+    NOT_NEGATIVE,
+    POSITIVE,
+    maybe_number,
+    number,
+    numbers,
+    refuse,
+    several,
+    word,
+)
+from predictor.errors import InputError, NotEnoughCatches, WrongKind
 
 Family = Literal["auto", "line", "spline"]
 
@@ -64,7 +75,8 @@ def fit_curve(
     dead_setting : float, optional
         Setting at which the line is zero, if that is known exactly; only without a prior.
     lowest, span : float, optional
-        Closed end and range of the control, on which the prior is stated; 0 and the largest setting if not given.
+        Closed end and range of the control, on which the prior is stated; 0 and the largest setting if not given. Only
+        with a prior.
     fill : array_like, shape (n,), optional
         Filling above half as a fraction. The curve then holds for a half-full box. Only with a prior and proportional
         noise, and not in a spline.
@@ -91,8 +103,9 @@ def fit_curve(
     ------
     NotEnoughCatches
         Fewer catches than free parameters, and no prior; or too few settings for a spline.
-    ValueError
-        Arrays that do not fit together, values no curve can take, or options that contradict each other.
+    InputError
+        Arrays that do not fit together, values no curve can take, or options that contradict each other or that the
+        curve asked for would not use.
 
     Notes
     -----
@@ -123,12 +136,29 @@ def fit_curve(
     >>> lower < 0.85 < 1.15 < upper
     True
     """
-    x, y = np.asarray(settings, dtype=float), np.asarray(outputs, dtype=float)
-    w = np.ones(x.shape) if weights is None else np.asarray(weights, dtype=float)
-    filling, read = (None if each is None else np.asarray(each, dtype=float) for each in (fill, reading))
-    insides = (None if each is None else Inside(*each) for each in (rows, parts))
-    catches = Catches(x, y, w, noise, filling, fill_prior, read, *insides)
-    _check_options(family, prior, dead_setting, catches)
+    _check_words(family, noise, prior)
+    x, y = numbers(settings, "settings"), numbers(outputs, "outputs")
+    w = np.ones(x.shape) if weights is None else numbers(weights, "weights")
+    filling, read = (
+        None if each is None else numbers(each, name) for name, each in (("fill", fill), ("reading", reading))
+    )
+    insides = (_inside(each, name) for name, each in (("rows", rows), ("parts", parts)))
+    gain, spread = several(fill_prior, "fill_prior", (ANY, POSITIVE), "the mean and the spread")
+    dead, near, closed = (
+        maybe_number(each, name, allowed)
+        for name, each, allowed in (
+            ("dead_setting", dead_setting, ANY),
+            ("near", near, POSITIVE),
+            ("closed", closed, ANY),
+        )
+    )
+    lowest, span = number(lowest, "lowest"), maybe_number(span, "span", POSITIVE)
+    catches = Catches(x, y, w, noise, filling, (gain, spread), read, *insides)
+    with_prior = {"fill": fill, "near": near, "closed": closed, "reading": reading, "rows": rows, "parts": parts}
+    given = [name for name, each in with_prior.items() if each is not None]
+    given += ["span"] if span is not None else []
+    given += ["lowest"] if lowest else []
+    _check_options(family, prior, dead, noise, given)
     known = cold_prior() if isinstance(prior, str) else prior
     if known is None:
         return fit_spline(catches) if family == "spline" else fit_flat(catches, dead_setting)
@@ -152,18 +182,33 @@ def fit_curve(
     return line_of(catches, near)
 
 
-def _check_options(family: str, prior: object, dead_setting: float | None, catches: Catches) -> None:
-    """Refuse options that no fit has, and those that contradict each other."""
-    if family not in ("auto", "line", "spline"):
-        raise ValueError(f'The family of a curve must be "auto", "line" or "spline"; got {family!r}.')
-    if isinstance(prior, str) and prior != "default":
-        raise ValueError(f'A prior must be "default", None or a Prior; got {prior!r}.')
+def _check_words(family: object, noise: object, prior: object) -> None:
+    """Refuse options that no fit has."""
+    word(family, "family", get_args(Family))
+    word(noise, "noise", get_args(Noise))
+    if prior is not None and not isinstance(prior, Prior) and not (isinstance(prior, str) and prior == "default"):
+        refuse("prior", '"default", None or a Prior', prior, InputError if isinstance(prior, str) else WrongKind)
+
+
+def _inside(value: tuple[float, float, float] | None, name: str) -> Inside | None:
+    """How rows or parts differ within catches."""
+    what = "a sum of squares, its degrees of freedom and a variance"
+    return None if value is None else Inside(*several(value, name, (NOT_NEGATIVE, POSITIVE, NOT_NEGATIVE), what))
+
+
+def _check_options(family: str, prior: object, dead_setting: float | None, noise: str, given: list[str]) -> None:
+    """Refuse options that contradict each other, and those that the fit asked for would pass by."""
     if dead_setting is not None and family == "spline":
-        raise ValueError("A spline has no dead setting to hold. Use a line.")
+        raise InputError("A spline has no dead setting to hold. Use a line.")
     if dead_setting is not None and prior is not None:
-        raise ValueError("A held dead setting and a prior for it contradict each other. Use prior=None.")
-    if catches.fill is not None and (catches.noise != "proportional" or family == "spline"):
-        raise ValueError("The effect of filling is modelled only on a line with proportional noise.")
+        raise InputError("A held dead setting and a prior for it contradict each other. Use prior=None.")
+    if prior is None and given:
+        raise InputError(f"Without a prior nothing uses {' and '.join(given)}. Leave it out, or fit with a prior.")
+    bent = [each for each in ("fill", "near", "closed") if each in given]
+    if family == "spline" and bent:
+        raise InputError(f"A spline does not use {' and '.join(bent)}. Leave it out, or fit a line.")
+    if noise == "constant" and (bent := [each for each in ("fill", "near") if each in given]):
+        raise InputError(f"Only with proportional noise a curve uses {' and '.join(bent)}. Leave it out.")
 
 
 def _enough_for_a_spline(catches: Catches) -> bool:

@@ -1,16 +1,22 @@
 """Knowledge of a box before its catches."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from typing import Self
+from typing import Self, get_args
 
 import numpy as np
 from scipy.special import gammaln, softmax
 
 from predictor.curves.base import PriorName
+from predictor.domain.arguments import ANY, NOT_NEGATIVE, POSITIVE, maybe_number, number, refuse, several, word
 from predictor.domain.control import Floats
+from predictor.errors import InputError, WrongKind
+from predictor.numbers import Range
 
 # Share, coefficient of variation, and the number of catches that this knowledge is worth.
 Kind = tuple[float, float, float]
+# How near to 1 shares must add.
+SHARES_ADD = 1e-6
 
 
 @dataclass(frozen=True)
@@ -88,6 +94,11 @@ class Prior:
         Where `level` holds, as a share of the range.
     name : {"default", "history"}
 
+    Raises
+    ------
+    InputError
+        A number is out of its range, shares do not add to 1, or a level has no spread.
+
     Examples
     --------
     A box whose slot opens at a tenth of the scale, give or take 3 %, and that repeats within about 5 %:
@@ -111,6 +122,22 @@ class Prior:
     level_spread: float | None = None
     level_at: float = 0.5
     name: PriorName = "default"
+
+    def __post_init__(self) -> None:
+        allowed = {"dead_spread": POSITIVE, "bend": POSITIVE, "bend_spread": NOT_NEGATIVE, "correlation": Range(-1, 1)}
+        for name in ("dead", *allowed, "tails", "level_at"):
+            within = POSITIVE if name == "tails" else allowed.get(name, ANY)
+            object.__setattr__(self, name, number(getattr(self, name), name, within))
+        for name, within in (("level", ANY), ("level_spread", NOT_NEGATIVE)):
+            object.__setattr__(self, name, maybe_number(getattr(self, name), name, within))
+        if (self.level is None) != (self.level_spread is None):
+            raise InputError("level and level_spread belong together: give both or none.")
+        if abs(self.correlation) == 1:
+            refuse("correlation", "above -1 and below 1", self.correlation)
+        word(self.name, "name", get_args(PriorName))
+        a_share = Range(0, 1)
+        for name, ranges in (("repeatability", (a_share, POSITIVE, POSITIVE)), ("own", (a_share, a_share))):
+            object.__setattr__(self, name, _shared(getattr(self, name), name, ranges))
 
     @property
     def typical_cv(self) -> float:
@@ -150,6 +177,16 @@ class Prior:
             b, r = (log_bend - np.log(self.bend)) / self.bend_spread, self.correlation
             square, unknowns = (z**2 - 2 * r * z * b + b**2) / (1 - r**2), 2
         return np.asarray(-0.5 * (self.tails + unknowns) * np.log1p(square / self.tails))
+
+
+def _shared(value: object, name: str, ranges: tuple[Range, ...]) -> tuple[tuple[float, ...], ...]:
+    """Kinds with their shares, which add to 1."""
+    if not isinstance(value, Sequence) or isinstance(value, str) or not value:
+        refuse(name, f"rows of {len(ranges)} numbers each", value, WrongKind)
+    rows = tuple(several(each, name, ranges, "a share first") for each in value)
+    if abs(sum(row[0] for row in rows) - 1) > SHARES_ADD:
+        raise InputError(f"The shares of {name} must add to 1; got {sum(row[0] for row in rows):g}.")
+    return rows
 
 
 # Ordinary knowledge of a box that nobody has tested yet. Free-flowing seed repeats within a few per cent (0.3 to 5.5 %

@@ -5,7 +5,8 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.special import ndtr, ndtri
 
-from predictor.curves.base import Noise, Of
+from predictor.curves.asked import Of
+from predictor.curves.base import Noise
 from predictor.domain.control import Floats
 
 
@@ -65,7 +66,7 @@ class Shapes:
         """Probability that the output at `x` is below `bound`, each of shape (m,)."""
         location, scale = self.normal(x, of, extra_variance, catch_weight)
         with np.errstate(divide="ignore", invalid="ignore"):
-            value = np.log(bound) if self.noise == "proportional" else np.asarray(bound, dtype=float)
+            value = np.log(np.maximum(bound, 0.0)) if self.noise == "proportional" else np.asarray(bound, dtype=float)
             z = (value - location) / scale
         z[np.isneginf(location) | np.isnan(z)] = np.inf
         return np.asarray(self.weight @ ndtr(z))

@@ -11,7 +11,8 @@ import numpy as np
 import numpy.typing as npt
 from scipy.special import softmax
 
-from predictor.curves.base import Of, PriorName
+from predictor.curves.asked import Of
+from predictor.curves.base import PriorName
 from predictor.curves.catches import Catches, settled
 from predictor.curves.estimate import Pieces, SettingEstimate
 from predictor.curves.prior import Repeatability
@@ -72,8 +73,8 @@ class SplineCurve(StudentCurve):
         within = np.einsum("ij,mjk,ik->im", apart, self.covariances, apart)
         return np.asarray((within + (each - (each @ self.weight)[:, None]) ** 2) @ self.weight)
 
-    def setting_for(self, output: float, level: float = 0.95, of: Of = "mean") -> SettingEstimate:
-        """See `Curve.setting_for`; all settings whose interval holds the output, up to one range either side.
+    def _setting_for(self, output: float, level: float, of: Of) -> SettingEstimate:
+        """All settings whose interval holds the output, up to one range either side.
 
         Since the curve never falls, a lower limit holds for all higher settings too, and an upper one for all lower.
         """

@@ -5,7 +5,8 @@ from abc import abstractmethod
 import numpy as np
 from scipy.special import stdtr, stdtrit
 
-from predictor.curves.base import Curve, Of
+from predictor.curves.asked import Of
+from predictor.curves.base import Curve
 from predictor.domain.control import Floats
 
 

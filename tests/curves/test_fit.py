@@ -5,7 +5,7 @@ import pytest
 
 from predictor.curves import fit_curve
 from predictor.curves.catches import Inside
-from predictor.errors import NotEnoughCatches
+from predictor.errors import InputError, NotEnoughCatches
 from tests import golden
 
 
@@ -69,8 +69,15 @@ def test_words_of_what_is_refused():
     golden.check("curve-errors", "\n".join(messages))
 
 
-def test_what_only_a_prior_can_use_changes_nothing_without_one():
-    plain = fit_curve(X, X, prior=None)
+def test_what_only_a_prior_can_use_is_refused_without_one():
     inside = {"rows": Inside(0.02, 8.0), "parts": Inside(0.02, 3.0), "reading": np.full(10, 0.3)}
     for_a_prior = {"fill": np.zeros(10), **inside, "near": 4.0, "closed": 0.5, "lowest": 1.0, "span": 99.0}
-    assert fit_curve(X, X, prior=None, **for_a_prior).params == plain.params
+    for name, value in for_a_prior.items():
+        with pytest.raises(InputError, match=name):
+            fit_curve(X, X, prior=None, **{name: value})
+
+
+@pytest.mark.parametrize("name", ["fill", "near", "closed"])
+def test_what_a_spline_would_pass_by_is_refused(name):
+    with pytest.raises(InputError, match=name):
+        fit_curve(X, X, family="spline", **{name: np.zeros(10) if name == "fill" else 1.0})
