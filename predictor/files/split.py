@@ -12,6 +12,8 @@ from predictor.files.text import CONTROL, holds_controls, normalised
 
 # Different texts remembered while a file is read.
 MOST_SHARED = 20_000
+# Other blanks than the tab, which may begin a line of a file that tabs separate.
+_BLANKS = " \xa0\u1680\u2000\u2001\u2002\u2003\u2004\u2005\u2006\u2007\u2008\u2009\u200a\u202f\u205f\u3000"
 # A first line with which spreadsheets state the separator.
 _SEPARATOR_LINE = re.compile(r"sep=[,;\t]\s*", re.IGNORECASE).fullmatch
 
@@ -24,7 +26,7 @@ class Records:
     separator: str
     rows: list[int] = field(default_factory=list)  # Row of each record
     cells: list[list[str]] = field(default_factory=list)
-    remarks: list[tuple[int, str]] = field(default_factory=list)  # Row and text of each comment
+    remarks: list[tuple[int, str]] = field(default_factory=list)  # Row and text of each comment; "" for one in quotes
     ends: list[int] = field(default_factory=list)  # For each row, how many lines of the text it and all before it take
 
     def __len__(self) -> int:
@@ -47,7 +49,7 @@ class _Lines(Iterator[str]):
 
     def __init__(self, text: str, separator: str):
         self._lines = io.StringIO(text, newline="")
-        self._blanks = " " if separator == "\t" else None
+        self._blanks = _BLANKS if separator == "\t" else None
         self.between, self.comment = True, ""
 
     def __next__(self) -> str:
@@ -80,8 +82,9 @@ def split(text: str, known: Collection[str], problems: Problems) -> Records:
                 if len(seen) > MOST_SHARED:
                     share = seen.get
                 first = cells[0].lstrip() if cells else ""
-                if first[:1] == "#":
-                    found.remarks.append((len(ends), lines.comment or separator.join(cells)))
+                # in quotes it is a name, unless nothing follows: a spreadsheet has quoted a comment with commas
+                if first[:1] == "#" and (lines.comment or not any(map(str.strip, cells[1:]))):
+                    found.remarks.append((len(ends), lines.comment))
                     lines.comment = ""
                 elif first or any(map(str.strip, cells)):
                     rows.append(len(ends))

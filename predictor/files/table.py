@@ -3,8 +3,9 @@
 import csv
 import itertools
 import os
+import re
 from collections import Counter
-from collections.abc import Collection, Iterator, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
 from hashlib import sha256
@@ -25,6 +26,9 @@ _FRACTIONAL = ("_g", "_oz", "_lb", "_kg", "_pct", "_ac", "_ha", "_ft", "_m", "_f
 # Own columns compared with the known ones: nobody keeps more by hand, and a made-up table must not take long.
 MOST_LOOKED_AT = 100
 MOST_COLUMNS = 10_000
+
+
+_NUMBER_OR_DATE = re.compile(r"\s*[-.,/:]*[0-9][-0-9.,/:]*\s*[a-zA-Z]{0,3}\s*").fullmatch
 
 
 @dataclass(frozen=True)
@@ -108,9 +112,10 @@ def _table_of(records: Records, header: Header, problems: Problems) -> Table:
     numbers = [cells[name] for name in columns if name in header.numbers]
     dates = [cells[name] for name in columns if name in header.words and name.endswith("date")]
     signs, read_as = signs_of(numbers, dates, records.separator)
-    doubtful = _doubtful_remarks(records, len(columns), len(header.required))
+    if in_comments := _rows_in_comments(records, columns, header):
+        read_as.append(Remark("files.row_in_comment", {"file": os.path.basename(problems.file), "lines": in_comments}))
     own = tuple(name for name in columns if name not in header.known)
-    return Table(problems, columns, lines, cells, required, signs, (*assumed, *read_as, *doubtful), own=own)
+    return Table(problems, columns, lines, cells, required, signs, (*assumed, *read_as), own=own)
 
 
 def _columns_of(records: Records, problems: Problems) -> tuple[str, ...]:
@@ -244,15 +249,37 @@ def _misfit(cells: list[str], columns: tuple[str, ...], separator: str) -> str:
     return f'{counts}. Put text that contains "{separator}" in quotes.'
 
 
-def _doubtful_remarks(records: Records, width: int, least: int) -> Iterator[Remark]:
-    """A remark for each comment that looks like a row someone meant to be read."""
+def like_row(cells: Sequence[str], columns: Sequence[str], header: Header, widths: Iterable[int]) -> bool:
+    """Whether cells are those of a row: as many as the header has, or all that a row must have.
+
+    In what has another number of cells the numbers must be numbers too: a sentence may have as many commas.
+    """
+    places = [[columns.index(name) for name in choices if name in columns] for choices in header.required]
+    needed = [group[0] for group in places if group]
+    if not needed:
+        return False
+    if len(cells) in widths:
+        return sum(bool(cell.strip()) for cell in cells) >= len(needed)
+    numbers = [k for k in needed if columns[k] in header.numbers or columns[k].endswith("date")]
+    filled = max(needed) < len(cells) and all(cells[k].strip() for k in needed)
+    return filled and bool(numbers) and all(_NUMBER_OR_DATE(cells[k]) for k in numbers)
+
+
+def _rows_in_comments(records: Records, columns: Sequence[str], header: Header) -> tuple[int, ...]:
+    """Lines of the comments that look like a row, in which a name may begin with #."""
+    widths = {len(columns), len(records.cells[0])}
+    blanks = None if records.separator != "\t" else " \xa0"  # there an empty cell is no blank
+    found = []
     for line, comment in records.remarks:
+        inner = comment.rstrip("\r\n").lstrip(blanks).lstrip("#")
         try:
-            cells = next(csv.reader([comment.strip().lstrip("# ")], delimiter=records.separator), [])
+            cells = next(csv.reader([inner.lstrip(blanks)], delimiter=records.separator, skipinitialspace=True), [])
         except csv.Error:
             continue  # a cell too long for a table: certainly a comment
-        if len(cells) == width and sum(map(bool, cells)) >= least:
-            yield Remark("files.row_in_comment", {"line": line})
+        # a name may be nothing but the sign
+        if like_row(["#", *cells[1:]], columns, header, widths):
+            found.append(line)
+    return tuple(found)
 
 
 def _cell_text(value: Any) -> str:

@@ -62,6 +62,20 @@ def _target_changed(remark: Remark) -> str:
     )
 
 
+def _row_in_comment(remark: Remark) -> str:
+    lines, of_file = remark["lines"], f" of {remark['file']}" if remark["file"] else ""
+    if len(lines) == 1:
+        said = (
+            f"Line {lines[0]}{of_file} starts with # and was skipped as a comment, although it has the cells of a row."
+        )
+    else:
+        said = (
+            f"Lines {listed(map(str, lines))}{of_file} start with # and were skipped as comments, although they have "
+            "the cells of rows."
+        )
+    return f"{said} If a name begins with #, put it in quotes."
+
+
 SENTENCES: dict[str, str | Callable[[Remark], str]] = {
     "not_used": _not_used,
     "signs": lambda remark: (
@@ -70,7 +84,7 @@ SENTENCES: dict[str, str | Callable[[Remark], str]] = {
     "thousands": "Read 1{sign}234 and the like as thousands: the other numbers show the decimal sign.",
     "month_first": "Read dates with the month first.",
     "day_first": "Read dates with the day first.",
-    "row_in_comment": "Line {line} starts with # and was skipped as a comment, although it has the cells of a row.",
+    "row_in_comment": _row_in_comment,
     "other_drill": _other_drill,
     "drills_apart": _drills_apart,
     "taken_for_this": _taken_for_this,

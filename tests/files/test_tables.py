@@ -117,8 +117,57 @@ def test_comment_that_a_spreadsheet_put_in_quotes_is_a_comment(table):
     assert found.assumed == ()
 
 
-def test_comment_that_looks_like_a_row_is_said(table):
-    assert table("lot,weight_g\nA,1\n#B,2\n").assumed == (Remark("files.row_in_comment", {"line": 3}),)
+@pytest.mark.parametrize(
+    "content",
+    [
+        "lot,weight_g\nA,1\n#B,2\n",
+        "lot,weight_g\nA,1\n # B , 2\n",
+        "lot,weight_g\nA,1\n#,2\n",
+        "lot\tweight_g\tnote\nA\t1\t\n#B\t2\t\n",
+        "lot,weight_g,,\nA,1,,\n#B,2,,\n",
+        "lot,weight_g,,\nA,1,,\n#B,2\n",
+        'lot,weight_g,note\nA,1,\n#"B",2,"wet, windy"\n',
+        'lot;weight_g;note\nA;1;\n# "B";2;"wet; windy"\n',
+        "lot,weight_g,note\nA,1,\n#B,2\n",
+        "lot,weight_g\nA,1\n#B,2,5\n",
+    ],
+)
+def test_comment_that_looks_like_a_row_is_said(table, content):
+    assert table(content).assumed[-1] == Remark("files.row_in_comment", {"file": "table.csv", "lines": (3,)})
+
+
+def test_rows_in_comments_are_said_in_one_remark(table):
+    assert table("lot,weight_g\nA,1\n#B,2\n# dry, windy, cold\n#C,3\n").assumed == (
+        Remark("files.row_in_comment", {"file": "table.csv", "lines": (3, 5)}),
+    )
+
+
+@pytest.mark.parametrize(
+    "comment", ["# dry, windy, cold, wet", "# made by hand,,", "# at 14:30, 2 of them", "#", "# B;2;", "# cut"]
+)
+def test_a_remark_with_commas_is_no_row(table, comment):
+    assert table(f"lot,weight_g,note\nA,1,\n{comment}\n").assumed == ()
+
+
+@pytest.mark.parametrize(
+    "content",
+    [
+        'lot,weight_g,note\nA,1,\n"#2",2,x\n',
+        'lot,weight_g,note\nA,1,\n "#2",2,x\n',
+        'lot,weight_g,note\n# of "two" kinds\n"#2",2,x\n',
+        'lot;weight_g;note\nA;1;\n"#2";2;x\n',
+        'lot\tweight_g\tnote\nA\t1\t\n"#2"\t2\tx\n',
+        'lot,weight_g,note\n"#1",1,"a\nb"\n"#2",2,x\n',
+    ],
+)
+def test_a_name_in_quotes_may_begin_with_the_sign_of_a_comment(table, content):
+    found = table(content)
+    assert rows_of(found)[-1] == ["#2", "2", "x"]
+    assert [each for each in found.assumed if each.code == "files.row_in_comment"] == []
+
+
+def test_a_first_cell_that_is_empty_begins_no_comment(table):
+    assert rows_of(table("note\tlot\tweight_g\n\t#2\t1\n")) == [["", "#2", "1"]]
 
 
 def test_comments_may_hold_quotes_and_be_long(table):

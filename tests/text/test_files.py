@@ -20,7 +20,7 @@ VALUES = {
     "thousands": [{"sign": ","}],
     "month_first": [{}],
     "day_first": [{}],
-    "row_in_comment": [{"line": 3}],
+    "row_in_comment": [{"file": "trials.csv", "lines": (3,)}, {"file": "", "lines": (3, 5)}],
     "other_drill": [{"catches": many, "names": ("south", "west")[:many], "drill": "made up"} for many in (1, 2)],
     "part_caught": [{"box": "small", "lot": "PC-26", "filling": "forb mix"}],
     "target_changed": [
