@@ -18,6 +18,17 @@ def test_auto_takes_the_spline_only_where_a_line_leaves_a_pattern():
     assert fit_curve(x, 0.05 * x * noise, lowest=0.0, span=100.0).family == "line"
 
 
+def test_a_spline_needs_eight_catches_and_five_settings():
+    """Eight by default; where a spline is asked for, five settings will do. Seven catches always get a line."""
+    x = np.array([10.0, 30, 45, 50, 55, 70, 90, 90])
+    y = (0.3 + 3 / (1 + np.exp(-(x - 50) / 4))) * np.exp(0.01 * np.random.default_rng(8).standard_normal(8))
+    assert fit_curve(x, y, lowest=0.0, span=100.0).family == "spline"
+    assert fit_curve(x[:7], y[:7], lowest=0.0, span=100.0).family == "line"
+    assert fit_curve(x[:5], y[:5], family="spline").family == "spline"
+    with pytest.raises(NotEnoughCatches):
+        fit_curve(np.r_[x[:4], x[:4]], np.r_[y[:4], y[:4]], family="spline")
+
+
 X = np.repeat(np.arange(5.0, 30.0, 5.0), 2)
 REFUSED = [
     ([1.0], [1.0, 2.0], {}),

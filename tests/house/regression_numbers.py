@@ -138,6 +138,29 @@ def histories() -> dict:
     return found
 
 
+def other_drills() -> dict:
+    """What the lots of one, two and four other drills say, alone and with lots of this one."""
+    drills = [replace(DRILL, name=f"drill {k}") for k in range(4)]
+    names = ("six lots", "drifted", "pairs", "a wild lot")
+    logs = [as_trials(log(LOGS[name]), drill) for name, drill in zip(names, drills, strict=True)]
+    own = as_trials(log(LOGS["one lot"]), DRILL)
+    none = own.where(np.zeros(len(own), dtype=bool))
+    found = {}
+    for count in (1, 2, 4):
+        for name, mine in (("alone", none), ("with a lot", own)):
+            history = learn_history(mine, LEVER, others=logs[:count])
+            advice = recommend(
+                log({("X", "2026"): (2, 0.02, 0.02, (33, 35))}), LEVER, target_output=0.66, history=history, drill=DRILL
+            )
+            prior = history.prior
+            found[f"{count}, {name}"] = {
+                "shape": [prior.dead, prior.dead_spread, prior.bend, prior.bend_spread, prior.correlation],
+                "repeatability": [list(each) for each in prior.repeatability],
+                "advice": [advice.decision, advice.setting, advice.chance],
+            }
+    return found
+
+
 def boundaries() -> dict:
     """Series of cases in which one more step changes an answer. A single case would not meet these numbers."""
     wild = {}
@@ -158,6 +181,14 @@ def boundaries() -> dict:
             }
             found = learn_history(as_trials(log(table), DRILL), LEVER)
             drifts[f"{lots} lots, {step:g}"] = [found.drifted, found.prior.dead, found.prior.dead_spread]
+    steep = np.repeat(np.linspace(10, 90, 9), 2)
+    noise = np.exp(0.02 * np.random.default_rng(8).standard_normal(18))
+    families = {
+        f"{wide:g}": fit_curve(
+            steep, noise * (0.3 + 3 / (1 + np.exp((50 - steep) / wide))), lowest=0.0, span=100.0
+        ).family
+        for wide in np.arange(34, 40, 0.75)
+    }
     few = Lever(0, 60, 20)
     curve = fit_curve([20.0, 20.0, 40.0], [0.41, 0.43, 0.80], lowest=0.0, span=60.0)
     nowhere = {
@@ -216,6 +247,7 @@ def boundaries() -> dict:
     return {
         "wild lots": wild,
         "drift": drifts,
+        "families": families,
         "nowhere": nowhere,
         "prospects": prospects,
         "settled": settled,
@@ -351,7 +383,7 @@ def evidence() -> dict:
 
 def numbers() -> dict:
     parts = {"curves": curves(), "histories": histories(), "advice": advised(), "evidence": evidence()}
-    return plain({**parts, "boundaries": boundaries()})
+    return plain({**parts, "boundaries": boundaries(), "other drills": other_drills()})
 
 
 if __name__ == "__main__":
