@@ -14,11 +14,11 @@ import numpy as np
 import numpy.typing as npt
 
 from predictor.errors import InputError, UnknownName, WrongKind, near
-from predictor.numbers import Range, quoted
+from predictor.numbers import Range, parse_number, quoted
 
 Kind = TypeVar("Kind")
 
-ANY, POSITIVE, NOT_NEGATIVE = Range(), Range(0, above=True), Range(0)
+ANY, POSITIVE, NOT_NEGATIVE, FROM_ONE = Range(), Range(0, above=True), Range(0), Range(1)
 
 
 def number(value: object, name: str, allowed: Range = ANY, *, infinite: bool = False) -> float:
@@ -39,7 +39,7 @@ def maybe_number(value: object, name: str, allowed: Range = ANY) -> float | None
 def whole(value: object, name: str, allowed: Range) -> int:
     """One whole number in a range."""
     found = _float(value)
-    if found is None or not allowed.has(found) or found != math.floor(found):
+    if found is None or not allowed.has(found) or not found.is_integer():
         refuse(name, f"a whole number, {allowed}", value, WrongKind if found is None else InputError)
     return int(found)
 
@@ -60,6 +60,16 @@ def several(value: object, name: str, ranges: Sequence[Range], what: str) -> tup
         number(each, f"number {k} of {name}", allowed)
         for k, (each, allowed) in enumerate(zip(value, ranges, strict=True), 1)
     )
+
+
+def number_or_text(value: object, name: str) -> float:
+    """One finite number, or one written as text."""
+    if not isinstance(value, str):
+        return number(value, name)
+    try:
+        return parse_number(value)
+    except ValueError as error:
+        raise InputError(f"{name} must be a number. {error}") from None
 
 
 def numbers(value: object, name: str) -> npt.NDArray[np.float64]:
@@ -86,7 +96,7 @@ def word(value: object, name: str, words: Collection[str]) -> None:
     refuse(name, must, value, InputError if isinstance(value, str) else WrongKind, hint)
 
 
-def text(value: object, name: str, what: str = "a text") -> str:
+def text_of(value: object, name: str, what: str = "a text") -> str:
     """A text."""
     if not isinstance(value, str):
         refuse(name, what, value, WrongKind)
@@ -95,7 +105,7 @@ def text(value: object, name: str, what: str = "a text") -> str:
 
 def maybe_text(value: object, name: str, what: str = "a text or None") -> str | None:
     """A text, or None."""
-    return None if value is None else text(value, name, what)
+    return None if value is None else text_of(value, name, what)
 
 
 def flag(value: object, name: str) -> bool:
@@ -109,6 +119,23 @@ def kind(value: object, name: str, wanted: type[Kind] | tuple[type[Kind], ...], 
     """Refuse what is not of a class."""
     if not isinstance(value, wanted):
         refuse(name, what, value, WrongKind)
+
+
+def name_of(value: object, name: str = "name") -> str:
+    """A text that is not empty."""
+    if not isinstance(value, str) or not value.strip():
+        refuse(name, "a text that is not empty", value, InputError if isinstance(value, str) else WrongKind)
+    return str(value)
+
+
+def tuple_of(value: object, name: str, wanted: type[Kind], what: str) -> tuple[Kind, ...]:
+    """A tuple or list of one class, as a tuple."""
+    must = f"a tuple, each of them a {what}"
+    if not isinstance(value, tuple | list):
+        refuse(name, must, value, WrongKind)
+    for each in value:
+        kind(each, name, wanted, must)
+    return tuple(value)
 
 
 def path(value: object, name: str) -> None:
@@ -126,9 +153,13 @@ def known_name(value: str, what: str, names: Iterable[str], where: str) -> str:
     if len(same) == 1:
         return same[0]
     like = near(value, there)
-    listed = ", ".join(map(quoted, there[:20])) + (f" and {len(there) - 20} more" if len(there) > 20 else "")
     hint = f" Did you mean {like}?" if like else ""
-    raise UnknownName(f"{where} no {what} {quoted(value)}.{hint} There are {listed or 'none'}.")
+    raise UnknownName(f"{where} no {what} {quoted(value)}.{hint} Known: {listed(there) or 'none'}.")
+
+
+def listed(names: Sequence[str]) -> str:
+    """Names with commas between, the first twenty of many."""
+    return ", ".join(names[:20]) + (f" and {len(names) - 20} more" if len(names) > 20 else "")
 
 
 def refuse(name: str, must: str, value: object, error: type[InputError] = InputError, more: str = "") -> NoReturn:

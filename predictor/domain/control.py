@@ -9,10 +9,14 @@ from typing import Literal
 import numpy as np
 import numpy.typing as npt
 
-from predictor.numbers import parse_number
+from predictor.domain import arguments
+from predictor.domain.arguments import ANY, POSITIVE, kind, number, number_or_text, refuse, text_of, word
+from predictor.errors import InputError, WrongKind
+from predictor.numbers import parse_number, quoted
 
 Floats = npt.NDArray[np.float64]
 
+DECIMALS = (".", ",")
 _PLAIN = re.compile(r"[0-9]+(?:\.[0-9]*)?").fullmatch
 
 
@@ -67,7 +71,7 @@ class Lever:
 
     Raises
     ------
-    ValueError
+    InputError
         The ends, the step or the direction do not describe a scale, or nothing of it is open.
 
     Examples
@@ -86,19 +90,16 @@ class Lever:
     shut: float | None = None
 
     def __post_init__(self) -> None:
-        if not (np.isfinite([self.lowest, self.highest, self.step]).all() and self.lowest < self.highest):
-            raise ValueError(
-                f"The lowest reading of a lever must be below its highest; got {self.lowest} and {self.highest}."
-            )
-        if not 0 < self.step <= self.highest - self.lowest:
-            raise ValueError(
-                f"The step of a lever must be above 0 and at most its range, {self.highest - self.lowest:g}; "
-                f"got {self.step}."
-            )
-        if self.more_is not in ("higher", "lower"):
-            raise ValueError(f'more_is must be "higher" or "lower"; got {self.more_is!r}.')
+        for name, within in (("lowest", ANY), ("highest", ANY), ("step", POSITIVE)):
+            object.__setattr__(self, name, number(getattr(self, name), f"{name} of a lever", within))
+        object.__setattr__(self, "shut", arguments.maybe_number(self.shut, "shut"))
+        word(self.more_is, "more_is", ("higher", "lower"))
+        if not self.lowest < self.highest:
+            refuse("lowest of a lever", f"below highest, which is {self.highest:g}", self.lowest)
+        if self.step > self.highest - self.lowest:
+            refuse("step of a lever", f"above 0 and at most its range, {self.highest - self.lowest:g}", self.step)
         if self.shut is not None and not (self.has(self.shut) and len(self.openings)):
-            raise ValueError(f"shut must be a reading with some of the scale open beyond it; got {self.shut}.")
+            refuse("shut", "a reading with some of the scale open beyond it", self.shut)
 
     @property
     def span(self) -> float:
@@ -151,9 +152,17 @@ class Lever:
         Returns
         -------
         float
+
+        Raises
+        ------
+        InputError
+            It is no number.
         """
-        number = float(reading)
-        return number if self.more_is == "higher" else self.lowest + self.highest - number
+        return self._mirrored(number_or_text(reading, "reading"))
+
+    def _mirrored(self, value: float) -> float:
+        """A reading from an opening, and the other way round: the map is its own inverse."""
+        return value if self.more_is == "higher" else self.lowest + self.highest - value
 
     def at(self, opening: float) -> Setting:
         """The setting at an opening, not rounded to the lever's steps.
@@ -166,8 +175,9 @@ class Lever:
         -------
         Setting
         """
-        value = round(self.opening(float(opening)), 9)  # the map is its own inverse
-        return Setting(value, float(opening), f"{value:.10g}")
+        opening = number(opening, "opening")
+        value = round(self._mirrored(opening), 9)
+        return Setting(value, opening, f"{value:.10g}")
 
     def nearest(self, opening: float) -> Setting:
         """The nearest of the readings that the lever has and that are not shut.
@@ -185,7 +195,8 @@ class Lever:
         >>> print(Lever(0, 60, 1).nearest(37.6))
         38
         """
-        return self.at(float(self.openings[np.argmin(np.abs(self.openings - opening))]))
+        away = np.abs(self.openings - number(opening, "opening"))
+        return self.at(float(self.openings[np.argmin(away)]))
 
     def has(self, reading: float | str) -> bool:
         """Whether a reading is on the scale, between steps included: a hand can set half a step.
@@ -198,7 +209,7 @@ class Lever:
         -------
         bool
         """
-        return self.lowest <= float(reading) <= self.highest
+        return self.lowest <= number_or_text(reading, "reading") <= self.highest
 
     def between_steps(self, setting: Setting) -> bool:
         """Whether a setting lies between two readings that the lever has.
@@ -211,6 +222,7 @@ class Lever:
         -------
         bool
         """
+        kind(setting, "setting", Setting, "a Setting, such as `find` gives")
         return setting.opening not in self._steps
 
     def find(self, text: str, decimal: str = ".") -> Setting | None:
@@ -231,6 +243,8 @@ class Lever:
         >>> Lever(0, 60, 0.5).find("14,5", decimal=",").value
         14.5
         """
+        word(decimal, "decimal", DECIMALS)
+        text = text_of(text, "text")
         try:
             value = parse_number(text, decimal=decimal)
         except ValueError:
@@ -251,8 +265,8 @@ class Sprockets:
 
     Raises
     ------
-    ValueError
-        There are no positions, or a ratio is not positive.
+    InputError
+        There are no positions, one is there twice, or a ratio is not above 0.
 
     Examples
     --------
@@ -265,14 +279,19 @@ class Sprockets:
     teeth: Mapping[str, tuple[int, int]] = field(default_factory=dict, compare=False)
 
     def __post_init__(self) -> None:
+        kind(self.ratios, "ratios", Mapping, "a mapping of chain positions to drive ratios")
+        kind(self.teeth, "teeth", Mapping, "a mapping of chain positions to their teeth")
         if not self.ratios:
-            raise ValueError("Sprockets need at least one chain position.")
+            raise InputError("ratios must have at least one chain position; got none.")
+        found: dict[str, float] = {}
         for label, ratio in self.ratios.items():
-            if not 0 < ratio < np.inf:
-                raise ValueError(f"The drive ratio of chain position {label!r} must be above 0; got {ratio}.")
+            if not isinstance(label, str | int) or not str(label).strip():
+                refuse("a label of ratios", "a text or a whole number", label, WrongKind)
+            if str(label) in found:
+                raise InputError(f"ratios must have each chain position once; got {quoted(str(label))} twice.")
+            found[str(label)] = number(ratio, f"the drive ratio of chain position {quoted(str(label))}", POSITIVE)
         # sorted once, so that the next position up means more seed, whatever the order in the file
-        ordered = sorted(self.ratios.items(), key=lambda pair: pair[1])
-        object.__setattr__(self, "ratios", {str(label): float(ratio) for label, ratio in ordered})
+        object.__setattr__(self, "ratios", dict(sorted(found.items(), key=lambda pair: pair[1])))
 
     def __hash__(self) -> int:
         return hash(tuple(self.ratios.items()))
@@ -311,9 +330,9 @@ class Sprockets:
         Raises
         ------
         KeyError
-            There is no such chain position.
+            There is no such chain position; an InputError as well, which lists those there are.
         """
-        return self.ratios[str(label)]
+        return self.ratios[arguments.known_name(str(label), "chain position", self.ratios, "There is")]
 
     def at(self, opening: float) -> Setting:
         """The chain position whose drive ratio is nearest.
@@ -332,7 +351,8 @@ class Sprockets:
         >>> print(Sprockets({"1": 0.40, "2": 0.54}).at(0.5))
         2
         """
-        label = min(self.ratios, key=lambda each: abs(self.ratios[each] - opening))
+        wanted = number(opening, "opening")
+        label = min(self.ratios, key=lambda each: abs(self.ratios[each] - wanted))
         return Setting(label, self.ratios[label], label)
 
     nearest = at  # There is nothing between chain positions
@@ -364,7 +384,7 @@ class Sprockets:
         Setting or None
             None where there is no such position, or where several could be meant.
         """
-        wanted = {text.lower(), _as_number(text)}
+        wanted = {text_of(text, "text").lower(), _as_number(text)}
         like = [each for each in self.ratios if wanted & {each.lower(), _as_number(each)}]
         same = [text] if text in self.ratios else like
         return Setting(same[0], self.ratios[same[0]], same[0]) if len(same) == 1 else None

@@ -1,11 +1,27 @@
 """The drill and its seed boxes."""
 
 from dataclasses import dataclass, field, replace
-from typing import Literal
+from typing import Literal, get_args
 
-from predictor.domain.control import Control
-from predictor.domain.drives import Controls, on_drive
+from predictor.domain.arguments import (
+    FROM_ONE,
+    NOT_NEGATIVE,
+    POSITIVE,
+    kind,
+    known_name,
+    maybe_number,
+    name_of,
+    number,
+    refuse,
+    text_of,
+    tuple_of,
+    whole,
+    word,
+)
+from predictor.domain.control import Control, Lever, Sprockets
+from predictor.domain.drives import Controls, LeverAndDrive, on_drive
 from predictor.domain.fields import Field
+from predictor.errors import InputError
 from predictor.units import Units
 
 Holds = Literal["chaffy", "free-flowing", "small"]
@@ -36,6 +52,11 @@ class SeedBox:
         full width of the drill.
     catch : CatchDefaults, optional
         How its catches are made, where its meters are driven otherwise than those of the drill's other boxes.
+
+    Raises
+    ------
+    InputError
+        It has no name, holds another kind of seed, its control is none, or a number is out of its range.
     """
 
     name: str
@@ -47,8 +68,14 @@ class SeedBox:
     catch: "CatchDefaults | None" = None
 
     def __post_init__(self) -> None:
-        if self.holds not in HOLDS:
-            raise ValueError(f"A box holds {', '.join(HOLDS)}; got {self.holds!r}.")
+        name_of(self.name)
+        word(self.holds, "holds", HOLDS)
+        kind(self.control, "control", (Lever, Sprockets, LeverAndDrive), "a Lever, Sprockets or LeverAndDrive")
+        for name in ("full_g", "row_spacing_m"):
+            object.__setattr__(self, name, maybe_number(getattr(self, name), name, POSITIVE))
+        if self.rows is not None:
+            object.__setattr__(self, "rows", whole(self.rows, "rows", FROM_ONE))
+        kind(self.catch, "catch", (CatchDefaults, type(None)), "a CatchDefaults or None")
 
     @property
     def first_control(self) -> Control:
@@ -72,6 +99,11 @@ class CatchDefaults:
         What `turns` counts.
     each_covers_m : float or None
         Metres of ground that the drill covers in one of them; None where the drive wheel's circumference says it.
+
+    Raises
+    ------
+    InputError
+        A number is out of its range, or `counted` is another word.
     """
 
     turns: float = 28.0
@@ -80,6 +112,13 @@ class CatchDefaults:
     scale_resolution_g: float = 0.1
     counted: Counted = "wheel turns"
     each_covers_m: float | None = None
+
+    def __post_init__(self) -> None:
+        for name, within in (("turns", POSITIVE), ("charge_turns", NOT_NEGATIVE), ("scale_resolution_g", NOT_NEGATIVE)):
+            object.__setattr__(self, name, number(getattr(self, name), name, within))
+        object.__setattr__(self, "rows", whole(self.rows, "rows", FROM_ONE))
+        word(self.counted, "counted", COUNTED)
+        object.__setattr__(self, "each_covers_m", maybe_number(self.each_covers_m, "each_covers_m", POSITIVE))
 
 
 @dataclass(frozen=True)
@@ -112,6 +151,11 @@ class Drill:
         Line of its file that names them.
     measured : str
         Day on which its figures were measured, as YYYY-MM-DD; "" where its file does not say.
+
+    Raises
+    ------
+    InputError
+        A number is out of its range, two boxes have one name, or a box feeds more rows than there are.
     """
 
     name: str
@@ -128,13 +172,31 @@ class Drill:
     history_line: int | None = field(default=None, compare=False)
     measured: str = ""
 
+    def __post_init__(self) -> None:
+        text_of(self.name, "name")
+        object.__setattr__(self, "rows", whole(self.rows, "rows", FROM_ONE))
+        object.__setattr__(self, "row_spacing_m", number(self.row_spacing_m, "row_spacing_m", POSITIVE))
+        around = maybe_number(self.rolling_circumference_m, "rolling_circumference_m", POSITIVE)
+        object.__setattr__(self, "rolling_circumference_m", around)
+        for name, of, what in (("boxes", SeedBox, "SeedBox"), ("fields", Field, "Field"), ("history", str, "path")):
+            object.__setattr__(self, name, tuple_of(getattr(self, name), name, of, what))
+        kind(self.catch, "catch", CatchDefaults, "a CatchDefaults")
+        word(self.viable, "viable", VIABLE)
+        word(self.units, "units", get_args(Units))
+        names = [box.name.lower() for box in self.boxes]
+        if len(set(names)) < len(names):
+            raise InputError(f"boxes must have names of their own; got {', '.join(box.name for box in self.boxes)}.")
+        wide = [box for box in self.boxes if box.rows is not None and box.rows > self.rows]
+        if wide:
+            refuse("rows", f"at least the {wide[0].rows} rows that box {wide[0].name} feeds", self.rows)
+
     def box(self, name: str) -> SeedBox:
         """The box of that name.
 
         Parameters
         ----------
         name : str
-            As the drill file writes it, capitals too.
+            As the drill file writes it, in capitals or not.
 
         Returns
         -------
@@ -143,7 +205,7 @@ class Drill:
         Raises
         ------
         KeyError
-            No such box; the message lists those there are.
+            No such box; the message lists those there are. It is an InputError as well.
 
         Examples
         --------
@@ -152,9 +214,7 @@ class Drill:
         Lever(lowest=0.0, highest=40.0, step=0.5, more_is='higher', shut=None)
         """
         boxes = {box.name: box for box in self.boxes}
-        if name not in boxes:
-            raise KeyError(f"{self.name} has no box {name!r}; its boxes are {', '.join(boxes)}.")
-        return boxes[name]
+        return boxes[known_name(text_of(name, "name", "the name of a box"), "box", boxes, f"{self.name} has")]
 
     def rows_of(self, box: SeedBox) -> int:
         """Rows that a box feeds.
@@ -167,7 +227,8 @@ class Drill:
         -------
         int
         """
-        return self.rows if box.rows is None else box.rows
+        own = _seed_box(box).rows
+        return self.rows if own is None else own
 
     def spacing_of(self, box: SeedBox) -> float:
         """Metres of width that each row of a box stands for.
@@ -191,8 +252,9 @@ class Drill:
         >>> drill.spacing_of(alternate) / drill.row_spacing_m
         2.0
         """
-        if box.row_spacing_m is not None:
-            return box.row_spacing_m
+        own = _seed_box(box).row_spacing_m
+        if own is not None:
+            return own
         return self.row_spacing_m if box.rows is None else self.row_spacing_m * self.rows / box.rows
 
     def width_of(self, box: SeedBox) -> float:
@@ -220,7 +282,8 @@ class Drill:
         CatchDefaults
             With no more rows than the box feeds.
         """
-        usual = self.catch if box.catch is None else box.catch
+        own = _seed_box(box).catch
+        usual = self.catch if own is None else own
         return replace(usual, rows=min(usual.rows, self.rows_of(box)))
 
     def covers_of(self, box: SeedBox) -> float:
@@ -236,7 +299,7 @@ class Drill:
 
         Raises
         ------
-        ValueError
+        InputError
             The box counts wheel turns, and the drill has no circumference.
 
         Examples
@@ -249,5 +312,11 @@ class Drill:
         covers = self.catch_of(box).each_covers_m
         covers = self.rolling_circumference_m if covers is None else covers
         if covers is None:
-            raise ValueError(f"Box {box.name} counts wheel turns, so the drill needs its rolling circumference.")
+            raise InputError(f"Box {box.name} counts wheel turns, so the drill needs its rolling circumference.")
         return covers
+
+
+def _seed_box(box: SeedBox) -> SeedBox:
+    """The box itself."""
+    kind(box, "box", SeedBox, "a SeedBox, such as drill.box(name)")
+    return box

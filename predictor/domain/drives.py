@@ -6,7 +6,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from predictor.domain.control import Control, Lever, Setting
+from predictor.domain.arguments import POSITIVE, kind, known_name, maybe_number, refuse, text_of, word
+from predictor.domain.control import DECIMALS, Control, Lever, Setting
+from predictor.errors import InputError
+from predictor.numbers import quoted
 
 # "24 on high"; people also write 24/high and 24@high.
 _TWO = re.compile(r"(.+?)\s*(?:[/@]|\bon\b)\s*(.+)", re.IGNORECASE).fullmatch
@@ -62,8 +65,8 @@ class LeverAndDrive:
 
     Raises
     ------
-    ValueError
-        There are no drives, a ratio is not positive, two labels differ in capitals only, or a label is empty or has
+    InputError
+        There are no drives, a ratio is not above 0, two labels differ in capitals only, or a label is empty or has
         one of the signs + / @ in it.
 
     References
@@ -82,16 +85,18 @@ class LeverAndDrive:
     drives: Mapping[str, float | None]
 
     def __post_init__(self) -> None:
+        kind(self.lever, "lever", Lever, "a Lever")
+        kind(self.drives, "drives", Mapping, "a mapping of drives to their ratios")
         if not self.drives:
-            raise ValueError("A box with two controls needs at least one drive.")
+            raise InputError("drives must have at least one drive; got none.")
+        ratios: dict[str, float | None] = {}
         for label, ratio in self.drives.items():
-            if not label.strip() or set("+/@") & set(label):
-                raise ValueError(f"The label of a drive is a name without the signs + / @; got {label!r}.")
-            if ratio is not None and not 0 < ratio < np.inf:
-                raise ValueError(f"The ratio of drive {label!r} must be above 0, or None; got {ratio}.")
+            if not isinstance(label, str) or not label.strip() or set("+/@") & set(label):
+                refuse("a label of drives", "a name without the signs + / @", label)
+            ratios[label] = maybe_number(ratio, f"the ratio of drive {quoted(label)}", POSITIVE)
         if len({label.lower() for label in self.drives}) < len(self.drives):
-            raise ValueError(f"Two drives have the same label: {', '.join(self.drives)}.")
-        object.__setattr__(self, "drives", dict(self.drives))
+            raise InputError(f"Two drives have the same label: {', '.join(self.drives)}.")
+        object.__setattr__(self, "drives", ratios)
 
     def __hash__(self) -> int:
         return hash((self.lever, tuple(self.drives.items())))
@@ -111,11 +116,9 @@ class LeverAndDrive:
         Raises
         ------
         KeyError
-            There is no such drive.
+            There is no such drive; an InputError as well, which lists those there are.
         """
-        label = drive or next(iter(self.drives))
-        if label not in self.drives:
-            raise KeyError(f"There is no drive {label!r}; the drives are {', '.join(self.drives)}.")
+        label = self._known(drive, "drive") if text_of(drive, "drive") else next(iter(self.drives))
         lever = self.lever
         return OnDrive(lever.lowest, lever.highest, lever.step, lever.more_is, lever.shut, label)
 
@@ -129,7 +132,13 @@ class LeverAndDrive:
         Returns
         -------
         float
+
+        Raises
+        ------
+        KeyError
+            There is no such drive; an InputError as well.
         """
+        drive, other = self._known(drive, "drive"), self._known(other, "other")
         if drive == other:
             return 1.0
         first, second = self.drives[drive], self.drives[other]
@@ -148,13 +157,18 @@ class LeverAndDrive:
         Setting or None
             None where the text does not name a reading on the scale and one of the drives.
         """
-        parts = _TWO(text)
+        word(decimal, "decimal", DECIMALS)
+        parts = _TWO(text_of(text, "text"))
         if parts is None:
             return None
         wanted = " ".join(parts[2].lower().split())
         drive = next((label for label in self.drives if label.lower() == wanted), None)
         reading = self.lever.find(parts[1], decimal)
         return None if drive is None or reading is None else self.on(drive).at(reading.opening)
+
+    def _known(self, drive: str, name: str) -> str:
+        """The label of a drive that is there."""
+        return known_name(text_of(drive, name, "the label of a drive"), "drive", self.drives, "The box has")
 
 
 Controls = Control | LeverAndDrive

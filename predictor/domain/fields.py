@@ -2,6 +2,8 @@
 
 from dataclasses import dataclass
 
+from predictor.domain.arguments import POSITIVE, number, text_of
+
 
 @dataclass(frozen=True)
 class Field:
@@ -12,11 +14,16 @@ class Field:
     name : str
     area_m2 : float
         Square metres, > 0.
+
+    Raises
+    ------
+    InputError
+        The area is not above 0.
     """
 
     name: str
     area_m2: float
 
     def __post_init__(self) -> None:
-        if not 0 < self.area_m2 < float("inf"):
-            raise ValueError(f"The area of a field is above 0; got {self.area_m2} for {self.name}.")
+        text_of(self.name, "name")
+        object.__setattr__(self, "area_m2", number(self.area_m2, "area_m2", POSITIVE))

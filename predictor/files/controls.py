@@ -90,7 +90,7 @@ def _sprockets(keys: Keys) -> Sprockets | None:
             if not {"driver", "driven"} & entry.keys():
                 continue
         driver, driven = _both_teeth(inner)
-        ratios[label] = math.prod(driver) / math.prod(driven)
+        ratios[label or "?"] = math.prod(driver) / math.prod(driven)
         if len(driver) == len(driven) == 1:
             teeth[label] = driver[0], driven[0]
     return Sprockets(ratios, teeth) if ratios else None

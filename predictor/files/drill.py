@@ -3,6 +3,7 @@
 import math
 import os
 from dataclasses import replace
+from typing import TypeVar
 
 from predictor.domain.drill import COUNTED, HOLDS, VIABLE, CatchDefaults, Counted, Drill, SeedBox
 from predictor.files.controls import CONTROL_KEYS, is_tables, read_control
@@ -20,6 +21,9 @@ CIRCUMFERENCE_M = Range(0.5, 10.0)
 # Metres of ground that a turn or a second may stand for, common practice: a walk to a fast tractor for a second.
 COVERS_M = {"crank turns": Range(0.02, 200.0), "motor turns": Range(0.001, 200.0), "seconds": Range(0.2, 10.0)}
 MOST_ROWS = 200
+# What stands for a name that is missing while the rest of the file is read.
+NAMELESS = "?"
+Otherwise = TypeVar("Otherwise", float, None)
 # A box cannot sow more ground than the drill passes over, but for rounded spacings.
 WIDER = 1.02
 
@@ -161,7 +165,7 @@ def _catch(top: Keys, drill_rows: int, width: float) -> CatchDefaults:
     if rows > drill_rows:
         keys.wrong("rows", f"{rows} rows cannot be caught: the drill has {drill_rows}.")
     step = keys.number("scale_resolution_g", Range(0, 1000, above=True), usual.scale_resolution_g, "Write it in grams.")
-    return _driven(keys, replace(usual, rows=rows, scale_resolution_g=step), width)
+    return _driven(keys, replace(usual, rows=rows, scale_resolution_g=_given(step, usual.scale_resolution_g)), width)
 
 
 def _driven(keys: Keys, usual: CatchDefaults, width: float) -> CatchDefaults:
@@ -183,11 +187,16 @@ def _driven(keys: Keys, usual: CatchDefaults, width: float) -> CatchDefaults:
         keys.wrong("turns", f"Write how many {counted} a catch takes.")
     return replace(
         usual,
-        turns=keys.number("turns", Range(0, 10_000, above=True), usual.turns),
-        charge_turns=keys.number("charge_turns", Range(0, 10_000), usual.charge_turns),
+        turns=_given(keys.number("turns", Range(0, 10_000, above=True), usual.turns), usual.turns),
+        charge_turns=_given(keys.number("charge_turns", Range(0, 10_000), usual.charge_turns), usual.charge_turns),
         counted=counted,
-        each_covers_m=each,
+        each_covers_m=None if each is None else _given(each, None),
     )
+
+
+def _given(value: float, otherwise: Otherwise) -> float | Otherwise:
+    """A number, or another one where that is NaN: its problem is noted, and reading goes on."""
+    return otherwise if math.isnan(value) else value
 
 
 def _covers(keys: Keys, there: list[str], counted: Counted, width: float) -> float | None:
@@ -227,7 +236,7 @@ def _boxes(top: Keys, catch: CatchDefaults, drill_rows: int, drill_spacing: floa
         full, fed = _full(keys), _fed_rows(keys, drill_rows, drill_spacing)
         own = _driven(keys, catch, drill_rows * drill_spacing) if _DRIVE & entry.keys() else None
         if control is not None and holds is not None:
-            boxes.append(SeedBox(name, holds, control, full, *fed, own))
+            boxes.append(SeedBox(name or NAMELESS, holds, control, full, *fed, own))
     return tuple(boxes)
 
 
@@ -236,7 +245,7 @@ def _full(keys: Keys) -> float | None:
     there = [key for key in _FULL if key in keys.data]
     if len(there) > 1:
         keys.wrong(there[1], "The weight of the full box is given in pounds and in kilograms. Keep one of them.")
-    return keys.number(there[0], Range(0, 10_000, above=True)) * _FULL[there[0]] if there else None
+    return _given(keys.number(there[0], Range(0, 10_000, above=True)) * _FULL[there[0]], None) if there else None
 
 
 def _fed_rows(keys: Keys, drill_rows: int, drill_spacing: float) -> tuple[int | None, float | None]:
@@ -257,4 +266,4 @@ def _fed_rows(keys: Keys, drill_rows: int, drill_spacing: float) -> tuple[int | 
     if rows * spacing > drill_rows * drill_spacing * WIDER:
         width, whole = (plain(round(each / METRES[unit], 2)) for each in (rows * spacing, drill_rows * drill_spacing))
         keys.wrong(spaced[0], f"The box would sow {width} {unit} in one pass, but the drill is {whole} {unit} wide.")
-    return rows, spacing
+    return rows, _given(spacing, None)

@@ -60,7 +60,7 @@ def test_two_controls_compare_hash_and_pickle_and_name_what_they_lack():
     assert again == BOTH
     assert hash(again) == hash(BOTH)
     assert BOTH.on() == BOTH.on("high") != BOTH.on("creep")
-    with pytest.raises(KeyError, match="high, Low gear, creep"):
+    with pytest.raises(KeyError, match="Known: high, Low gear, creep"):
         BOTH.on("fast")
 
 
