@@ -19,13 +19,14 @@ from predictor.numbers import quoted
 if TYPE_CHECKING:
     import pandas as pd
 
-# Columns of `Trials` that are arrays, and what they hold.
+# Columns of `Trials` that are arrays, and what they hold. Texts are objects: in an array of `str` the longest note of a
+# log would set the memory that every row takes.
 KINDS: dict[str, type] = {
-    **dict.fromkeys(("box", "lot", "season", "setting"), str),
+    **dict.fromkeys(("box", "lot", "season", "setting"), object),
     **dict.fromkeys(("opening", "catch_g", "turns", "rows", "distance_m"), float),
     **dict.fromkeys(("charged", "use", "confirmed"), bool),
     **dict.fromkeys(("fill_pct", "target_g", "wanted_g", "tare_g"), float),
-    **dict.fromkeys(("date", "drill_name", "operator", "note", "stated"), str),
+    **dict.fromkeys(("date", "drill_name", "operator", "note", "stated"), object),
     "line": int,
 }
 # Columns that trials may be made without, and what they then hold.
@@ -126,7 +127,7 @@ class Trials(Shown):
         """Nothing is confirmed or stated in trials that were made without these columns."""
         for name, nothing in NOT_STATED.items():
             if len(getattr(self, name)) != len(self.box):
-                object.__setattr__(self, name, np.full(len(self.box), nothing))
+                object.__setattr__(self, name, np.full(len(self.box), nothing, KINDS[name]))
 
     def __len__(self) -> int:
         return len(self.box)
@@ -196,12 +197,22 @@ class Trials(Shown):
         >>> trials.where(~trials.charged).catch_g.tolist()
         [27.5]
         """
-        if mask.all():
-            return self
-        index = np.flatnonzero(mask)
+        return self if mask.all() else self._rows(np.flatnonzero(mask))
+
+    def _rows(self, index: npt.NDArray[np.int_]) -> Self:
+        """The catches in some rows."""
+        rows = index.tolist()
         columns: dict[str, Any] = {name: getattr(self, name)[index] for name in KINDS}
-        apart: dict[str, Any] = {name: tuple(getattr(self, name)[i] for i in index) for name in APART}
+        apart: dict[str, Any] = {name: tuple(map(getattr(self, name).__getitem__, rows)) for name in APART}
         return replace(self, **columns, **apart)
+
+    @cached_property
+    def _places(self) -> dict[tuple[str, str], list[int]]:
+        """The rows of each box and lot: a log may have a thousand lots, and most questions are about one."""
+        places: dict[tuple[str, str], list[int]] = {}
+        for i, key in enumerate(zip(self.box.tolist(), self.lot.tolist(), strict=True)):
+            places.setdefault(key, []).append(i)
+        return places
 
     def of(self, *, box: str | None = None, lot: str | None = None, season: str | None = None) -> Self:
         """The catches of a box, a lot, a season, or any of these together.
@@ -222,6 +233,10 @@ class Trials(Shown):
         >>> trials.of(box="small", lot="forb mix").catch_g.tolist()
         [32.4, 25.5]
         """
+        if box is not None and lot is not None:
+            index = np.array(self._places.get((str(box), str(lot)), ()), dtype=int)
+            index = index if season is None else index[self.season[index] == str(season)]
+            return self if len(index) == len(self) else self._rows(index)
         mask = np.ones(len(self), dtype=bool)
         for name, wanted in (("box", box), ("lot", lot), ("season", season)):
             if wanted is not None:

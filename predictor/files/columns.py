@@ -10,6 +10,7 @@ import numpy as np
 from predictor.domain.control import Floats
 from predictor.domain.drill import Drill, SeedBox
 from predictor.errors import MOST_PROBLEMS, meant
+from predictor.files.cells import Cells, Ints, indexed
 from predictor.files.table import Table, same_thing
 from predictor.files.text import one_line
 from predictor.format import listed
@@ -21,8 +22,7 @@ Value = TypeVar("Value")
 YES = frozenset({"yes", "y", "true", "t", "1", "on"})
 NO = frozenset({"no", "n", "false", "f", "0", "off"})
 # Numbers with only one meaning in any file, and with no more digits than a double keeps.
-PLAIN = r"[0-9]{1,15}(?:\.[0-9]{1,15})?"
-_PLAIN_NUMBERS = re.compile(rf"(?:{PLAIN}\n)*")
+_PLAIN_NUMBERS = re.compile(r"(?:[0-9]{1,15}(?:\.[0-9]{1,15})?\n)*")
 
 
 class Measure(NamedTuple):
@@ -71,37 +71,50 @@ class Columns:
 
     def each(self, column: str, read: Callable[[str], Value], empty: Value) -> list[Value]:
         """Every cell of a column as `read` gives it; `empty` where a cell is empty or wrong."""
-        texts = self.table.cells.get(column)
-        if texts is None:
+        cells = self.table.cells.get(column)
+        if cells is None:
             return [empty] * len(self)
-        return self.each_of(texts, read, column, {"": empty}, empty)
+        return cells.given(self.values(cells, read, column, empty))
 
-    def each_of(
+    def each_of(self, keys: Iterable[Key], read: Callable[[Key], Value], column: str, empty: Value) -> list[Value]:
+        """What `read` gives for each row's key, called once for each different key."""
+        different, which = indexed(keys)
+        found = self.values_of(different, which, read, column, {}, empty)
+        return list(map(found.__getitem__, which.tolist()))
+
+    def values(self, cells: Cells, read: Callable[[str], Value], column: str, empty: Value) -> list[Value]:
+        """What `read` gives for each different text of a column; `empty` for an empty or a wrong one."""
+        return self.values_of(cells.different, cells.which, read, column, {"": empty}, empty)
+
+    def values_of(
         self,
-        keys: Sequence[Key],
+        different: Sequence[Key],
+        which: Ints,
         read: Callable[[Key], Value],
         column: str,
         known: dict[Any, Value],
         empty: Value,
     ) -> list[Value]:
-        """What `read` gives for each key, called once for each different key that is not in `known`."""
-        different = dict.fromkeys(keys)
-        wrong: dict[Any, str] = {}
-        if "" in different and column in self.table.required:
-            wrong[""] = "The cell is empty. Every row needs a value here."
-        for key in different:
+        """What `read` gives for each different key, called once for those not in `known`; `which` has each row's."""
+        wrong: dict[int, str] = {}
+        found: list[Value] = []
+        for k, key in enumerate(different):
+            if key == "" and column in self.table.required:
+                wrong[k] = "The cell is empty. Every row needs a value here."
             if key in known:
+                found.append(known[key])
                 continue
+            found.append(empty)
             if len(wrong) > MOST_PROBLEMS:  # nobody reads more, and every message takes its time
-                known[key] = empty
                 continue
             try:
-                known[key] = read(key)
+                found[k] = read(key)
             except ValueError as error:
-                known[key], wrong[key] = empty, str(error)
+                wrong[k] = str(error)
         if wrong:
-            self.all_wrong((i for i, key in enumerate(keys) if key in wrong), column, lambda i: wrong[keys[i]])
-        return list(map(known.__getitem__, keys))
+            rows = np.flatnonzero(np.isin(which, list(wrong)))
+            self.all_wrong(rows.tolist(), column, lambda i: wrong[int(which[i])])
+        return found
 
     def texts(self, column: str) -> list[str]:
         """Texts of a column, line breaks as spaces."""
@@ -113,24 +126,28 @@ class Columns:
 
     def numbers(self, column: str, what: str, allowed: Range, default: float = np.nan) -> Floats:
         """Numbers of a column, shape (n,); `default` where a cell is empty, NaN where it is wrong."""
-        texts = self.table.cells.get(column)
-        if texts is None:
+        cells = self.table.cells.get(column)
+        if cells is None:
             return np.full(len(self), default)
-        if texts and self.at_once(texts, _PLAIN_NUMBERS):
+        if len(cells) and self.at_once(cells.different):
             # all at once, since none of them has two meanings
-            values = np.array(texts, dtype=float)
+            values = np.array(cells.different, dtype=float)
             if allowed.has(float(values.min())) and allowed.has(float(values.max())):
-                return values
+                return values[cells.which]
         signs, unit = self.table.signs, column.rpartition("_")[2].replace("pct", "%")
-        read = self.each_of(texts, lambda text: signs.number(text, what, allowed, unit), column, {"": default}, np.nan)
-        return np.array(read, dtype=float)
 
-    def at_once(self, texts: list[str], pattern: re.Pattern[str]) -> bool:
-        """Whether every text matches a pattern, in a file where a point is the decimal sign."""
+        def read(text: str) -> float:
+            return signs.number(text, what, allowed, unit)
+
+        found = self.values_of(cells.different, cells.which, read, column, {"": default}, np.nan)
+        return np.array(found, dtype=float)[cells.which]
+
+    def at_once(self, texts: list[str]) -> bool:
+        """Whether every text is a plain number, in a file where a point is the decimal sign."""
         if self.table.signs.decimal != "." or self.table.signs.undecided:
             return False
         lines = "\n".join([*texts, ""])
-        return lines.count("\n") == len(texts) and pattern.fullmatch(lines) is not None
+        return lines.count("\n") == len(texts) and _PLAIN_NUMBERS.fullmatch(lines) is not None
 
     def measures(self, units: Mapping[str, Measure], what: str) -> Floats:
         """A quantity from whichever of its columns a row fills; NaN where it fills no column."""

@@ -7,6 +7,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 
 from predictor.errors import InputError, Problem, Problems
+from predictor.files.cells import Rows
 from predictor.files.signs import signs_of
 from predictor.files.split import Records, split
 from predictor.files.table import Header, Table
@@ -146,7 +147,7 @@ def form_of(data: bytes, file: str, kind: Kind) -> Form:
     if not text.endswith(("\n", "\r")) and len(records) > 1 and len(records.cells[-1]) < len(columns):
         problems.add("The last line was cut short.", records.rows[-1])
     problems.check()
-    records.cells = [list(map(str.strip, cells)) for cells in records.cells]
+    records.cells = Rows(list(map(str.strip, cells)) for cells in records.cells)
     newline = next((sign for sign in ("\r\n", "\n", "\r") if sign in text), "\n")
     return Form(
         records, records.spans(), columns, mark, encoding, _decimal(records, columns, file, kind), newline, kind

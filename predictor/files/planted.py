@@ -83,7 +83,7 @@ class _Reader(Columns):
             box, text = key
             return read_setting(text, box.control, box.name, decimal=decimal) if box and text else None
 
-        return self.each_of(list(zip(boxes, texts, strict=True)), read, "setting", {}, None)
+        return self.each_of(zip(boxes, texts, strict=True), read, "setting", None)
 
     def more_left(self, loaded: Floats, left: Floats) -> None:
         """Note the rows in which more was left than was loaded."""

@@ -8,10 +8,9 @@ from collections.abc import Collection, Iterator
 from dataclasses import dataclass, field
 
 from predictor.errors import Problems
+from predictor.files.cells import Rows
 from predictor.files.text import CONTROL, holds_controls, normalised
 
-# Different texts remembered while a file is read.
-MOST_SHARED = 20_000
 # Other blanks than the tab, which may begin a line of a file that tabs separate.
 _BLANKS = " \xa0\u1680\u2000\u2001\u2002\u2003\u2004\u2005\u2006\u2007\u2008\u2009\u200a\u202f\u205f\u3000"
 # A first line with which spreadsheets state the separator.
@@ -25,7 +24,7 @@ class Records:
     text: str
     separator: str
     rows: list[int] = field(default_factory=list)  # Row of each record
-    cells: list[list[str]] = field(default_factory=list)
+    cells: Rows = field(default_factory=Rows)
     remarks: list[tuple[int, str]] = field(default_factory=list)  # Row and text of each comment; "" for one in quotes
     ends: list[int] = field(default_factory=list)  # For each row, how many lines of the text it and all before it take
 
@@ -34,7 +33,7 @@ class Records:
 
     def spans(self) -> list[tuple[int, int]]:
         """Start and end of each record in the text, its line end included."""
-        lines = io.StringIO(self.text, newline="")
+        lines = lines_of(self.text)
         starts = list(itertools.accumulate(map(len, lines), initial=0))
         ends = [0, *self.ends]
         return [(starts[ends[row - 1]], starts[ends[row]]) for row in self.rows]
@@ -47,8 +46,8 @@ class Records:
 class _Lines(Iterator[str]):
     """Lines for the CSV reader, without the text of comments: a quote in one would hide what follows."""
 
-    def __init__(self, text: str, separator: str):
-        self._lines = io.StringIO(text, newline="")
+    def __init__(self, lines: Iterator[str], separator: str):
+        self._lines = lines
         self._blanks = _BLANKS if separator == "\t" else None
         self.between, self.comment = True, ""
 
@@ -61,31 +60,33 @@ class _Lines(Iterator[str]):
         return line
 
 
+def lines_of(text: str) -> Iterator[str]:
+    """The lines of a text with their ends; a `StringIO` would keep four bytes for each letter of a large file."""
+    return io.TextIOWrapper(io.BytesIO(text.encode("utf-8", "surrogatepass")), "utf-8", "surrogatepass", newline="")
+
+
 def split(text: str, known: Collection[str], problems: Problems) -> Records:
     """The records of a text. A record that breaks the rules of CSV is left out and noted as a problem."""
     separator = _separator(text, known)
     found = Records(text, separator)
     rows, kept, ends = found.rows, found.cells, found.ends
-    lines = _Lines(text, separator)
-    feed = lines if "#" in text else io.StringIO(text, newline="")  # quicker, where there are no comments
+    plain = lines_of(text)
+    lines = _Lines(plain, separator)
+    feed = lines if "#" in text else plain  # quicker, where there are no comments
     before = 0
-    # cells repeat from row to row: one text for all of them saves most of the memory, and its time
-    seen: dict[str, str] = {}
-    share = seen.setdefault
     while not problems.enough:
         reader = csv.reader(feed, delimiter=separator, strict=True, skipinitialspace=True)
         try:
-            for row in reader:
+            for cells in reader:
                 ends.append(before + reader.line_num)
                 lines.between = True
-                cells = list(map(share, row, row))
-                if len(seen) > MOST_SHARED:
-                    share = seen.get
                 first = cells[0].lstrip() if cells else ""
                 # in quotes it is a name, unless nothing follows: a spreadsheet has quoted a comment with commas
                 if first[:1] == "#" and (lines.comment or not any(map(str.strip, cells[1:]))):
                     found.remarks.append((len(ends), lines.comment))
                     lines.comment = ""
+                elif len(ends) == 1 and _SEPARATOR_LINE(separator.join(cells)):
+                    continue
                 elif first or any(map(str.strip, cells)):
                     rows.append(len(ends))
                     kept.append(cells)
@@ -95,8 +96,6 @@ def split(text: str, known: Collection[str], problems: Problems) -> Records:
             ends.append(before)
             lines.between = True
             problems.add(_broken(str(error)), len(ends))
-    if rows[:1] == [1] and _SEPARATOR_LINE(separator.join(kept[0])):
-        del rows[0], kept[0]
     if holds_controls(text):
         leave_out_controls(found, problems)
     return found
@@ -112,7 +111,7 @@ def _separator(text: str, known: Collection[str]) -> str:
             return 0, 0
         return sum(normalised(cell) in known for cell in cells), len(cells)
 
-    lines = enumerate(io.StringIO(text, newline=""))
+    lines = enumerate(lines_of(text))
     heads = (each for k, each in lines if each.lstrip()[:1] != "#" and not (k == 0 and _SEPARATOR_LINE(each)))
     head = next((each for each in heads if each.strip().strip(",;")), "")
     return max(",;\t", key=fit)

@@ -9,10 +9,14 @@ from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
 from hashlib import sha256
+from operator import itemgetter
 from typing import TYPE_CHECKING, Any
+
+import numpy as np
 
 from predictor.domain.result import Remark
 from predictor.errors import MOST_PROBLEMS, InputError, Problem, Problems, near
+from predictor.files.cells import Cells, Rows
 from predictor.files.signs import Signs, signs_of
 from predictor.files.split import Records, leave_out_controls, split
 from predictor.files.text import composed, decode, normalised, read_bytes
@@ -57,7 +61,7 @@ class Table:
     problems: Problems
     columns: tuple[str, ...]  # Column names, normalised: small letters, `_` between words
     lines: Sequence[int]
-    cells: dict[str, list[str]]  # Column name to stripped texts, "" where empty
+    cells: dict[str, Cells]  # Column name to stripped texts, "" where empty
     required: frozenset[str] = frozenset()  # Columns in which no cell may be empty
     signs: Signs = field(default_factory=Signs)
     assumed: tuple[Remark, ...] = ()  # What had to be assumed to read it
@@ -94,7 +98,7 @@ def frame_table(data: "pd.DataFrame", header: Header) -> Table:
     columns = [list(map(_cell_text, data.iloc[:, k])) for k in range(len(data.columns))]
     cells = [list(map(str, data.columns)), *map(list, zip(*columns, strict=True))]
     rows = [k for k, row in enumerate(cells) if k == 0 or any(row)]
-    records, problems = Records("", ",", rows, [cells[k] for k in rows]), Problems("")
+    records, problems = Records("", ",", rows, Rows(cells[k] for k in rows)), Problems("")
     leave_out_controls(records, problems)
     return _table_of(records, header, problems)
 
@@ -109,8 +113,8 @@ def _table_of(records: Records, header: Header, problems: Problems) -> Table:
     if not columns:
         raise problems.error()
     lines, cells = _body(records, columns, problems)
-    numbers = [cells[name] for name in columns if name in header.numbers]
-    dates = [cells[name] for name in columns if name in header.words and name.endswith("date")]
+    numbers = [cells[name].different for name in columns if name in header.numbers]
+    dates = [cells[name].different for name in columns if name in header.words and name.endswith("date")]
     signs, read_as = signs_of(numbers, dates, records.separator)
     if in_comments := _rows_in_comments(records, columns, header):
         read_as.append(Remark("files.row_in_comment", {"file": os.path.basename(problems.file), "lines": in_comments}))
@@ -191,39 +195,37 @@ def _clipped(name: str) -> str:
     return name if len(name) <= 40 else name[:37] + "..."
 
 
-def _body(records: Records, columns: tuple[str, ...], problems: Problems) -> tuple[list[int], dict[str, list[str]]]:
+def _body(records: Records, columns: tuple[str, ...], problems: Problems) -> tuple[list[int], dict[str, Cells]]:
     """Lines and stripped cells of the records that fit the header, column by column; the others are problems."""
-    count = len(columns)
-    fits = {count, len(records.cells[0])}  # beyond the columns all cells are empty
-    lines, rows = records.rows[1:], records.cells[1:]
-    if not set(map(len, rows)) <= fits:
-        for line, row in zip(lines, rows, strict=True):
-            if len(row) not in fits and not problems.enough:
-                problems.add(_misfit(list(map(str.strip, row)), columns, records.separator), line)
-        kept = [len(row) in fits for row in rows]
-        lines, rows = list(itertools.compress(lines, kept)), list(itertools.compress(rows, kept))
-    inner = rows if fits == {count} else [row[:count] for row in rows]
-    stripped = list(map(str.strip, itertools.chain.from_iterable(inner)))
-    cells = {name: stripped[k::count] for k, name in enumerate(columns)}
+    count, rows = len(columns), records.cells
+    fits = {count, len(rows[0])}  # beyond the columns all cells are empty
+    wrong = {i: row for i, row in rows.others.items() if len(row) not in fits}
+    for i, row in wrong.items():
+        if problems.enough:
+            break
+        problems.add(_misfit(list(map(str.strip, row)), columns, records.separator), records.rows[i])
+    lines = [line for i, line in enumerate(records.rows) if i and i not in wrong]
+    inner = rows.columns()
+    if len(rows.others) > len(wrong) + 1:  # rows without the blank cells beyond the columns
+        fitting = [row for i, row in enumerate(rows) if i and i not in wrong]
+        inner = [Cells.of(map(itemgetter(k), fitting)) for k in range(count)]
+    cells = {name: column.changed(str.strip) for name, column in zip(columns, inner, strict=False)}
     again = _header_again(cells, columns)
     if again:
         for i in sorted(again)[: MOST_PROBLEMS + 1]:
             problems.add("The header is repeated here. Delete this row.", lines[i])
         kept = [i not in again for i in range(len(lines))]
         lines = list(itertools.compress(lines, kept))
-        cells = {name: list(itertools.compress(each, kept)) for name, each in cells.items()}
+        cells = {name: Cells.of(itertools.compress(each, kept)) for name, each in cells.items()}
     return lines, cells
 
 
-def _header_again(cells: dict[str, list[str]], columns: tuple[str, ...]) -> set[int]:
+def _header_again(cells: dict[str, Cells], columns: tuple[str, ...]) -> set[int]:
     """Rows that repeat the header."""
     first = cells[columns[0]]
-    like = {text for text in set(first) if text[:1].lower() == columns[0][:1] and normalised(text) == columns[0]}
-    return {
-        i
-        for i, text in enumerate(first if like else [])
-        if text in like and all(normalised(cells[name][i]) == name for name in columns)
-    }
+    like = [text[:1].lower() == columns[0][:1] and normalised(text) == columns[0] for text in first.different]
+    rows = np.flatnonzero(np.array(like, dtype=bool)[first.which]).tolist()
+    return {i for i in rows if all(normalised(cells[name][i]) == name for name in columns)}
 
 
 def _misfit(cells: list[str], columns: tuple[str, ...], separator: str) -> str:

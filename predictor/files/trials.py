@@ -1,6 +1,7 @@
 """Reads trials.csv, or a DataFrame of the same columns: every cell is checked and turned into columns of `Trials`."""
 
 import gc
+import itertools
 import os
 import re
 from collections.abc import Callable
@@ -12,11 +13,13 @@ import numpy as np
 from predictor.domain.control import Floats
 from predictor.domain.drill import CatchDefaults, Drill, SeedBox
 from predictor.domain.result import Remark
-from predictor.domain.trials import APART, KINDS, Trials
+from predictor.domain.trials import APART, KINDS, Flags, Trials
 from predictor.errors import MOST_PROBLEMS
-from predictor.files.columns import PLAIN, Columns, Measure, yes_no
+from predictor.files.cells import indexed
+from predictor.files.columns import Columns, Measure, yes_no
 from predictor.files.settings import read_setting
 from predictor.files.table import Header, Table, frame_table, read_table
+from predictor.files.text import one_line
 from predictor.format import count, plain
 from predictor.numbers import Range
 from predictor.units import GRAMS, METRES
@@ -53,7 +56,6 @@ HEADER = Header(
 )
 # What a row may state itself, and the columns it does so in.
 STATED = {"turns": ("turns", *DISTANCES), "rows": ("rows",), "charged": ("charged",), "tare": _WEIGHTS["tare"]}
-_PLAIN_WEIGHTS = re.compile(rf"(?:(?:{PLAIN}(?:;{PLAIN})*)?\n)*")
 _SIGNS = re.compile(r"[\W_]+")
 # No drill drops a tonne in one catch: the unit is wrong.
 LARGEST_CATCH_G = 1e6
@@ -221,16 +223,17 @@ class _Reader(Columns):
 
     def stated(self) -> list[str]:
         """What each row states itself, of turns, rows, charging and tare."""
-        found = [""] * len(self)
-        for what, columns in STATED.items():
-            for column in columns:
-                cells = self.table.cells.get(column, ())
-                found = (
-                    [f"{said} {what}" if cell.strip() else said for said, cell in zip(found, cells, strict=True)]
-                    if cells
-                    else found
-                )
-        return [said.strip() for said in found]
+        filled = [np.any([self.filled(column) for column in columns], axis=0).tolist() for columns in STATED.values()]
+        different, which = indexed(zip(*filled, strict=True))
+        said = [" ".join(itertools.compress(STATED, each)) for each in different]
+        return list(map(said.__getitem__, which.tolist()))
+
+    def filled(self, column: str) -> Flags:
+        """Which rows fill a column."""
+        cells = self.table.cells.get(column)
+        if cells is None:
+            return np.zeros(len(self), dtype=bool)
+        return np.array(list(map(bool, cells.different)), dtype=bool)[cells.which]
 
     def settings(self, names: list[str]) -> tuple[list[str], list[float]]:
         """Settings as the control shows them, and their openings."""
@@ -244,7 +247,7 @@ class _Reader(Columns):
             found = read_setting(text, controls.get(name), name, decimal=self.table.signs.decimal)
             return found.text, found.opening
 
-        pairs = self.each_of(list(zip(names, texts, strict=True)), read, "setting", {}, ("", np.nan))
+        pairs = self.each_of(zip(names, texts, strict=True), read, "setting", ("", np.nan))
         return [shown for shown, _ in pairs], [opening for _, opening in pairs]
 
     def of_box(self, names: list[str], value: Callable[[SeedBox], float], otherwise: float) -> Floats:
@@ -325,13 +328,14 @@ class _Reader(Columns):
         if column is None:
             return [None] * len(self)
         factor = GRAMS[column.rpartition("_")[2]]
-        texts = self.texts(column)
+        cells = self.table.cells[column].changed(one_line)
         found: list[tuple[float, ...] | None] = [None] * len(self)
-        look_at = [i for i, text in enumerate(texts) if text]
-        if factor == 1 and self.at_once(texts, _PLAIN_WEIGHTS):
-            found = [tuple(map(float, text.split(";"))) if text else None for text in texts]
-            numbers = np.array([0 if each is None else len(each) for each in found])
-            sums = np.array([0.0 if each is None else sum(each) for each in found])
+        look_at = np.flatnonzero(self.filled(column)).tolist()
+        each = self.plain_weights(cells.different) if factor == 1 else None
+        if each is not None:
+            found = cells.given(each)
+            numbers = np.array([0 if weights is None else len(weights) for weights in each])[cells.which]
+            sums = np.array([0.0 if weights is None else sum(weights) for weights in each])[cells.which]
             others = numbers < FEWEST_PARTS if rows is None else (numbers != rows) & (rows == rows)
             look_at = np.flatnonzero((numbers > 0) & (others | (np.abs(sums - net) > SUMS_AGREE * net))).tolist()
         wrong: dict[int, str] = {}
@@ -339,11 +343,19 @@ class _Reader(Columns):
             if len(wrong) > MOST_PROBLEMS:
                 break
             try:
-                found[i] = self.weights_of(texts[i], column, net[i], None if rows is None else rows[i])
+                found[i] = self.weights_of(cells[i], column, net[i], None if rows is None else rows[i])
             except ValueError as error:
                 wrong[i] = str(error)
         self.all_wrong(wrong, column, wrong.__getitem__)
         return found
+
+    def plain_weights(self, texts: list[str]) -> list[tuple[float, ...] | None] | None:
+        """The weights in each text, all at once; None where one of them is written in another way."""
+        numbers, which = indexed(itertools.chain.from_iterable(text.split(";") for text in texts if text))
+        if not self.at_once(numbers):
+            return None
+        weights = map(list(map(float, numbers)).__getitem__, which.tolist())
+        return [tuple(itertools.islice(weights, text.count(";") + 1)) if text else None for text in texts]
 
     def weights_of(self, text: str, column: str, net: float, rows: float | None) -> tuple[float, ...]:
         """The rows of one catch, or its parts; raises a ValueError with a sentence where they do not fit the catch."""

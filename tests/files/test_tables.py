@@ -17,6 +17,7 @@ from hypothesis import given, settings, strategies as st
 
 from predictor.domain.result import Remark
 from predictor.errors import MOST_PROBLEMS, InputError, Problems, near
+from predictor.files.cells import Cells
 from predictor.files.columns import Columns, yes_no
 from predictor.files.split import split
 from predictor.files.table import Header, Table, frame_table, read_table
@@ -416,7 +417,7 @@ def test_neither_yes_nor_no_is_said():
 
 
 def test_a_number_out_of_range_is_a_problem():
-    found = Table(Problems("t.csv"), ("turns",), [2, 3], {"turns": ["1", "3"]})
+    found = Table(Problems("t.csv"), ("turns",), [2, 3], {"turns": Cells.of(["1", "3"])})
     values = Columns(found).numbers("turns", "a number of turns", Range(2))
     np.testing.assert_array_equal(values, [np.nan, 3])
     assert [(each.line, each.column) for each in found.problems.found] == [(2, "turns")]
@@ -606,7 +607,7 @@ def test_a_cell_of_separators_only_is_a_cell(table):
 )
 def test_numbers_read_at_once_or_one_by_one_are_the_same(texts):
     def read(cells):
-        found = Table(Problems("t.csv"), ("turns",), range(2, 2 + len(cells)), {"turns": cells})
+        found = Table(Problems("t.csv"), ("turns",), range(2, 2 + len(cells)), {"turns": Cells.of(cells)})
         values = Columns(found).numbers("turns", "a number", Range(0, 1e5, above=True), 28.0)
         return values.tolist(), [(each.line, each.message) for each in found.problems.found]
 
