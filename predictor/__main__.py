@@ -8,15 +8,13 @@ import click
 import typer
 
 from predictor import __version__
-from predictor.errors import InputError
+from predictor.errors import TRACE, sentence
 
 # One module a command, in the order of the work.
 COMMANDS = ("init", "plan", "record", "recommend", "compare", "check", "card", "load", "plant", "report", "simulate")
 
 STDOUT = 1  # as systems number open files
 DONE, WRONG_INPUT, WRONG_USAGE, STOPPED = 0, 1, 2, 130
-# A developer sets this to see where an error of the program itself happened.
-TRACE = "PREDICTOR_TRACE"
 
 HELP = """Find the setting for a planned rate, how sure it is, and when to stop.
 
@@ -107,21 +105,9 @@ def main(arguments: list[str] | None = None) -> None:
     except Exception as error:
         if os.environ.get(TRACE):
             raise
-        print(_sentence(error), file=sys.stderr)
+        print(sentence(error), file=sys.stderr)
         code = WRONG_INPUT
     sys.exit(code if isinstance(code, int) else DONE)
-
-
-def _sentence(error: Exception) -> str:
-    """What went wrong, for a person: never a traceback."""
-    if isinstance(error, InputError):
-        return str(error)
-    if isinstance(error, OSError):
-        return f"{error.filename or 'The output'}: {error.strerror or error}."
-    return (
-        f"This is an error of the program, not of your files ({type(error).__name__}: {error}). "
-        f"Please report it with what the same command shows when {TRACE}=1 is set."
-    )
 
 
 if __name__ == "__main__":

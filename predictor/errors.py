@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass
 
+# A developer sets this to see where an error of the program itself happened.
+TRACE = "PREDICTOR_TRACE"
 # More than anyone reads: a file with more has one cause of them all, which the first ones show.
 MOST_PROBLEMS = 1000
 
@@ -75,6 +77,18 @@ class UnknownName(InputError, KeyError):
 
 class WrongKind(InputError, TypeError):
     """An argument of another kind than is needed: an InputError that may be caught as a TypeError."""
+
+
+def sentence(error: Exception) -> str:
+    """What went wrong, for a person: never a traceback."""
+    if isinstance(error, InputError):
+        return str(error)
+    if isinstance(error, OSError):
+        return f"{error.filename or 'The output'}: {error.strerror or error}."
+    return (
+        f"This is an error of the program, not of your files ({type(error).__name__}: {error}). "
+        f"Please report it with what the same command shows when {TRACE}=1 is set."
+    )
 
 
 class NotEnoughCatches(ValueError):

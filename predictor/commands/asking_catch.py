@@ -110,9 +110,10 @@ def _weighed(
 def _questions(job: Job, catch: Catch, rows: int, advice: Advice | None) -> list[Remark]:
     """What looks like a slip in a catch: what is asked of typed rows alone, and what the log would show with it."""
     from predictor.job.adding import slips_with
-    from predictor.job.entry import expected_g, turns_of
+    from predictor.job.entry import as_caught, expected_g, turns_of
     from predictor.slips.typed import questions
 
+    advice = advice or as_caught(job, catch.box, catch.lot)
     expected = expected_g(advice, catch.setting, turns_of(job, catch) * catch.rows)
     found = questions(catch, job.trials.of(box=catch.box.name), rows=rows, expected_g=expected)
     slips = slips_with(job, catch)

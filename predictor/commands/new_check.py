@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
-import contextlib
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import typer
 
 from predictor.commands import options
+from predictor.commands.answering import after_saving, tell_unread
 from predictor.commands.asking import Asked
 from predictor.commands.asking_check import Told, ask_check
 from predictor.commands.keeping import mend, saving
@@ -20,10 +20,11 @@ from predictor.text import cautions
 from predictor.units import Units
 
 if TYPE_CHECKING:
-    from predictor.domain.drill import Drill, Viable
+    from predictor.domain.drill import Viable
     from predictor.files.form import Kind
     from predictor.job.checking import NewCheck
     from predictor.job.job import Job
+    from predictor.job.read import Sources
 
 
 @dataclass(frozen=True)
@@ -48,39 +49,44 @@ class Source:
         """The drill file; raises an InputError where there is none."""
         return options.job_file(self.place.folder, self.drill, "drill.toml")
 
-    def job(self, *, checks: bool = True) -> Job:
-        """The job, with its field checks where there are any."""
-        from predictor.job.read import read_job
+    def sources(self) -> Sources:
+        """The files of the job, for reading; a file of field checks that is not there yet is none."""
+        from predictor.job.read import Sources
 
-        return read_job(
+        return Sources(
             self.place.folder,
             drill=self.drill_file,
             plan=self.plan,
             trials=self.trials,
-            checks=self.place.file if checks else None,
+            checks=self.place.file,
             earlier=self.history,
             viable=self.viable,
             use_history=self.use_history,
-            use_field_factor=checks,
         )
 
-    def best(self, kind: Kind, drill: Drill) -> Job:
-        """The job as far as it can be read: a check is kept even where another row or file is broken."""
-        from predictor.domain.trials import no_trials
-        from predictor.files.log import check_log
-        from predictor.job.job import Job
+    def job(self) -> Job:
+        """The job, with its field checks where there are any."""
+        from predictor.job.read import read_whole
 
-        begun = self.place.file is None or self.path.exists()
-        with contextlib.suppress(InputError):
-            return self.job(checks=begun)
-        try:
-            check_log(kind, self.path)
-        except InputError:  # a file that takes no check is refused before any question
-            say("Nothing was saved. First mend this:")
-            raise
-        with contextlib.suppress(InputError):
-            return self.job(checks=False)
-        return Job(drill, no_trials(drill), None)
+        return read_whole(self.sources())
+
+    def best(self, kind: Kind) -> Job:
+        """The job as far as it can be read: a check is kept even where another row or file is broken."""
+        from predictor.files.log import check_log, only_begun
+        from predictor.job.read import read_best
+
+        sources = self.sources()
+        if self.place.file is not None and (not self.path.exists() or only_begun(kind, self.path)):
+            sources = replace(sources, checks=None, use_field_factor=False)
+        job, problems = read_best(sources)
+        if problems:
+            try:
+                check_log(kind, self.path)
+            except InputError:  # a file that takes no check is refused before any question
+                say("Nothing was saved. First mend this:")
+                raise
+            tell_unread(problems, "check", set())
+        return job
 
 
 def add(
@@ -99,29 +105,29 @@ def add(
     kind = field_checks(drill)
     with saving(path, " Write the check down on paper."):
         mend(kind, path, asked)
-        new = ask_check(asked, source.best(kind, drill), told)
+        new = ask_check(asked, source.best(kind), told)
         if begin_log(kind, path):  # not before: an entry given up leaves no empty file
             say(f"A new file of field checks: {path}", whole=True)
         line = add_row(kind, path, new.cells())
     say(saved(line, new, units or drill.units))
-    try:
-        job = source.job()
-    except InputError:
-        say("The check is kept. For the answer, first mend this:")
-        raise
-    _answer(source, job, new, line, units or drill.units, as_json)
+    after_saving(
+        "check",
+        {"line": line},
+        lambda: _answer(source, new, line, units or drill.units, as_json),
+        {"verdicts": [], "next": None},
+        as_json,
+    )
 
 
-def _answer(source: Source, job: Job, new: NewCheck, line: int, units: Units, as_json: bool) -> None:
-    """The verdict on each box of a check that was saved."""
+def _answer(source: Source, new: NewCheck, line: int, units: Units, as_json: bool) -> dict[str, Any]:
+    """The verdict on each box of a check that was saved: printed, or its values for JSON."""
     from predictor.text.field import check_words
     from predictor.text.stage import checked
 
+    job = source.job()
     verdicts = [each for part in new.parts if (each := job.verdict(part.box.name, part.lot))]
     if as_json:
-        shown = [each.to_dict() for each in verdicts]
-        print_json({"schema": 1, "line": line, "verdicts": shown, **next_dict(job, "check")})
-        return
+        return {"verdicts": [each.to_dict() for each in verdicts], **next_dict(job, "check")}
     if verdicts:
         print("\n".join(checked(verdicts, job.season_stages(), job.field, wrapped)))
         if any(each.answer == "move" for each in verdicts):
@@ -130,6 +136,7 @@ def _answer(source: Source, job: Job, new: NewCheck, line: int, units: Units, as
         first, *rest = check_words(next(each for each in job.field.checks if each.line == line), units)
         print("\n".join([wrapped(first, ""), *(wrapped(each) for each in rest)]))
     next_step(job, options.Place(source.place.folder), "check")
+    return {}
 
 
 def undo(source: Source, box: str | None, as_json: bool) -> None:
@@ -142,7 +149,7 @@ def undo(source: Source, box: str | None, as_json: bool) -> None:
     with saving(source.path, ""):
         line, cells = undo_last(field_checks(read_drill(source.drill_file)), source.path, box=box)
     if as_json:
-        print_json({"schema": 1, "line": line, "unused": cells})
+        print_json({"schema": 1, "line": line, "saved": True, "unused": cells, "problems": []})
         return
     print(wrapped(undone(line, cells), ""))
     say("To take that back, write yes in its column use.")

@@ -7,6 +7,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING, Annotated, Any
 
 from predictor.commands import options
+from predictor.commands.answering import after_saving
 from predictor.commands.asking import Asked
 from predictor.commands.keeping import mend, saving
 from predictor.commands.output import lead_on, next_dict, next_step, print_json, say, wrapped
@@ -75,6 +76,7 @@ def command(
     """Ask, save, answer."""
     from predictor.files.drill import read_drill
     from predictor.files.kinds import planted_lines
+    from predictor.job.planting import line_dict
     from predictor.text.planted import saved
 
     area = options.area_m2(area_ac, area_ha)
@@ -97,7 +99,13 @@ def command(
         line = replace(line, line=_save(machine, path, line))
     shown = units or machine.units
     say(saved(line.line, line, shown))
-    _answer(_read(place, file, history), line, place, shown, as_json)
+    after_saving(
+        "line",
+        {"line": line.line},
+        lambda: _answer(_read(place, file, history), line, place, shown, as_json),
+        {"planted": line_dict(line, shown)},
+        as_json,
+    )
 
 
 def _read(place: options.Place, drill: Path, history: list[str] | None) -> Job:
@@ -128,25 +136,25 @@ def _undo(place: options.Place, drill: Drill, path: Path, box: str | None, as_js
         raise InputError([Problem("Nothing was planted yet, so there is nothing to undo.", str(path))])
     line, cells = undo_last(planted_lines(drill), path, box=box)
     if as_json:
-        print_json({"schema": 1, "line": line, "unused": cells})
+        print_json({"schema": 1, "line": line, "saved": True, "unused": cells, "problems": []})
         return
     print(wrapped(undone(line, cells), ""))
     say("To take that back, write yes in its column use.")
     lead_on("Enter the line again:", "plant", place)
 
 
-def _answer(job: Job, line: PlantedLine, place: options.Place, units: Units, as_json: bool) -> None:
-    """What was planted so far, and what is left."""
+def _answer(job: Job, line: PlantedLine, place: options.Place, units: Units, as_json: bool) -> dict[str, Any]:
+    """What was planted so far, and what is left: printed, or its values for JSON."""
     from predictor.job.planting import planting
     from predictor.text.planted import lines
 
-    found, left = planting(job.planted.season(line.date)), to_plant(job, line.date)
     if as_json:
-        print_json(_dict(job, line, units))
-        return
+        return _dict(job, line, units)
+    found, left = planting(job.planted.season(line.date)), to_plant(job, line.date)
     print("\n".join(lines(line, found, left, units, wrapped)))
     print(wrapped(cautions.TOWED, ""))
     next_step(job, place, "plant")
+    return {}
 
 
 def _dict(job: Job, line: PlantedLine, units: Units) -> dict[str, Any]:
@@ -155,7 +163,6 @@ def _dict(job: Job, line: PlantedLine, units: Units) -> dict[str, Any]:
 
     found = planting(job.planted.season(line.date))
     return {
-        "schema": 1,
         "units": units,
         "rate_unit": RATE_UNIT[units],
         "area_unit": AREA_UNIT[units],

@@ -38,8 +38,12 @@ class Given:
 def ask_line(asked: Asked, job: Job, given: Given) -> PlantedLine:
     """The line that was given and asked for; slips are asked about."""
     from predictor.domain.planted import PlantedLine
+    from predictor.job.days import early_day
     from predictor.job.plant import before_move, evidence_of, known_on, questions
 
+    early = early_day(job, given.date)  # before the catches after that day are left out
+    if early is not None and not asked.agreed(early):
+        raise InputError(AGAIN)
     job = known_on(job, given.date)
     left = to_plant(job, given.date)
     box = _box(asked, job, left)

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-import contextlib
 import datetime
 import sys
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, Any
 
 from predictor.commands import options
+from predictor.commands.answering import after_saving, tell_unread
 from predictor.commands.asking import Asked, Oops, Stop
 from predictor.commands.asking_catch import Size, ask_catch
 from predictor.commands.keeping import mend, saving
@@ -21,6 +21,7 @@ from predictor.units import Units
 if TYPE_CHECKING:
     from predictor.files.entry import Catch
     from predictor.job.job import Job
+    from predictor.job.read import Sources
     from predictor.job.stage import Stage
 
 HELP = f"""Save a catch in the log, and say what to do next.
@@ -129,6 +130,7 @@ class _Book:
     note: str
     units: Units | None
     as_json: bool
+    told: set[str] = field(default_factory=set)  # What need not be said or asked again in this session
 
     @property
     def path(self) -> Path:
@@ -141,14 +143,14 @@ def _one_after_another(asked: Asked, size: Size, book: _Book) -> None:
     saved, opening = list[int](), asked.talks and not asked.yes
     if asked.talks:
         say('Answer "stop" to any question to end, or "oops" to begin the catch again.')
-    job = _job(book.path, book.given)
+    job, whole = _job(book)
     while True:
         now = replace(asked, answers=[])
         try:
             if opening:
                 _ask_open(now, job, book)
                 opening = False
-                job = _job(book.path, book.given)
+                job, whole = _job(book)
                 continue
             saved.append(_one(now, job, size, book))
         except Stop:
@@ -160,12 +162,12 @@ def _one_after_another(asked: Asked, size: Size, book: _Book) -> None:
             if not asked.talks:
                 return
             asked, size = replace(asked, given=dict.fromkeys(asked.given) | {"tare": asked.given["tare"]}), Size()
-        job = _job(book.path, book.given)
-        if saved and not _more_to_catch(job):
+        job, whole = _job(book)
+        if saved and whole and not _more_to_catch(job):
             break
-    if saved:
+    if saved and whole:
         next_step(job, book.place, "record")
-    else:
+    elif not saved:
         say("No catch was saved.")
 
 
@@ -177,16 +179,14 @@ def _more_to_catch(job: Job) -> bool:
 
 def _one(asked: Asked, job: Job, size: Size, book: _Book) -> int:
     """Ask for one catch, save it and answer it; return its line."""
-    from predictor.domain.result import Remark
     from predictor.files.entry import season_of
     from predictor.files.kinds import TRIALS
     from predictor.files.log import add_row, begin_log
     from predictor.job.entry import wanted_g
     from predictor.text.log import saved
 
+    _ask_day(asked, job, book)
     caught = ask_catch(asked, job, size)
-    if book.day > datetime.date.today() and not asked.agreed(Remark("log.future_day", {"day": book.day})):
-        raise InputError("Nothing was saved. Record the catch again with its day.")
     season = season_of(job.trials.of(box=caught.box.name, lot=caught.lot), book.day)
     cells = caught.cells() | {"date": book.day.isoformat(), "season": season, "operator": book.operator}
     cells |= {"note": book.note, "use": "yes"}
@@ -197,8 +197,29 @@ def _one(asked: Asked, job: Job, size: Size, book: _Book) -> int:
         say(f"A new log: {book.path}", whole=True)
     line = add_row(TRIALS, book.path, cells)
     say(saved(line, caught))
-    _advise(book, caught, line, asked=not asked.weighed, goes_on=asked.talks)
+    after_saving(
+        "catch",
+        {"line": line},
+        lambda: _advise(book, caught, asked=not asked.weighed, goes_on=asked.talks),
+        {"results": [], "next": None},
+        book.as_json,
+    )
     return line
+
+
+def _ask_day(asked: Asked, job: Job, book: _Book) -> None:
+    """Ask about a day that is to come, or long past, once in a session."""
+    from predictor.domain.result import Remark
+    from predictor.job.days import early_day
+
+    odd = early_day(job, book.day.isoformat())
+    if book.day > datetime.date.today():
+        odd = Remark("log.future_day", {"day": book.day})
+    if odd is None or str(odd) in book.told:
+        return
+    if not asked.agreed(odd):
+        raise InputError("Nothing was saved. Record the catch again with its day.")
+    book.told.add(str(odd))
 
 
 def _take_back(asked: Asked, book: _Book, saved: list[int]) -> None:
@@ -241,21 +262,25 @@ def _confirm(
     """Note that lines of the log are right as they stand, and advise on their boxes."""
     from predictor.files.kinds import TRIALS
     from predictor.files.log import confirm
+    from predictor.job.read import read_whole
     from predictor.text.log import confirmed
 
     path = Path(place.path("trials.csv"))
     rows = confirm(TRIALS, path, lines)
     for line, cells in zip(lines, rows, strict=True):
         say(confirmed(line, cells))
-    job = _read(place.folder, given, path)
-    boxes = dict.fromkeys(cells["box"].lower() for cells in rows)
-    stages = [each for each in job.stages() if each.box.lower() in boxes and each.in_hand]
-    if as_json:
-        shown = [staged_dict(each, units) for each in stages]
-        print_json({"schema": 1, "confirmed": list(lines), "results": shown, **next_dict(job, "record")})
-        return
-    _show(stages, units, given=True)
-    next_step(job, place, "record")
+
+    def answer() -> dict[str, Any]:
+        job = read_whole(_sources(place.folder, given, path))
+        boxes = dict.fromkeys(cells["box"].lower() for cells in rows)
+        stages = [each for each in job.stages() if each.box.lower() in boxes and each.in_hand]
+        if as_json:
+            return {"results": [staged_dict(each, units) for each in stages], **next_dict(job, "record")}
+        _show(stages, units, given=True)
+        next_step(job, place, "record")
+        return {}
+
+    after_saving("confirmation", {"confirmed": list(lines)}, answer, {"results": [], "next": None}, as_json)
 
 
 @dataclass(frozen=True)
@@ -276,67 +301,61 @@ def _undo(place: options.Place, box: str | None, as_json: bool) -> None:
 
     line, cells = undo_last(TRIALS, Path(place.path("trials.csv")), box=box)
     if as_json:
-        print_json({"schema": 1, "line": line, "unused": cells})
+        print_json({"schema": 1, "line": line, "saved": True, "unused": cells, "problems": []})
         return
     print(wrapped(undone(line, cells), ""))
     say("To take that back, write yes in its column use.")
     lead_on("What do the other catches say?", "recommend", place)
 
 
-def _job(path: Path, given: _Remembered) -> Job:
-    """The job as far as it can be read: a catch is kept even where another row or file is broken."""
-    from predictor.domain.trials import no_trials
-    from predictor.files.drill import read_drill
+def _job(book: _Book) -> tuple[Job, bool]:
+    """The job as far as it can be read, and whether that is all of it: a catch is kept whatever else is broken."""
     from predictor.files.kinds import TRIALS
     from predictor.files.log import check_log, only_begun
-    from predictor.job.job import Job
+    from predictor.job.read import read_best
 
-    with contextlib.suppress(InputError):
-        return _read(path.parent, given, None if not path.exists() or only_begun(TRIALS, path) else path)
-    try:
-        check_log(TRIALS, path)
-    except InputError:  # a log that takes no catch is refused before any question
-        say("Nothing was saved. First mend this:")
-        raise
-    with contextlib.suppress(InputError):
-        return _read(path.parent, replace(given, history=()), None, with_earlier=False)
-    machine = read_drill(options.job_file(path.parent, given.drill, "drill.toml"))
-    return Job(machine, no_trials(machine), None)
+    path = book.path
+    begun = path.exists() and not only_begun(TRIALS, path)
+    job, problems = read_best(_sources(book.place.folder, book.given, path if begun else None))
+    if problems:
+        try:
+            check_log(TRIALS, path)
+        except InputError:  # a log that takes no catch is refused before any question
+            say("Nothing was saved. First mend this:")
+            raise
+        tell_unread(problems, "catch", book.told)
+    return job, not problems
 
 
-def _read(folder: Path, given: _Remembered, trials: Path | None, with_earlier: bool = True) -> Job:
-    from predictor.job.read import read_job
+def _sources(folder: Path, given: _Remembered, trials: Path | None) -> Sources:
+    """The files of the job; `folder` is that of the log."""
+    from predictor.job.read import Sources
 
-    machine = options.job_file(folder, given.drill, "drill.toml")
-    return read_job(
+    return Sources(
         folder,
-        drill=machine,
+        drill=options.job_file(folder, given.drill, "drill.toml"),
         trials=trials,
         earlier=given.history,
         with_trials=False,
-        with_earlier=with_earlier,
         use_history=given.use_history,
         today=given.today,
     )
 
 
-def _advise(book: _Book, caught: Catch, line: int, *, asked: bool, goes_on: bool) -> None:
-    """The advice for the box just caught."""
-    try:
-        job = _read(book.place.folder, book.given, book.path)
-    except InputError:
-        say("The catch is kept. For advice, first mend this:")
-        raise
+def _advise(book: _Book, caught: Catch, *, asked: bool, goes_on: bool) -> dict[str, Any]:
+    """The advice for the box just caught: printed, or its values for JSON."""
+    from predictor.job.read import read_whole
+
+    job = read_whole(_sources(book.place.folder, book.given, book.path))
     stages = job.stages(caught.box.name, caught.lot)
     if book.as_json:
-        shown = [staged_dict(each, book.units) for each in stages]
-        print_json({"schema": 1, "line": line, "results": shown, **next_dict(job, "record")})
-        return
+        return {"results": [staged_dict(each, book.units) for each in stages], **next_dict(job, "record")}
     _show(stages, book.units, given=not asked)
     if not stages:
         lead_on("This lot has no target. Add it to plan.csv, and ask again:", "recommend", book.place)
     elif not goes_on:
         next_step(job, book.place, "record")
+    return {}
 
 
 def _show(stages: list[Stage], units: Units | None, *, given: bool) -> None:

@@ -11,7 +11,7 @@ from predictor.advice.recommend import advise
 from predictor.domain.trials import Trials, joined, one_catch
 from predictor.files.entry import Catch, season_of
 from predictor.job.elsewhere import with_other_places
-from predictor.job.entry import advice_on, turns_of
+from predictor.job.entry import as_caught, turns_of
 from predictor.job.job import Job
 from predictor.slips.finding import Finding
 
@@ -21,7 +21,7 @@ def slips_with(job: Job, catch: Catch) -> list[Finding]:
 
     What is about other rows too is left to the advice that follows: an answer about this catch says nothing of them.
     """
-    advice = advice_on(job, catch.box, catch.lot)
+    advice = as_caught(job, catch.box, catch.lot)
     if advice is None or catch.weight.grams <= 0:
         return []
     row, aim = _row(job, catch), advice.aim

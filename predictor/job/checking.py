@@ -14,6 +14,7 @@ from predictor.domain.control import Setting
 from predictor.domain.drill import Drill, SeedBox
 from predictor.domain.result import Remark
 from predictor.field.results import CheckResult
+from predictor.job.days import early_day
 from predictor.job.entry import lots_of, usual_lot
 from predictor.job.job import Job
 
@@ -123,6 +124,8 @@ def questions(job: Job, new: NewCheck, today: datetime.date) -> list[Remark]:
     found, check = [], new.as_read(job.drill)
     if datetime.date.fromisoformat(new.date) > today:
         found.append(Remark("check.future_day", {"day": new.date}))
+    early = early_day(job, new.date)
+    found += [early] if early is not None else []
     if job.checks and any(_same(check, each) for each in job.checks.checks):
         found.append(Remark("check.same_again"))
     result = compared(job, check)

@@ -50,11 +50,16 @@ class Logs:
 
 
 def find_logs(
-    drill: Drill | None, file: Name, given: Sequence[Name], own: Sequence[Name]
+    drill: Drill | None,
+    file: Name,
+    given: Sequence[Name],
+    own: Sequence[Name],
+    wrong: list[Problem] | None = None,
 ) -> tuple[list[str], list[str]]:
     """The earlier logs that the drill's file and options name, each once, without the job's own; and what to say.
 
-    Raises an InputError for a path or a pattern that does not lead to a log, or to too many.
+    Raises an InputError for a path or a pattern that does not lead to a log, or to too many; with `wrong` these
+    problems are added there, and the other logs are given.
     """
     found: dict[str, str] = {}
     messages, problems = list[str](), list[Problem]()
@@ -78,8 +83,10 @@ def find_logs(
         path = os.fspath(each)
         path = os.path.join(path, "trials.csv") if os.path.isdir(path) else path
         found.setdefault(os.path.realpath(path), path)
-    if problems:
+    if problems and wrong is None:
         raise InputError(problems)
+    if wrong is not None:
+        wrong.extend(problems)
     # a log that was begun and holds no catch yet is no mistake
     named = [path for real, path in found.items() if real not in skipped]
     return [path for path in named if not (os.path.exists(path) and only_begun(TRIALS, path))], messages

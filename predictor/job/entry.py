@@ -11,9 +11,10 @@ from predictor.domain.catch import CatchSize, catch_size
 from predictor.domain.control import Setting
 from predictor.domain.drill import SeedBox
 from predictor.domain.drives import LeverAndDrive, OnDrive
-from predictor.domain.trials import Trials
+from predictor.domain.trials import Trials, last_season
 from predictor.files.entry import Catch
 from predictor.job.job import Job
+from predictor.job.task import Task
 from predictor.slips.given import states
 from predictor.units import METRES
 
@@ -103,6 +104,25 @@ def advice_on(job: Job, box: SeedBox, lot: str) -> Advice | None:
     """The advice on a box and lot; None where it has no target."""
     task = next(iter(job.tasks(box.name, lot)), None)
     return None if task is None else job.advice(task)
+
+
+def as_caught(job: Job, box: SeedBox, lot: str) -> Advice | None:
+    """The advice on a box and lot, for questions about a weight: they need the log alone.
+
+    Without a target it is advice on the output that the log has most of, of the lot or else of its box. None where
+    nothing was caught from the box.
+    """
+    found = advice_on(job, box, lot)
+    if found is not None:
+        return found
+    mine = job.trials.of(box=box.name)
+    mine = mine.where(mine.counts)
+    lots = [each for each in dict.fromkeys(mine.lot.tolist()) if each.lower() == lot.lower()]
+    same = mine.of(lot=lots[-1]) if lots else mine
+    if not len(same):
+        return None
+    season = last_season(same) if lots else None
+    return job.advice(Task(box, lots[-1] if lots else lot, season, float(np.median(same.output))))
 
 
 def asked_size(job: Job, box: SeedBox, advice: Advice | None) -> CatchSize:

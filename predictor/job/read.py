@@ -5,14 +5,14 @@ from __future__ import annotations
 import datetime
 import os
 from collections.abc import Callable, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import TypeVar
 
 import numpy as np
 
 from predictor.domain.checks import FieldChecks
-from predictor.domain.drill import Viable
+from predictor.domain.drill import Drill, Viable
 from predictor.domain.planted import Planted
 from predictor.domain.result import Remark
 from predictor.domain.seed import Plan
@@ -21,6 +21,7 @@ from predictor.errors import InputError, Problem
 from predictor.field.given import copies
 from predictor.files.drill import read_drill
 from predictor.files.field import read_field
+from predictor.files.good_rows import good_checks, good_trials
 from predictor.files.kinds import TRIALS, field_checks, planted_lines
 from predictor.files.log import only_begun
 from predictor.files.plan import read_plan
@@ -38,6 +39,24 @@ Name = str | os.PathLike[str]
 
 
 Found = TypeVar("Found", Trials, Plan, FieldChecks, Planted)
+
+
+@dataclass(frozen=True)
+class Sources:
+    """The files a job is read from, and how; as the parameters of `read_job`."""
+
+    folder: Name = "."
+    drill: Name | None = None
+    trials: Name | None = None
+    plan: Name | None = None
+    checks: Name | None = None
+    earlier: tuple[Name, ...] = ()
+    with_trials: bool = True
+    with_earlier: bool = True
+    viable: Viable | None = None
+    use_history: bool = True
+    use_field_factor: bool = True
+    today: datetime.date | None = None
 
 
 def read_job(
@@ -91,82 +110,143 @@ def read_job(
     >>> [(task.box.name, job.advice(task).setting) for task in job.in_hand()]
     [('chaffy', '4'), ('grain', 17.0), ('small', 14.0)]
     """
-    own = {
-        name: path for name in ("trials", "plan", "field", "planted") if (path := Path(folder) / f"{name}.csv").exists()
-    }
-    if not with_trials or ("trials" in own and trials is None and only_begun(TRIALS, own["trials"])):
-        own.pop("trials", None)
-    if not use_field_factor:
-        own.pop("field", None)
-    file = drill or Path(folder) / "drill.toml"
-    machine = read_drill(file)
-    if "field" in own and checks is None and only_begun(field_checks(machine), own["field"]):
-        own.pop("field")
-    if "planted" in own and only_begun(planted_lines(machine), own["planted"]):
-        own.pop("planted")
-    problems: list[Problem] = []
-    messages: list[str] = []
+    sources = Sources(
+        *(folder, drill, trials, plan, checks, tuple(earlier), with_trials, with_earlier, viable),
+        *(use_history, use_field_factor, today),
+    )
+    return read_whole(sources)
 
-    def read(path: Name | None, reader: Callable[[Name], Found]) -> Found | None:
+
+def read_whole(sources: Sources) -> Job:
+    """The job of these files; raises an InputError with all problems of all of them."""
+    parts = _parts(sources)
+    if parts.problems:
+        raise InputError(parts.problems)
+    return _job(sources, parts)
+
+
+def read_best(sources: Sources) -> tuple[Job, tuple[Problem, ...]]:
+    """The job as far as its files can be read, and what is wrong with the rest: a row is kept whatever else is broken.
+
+    Of a log or a file of field checks the rows that can be read are taken. Without a drill file there is no job.
+    """
+    parts = _parts(sources, good_rows=True)
+    return _job(sources, parts), tuple(parts.problems)
+
+
+@dataclass
+class _Parts:
+    """What the files of a job hold, and what is wrong with them."""
+
+    drill: Drill
+    caught: Trials
+    logs: Logs
+    plan: Plan | None = None
+    checks: FieldChecks | None = None
+    planted: Planted = field(default_factory=Planted)
+    problems: list[Problem] = field(default_factory=list)
+    messages: list[str] = field(default_factory=list)
+
+
+def _own_files(sources: Sources, machine: Drill) -> dict[str, Path]:
+    """The files of the folder that are to be read; one that was only begun says nothing."""
+    folder = Path(sources.folder)
+    own = {name: path for name in ("trials", "plan", "field", "planted") if (path := folder / f"{name}.csv").exists()}
+    if not sources.with_trials:
+        own.pop("trials", None)
+    if not sources.use_field_factor:
+        own.pop("field", None)
+    given = {"trials": sources.trials, "field": sources.checks}
+    kinds = {"trials": TRIALS, "field": field_checks(machine), "planted": planted_lines(machine)}
+    begun = [name for name in kinds if name in own and given.get(name) is None and only_begun(kinds[name], own[name])]
+    return {name: path for name, path in own.items() if name not in begun}
+
+
+def _parts(sources: Sources, *, good_rows: bool = False) -> _Parts:
+    """Read every file; with `good_rows` the rows that can be read where others of a file cannot."""
+    file = sources.drill or Path(sources.folder) / "drill.toml"
+    machine = read_drill(file)
+    own, none = _own_files(sources, machine), no_trials(machine)
+    parts = _Parts(machine, none, Logs(none, (), (), ()))
+
+    def read(
+        path: Name | None, reader: Callable[[Name], Found], good: Callable[[Name], Found | None] | None = None
+    ) -> Found | None:
         if path is None:
             return None
         try:
-            found = reader(path)
+            found: Found | None = reader(path)
         except InputError as error:
-            problems.extend(error.problems)
-            return None
+            parts.problems.extend(error.problems)
+            found = good(path) if good_rows and good is not None else None
         # what becomes of the catches of other drills is said below
-        messages.extend(str(each) for each in found.assumed if each.code != "files.other_drill")
+        parts.messages.extend(
+            str(each) for each in (found.assumed if found else ()) if each.code != "files.other_drill"
+        )
         return found
 
-    def read_log(path: Name) -> Trials:
-        return read_trials(path, machine)
-
-    caught = read(trials or own.get("trials"), read_log) or no_trials(machine)
-    mix = read(plan or own.get("plan"), lambda path: read_plan(path, machine, viable=viable, today=today))
-    fields = read(checks or own.get("field"), lambda path: read_field(path, machine))
-    planted = read(own.get("planted"), lambda path: read_planted(path, machine)) or Planted()
-    logs = Logs(caught, (), (), ())
-    try:
-        # the log of the folder is the job's own even where another one is read
-        at_hand = [each for each in (trials, Path(folder) / "trials.csv") if each is not None]
-        named, said = find_logs(machine, file, earlier, at_hand) if with_earlier else ([], [])
-        logs = sort_logs(caught, machine, named)
-        messages += [*said, *logs.messages]
-    except InputError as error:
-        problems.extend(error.problems)
-    if problems:
-        raise InputError(problems)
-    job = Job(
-        machine,
-        logs.own,
-        mix,
-        logs.earlier,
-        fields,
-        use_history,
-        use_field_factor,
-        tuple(messages),
-        planted,
-        today or datetime.date.today(),
-        logs.others,
-    ).corrected()
-    return replace(
-        job,
-        messages=(
-            *messages,
-            *map(
-                str,
-                (
-                    *_targets_of_trials(job),
-                    *_parts_caught(job),
-                    *changed_targets(job),
-                    *copies(fields.checks if fields else ()),
-                    *examples.remarks(machine, mix),
-                    *plausible.remarks(machine, mix),
-                ),
-            ),
-        ),
+    caught = read(
+        sources.trials or own.get("trials"),
+        lambda path: read_trials(path, machine),
+        lambda path: good_trials(path, machine),
     )
+    parts.caught = none if caught is None else caught
+    parts.plan = read(
+        sources.plan or own.get("plan"),
+        lambda path: read_plan(path, machine, viable=sources.viable, today=sources.today),
+    )
+    parts.checks = read(
+        sources.checks or own.get("field"),
+        lambda path: read_field(path, machine),
+        lambda path: good_checks(path, machine),
+    )
+    parts.planted = read(own.get("planted"), lambda path: read_planted(path, machine)) or Planted()
+    parts.logs = _earlier_logs(sources, parts, file)
+    return parts
+
+
+def _earlier_logs(sources: Sources, parts: _Parts, file: Name) -> Logs:
+    """The logs of earlier seasons, without those that cannot be read."""
+    named: list[str] = []
+    if sources.with_earlier:
+        # the log of the folder is the job's own even where another one is read
+        at_hand = [each for each in (sources.trials, Path(sources.folder) / "trials.csv") if each is not None]
+        named, said = find_logs(parts.drill, file, sources.earlier, at_hand, parts.problems)
+        parts.messages += said
+    try:
+        logs = sort_logs(parts.caught, parts.drill, named)
+    except InputError as error:
+        parts.problems.extend(error.problems)
+        wrong = {each.file for each in error.problems}
+        logs = sort_logs(parts.caught, parts.drill, [each for each in named if each not in wrong])
+    parts.messages += logs.messages
+    return logs
+
+
+def _job(sources: Sources, parts: _Parts) -> Job:
+    """The job of what was read, with what is to be said of it."""
+    job = Job(
+        parts.drill,
+        parts.logs.own,
+        parts.plan,
+        parts.logs.earlier,
+        parts.checks,
+        sources.use_history,
+        sources.use_field_factor,
+        tuple(parts.messages),
+        parts.planted,
+        sources.today or datetime.date.today(),
+        parts.logs.others,
+    ).corrected()
+    remarks = (
+        *_targets_of_trials(job),
+        *_parts_caught(job),
+        *changed_targets(job),
+        *copies(parts.checks.checks if parts.checks else ()),
+        *examples.remarks(parts.drill, parts.plan),
+        *plausible.remarks(parts.drill, parts.plan),
+    )
+    return replace(job, messages=(*parts.messages, *map(str, remarks)))
 
 
 def _parts_caught(job: Job) -> list[Remark]:

@@ -243,7 +243,7 @@ def test_a_box_is_never_checked_unseen(run, folder):
 def test_a_check_is_kept_though_the_plan_is_broken(run, folder):
     (folder / "plan.csv").write_text("box,lot\n")
     done = run("check", folder, *["--box", "grain", "--lot", "CW-26", "--setting", "17"], *WEIGHED, stdin="")
-    assert done.returncode == 1
+    assert done.returncode == 0
     assert f"{folder / 'plan.csv'} line 1" in done.stderr
     assert last_of(folder).used_g == pytest.approx(5.6 * 453.59237)
 

@@ -185,8 +185,13 @@ def test_undo_takes_the_last_line_back_and_deletes_nothing(run, job):
 def test_a_line_is_kept_before_it_is_answered(run, job, monkeypatch):
     """A fault in the answer must not cost the line."""
     monkeypatch.setattr("predictor.job.planting.planting", lambda lines: 1 / 0)
-    assert run("plant", job, "--box", "grain", "--area-ac", "5").returncode != 0
-    assert len(lines(job)) == 1
+    done = run("plant", job, "--box", "grain", "--area-ac", "5", "--json")
+    assert (done.returncode, len(lines(job))) == (0, 1)
+    found = json.loads(done.stdout)
+    assert (found["line"], found["saved"]) == (2, True)
+    (problem,) = found["problems"]
+    assert "ZeroDivisionError" in problem
+    assert problem in done.stderr
 
 
 def test_a_line_cut_short_is_offered_as_a_comment(run, job):

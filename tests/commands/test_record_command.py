@@ -129,7 +129,7 @@ def test_a_catch_is_kept_though_another_row_is_broken(run, log):
     with log.open("a") as file:
         file.write("2026-11-15,2026,small,forb mix,15,28,3,12 g,,yes,,yes,R.,\n")
     done = run("record", log, "--box", "small", "--lot", "forb mix", "--setting", "15", "--catch", "25", stdin="")
-    assert done.returncode == 1
+    assert done.returncode == 0
     assert "line 46" in done.stderr
     assert f"{log} line 45, column catch_g" in done.stderr
     assert ",25,," in log.read_text().splitlines()[-1]
@@ -337,7 +337,7 @@ def test_the_log_is_read_once_before_and_once_after_a_catch_is_added(run, log, m
     read.clear()
     with log.open("a") as file:
         file.write("2026-11-15,2026,small,forb mix,15,28,3,12 g,,yes,,yes,R.,\n")
-    assert run("record", log, "--box", "small", "--lot", "A", "--setting", "14", "--catch", "23.1", "--yes").returncode
+    assert run("record", log, "--box", "small", "--lot", "A", "--setting", "14", "--catch", "23.1", "--yes").stderr
     assert read == ["read_trials", "check_log", "read_trials"]
 
 
@@ -352,7 +352,7 @@ def test_more_weights_than_the_drill_has_rows_are_refused(run, log):
 def test_a_catch_is_kept_though_the_plan_is_broken(run, log):
     (log.parent / "plan.csv").write_text("box,lot\n")
     done = run("record", log, "--box", "small", "--lot", "K-27", "--setting", "14", "--catch", "23", "--yes")
-    assert done.returncode == 1
+    assert done.returncode == 0
     assert f"{log.parent / 'plan.csv'} line 1" in done.stderr
     trials = read_trials(log)
     assert (trials.lot[-1], trials.catch_g[-1]) == ("K-27", 23)
