@@ -23,7 +23,7 @@ def _slip(remark: Remark) -> str:
     slip, grams = remark["slip"], f"{remark['grams']:.5g} g"
     if slip.code == "offset":
         return (
-            f"{grams} fits the other catches if about {slip.values['constant']:.2g} g of it is not seed. Was the "
+            f"{grams} fits the other catches if about {float(f'{slip.values["constant"]:.2g}'):g} g of it is not seed. Was the "
             f"container weighed along? If so, answer n, and type the weight of the seed alone. Keep {grams}?"
         )
     if slip.code == "odd":
@@ -57,8 +57,8 @@ SENTENCES: dict[str, str | Callable[[Remark], str]] = {
     "nothing": "Did nothing come out? The catch is kept, but left out of every curve. Keep 0 g?",
     "between_steps": "The lever of box {box} has steps of {step:g}. Keep {setting}?",
     "same_again": "The last catch was also {grams:.5g} g at {setting}. Is this another one?",
-    "early_day": "{day} is long before {last}, the day of the last entry in the files of this job. Is {day} right? If "
-    "the clock of this computer is wrong, answer n, and pass the day with --on.",
+    "early_day": "{day} is long before the last entries in the files of this job, such as that of {last}. Is {day} "
+    "right? If the clock of this computer is wrong, answer n, and pass the day with --on.",
     "future_day": "{day} has not come yet. Is it the day of the catch?",
 }
 

@@ -188,7 +188,7 @@ def test_a_day_long_before_the_last_entry_is_asked_about(run, job, command):
     before = (job / name).read_bytes() if (job / name).exists() else None
     done = run(command, job, *options, "--on", "2020-01-01", stdin="n\n")
     assert done.returncode == 1
-    assert "2020-01-01 is long before 2026-11-18" in words(done)
+    assert "2020-01-01 is long before the last entries" in words(done)
     assert ((job / name).read_bytes() if (job / name).exists() else None) == before
     assert "long before" not in run(command, job, *options, "--on", "2026-11-10", "--yes").stderr  # noted a week later
     assert "long before" not in run(command, job, *options, "--yes").stderr
@@ -199,3 +199,9 @@ def test_a_day_long_ago_is_asked_about_once_a_session(run, job):
     done = run("record", job, "--on", "2020-01-01", stdin="\n".join(answers), echo=True)
     assert (done.returncode, done.stderr.count("Lot [")) == (0, 2), done.stderr
     assert words(done).count("long before") == 1
+
+
+def test_one_wrong_day_in_the_log_does_not_make_the_clock_doubtful(run, job):
+    with (job / "trials.csv").open("a", encoding="utf-8") as stream:
+        stream.write(WRONG_ROW.replace("12 g", "25").replace("2026-11-15", "2099-01-01").replace("R.,", "R.,,"))
+    assert run("record", job, *CATCH, "23.2", "--yes").stderr.count("long before") == 0

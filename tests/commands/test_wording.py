@@ -76,13 +76,14 @@ RECORDED = {
         "y\ny\ny\n",
     ),
     "nobody there": (["--catch", "250"], ""),
+    "kept by option": (["--catch", "250", "--yes"], ""),
     "an arrow key": (["--setting", "14"], "small\n\x1b[Dforb mix\nforb mix\n23\n"),
     "part of a blend": (["--box", "small", "--lot", "KS-26", "--setting", "14", "--catch", "23.1"], ""),
     "in parts": (
         ["--box", "small", "--lot", "forb mix", "--setting", "14"],
         "5.8/5.7+6\n3/4 lb\n5.8/5.7/5.6/5.7\n",
     ),
-    "by options": (["--box", "grain", "--setting", "33", "--catch", "1.1oz", "--tare", "2g", "--note", "windy"], ""),
+    "by options": (["--box", "grain", "--setting", "33", "--catch", "1.1oz", "--tare", "2g", "--note", "windy"], "y\n"),
     "with the container": (["--box", "grain", "--lot", "CW-62", "--setting", "17"], "y\n13.8\n"),
     "undo": (["--undo"], ""),
     "confirm": (["--confirm", "43-44"], ""),
@@ -102,6 +103,7 @@ def test_recording(shown):
 CHECKED = {
     "asked": ("", ["--add"], "grain\n\n\nx\nw\n2.1\n14.4\n20\n15+5\n14.4\n"),
     "asked on a narrow terminal": ("", ["--add"], "chaffy+small\n\n4\n\n14\nw\n2\n60+9\n35.5\n"),
+    "the clock": ("", ["--box", "grain", "--counted", "71", "--row-ft", "20", "--on", "2020-01-01"], "n\n"),
     "a count": ("", ["--box", "grain", "--counted", "71", "--row-ft", "20"], ""),
     "another lot and setting": (
         "",
