@@ -11,6 +11,7 @@ from predictor.domain.drill import Drill
 from predictor.domain.trials import Trials
 from predictor.errors import InputError, Problems
 from predictor.files import field, trials
+from predictor.files.cells import Cells
 from predictor.files.split import split
 from predictor.files.table import Header, Table, table_of
 from predictor.files.text import decode, read_bytes
@@ -57,5 +58,5 @@ def _without(table: Table, wrong: Collection[int | None]) -> Table:
     kept = [line not in wrong for line in table.lines]
     problems = Problems(table.problems.file)
     problems.columns = table.columns
-    cells = {name: list(itertools.compress(each, kept)) for name, each in table.cells.items()}
+    cells = {name: Cells.of(itertools.compress(each, kept)) for name, each in table.cells.items()}
     return replace(table, problems=problems, lines=list(itertools.compress(table.lines, kept)), cells=cells)

@@ -22,8 +22,9 @@ def _slip(remark: Remark) -> str:
     """A finding about a weight that is being typed, and whether to keep it."""
     slip, grams = remark["slip"], f"{remark['grams']:.5g} g"
     if slip.code == "offset":
+        constant = float(f"{slip.values['constant']:.2g}")
         return (
-            f"{grams} fits the other catches if about {float(f'{slip.values["constant"]:.2g}'):g} g of it is not seed. Was the "
+            f"{grams} fits the other catches if about {constant:g} g of it is not seed. Was the "
             f"container weighed along? If so, answer n, and type the weight of the seed alone. Keep {grams}?"
         )
     if slip.code == "odd":
