@@ -4,16 +4,17 @@ import math
 import re
 from dataclasses import dataclass
 
+from predictor.unseen import visible
+
 # Longest text that is read as a number: 24 characters are enough to write any double exactly.
 LONGEST_NUMBER = 40
 
-_NUMBER = re.compile(r"-?(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][+-]?[0-9]{1,4})?").fullmatch
+_NUMBER = re.compile(r"-?(?:[0-9]+(?:\.[0-9]*)?|\.[0-9]+)(?:[eE][+-]?[0-9]{1,4})?").fullmatch
 _THOUSANDS = re.compile(r"-?[1-9][0-9]{0,2}(?:,[0-9]{3})+(?:\.[0-9]+)?").fullmatch
 _ONE_GROUP = re.compile(r"-?[1-9][0-9]{0,2},[0-9]{3}").fullmatch
 _OTHER_DECIMAL = re.compile(r"-?[0-9]*,[0-9]+").fullmatch
 _WITH_UNIT = re.compile(r"(-?[0-9][0-9.,]*)\s*([^\W\d_][^\d]*|%)").fullmatch
 _SWAPPED = str.maketrans(",.", ".,")
-_CONTROLS = re.compile(r"[\x00-\x1f\x7f-\x9f\u2028\u2029\u202a-\u202e\u2066-\u2069]")
 
 
 @dataclass(frozen=True)
@@ -39,8 +40,12 @@ class Range:
 
 def quoted(text: str) -> str:
     """Text as a message shows it: in quotes, no longer than 40 characters, without control characters."""
-    short = text if len(text) <= 40 else text[:37] + "..."
-    return '"' + _CONTROLS.sub(lambda found: f"\\x{ord(found[0]):02x}", short) + '"'
+    return f'"{visible(clipped(text))}"'
+
+
+def clipped(text: str, most: int = 40) -> str:
+    """Text of no more than so many characters; dots stand for the rest."""
+    return text if len(text) <= most else text[: most - 3] + "..."
 
 
 def parse_number(

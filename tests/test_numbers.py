@@ -139,6 +139,6 @@ def test_what_is_read_without_commas_is_what_python_reads(text):
 
 
 def test_quoted_text_is_short_and_cannot_reach_the_terminal():
-    assert quoted("\x1b[31mred\n") == '"\\x1b[31mred\\x0a"'
+    assert quoted("\x1b[31mred\n") == '"\\x1b[31mred\\n"'
     assert quoted("a" * 50) == '"' + "a" * 37 + '..."'
-    assert quoted("‮abc") == '"\\x202eabc"'
+    assert quoted("‮abc") == '"\\u202eabc"'

@@ -36,7 +36,7 @@ class Asked:
 
     def line(self, prompt: str, option: str) -> str:
         """An answer."""
-        from predictor.files.text import CONTROL
+        from predictor.unseen import UNSEEN
 
         while True:
             print(wrapped(prompt, ""), end=" ", file=sys.stderr, flush=True)
@@ -51,7 +51,7 @@ class Asked:
             answer = line.strip()
             if self.talks and answer.lower() in ("stop", "oops"):
                 raise Stop if answer.lower() == "stop" else Oops
-            if not CONTROL.search(answer):
+            if not UNSEEN.search(answer):
                 self.answers.append(answer)
                 return answer
             say("The answer contains an invisible character, such as an arrow key makes. Type it again.")

@@ -12,7 +12,7 @@ from predictor.errors import InputError
 from predictor.numbers import quoted
 
 # "24 on high"; people also write 24/high and 24@high.
-_TWO = re.compile(r"(.+?)\s*(?:[/@]|\bon\b)\s*(.+)", re.IGNORECASE).fullmatch
+_BETWEEN = re.compile(r"[/@]|\bon\b", re.IGNORECASE).search
 
 
 @dataclass(frozen=True)
@@ -158,12 +158,13 @@ class LeverAndDrive:
             None where the text does not name a reading on the scale and one of the drives.
         """
         word(decimal, "decimal", DECIMALS)
-        parts = _TWO(text_of(text, "text"))
-        if parts is None:
+        text = text_of(text, "text")
+        sign = _BETWEEN(text, 1)
+        if sign is None:
             return None
-        wanted = " ".join(parts[2].lower().split())
+        wanted = " ".join(text[sign.end() :].lower().split())
         drive = next((label for label in self.drives if label.lower() == wanted), None)
-        reading = self.lever.find(parts[1], decimal)
+        reading = self.lever.find(text[: sign.start()], decimal)
         return None if drive is None or reading is None else self.on(drive).at(reading.opening)
 
     def _known(self, drive: str, name: str) -> str:

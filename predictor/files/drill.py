@@ -1,5 +1,6 @@
 """Reads drill.toml: one drill as its owner measured it."""
 
+import datetime
 import math
 import os
 from dataclasses import replace
@@ -9,11 +10,11 @@ from predictor.domain.drill import COUNTED, HOLDS, VIABLE, CatchDefaults, Counte
 from predictor.files.controls import CONTROL_KEYS, is_tables, read_control
 from predictor.files.fields import read_fields
 from predictor.files.signs import Signs
-from predictor.files.text import CONTROL
-from predictor.files.toml import Keys, read_toml
+from predictor.files.toml import Keys, read_toml, shown
 from predictor.format import plain
 from predictor.numbers import Range, quoted
 from predictor.units import GRAMS, METRES, SQUARE_METRES, Units
+from predictor.unseen import UNSEEN
 
 # Wider than any field drill, common practice: what lies outside was written in another unit, or is a slip.
 SPACING_M = Range(0.05, 1.5)
@@ -89,6 +90,9 @@ def read_drill(path: str | os.PathLike[str]) -> Drill:
 def _measured(top: Keys) -> str:
     """The day on which the drill was measured; "" where it is not given."""
     value = top.data.get("measured")
+    if value is not None and not isinstance(value, (str, datetime.date)):
+        top.wrong("measured", f"{shown(value)} is not a date. Write year, month and day as 2026-04-18.")
+        return ""
     try:
         return "" if value is None else Signs().date(str(value))
     except ValueError as error:
@@ -104,7 +108,7 @@ def _history(top: Keys) -> tuple[str, ...]:
         top.wrong("history", 'Write the logs of earlier seasons in quotes: history = ["../2025/trials.csv"].')
         return ()
     for each in texts:
-        if CONTROL.search(each):
+        if UNSEEN.search(each):
             top.wrong("history", f"{quoted(each)} contains an invisible character. Retype it.")
         elif "**" in each:
             top.wrong(

@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime
 import re
 from dataclasses import dataclass
+from string import ascii_letters
 
 from predictor.domain.catch import CatchSize, Measured
 from predictor.domain.control import Setting
@@ -16,7 +17,6 @@ from predictor.format import listed
 from predictor.numbers import parse_number, quoted
 from predictor.units import GRAMS
 
-_UNIT = re.compile(r"(.*?)\s*(g|grams?|oz|ounces?|lbs?|pounds?|kg)\.?", re.IGNORECASE).fullmatch
 _DECIMAL_COMMA = re.compile(r"(?<![0-9.,])([0-9]*),([0-9]{1,2}|[0-9]{4,})(?![0-9.,])")
 _NAMES = {"g": "g", "gram": "g", "grams": "g", "oz": "oz", "ounce": "oz", "ounces": "oz", "kg": "kg"}
 _NAMES |= dict.fromkeys(("lb", "lbs", "pound", "pounds"), "lb")
@@ -100,7 +100,7 @@ def read_weight(text: str, *, tare_g: float = 0.0, most_rows: int | None = None)
         raise ValueError(f"{quoted(text)} has both + and /. Put + between rows, or / between parts of equal turns.")
     sign = "/" if "/" in text else "+"
     pieces = [each.strip() for each in pointed(text).split(sign)]
-    split = [found.groups() if (found := _UNIT(each)) else (each, "") for each in pieces]
+    split = [_with_unit(each) for each in pieces]
     last = _NAMES[split[-1][1].lower()] if split[-1][1] else "g"
     if sign == "/" and last in ("oz", "lb"):
         _no_fraction([number for number, _ in split], text, last)
@@ -110,6 +110,14 @@ def read_weight(text: str, *, tare_g: float = 0.0, most_rows: int | None = None)
     if rows is not None and most_rows is not None and len(rows) > most_rows:
         raise ValueError(f"{len(rows)} weights are more than the {most_rows} rows there are.")
     return Weight(round(sum(grams), 9), tare_g * len(grams), rows, parts)
+
+
+def _with_unit(text: str) -> tuple[str, str]:
+    """The number and the unit in a text; "" where it names no unit."""
+    whole = text.removesuffix(".")
+    number = whole.rstrip(ascii_letters)
+    unit = whole[len(number) :]
+    return (number.strip(), unit) if unit.lower() in _NAMES else (text, "")
 
 
 def _net(number: str, unit: str, tare_g: float) -> float:

@@ -12,8 +12,8 @@ from predictor.numbers import parse_number, quoted
 _MONTHS = "jan|feb|mar|apr|may|jun|jul|aug|sep|oct|nov|dec"
 _DATE_LIKE = re.compile(
     r"[0-9]{4}-[0-9]{1,2}-[0-9]{1,2}.*|[0-9]{1,2}([/.-])[0-9]{1,2}\1[0-9]{2,4}"
-    rf"|[0-9]{{1,2}}[- .]+(?:{_MONTHS})[a-z]*\b.*|(?:{_MONTHS})[a-z]*[- .]+[0-9]+.*",
-    re.IGNORECASE,
+    rf"|[0-9]{{1,2}}[- .]+(?:{_MONTHS})[a-z]*\b.*|(?:{_MONTHS})[a-z]*[- .]+[0-9].*",
+    re.IGNORECASE | re.DOTALL,
 ).fullmatch
 
 

@@ -9,7 +9,8 @@ from dataclasses import dataclass, field
 
 from predictor.errors import Problems
 from predictor.files.cells import Rows
-from predictor.files.text import CONTROL, holds_controls, normalised
+from predictor.files.text import holds_controls, normalised
+from predictor.unseen import UNSEEN
 
 # Other blanks than the tab, which may begin a line of a file that tabs separate.
 _BLANKS = " \xa0\u1680\u2000\u2001\u2002\u2003\u2004\u2005\u2006\u2007\u2008\u2009\u200a\u202f\u205f\u3000"
@@ -134,7 +135,7 @@ def leave_out_controls(found: Records, problems: Problems) -> None:
     for row, cells in zip(found.rows, found.cells, strict=True):
         if problems.enough:
             break
-        place = next((i for i, cell in enumerate(cells) if CONTROL.search(cell.strip())), None)
+        place = next((i for i, cell in enumerate(cells) if UNSEEN.search(cell.strip())), None)
         if place is None:
             kept.rows.append(row)
             kept.cells.append(cells)

@@ -21,6 +21,7 @@ from predictor.files.signs import Signs, signs_of
 from predictor.files.split import Records, leave_out_controls, split
 from predictor.files.text import composed, decode, normalised, read_bytes
 from predictor.format import listed
+from predictor.numbers import clipped
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -165,8 +166,8 @@ def _unused(own: Sequence[str], there: Collection[str], header: Header, file: st
     if not own:
         return []
     pairs = ((name, _meant(name, there, header.known)) for name in own[:MOST_LOOKED_AT])
-    meant = tuple((_clipped(name), each) for name, each in pairs if each)
-    columns = tuple(map(_clipped, own))
+    meant = tuple((clipped(name), each) for name, each in pairs if each)
+    columns = tuple(map(clipped, own))
     return [Remark("files.not_used", {"file": os.path.basename(file), "columns": columns, "meant": meant})]
 
 
@@ -181,18 +182,14 @@ def _meant(name: str, there: Collection[str], known: Collection[str]) -> str | N
 def missing_column(choices: Collection[str], columns: Collection[str], own: Sequence[str]) -> str:
     """The sentences for a column that is not there; `own` are the user's columns, of which one may be meant."""
     pairs = ((name, near(name, choices, 0.5)) for name in own[:MOST_LOOKED_AT])
-    hint = next((f' Is "{_clipped(name)}" meant to be {meant}?' for name, meant in pairs if meant), "")
-    found = listed(_clipped(name) or "(no name)" for name in columns)
+    hint = next((f' Is "{clipped(name)}" meant to be {meant}?' for name, meant in pairs if meant), "")
+    found = listed(clipped(name) or "(no name)" for name in columns)
     return f"The column {' or '.join(choices)} is missing.{hint} Columns found: {found}."
 
 
 def same_thing(columns: Collection[str]) -> str:
     """The sentence for columns that exclude each other."""
     return f"{' and '.join(columns)} say the same thing. Keep one of them."
-
-
-def _clipped(name: str) -> str:
-    return name if len(name) <= 40 else name[:37] + "..."
 
 
 def _body(records: Records, columns: tuple[str, ...], problems: Problems) -> tuple[list[int], dict[str, Cells]]:

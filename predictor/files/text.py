@@ -8,19 +8,15 @@ from functools import lru_cache
 from pathlib import Path
 
 from predictor.errors import InputError, Problem, near
+from predictor.unseen import UNSEEN, visible
 
 # A larger file is not a table kept by hand; reading it would only fill the memory.
 LARGEST_FILE = 200_000_000
 
 _BEYOND_ASCII = re.compile(r".?[^\x00-\x7f]+")
 _NOT_IN_NAMES = re.compile(r"[^\w]+")
-# Control characters could reach a terminal as commands; direction marks and characters without width can make
-# a name look like another.
-CONTROL = re.compile(
-    r"[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f\xad\u200b\u200e\u200f\u2028-\u202e\u2060\u2066-\u2069\ufeff]"
-)
 _MARKS = ((b"\xef\xbb\xbf", "utf-8"), (b"\xff\xfe", "utf-16-le"), (b"\xfe\xff", "utf-16-be"))
-_CONTROL_BYTES = bytes(each for each in range(128) if CONTROL.match(chr(each)))
+_CONTROL_BYTES = bytes(each for each in range(128) if UNSEEN.match(chr(each)))
 
 
 @lru_cache(maxsize=1000)
@@ -37,7 +33,7 @@ def one_line(text: str) -> str:
 def holds_controls(text: str) -> bool:
     """Whether a text contains an invisible character; quick for a whole file."""
     if not text.isascii():
-        return CONTROL.search(text) is not None
+        return UNSEEN.search(text) is not None
     data = text.encode("ascii")
     return len(data) > len(data.translate(None, _CONTROL_BYTES))
 
@@ -52,22 +48,26 @@ def composed(text: str) -> str:
     )
 
 
-def read_bytes(source: str | os.PathLike[str]) -> tuple[str, bytes]:
-    """Name and content of a file, or of standard input for "-"."""
+def read_bytes(
+    source: str | os.PathLike[str], largest: int | None = None, what: str = "a table kept by hand"
+) -> tuple[str, bytes]:
+    """Name and content of a file of at most `largest` bytes, or of standard input for "-"."""
+    largest = largest or LARGEST_FILE
     if str(source) == "-":
         if sys.stdin is None:
             raise InputError([Problem("Standard input is closed. Name a file instead.", "standard input")])
-        name, data = "standard input", sys.stdin.buffer.read(LARGEST_FILE + 1)
+        name, data = "standard input", sys.stdin.buffer.read(largest + 1)
     else:
         path, given = Path(source), os.fspath(source)
-        name = given if given.isprintable() else ascii(given)[1:-1]
+        name = visible(given)
         try:
             with path.open("rb") as stream:
-                data = stream.read(LARGEST_FILE + 1)
+                data = stream.read(largest + 1)
         except (OSError, ValueError) as error:
             raise InputError([Problem(_why_unread(error, path), name)]) from None
-    if len(data) > LARGEST_FILE:
-        raise InputError([Problem("The file is larger than 200 MB, too large for a table kept by hand.", name)])
+    if len(data) > largest:
+        size = f"{largest // 10**6} MB" if largest >= 10**6 else f"{largest // 1000} kB"
+        raise InputError([Problem(f"The file is larger than {size}, too large for {what}.", name)])
     return name, data
 
 
@@ -89,7 +89,7 @@ def _near_file(path: Path) -> str:
         names = [entry.name for entry in path.parent.iterdir() if entry.name.isprintable()]
     except OSError:
         folder = str(path.parent)
-        return f" There is no folder {folder if folder.isprintable() else ascii(folder)[1:-1]} either."
+        return f" There is no folder {visible(folder)} either."
     # by what stands before the ending: that alone makes any two tables alike
     by_stem = {Path(each).stem: each for each in sorted(names[:10_000], key=lambda each: each.endswith(path.suffix))}
     found = near(path.stem, by_stem, cutoff=0.75)

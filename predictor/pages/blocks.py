@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
 
@@ -10,12 +9,6 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
 Paper = Literal["a5", "half-letter", "a4", "letter"]
-_UNSEEN = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f\u200b\u200e\u200f\u2028-\u202e\u2060\u2066-\u2069\ufeff]")
-
-
-def visible(text: str) -> str:
-    """Text without invisible characters: control characters, direction marks and zero-width spaces."""
-    return _UNSEEN.sub("", text)
 
 
 @dataclass(frozen=True)

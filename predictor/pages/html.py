@@ -8,7 +8,8 @@ from importlib import resources
 from string import Template
 
 from predictor.pages import blocks
-from predictor.pages.blocks import PAPERS, Block, Grid, Page, visible
+from predictor.pages.blocks import PAPERS, Block, Grid, Page
+from predictor.unseen import visible
 
 # Black on white and near it: the contrast is at least 7 : 1 everywhere, and no colour carries a meaning of its own.
 INK, FAINT, PAPER, SHADE = "#000000", "#3d3d3d", "#ffffff", "#ececec"
@@ -31,7 +32,7 @@ def to_html(page: Page) -> str:
 
 def _safe(text: str) -> str:
     """User text with its markup escaped and without invisible characters."""
-    return escape(visible(text), quote=True)
+    return escape(visible(text, lines=True), quote=True)
 
 
 def _block(block: Block, prefix: str) -> str:

@@ -11,7 +11,8 @@ from fpdf import FPDF
 from fpdf.fonts import FontFace, TTFFont
 
 from predictor.pages import blocks
-from predictor.pages.blocks import PAPERS, Block, Grid, Heading, Page, Text, visible
+from predictor.pages.blocks import PAPERS, Block, Grid, Heading, Page, Text
+from predictor.unseen import visible
 
 MARGIN_MM = 9.0
 # Room left and right of a table's text.
@@ -89,7 +90,7 @@ class _Sheets(FPDF):
 
     def fill_in(self, width: float, text: str, leading: float) -> None:
         """Text folded to a width, from here to the beginning of the next line."""
-        self.multi_cell(width, leading, visible(text), align="L", new_x="LMARGIN", new_y="NEXT")
+        self.multi_cell(width, leading, visible(text, lines=True), align="L", new_x="LMARGIN", new_y="NEXT")
 
     def put(self, block: Block) -> None:
         """One block."""

@@ -3,12 +3,14 @@
 # One case on each line reads better than wrapped cases.
 # ruff: noqa: E501
 
+import contextlib
+import time
 from functools import partial
 
 import pytest
 
 from predictor import InputError, Lever, LeverAndDrive, Sprockets, read_drill
-from tests.refused import places_of, refusals
+from tests.refused import places_of, problems_of, refusals
 
 US = """
 name = "North shed drill"
@@ -185,7 +187,8 @@ ODD = {
     "rows not whole": ("rows = 12", "rows = 12.5", "line 3, rows"),
     "rows zero": ("rows = 12", "rows = 0", "line 3, rows"),
     "rows true": ("rows = 12", "rows = true", "line 3, rows"),
-    "rows absurd": ("rows = 12", "rows = 0x" + "f" * 5000, "line 3, rows"),
+    "rows absurd": ("rows = 12", "rows = 0x" + "f" * 900, "line 3, rows"),
+    "rows too long to read": ("rows = 12", "rows = 9" + "0" * 5000, "line 3"),
     "nan": ("7.5", "nan", "line 4, row_spacing_in"),
     "inf": ("7.2", "inf", "line 5, rolling_circumference_ft"),
     "unknown key": ("rows = 12", "rows = 12\nrow_spacing = 7", "line 4, row_spacing"),
@@ -341,7 +344,7 @@ NO_DRILL = {
     "empty": (b"", "name; rows; row_spacing; box; rolling_circumference"),
     "broken UTF-16": (b"\xff\xfe\x00", ""),
     "Latin-1": ("name = \"caf\xe9\"".encode("latin-1"), "line 1"),
-    "brackets without end": (b"a = " + b"[" * 5000, ""),
+    "brackets without end": (b"a = " + b"[" * 5000, "line 1"),
 }  # fmt: skip
 
 
@@ -373,3 +376,111 @@ def test_a_full_box_has_one_weight(tmp_path):
 def test_a_ratio_beside_the_teeth_is_one_problem(tmp_path):
     (found,) = problems(tmp_path, US.replace('label = "1", ', 'label = "1", ratio = 0.4, '))
     assert found.startswith("line 17, box chaffy, position 1, ratio:")
+
+
+# What no person could have written
+
+
+def deep(pieces):
+    """A file with something that nests so many times."""
+    return US.replace("rows = 12", pieces)
+
+
+BEYOND = {
+    "larger than a drill": (US + "# " + "x" * 200_000, ""),
+    "a dotted key": (deep("a." * 40_000 + "a = 1"), "line 3"),
+    "a dotted key in quotes": (deep('"a".' * 40_000 + "a = 1"), "line 3"),
+    "a dotted key with blanks": (deep("a . " * 30_000 + "a = 1"), "line 3"),
+    "a dotted table": (deep("[" + "a." * 40_000 + "a]"), "line 3"),
+    "a dotted key in a table in a line": (deep("a = {b = 1, " + "c." * 40_000 + "c = 1}"), "line 3"),
+    "lists in lists": (deep("rows = " + "[" * 60_000 + "]" * 60_000), "line 3"),
+    "tables in tables": (deep("rows = " + "{a = " * 30_000 + "1" + "}" * 30_000), "line 3"),
+    "a number of a hundred thousand digits": (deep("rows = " + "9" * 100_000), "line 3"),
+}
+
+
+@pytest.mark.parametrize(("text", "places"), BEYOND.values(), ids=BEYOND)
+def test_what_would_take_time_or_memory_without_end_is_refused_before_it_is_read(tmp_path, monkeypatch, text, places):
+    monkeypatch.setattr("tomllib.loads", lambda _: pytest.fail("it was read"))
+    assert places_of(lambda: read(tmp_path, text)) == places
+
+
+@pytest.mark.parametrize("quotes", ['"{}"', "'{}'", '"""\n{}"""', "'''{}'''", '"\\"{}"', '"""\n\\"""{}"""'])
+def test_points_and_brackets_in_quotes_and_comments_are_no_depth(tmp_path, quotes):
+    many = "a.b." * 20 + "[{" * 20
+    found = read(tmp_path, US.replace('"North shed drill"', quotes.format(many)) + "# " + many)
+    assert found.name.endswith(many)
+
+
+LONG_LINES = {
+    "blanks": " ",
+    "blanks in a table": "[ ",
+    "quotes": '"',
+    "single quotes": "'",
+    "escaped quotes": '\\"""',
+    "digits": "1",
+    "points": ".",
+    "dashes": "-",
+    "opened brackets": "[",
+    "closed brackets": "]",
+    "other digits": "٣",
+}
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("start", ["", "[", "a = ", 'a = """', "a"])
+@pytest.mark.parametrize("run", LONG_LINES.values(), ids=LONG_LINES)
+def test_a_long_line_takes_time_in_proportion_to_its_length(tmp_path, start, run):
+    def seconds(size):
+        times = []
+        for _ in range(3):
+            before = time.process_time()
+            problems(tmp_path, start + run * (size // len(run)))
+            times.append(time.process_time() - before)
+        return min(times)
+
+    # eight times the length: a quadratic pattern takes 64 times as long, and seconds
+    assert seconds(160_000) < max(24 * seconds(20_000), 0.2)
+
+
+NO_NUMBERS = {
+    "digits of another script": "٣",
+    "a fraction in another script": "٣,٣",
+    "digits that are raised": "7²",
+    "infinity": "inf",
+    "nothing that is a number": "nan",
+    "a day": "2026-04-18",
+    "a time": "07:32:00",
+    "a moment": "2026-04-18T07:32:00Z",
+    "a table": "{a = 1}",
+    "a list": "[12]",
+    "a list of tables": "[{a = 1}]",
+    "true": "true",
+    "a whole number beyond all numbers": "1" + "0" * 400,
+    "a number beyond all numbers": "1e400",
+    "a number in another base": "0x" + "f" * 300,
+    "text": '"12"',
+    "nothing": "",
+}
+
+
+@pytest.mark.parametrize("value", NO_NUMBERS.values(), ids=NO_NUMBERS)
+@pytest.mark.parametrize(
+    "line", ["rows = 12", "row_spacing_in = 7.5", "turns = 28", "scale_resolution_g = 0.1", "highest = 60", "step = 1"]
+)
+def test_what_is_no_number_is_said_at_its_place(tmp_path, line, value):
+    text = US.replace(line, f"{line.partition('=')[0]}= {value}", 1)
+    number = text[: text.index(line.partition("=")[0])].count("\n") + 1
+    found = {each.line for each in problems_of(lambda: read(tmp_path, text))}
+    assert number in found
+
+
+@pytest.mark.parametrize("key", ["name", "viable", "measured", "history", "catch", "box", "field", "rows", "unknown"])
+@pytest.mark.parametrize("value", [*NO_NUMBERS.values(), "12.5", "-1", '""', '"\\u001b[31m"', "[[1]]", "{}", "[]"])
+def test_any_value_under_any_key_is_read_or_refused_in_sentences(tmp_path, key, value):
+    text = "".join(line for line in US.splitlines(True) if not line.startswith(f"{key} ="))
+    with contextlib.suppress(InputError):
+        read(tmp_path, f"{key} = {value}\n{text}")
+    for table in ("[catch]\n", "[[box]]\n", "[[field]]\n"):
+        with contextlib.suppress(InputError):
+            read(tmp_path, f"{US}\n{table}{key} = {value}\n")

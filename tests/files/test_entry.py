@@ -1,12 +1,16 @@
 """Weights as they are typed, and the questions a slip raises. Weights are invented."""
 
+import contextlib
 import datetime
+import time
+from functools import partial
 
 import pandas as pd
 import pytest
 from hypothesis import given, strategies as st
 
-from predictor import Drill, Lever, SeedBox, Sprockets
+from predictor import Drill, Lever, LeverAndDrive, SeedBox, Sprockets
+from predictor.files.amounts import read_bulk, read_ground
 from predictor.files.entry import Catch, read_box, read_fill, read_weight, season_of, setting_of
 from predictor.files.trials import as_trials
 from predictor.units import GRAMS
@@ -178,3 +182,24 @@ def test_parts_are_kept_in_order_and_add_up(milligrams):
 def test_a_weight_is_the_same_in_every_unit(grams, unit):
     typed = f"{grams / GRAMS[unit]:.12f} {unit}"
     assert read_weight(typed).grams == pytest.approx(grams, rel=1e-6, abs=1e-8)
+
+
+@pytest.mark.parametrize("run", [" ", "1", "1 ", ".", ",", "-", "g ", "1 g", "on ", "1+", "1/"])
+def test_a_long_answer_is_read_or_refused_at_once(run):
+    both = LeverAndDrive(Lever(0, 60, 1), {"high": 2.0, "low": 1.0})
+    box = SeedBox("small", "small", both)
+    readers = (read_weight, partial(read_bulk, units="us"), partial(read_ground, units="us"), read_fill)
+    # a quadratic pattern takes many seconds for a weight of so many characters
+    text = "1" + run * (32_000 // len(run)) + "!"
+    before = time.process_time()
+    for read in (*readers, partial(setting_of, box=box)):
+        with contextlib.suppress(ValueError):
+            read(text)
+    assert time.process_time() - before < 1
+
+
+@pytest.mark.parametrize(
+    ("text", "grams"), [("1e3 g", 1000.0), ("2.1 OZ.", 59.534), ("0.5  Pounds", 226.796), ("7g", 7)]
+)
+def test_a_unit_may_be_written_close_in_capitals_or_with_a_point(text, grams):
+    assert read_weight(text).grams == pytest.approx(grams, rel=1e-4)

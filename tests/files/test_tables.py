@@ -21,8 +21,9 @@ from predictor.files.cells import Cells
 from predictor.files.columns import Columns, yes_no
 from predictor.files.split import split
 from predictor.files.table import Header, Table, frame_table, read_table
-from predictor.files.text import CONTROL, composed
+from predictor.files.text import composed
 from predictor.numbers import Range
+from predictor.unseen import UNSEEN
 from tests.refused import places_of, refusals
 
 HEADER = Header(
@@ -537,7 +538,7 @@ def test_what_a_csv_writer_writes_is_read_back_to_the_letter(tmp_path_factory, r
         found = read_table(path, HEADER)
         found.problems.check()
     except InputError as error:
-        unseen = any(CONTROL.search(text) for row in rows for text in row)
+        unseen = any(UNSEEN.search(text) for row in rows for text in row)
         assert unseen or not rows, error
         return
     assert rows_of(found) == [list(map(composed, row)) for row in rows]
