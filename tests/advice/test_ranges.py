@@ -122,6 +122,7 @@ def test_every_weight_of_a_table_is_that_of_the_program():
     step = DRILL.catch.scale_resolution_g
     first = int((table.ranges[0].high_g or 0) / step) - 5
     last = int((table.ranges[-1].low_g or 0) / step) + 5
+    assert last - first > 5 * 19
     for k in range(first, last, 19):
         advice = advise(joined([trials, caught(table.setting, k * step, table.turns, table.rows)]), target)
         found = table.find(k * step)

@@ -187,7 +187,7 @@ def test_no_catch_is_lost_where_one_is_added_to_a_corrupted_log(tmp_path):
     rng = random.Random(SEED + 9)
     path = tmp_path / "trials.csv"
     catch = {"box": "small", "lot": "A", "setting": "14", "catch_g": 61.2, "note": "added"}
-    added = 0
+    added = read = 0
     for k in range(0, len(data), 2):
         odd = bytes([rng.choice(b'\x00\xff,;"\n\r#')])
         path.write_bytes(data[:k] + odd + data[k + 1 :])
@@ -202,7 +202,9 @@ def test_no_catch_is_lost_where_one_is_added_to_a_corrupted_log(tmp_path):
         found = outcome(READERS["trials.csv"], path)
         if found is not None:
             assert (found.catch_g[-1], found.note[-1]) == (61.2, "added")
+            read += 1
     assert added > 200
+    assert read > 50  # elsewhere a row is refused, and all of the file with it
 
 
 @pytest.mark.slow
