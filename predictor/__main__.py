@@ -1,14 +1,18 @@
 """The command line: runs one command, and turns errors into sentences and an exit code."""
 
+import contextlib
 import os
 import sys
+import warnings
+from collections.abc import Iterator
 from importlib import import_module
+from typing import Any
 
 import click
 import typer
 
 from predictor import __version__
-from predictor.errors import TRACE, sentence
+from predictor.errors import TRACE, DriveWarning, sentence
 
 # One module a command, in the order of the work.
 COMMANDS = ("init", "plan", "record", "recommend", "compare", "check", "card", "load", "plant", "report", "simulate")
@@ -90,7 +94,8 @@ def main(arguments: list[str] | None = None) -> None:
         print(f"{unseen[0]!a} contains an invisible character. Retype it.", file=sys.stderr)
         sys.exit(WRONG_USAGE)
     try:
-        code = build()(args=arguments, prog_name="predictor", standalone_mode=False)
+        with _warnings_said():
+            code = build()(args=arguments, prog_name="predictor", standalone_mode=False)
         sys.stdout.flush()
     except (BrokenPipeError, SystemExit):
         # The reader of our output has gone (typer makes SystemExit of it): writing the rest, or flushing at
@@ -108,6 +113,24 @@ def main(arguments: list[str] | None = None) -> None:
         print(sentence(error), file=sys.stderr)
         code = WRONG_INPUT
     sys.exit(code if isinstance(code, int) else DONE)
+
+
+@contextlib.contextmanager
+def _warnings_said() -> Iterator[None]:
+    """Say what a drive lacks, once in a command."""
+    shown, said = warnings.showwarning, set[str]()
+
+    def show(message: Warning | str, category: type[Warning], *rest: Any, **more: Any) -> None:
+        if not issubclass(category, DriveWarning):
+            shown(message, category, *rest, **more)
+        elif str(message) not in said:
+            said.add(str(message))
+            print(message, file=sys.stderr)
+
+    with warnings.catch_warnings():
+        warnings.simplefilter("always", DriveWarning)
+        warnings.showwarning = show
+        yield
 
 
 if __name__ == "__main__":

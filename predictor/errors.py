@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass
+
+from predictor.unseen import visible
 
 # A developer sets this to see where an error of the program itself happened.
 TRACE = "PREDICTOR_TRACE"
@@ -93,6 +96,42 @@ def sentence(error: Exception) -> str:
 
 class NotEnoughCatches(ValueError):
     """Fewer catches than the curve has free parameters, and no prior to stand in for them."""
+
+
+class Unsure(OSError):
+    """A fault of the drive after which a change of a file may be saved, or a part of it, or nothing.
+
+    Parameters
+    ----------
+    why : exception or str
+        What the system said.
+    line : int, optional
+        First line of the file that was to change.
+    """
+
+    def __init__(self, why: BaseException | str, line: int | None = None):
+        super().__init__(getattr(why, "strerror", None) or str(why))
+        self.line = line
+
+    def __str__(self) -> str:
+        return (
+            f"It may be saved, whole or in part: {self.args[0]}. Look at this place of the file, and enter it again "
+            "only if it is not there."
+        )
+
+
+class DriveWarning(UserWarning):
+    """Something was saved, but on a drive that lacks a safeguard or reported an error afterwards.
+
+    Parameters
+    ----------
+    message : str
+        What is lacking and what to do, in whole sentences.
+    file : str or path
+    """
+
+    def __init__(self, message: str, file: str | os.PathLike[str]):
+        super().__init__(f"{visible(os.fspath(file))}: {message}")
 
 
 class Problems:

@@ -13,7 +13,7 @@ from predictor.commands import options
 from predictor.commands.answering import after_saving, tell_unread
 from predictor.commands.asking import Asked
 from predictor.commands.asking_check import Told, ask_check
-from predictor.commands.keeping import mend, saving
+from predictor.commands.keeping import mend, saving, warn_if_open
 from predictor.commands.output import lead_on, next_dict, next_step, print_json, say, wrapped
 from predictor.errors import InputError
 from predictor.text import cautions
@@ -103,12 +103,14 @@ def add(
     asked = Asked(given, yes, weighed=any(given.get(name) is not None for name in ("left", "used", "counted")))
     path, drill = source.path, read_drill(source.drill_file)
     kind = field_checks(drill)
+    warn_if_open(path)
+    mend(kind, path, asked)
+    new = ask_check(asked, source.best(kind), told)
     with saving(path, " Write the check down on paper."):
-        mend(kind, path, asked)
-        new = ask_check(asked, source.best(kind), told)
-        if begin_log(kind, path):  # not before: an entry given up leaves no empty file
-            say(f"A new file of field checks: {path}", whole=True)
+        begun = begin_log(kind, path)  # not before: an entry given up leaves no empty file
         line = add_row(kind, path, new.cells())
+    if begun:
+        say(f"A new file of field checks: {path}", whole=True)
     say(saved(line, new, units or drill.units))
     after_saving(
         "check",
@@ -146,8 +148,10 @@ def undo(source: Source, box: str | None, as_json: bool) -> None:
     from predictor.files.log import undo_last
     from predictor.text.check import undone
 
-    with saving(source.path, ""):
-        line, cells = undo_last(field_checks(read_drill(source.drill_file)), source.path, box=box)
+    kind = field_checks(read_drill(source.drill_file))
+    warn_if_open(source.path)
+    with saving(source.path):
+        line, cells = undo_last(kind, source.path, box=box)
     if as_json:
         print_json({"schema": 1, "line": line, "saved": True, "unused": cells, "problems": []})
         return

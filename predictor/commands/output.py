@@ -28,7 +28,7 @@ def write(path: Path, data: bytes, read: Iterable[str | os.PathLike[str] | None]
 
     With `read`, the files that the command read, it never replaces one of them nor any other file of a job.
     """
-    from predictor.files.write import replace_file
+    from predictor.files.replace import replace_file
 
     if read is not None:
         _refuse_job_files(path, read)

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 from predictor.commands import options
 from predictor.commands.answering import after_saving
 from predictor.commands.asking import Asked
-from predictor.commands.keeping import mend, saving
+from predictor.commands.keeping import mend, saving, warn_if_open
 from predictor.commands.output import lead_on, next_dict, next_step, print_json, say, wrapped
 from predictor.commands.planting import Given, ask_line, to_plant
 from predictor.errors import InputError, Problem
@@ -84,19 +84,19 @@ def command(
     asked = Asked(named, yes, weighed=area is not None)
     path, file = place.folder / "planted.csv", options.job_file(place.folder, drill, "drill.toml")
     machine = read_drill(file)
-    with saving(path, "" if undo else " Write the line down on paper."):
-        mend(planted_lines(machine), path, asked)
-        if undo:
-            _undo(place, machine, path, box, as_json)
-            return
-        try:
-            job = options.told(_read(place, file, history), factors=False)
-        except InputError:  # a line without its evidence would be no record
-            say("Nothing was saved. Write the line down on paper, and first mend this:")
-            raise
-        day = on or datetime.date.today()
-        line = ask_line(asked, job, Given(day.isoformat(), area, operator, note, tolerance, confidence))
-        line = replace(line, line=_save(machine, path, line))
+    warn_if_open(path)
+    mend(planted_lines(machine), path, asked)
+    if undo:
+        _undo(place, machine, path, box, as_json)
+        return
+    try:
+        job = options.told(_read(place, file, history), factors=False)
+    except InputError:  # a line without its evidence would be no record
+        say("Nothing was saved. Write the line down on paper, and first mend this:")
+        raise
+    day = on or datetime.date.today()
+    line = ask_line(asked, job, Given(day.isoformat(), area, operator, note, tolerance, confidence))
+    line = replace(line, line=_save(machine, path, line))
     shown = units or machine.units
     say(saved(line.line, line, shown))
     after_saving(
@@ -121,9 +121,12 @@ def _save(drill: Drill, path: Path, line: PlantedLine) -> int:
     from predictor.job.plant import cells_of
 
     kind = planted_lines(drill)
-    if begin_log(kind, path):  # not before: an entry given up leaves no empty file
+    with saving(path, " Write the line down on paper."):
+        begun = begin_log(kind, path)  # not before: an entry given up leaves no empty file
+        number = add_row(kind, path, cells_of(line, drill.units))
+    if begun:
         say(f"A new file: {path}", whole=True)
-    return add_row(kind, path, cells_of(line, drill.units))
+    return number
 
 
 def _undo(place: options.Place, drill: Drill, path: Path, box: str | None, as_json: bool) -> None:
@@ -134,7 +137,8 @@ def _undo(place: options.Place, drill: Drill, path: Path, box: str | None, as_js
 
     if not path.exists():
         raise InputError([Problem("Nothing was planted yet, so there is nothing to undo.", str(path))])
-    line, cells = undo_last(planted_lines(drill), path, box=box)
+    with saving(path):
+        line, cells = undo_last(planted_lines(drill), path, box=box)
     if as_json:
         print_json({"schema": 1, "line": line, "saved": True, "unused": cells, "problems": []})
         return

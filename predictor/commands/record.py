@@ -12,7 +12,7 @@ from predictor.commands import options
 from predictor.commands.answering import after_saving, tell_unread
 from predictor.commands.asking import Asked, Oops, Stop
 from predictor.commands.asking_catch import Size, ask_catch
-from predictor.commands.keeping import mend, saving
+from predictor.commands.keeping import mend, saving, warn_if_open
 from predictor.commands.output import lead_on, next_dict, next_step, print_json, say, staged_dict, wrapped
 from predictor.errors import InputError
 from predictor.text import cautions
@@ -103,16 +103,16 @@ def command(
     talks = catch is None and not as_json and not undo and confirm is None and _on_a_terminal()
     asked = Asked(given, yes, weighed=catch is not None, talks=talks)
     remembered = _Remembered(drill, tuple(history or []), not no_history, on)
-    with saving(path, "" if undo or confirm is not None else " Write the catch down on paper."):
-        mend(TRIALS, path, replace(asked, talks=False))
-        if undo:
-            _undo(place, box, as_json)
-        elif confirm is not None:
-            _confirm(place, remembered, confirm.numbers, units, as_json)
-        else:
-            size = Size(turns, options.towed_over(turns, distance_ft, distance_m), rows, not_charged)
-            book = _Book(place, remembered, on or datetime.date.today(), operator, note, units, as_json)
-            _one_after_another(asked, size, book)
+    warn_if_open(path)
+    mend(TRIALS, path, replace(asked, talks=False))
+    if undo:
+        _undo(place, box, as_json)
+    elif confirm is not None:
+        _confirm(place, remembered, confirm.numbers, units, as_json)
+    else:
+        size = Size(turns, options.towed_over(turns, distance_ft, distance_m), rows, not_charged)
+        book = _Book(place, remembered, on or datetime.date.today(), operator, note, units, as_json)
+        _one_after_another(asked, size, book)
 
 
 def _on_a_terminal() -> bool:
@@ -193,9 +193,11 @@ def _one(asked: Asked, job: Job, size: Size, book: _Book) -> int:
     wanted = wanted_g(job, caught)
     if wanted is not None:
         cells["wanted_g"] = wanted
-    if begin_log(TRIALS, book.path):  # not before: an entry given up leaves no empty log
+    with saving(book.path, " Write the catch down on paper."):
+        begun = begin_log(TRIALS, book.path)  # not before: an entry given up leaves no empty log
+        line = add_row(TRIALS, book.path, cells)
+    if begun:
         say(f"A new log: {book.path}", whole=True)
-    line = add_row(TRIALS, book.path, cells)
     say(saved(line, caught))
     after_saving(
         "catch",
@@ -232,7 +234,9 @@ def _take_back(asked: Asked, book: _Book, saved: list[int]) -> None:
         say("This catch is taken back. Begin it again.")
     elif saved:
         line = saved.pop()
-        say(undone(line, leave_out(TRIALS, book.path, [line], "undone")[0]))
+        with saving(book.path):
+            row = leave_out(TRIALS, book.path, [line], "undone")[0]
+        say(undone(line, row))
     else:
         say("Nothing was saved since you began. To take back an earlier catch, use --undo.")
 
@@ -249,9 +253,11 @@ def _ask_open(asked: Asked, job: Job, book: _Book) -> None:
             continue
         answer = asked.line(f"{Remark('log.right_as_they_stand', {'slip': each})} (y/n, Enter later)", "confirm")
         if answer.lower() in ("y", "yes"):
-            confirm(TRIALS, book.path, lines)
+            with saving(book.path):
+                confirm(TRIALS, book.path, lines)
         elif answer and asked.agreed(Remark("log.leave_out")):
-            leave_out(TRIALS, book.path, lines, "looked like a slip")
+            with saving(book.path):
+                leave_out(TRIALS, book.path, lines, "looked like a slip")
         elif answer:
             say("Correct them in the log. Until then a lock waits for them.")
 
@@ -266,7 +272,8 @@ def _confirm(
     from predictor.text.log import confirmed
 
     path = Path(place.path("trials.csv"))
-    rows = confirm(TRIALS, path, lines)
+    with saving(path):
+        rows = confirm(TRIALS, path, lines)
     for line, cells in zip(lines, rows, strict=True):
         say(confirmed(line, cells))
 
@@ -299,7 +306,9 @@ def _undo(place: options.Place, box: str | None, as_json: bool) -> None:
     from predictor.files.log import undo_last
     from predictor.text.log import undone
 
-    line, cells = undo_last(TRIALS, Path(place.path("trials.csv")), box=box)
+    path = Path(place.path("trials.csv"))
+    with saving(path):
+        line, cells = undo_last(TRIALS, path, box=box)
     if as_json:
         print_json({"schema": 1, "line": line, "saved": True, "unused": cells, "problems": []})
         return

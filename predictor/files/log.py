@@ -7,7 +7,6 @@ import csv
 import io
 import os
 from collections.abc import Callable, Mapping, Sequence
-from pathlib import Path
 
 from predictor.errors import InputError, Problem, Problems
 from predictor.files.columns import NO
@@ -15,24 +14,23 @@ from predictor.files.form import Form, Kind, Value, form_of, harmless
 from predictor.files.split import split
 from predictor.files.table import table_of
 from predictor.files.text import decode, encoding_of, read_bytes
-from predictor.files.write import update
+from predictor.files.write import begin_file, update
 from predictor.numbers import quoted
 
 
 def begin_log(kind: Kind, path: str | os.PathLike[str]) -> bool:
     """Begin a file where there is no file or an empty one; return whether there was no file."""
-    header = f"{kind.new_header}\n".encode()
-    try:
-        handle = os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o666)
-    except FileExistsError:
-        # under the lock, so that what another writer added meanwhile stays
-        update(path, lambda data: data if data.strip() else header)
-        return False
-    with os.fdopen(handle, "wb") as stream:
-        stream.write(header)
-        stream.flush()
-        os.fsync(stream.fileno())
-    return True
+    header = _header(kind)
+    if begin_file(path, header):
+        return True
+    # under the lock, so that what another writer added meanwhile stays
+    update(path, lambda data: header if header.startswith(data) or not data.strip() else data)
+    return False
+
+
+def _header(kind: Kind) -> bytes:
+    """The header of a new file. A power failure may leave only its beginning: such a file can be begun."""
+    return f"{kind.new_header}\n".encode()
 
 
 def add_row(kind: Kind, path: str | os.PathLike[str], values: Mapping[str, Value]) -> int:
@@ -77,7 +75,7 @@ def _check_row(form: Form, cells: list[str], row: str, file: str) -> None:
 def check_log(kind: Kind, path: str | os.PathLike[str]) -> None:
     """Refuse a file that no row can be added to; one that is not there, or empty, can be begun."""
     file, data = read_bytes(path) if os.path.exists(path) else ("", b"")
-    if data.strip():
+    if data.strip() and not _header(kind).startswith(data):
         form_of(data, file, kind)
 
 
@@ -85,6 +83,8 @@ def only_begun(kind: Kind, path: str | os.PathLike[str]) -> bool:
     """Whether a file has a header at most, and no row yet."""
     try:
         file, data = read_bytes(path)
+        if _header(kind).startswith(data):
+            return True
         problems = Problems(file)
         records = split(decode(data, file), kind.header.known, problems)
     except InputError:
@@ -173,7 +173,7 @@ def _mark(
 
 def cut_short(kind: Kind, path: str | os.PathLike[str]) -> tuple[int, str] | None:
     """Line and text of a last line that was cut short, as by a power failure; None where the file is whole."""
-    data = Path(path).read_bytes()
+    _, data = read_bytes(path)
     mark, encoding = encoding_of(data)
     body = data[len(mark) :]
     lines = list(io.StringIO(body.decode(encoding, errors="replace"), newline=""))

@@ -8,6 +8,8 @@ from functools import lru_cache
 from pathlib import Path
 
 from predictor.errors import InputError, Problem, near
+from predictor.files.changing import as_meant
+from predictor.files.special import refuse_special
 from predictor.unseen import UNSEEN, visible
 
 # A larger file is not a table kept by hand; reading it would only fill the memory.
@@ -61,8 +63,11 @@ def read_bytes(
         path, given = Path(source), os.fspath(source)
         name = visible(given)
         try:
+            refuse_special(path, name)
             with path.open("rb") as stream:
-                data = stream.read(largest + 1)
+                data = as_meant(path, stream.read(largest + 1))
+        except InputError:
+            raise
         except (OSError, ValueError) as error:
             raise InputError([Problem(_why_unread(error, path), name)]) from None
     if len(data) > largest:

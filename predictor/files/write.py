@@ -1,97 +1,157 @@
-"""Writes files safely: rows are added under a lock and flushed, other files are replaced whole or not at all."""
+"""Adds to a file, or changes it, under a lock; what is reported as saved is flushed."""
 
 import contextlib
+import errno
 import os
-import stat
 import sys
 import time
+import warnings
 from collections.abc import Callable, Iterator
+from dataclasses import dataclass
 from pathlib import Path
 
-from predictor.errors import InputError, Problem
+from predictor.errors import DriveWarning, InputError, Problem, Unsure
+from predictor.files.changing import change_in_place, content, finish
+from predictor.files.replace import (
+    BINARY,
+    LACKING,
+    clear_strays,
+    flush,
+    flush_folder,
+    move,
+    new_file,
+    opened,
+    replace_file,
+    write_all,
+)
+from predictor.files.special import refuse_special
 
 # Another program that holds the file longer than this has hung.
 LONGEST_WAIT_S = 20.0
 _STEP_S = 0.02
-_BINARY = getattr(os, "O_BINARY", 0)  # Windows only
+# A program that replaces the file each time we write to it, as one that copies it to other computers may, goes on so.
+MOST_TRIES = 5
 # Windows does not replace a file that is open.
 REPLACES_OPEN_FILES = sys.platform != "win32"
+_UNLOCKED = "This drive cannot lock files. Let only one program at a time write to this file."
+_NO_LOCKS = LACKING | {errno.ENOLCK}
+_REPLACED = "another program keeps replacing the file. Close or pause that program"
 
 
-def replace_file(path: str | os.PathLike[str], data: bytes) -> None:
-    """Write a file whole: after a crash it is the old one or the new one, never a part."""
-    target = Path(os.path.realpath(path))
-    part = target.with_name(f".{target.name[:100]}.{os.getpid()}-{time.monotonic_ns()}.part")
-    mode = stat.S_IMODE(target.stat().st_mode) if target.exists() else 0o666
-    handle = os.open(part, os.O_WRONLY | os.O_CREAT | os.O_EXCL | _BINARY, mode)
+@dataclass(frozen=True)
+class _Lost:
+    """What was added to a file that another program replaced meanwhile; nothing where it was replaced before that."""
+
+    before: bytes = b""
+    added: bytes = b""
+
+    @property
+    def line(self) -> int:
+        """Where it was added."""
+        return self.before.count(b"\n") + 1
+
+    def is_in(self, data: bytes) -> bool:
+        """Whether the file that took the place of the old one has the same addition."""
+        row = self.added.strip(b"\r\n")
+        return bool(row) and data.count(row) > self.before.count(row)
+
+
+def begin_file(path: str | os.PathLike[str], data: bytes) -> bool:
+    """Begin a file where there is none; return whether there was none. It is flushed with the first addition."""
     try:
-        with os.fdopen(handle, "wb") as stream:
-            stream.write(data)
-            stream.flush()
-            os.fsync(stream.fileno())
-        if target.exists():  # the new file got its mode without the bits that new files do not get
-            os.chmod(part, mode)
-        os.replace(part, target)
-    except BaseException:
-        with contextlib.suppress(OSError):
-            os.unlink(part)
-        raise
-    _flush_folder(target.parent)
-
-
-def _flush_folder(folder: Path) -> None:
-    """Flush a folder, so that a new name in it lasts. Systems that cannot open folders need no flush."""
-    with contextlib.suppress(PermissionError, NotADirectoryError):
-        handle = os.open(folder, os.O_RDONLY)
-        try:
-            os.fsync(handle)
-        finally:
-            os.close(handle)
+        handle = os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL | BINARY, 0o666)
+    except FileExistsError:
+        return False
+    try:
+        write_all(handle, data)
+    finally:
+        os.close(handle)
+    return True
 
 
 def update(path: str | os.PathLike[str], change: Callable[[bytes], bytes]) -> None:
-    """Add to a file, or replace it, while no other run of this program can write to it."""
-    deadline = time.monotonic() + LONGEST_WAIT_S
-    while True:
-        with _locked(path, deadline) as handle:
-            if not _is_still(handle, path):
-                continue  # another program replaced it while we waited
-            before = _content(handle)
-            after = change(before)
-            if after == before:
-                return
-            if after.startswith(before):
-                _append(handle, len(before), after[len(before) :])
-                if _is_still(handle, path):
-                    return
-                continue  # another program replaced it while we wrote to the old file, so write again
-            if REPLACES_OPEN_FILES:
-                replace_file(path, after)
-                return
-        replace_file(path, after)  # an open file cannot be replaced there, so the lock is released a moment before
-        return
+    """Add to a file, or change it, while no other run of this program can write to it.
+
+    When this returns, the change is saved. After the error `Unsure` it may be saved, in part or not at all. After any
+    other error the file is as it was.
+    """
+    deadline, lost = time.monotonic() + LONGEST_WAIT_S, _Lost()
+    real = Path(os.path.realpath(path) if os.path.islink(path) else path)
+    refuse_special(real, os.fspath(path))
+    clear_strays(real)
+    for k in range(MOST_TRIES):
+        try:
+            again = _try(real, deadline, change, lost)
+        except (OSError, InputError) as error:
+            if lost.added and not isinstance(error, Unsure):
+                raise Unsure(error, lost.line) from error
+            raise
+        if again is None:
+            return
+        lost = again if again.added else lost
+        time.sleep(_STEP_S * 2**k)
+    raise Unsure(_REPLACED, lost.line) if lost.added else OSError(errno.EBUSY, _REPLACED)
 
 
-def _content(handle: int) -> bytes:
-    os.lseek(handle, 0, os.SEEK_SET)
-    parts = []
-    while part := os.read(handle, 1 << 20):
-        parts.append(part)
-    return b"".join(parts)
+def _try(path: Path, deadline: float, change: Callable[[bytes], bytes], lost: _Lost) -> _Lost | None:
+    """Make a change; what was lost if another program replaced the file meanwhile, None where it is saved."""
+    with _opened(path, deadline) as handle:
+        before = finish(path, content(handle))
+        if lost.is_in(before):
+            flush(handle, path)
+            flush_folder(path)
+            return None
+        after = change(before)
+        if after == before:
+            return None
+        if after.startswith(before):
+            return _append(handle, path, before, after[len(before) :])
+        if REPLACES_OPEN_FILES:
+            return _change(handle, path, before, after)
+    replace_file(path, after)  # an open file cannot be replaced there, so the lock is released a moment before
+    return None
 
 
-def _append(handle: int, size: int, data: bytes) -> None:
-    """Add to the end and flush; if that fails, restore the old length."""
+def _append(handle: int, path: Path, before: bytes, added: bytes) -> _Lost | None:
+    """Add to the end and flush; if that fails, take it back."""
+    lost = _Lost(before, added)
     try:
-        written = 0
-        while written < len(data):
-            written += os.write(handle, data[written:])
-        os.fsync(handle)
-    except BaseException:
-        with contextlib.suppress(OSError):
-            os.ftruncate(handle, size)
-            os.fsync(handle)
+        write_all(handle, added)
+        flush(handle, path)
+    except BaseException as error:
+        if not _taken_back(handle, len(before), added):
+            raise Unsure(error, lost.line) from error
         raise
+    flush_folder(path)  # another program may have put the file there a moment ago
+    try:
+        return None if _is_still(handle, path) else lost
+    except OSError as error:
+        raise Unsure(error, lost.line) from error
+
+
+def _taken_back(handle: int, size: int, added: bytes) -> bool:
+    """Whether nothing is left of what was added to a file of some size; what others added stays."""
+    try:
+        tail = content(handle)[size:]
+        mine = tail if added.startswith(tail) else added
+        if tail and tail.endswith(mine):
+            os.ftruncate(handle, size + len(tail) - len(mine))
+    except OSError:
+        return False
+    with contextlib.suppress(OSError):
+        os.fsync(handle)
+    return tail.endswith(mine)
+
+
+def _change(handle: int, path: Path, before: bytes, after: bytes) -> _Lost | None:
+    """Replace a file by a new one like it; change it where it is if there can be none, or the file has other names."""
+    with new_file(path, after, path) as (part, alike):
+        if not _is_still(handle, path) or content(handle) != before:
+            return _Lost()
+        if alike and os.fstat(handle).st_nlink == 1:
+            move(part, path)
+            return None
+    return None if change_in_place(path, before, after) else _Lost()
 
 
 def _is_still(handle: int, path: str | os.PathLike[str]) -> bool:
@@ -105,18 +165,37 @@ def _is_still(handle: int, path: str | os.PathLike[str]) -> bool:
 
 
 @contextlib.contextmanager
-def _locked(path: str | os.PathLike[str], deadline: float) -> Iterator[int]:
-    """The file, open for reading and adding, under our lock."""
-    handle = os.open(path, os.O_RDWR | os.O_APPEND | _BINARY)
+def _opened(path: Path, deadline: float) -> Iterator[int]:
+    """The file that has this name, open for reading and adding, under our lock."""
+    while True:
+        with _locked(path, deadline) as handle:
+            if _is_still(handle, path):
+                yield handle
+                return
+        if time.monotonic() > deadline:  # replaced again and again while we waited
+            raise OSError(errno.EBUSY, _REPLACED)
+
+
+@contextlib.contextmanager
+def _locked(path: Path, deadline: float) -> Iterator[int]:
+    """A file under our lock, where the drive has locks."""
+    with opened(path, os.O_RDWR | os.O_APPEND) as handle:  # closing it ends the lock
+        _lock(handle, path, deadline)
+        yield handle
+
+
+def _lock(handle: int, path: Path, deadline: float) -> None:
+    """Take our lock once it is free; where the drive has no locks, this is said."""
     try:
         while not _try_lock(handle):
             if time.monotonic() > deadline:
                 message = "Another program holds the file. Close it there, and try again."
                 raise InputError([Problem(message, os.fspath(path))])
             time.sleep(_STEP_S)
-        yield handle
-    finally:
-        os.close(handle)  # releases the lock
+    except OSError as error:
+        if error.errno not in _NO_LOCKS:
+            raise
+        warnings.warn(DriveWarning(_UNLOCKED, path), stacklevel=2)
 
 
 if sys.platform == "win32":
@@ -129,7 +208,7 @@ if sys.platform == "win32":
         os.lseek(handle, _FAR, os.SEEK_SET)
         try:
             msvcrt.locking(handle, msvcrt.LK_NBLCK, 1)
-        except OSError:
+        except PermissionError:
             return False
         return True
 

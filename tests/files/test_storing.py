@@ -16,7 +16,8 @@ from predictor import InputError, read_trials
 from predictor.files import write as storing
 from predictor.files.kinds import TRIALS
 from predictor.files.log import add_row, begin_log, comment_out_last, cut_short, only_begun, undo_last
-from predictor.files.write import replace_file, update
+from predictor.files.replace import replace_file
+from predictor.files.write import update
 
 CATCH = {"date": "2026-11-25", "box": "small", "lot": "A", "setting": "14", "catch_g": 61.2, "turns": 28.0, "rows": 3.0}
 
@@ -156,7 +157,7 @@ def test_an_error_of_each_system_call_is_said_and_loses_nothing(tmp_path, monkey
     assert [note for note in ids(path) if note == "kept"] == ["kept"]
 
 
-@pytest.mark.parametrize("call", ["fsync", "replace", "chmod"])
+@pytest.mark.parametrize("call", ["fsync", "replace", "write"])
 def test_an_error_while_a_file_is_replaced_leaves_the_old_one(tmp_path, monkeypatch, call):
     path = tmp_path / "plan.csv"
     path.write_bytes(b"old")
@@ -192,13 +193,13 @@ def test_a_file_saved_anew_while_a_row_is_added_gets_the_row_all_the_same(tmp_pa
     theirs = path.read_bytes().replace(b"ours", b"edited there")
     real, saved = storing._append, []
 
-    def append(handle, size, data):
+    def append(handle, name, before, added):
         if not saved:
             other = tmp_path / "other.csv"
             other.write_bytes(theirs)
             os.replace(other, path)
             saved.append(True)
-        real(handle, size, data)
+        return real(handle, name, before, added)
 
     monkeypatch.setattr(storing, "_append", append)
     add_row(TRIALS, path, {**CATCH, "note": "new"})
