@@ -1,148 +1,229 @@
-"""Mutation testing of curves, history and decision: `python -m tests.benchmarks.mutants --count 120 --seed 1`.
+"""Mutation testing: `python -m tests.benchmarks.mutants --count 30 --seed 1` tries 30 mutants of each part.
 
-It works on a copy of the project. Each mutant changes one operator, comparison or number of the code. It is killed when
-a test of its module fails. Those that survive are printed with their line. Look at each: some change no answer, such as
-the tolerance of a search or a number that only costs time.
+Each mutant is one small change of the code: an operator, a number, a condition, a word that steers, a statement taken
+out, a way out (`changes.py` has them all). It is killed when a test that runs the changed line fails; the quickest are
+tried first. Those that survive are printed with their line. Some change nothing that anyone could see, such as the
+tolerance of a search. `equivalent.txt` lists those that were looked at, each with its reason, and they do not count.
+
+Which tests run which lines is recorded once for each state of code and tests, which takes twice as long as the tests,
+and is kept for the next run.
 """
 
 from __future__ import annotations
 
 import argparse
 import ast
+import json
+import math
 import random
-import shutil
-import subprocess
+import re
 import sys
 import tempfile
+from collections.abc import Iterator
+from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
-ROOT = Path(__file__).parent.parent.parent
-# Rooms, and the tests that should kill their mutants, the quickest first; the regression numbers run before all.
-TESTS = {
-    "curves": ("tests/curves", "tests/published/test_curves_published.py", "tests/advice/test_advice.py"),
-    "advice": (
-        "tests/advice",
-        "tests/published/test_between_lots_published.py",
-        "tests/commands/test_attacks.py",
-        "tests/commands/test_recommend_command.py",
-    ),
+from tests.benchmarks.changes import changes, families
+from tests.benchmarks.tried import all_pass, copied, record
+
+EQUIVALENT = Path(__file__).with_name("equivalent.txt")
+_READERS = (
+    "trials split table signs amounts settings entry text columns controls fields toml drill plan rates tag one_bag"
+)
+_HISTORY = [f"advice/{name}.py" for name in ("history", "earlier_lots", "pooled", "other_drills")]
+# The files of each part; one in two parts belongs to the last.
+PARTS = {
+    "reading": [*(f"files/{name}.py" for name in _READERS.split()), "files/one_bag.py", "numbers.py", "job/read.py"],
+    "storing": ["files/write.py", "files/log.py", "files/form.py", "job/adding.py", "commands/keeping.py"],
+    "deciding": ["curves/*.py", "slips/*.py", "advice/*.py"],
+    "history": [*_HISTORY, "job/earlier.py", "lots/*.py"],
 }
-SWAPS = {
-    ast.Add: ast.Sub,
-    ast.Sub: ast.Add,
-    ast.Mult: ast.Div,
-    ast.Div: ast.Mult,
-    ast.Pow: ast.Mult,
-    ast.Lt: ast.GtE,
-    ast.LtE: ast.Gt,
-    ast.Gt: ast.LtE,
-    ast.GtE: ast.Lt,
-    ast.Eq: ast.NotEq,
-    ast.NotEq: ast.Eq,
-    ast.And: ast.Or,
-    ast.Or: ast.And,
+# Tests that start processes, of which the record of lines knows nothing.
+PROCESSES = {"storing": ("tests/files/test_storing.py",)}
+# Tests that are tried whatever they cost, if they run the line.
+ALSO = {
+    **PROCESSES,
+    "deciding": ("tests/house/test_regression_numbers.py",),
+    "history": ("tests/house/test_regression_numbers.py",),
 }
+# So many seconds of tests are tried at most, by the record: of the room of the changed file, and of all.
+FIRST_S, MOST_S = 4.0, 15.0
+# A run that computes for so many times as long as recorded, and so many seconds more, hangs, and kills the mutant.
+TIMES, MORE_S = 3, 20
 
 
-class Sites(ast.NodeVisitor):
-    """Finds places where one change makes a mutant. It leaves annotations and text alone."""
+@dataclass(frozen=True)
+class Mutant:
+    """One change, by its file and its place among the changes of that file."""
 
-    def __init__(self):
-        self.found = []
-
-    def visit_BinOp(self, node):
-        if type(node.op) in SWAPS and not _text(node):
-            self.found.append((node, "op"))
-        self.generic_visit(node)
-
-    def visit_Compare(self, node):
-        if type(node.ops[0]) in SWAPS:
-            self.found.append((node, "ops"))
-        self.generic_visit(node)
-
-    def visit_BoolOp(self, node):
-        self.found.append((node, "op"))
-        self.generic_visit(node)
-
-    def visit_Constant(self, node):
-        if isinstance(node.value, int | float) and not isinstance(node.value, bool):
-            self.found.append((node, "value"))
-
-    def visit_arg(self, node):
-        pass
-
-    def visit_AnnAssign(self, node):
-        if node.value is not None:
-            self.visit(node.value)
-
-    def visit_JoinedStr(self, node):
-        pass
+    part: str
+    file: str
+    place: int
+    kind: str
+    line: int
+    before: str
 
 
-def _text(node: ast.BinOp) -> bool:
-    """Whether texts are joined, where no number changes."""
-    return any(
-        isinstance(side, ast.JoinedStr) or (isinstance(side, ast.Constant) and isinstance(side.value, str))
-        for side in (node.left, node.right)
+def places(folder: Path, words: dict[str, str]) -> Iterator[Mutant]:
+    """All mutants that could be made."""
+    part_of = {}
+    for part, patterns in PARTS.items():
+        part_of |= {path: part for pattern in patterns for path in sorted((folder / "predictor").glob(pattern))}
+    for path, part in part_of.items():
+        file = str(path.relative_to(folder))
+        for place, each in enumerate(changes(ast.parse(path.read_text("utf-8")), words)):
+            yield Mutant(part, file, place, each.kind, each.line, each.before.split("\n")[0])
+
+
+def mutated(source: str, mutant: Mutant, words: dict[str, str]) -> tuple[str, str]:
+    """The code of a mutant, and what stands in the changed place."""
+    tree = ast.parse(source)
+    new = changes(tree, words)[mutant.place].do()
+    return ast.unparse(ast.fix_missing_locations(tree)), ast.unparse(new).split("\n")[0] if new else "nothing"
+
+
+def tests_of(mutant: Mutant, source: str, record: dict[str, Any], code: dict[str, str]) -> list[str]:
+    """The tests that run the statement of a mutant, or what uses the name that it gives a value; quickest first."""
+    first, last, names = _statement(ast.parse(source), mutant.line)
+    found = _running(record, mutant.file, range(first, last + 1))
+    if names:
+        used = re.compile("|".join(rf"\b{re.escape(name)}\b" for name in names))
+        for file, text in code.items():
+            lines = [k for k, line in enumerate(text.splitlines(), 1) if used.search(line)]
+            found |= _running(record, file, lines)
+    if not found:
+        found = _running(record, mutant.file, range(1, source.count("\n") + 2))
+    found |= set(PROCESSES.get(mutant.part, ()))
+    took, failed = record["took"], set(record["failed"])
+    tests = {test for test in took if test in found or test.split("::")[0] in found} - failed
+    return sorted(tests, key=lambda test: (took[test], test))
+
+
+def _running(record: dict[str, Any], file: str, lines: Any) -> set[str]:
+    by_line = record["lines"].get(file, {})
+    return {record["names"][k] for line in lines for k in by_line.get(str(line), ())}
+
+
+def _statement(tree: ast.Module, line: int) -> tuple[int, int, list[str]]:
+    """First and last line of the innermost statement in a line, of one with a body its head.
+
+    For one that runs when the module is loaded, the names it sets too.
+    """
+    within = [n for n in ast.walk(tree) if isinstance(n, ast.stmt) and n.lineno <= line <= (n.end_lineno or 0)]
+    inner = max(within, key=lambda each: each.lineno)
+    body = getattr(inner, "body", None)
+    last = max(body[0].lineno - 1, inner.lineno) if body else inner.end_lineno or inner.lineno
+    if any(isinstance(each, ast.FunctionDef) for each in within if each is not inner):
+        return inner.lineno, last, []
+    stored = [n.id for n in ast.walk(inner) if isinstance(n, ast.Name) and isinstance(n.ctx, ast.Store)]
+    return inner.lineno, last, [inner.name] if isinstance(inner, ast.FunctionDef | ast.ClassDef) else stored
+
+
+def survives(folder: Path, mutant: Mutant, tests: list[str], took: dict[str, float]) -> bool:
+    """Whether the tests of a mutant pass on the copy: first those of its room, then the others, as far as time goes."""
+    room, always = f"tests/{mutant.file.split('/')[1]}/", ALSO.get(mutant.part, ())
+    also = [test for test in tests if test.startswith(always)] if always else []
+    near, _ = _within([test for test in tests if test.startswith(room) and test not in also], took, FIRST_S)
+    others = _within([test for test in tests if test not in {*also, *near}], took, MOST_S)[0]
+    return all(
+        all_pass(folder, batch, MORE_S + TIMES * sum(took[test] for test in batch)) for batch in (near, also, others)
     )
 
 
-def mutated(tree: ast.AST, site: int) -> tuple[str, str]:
-    """The source of a mutant, and what was changed."""
-    sites = Sites()
-    sites.visit(tree)
-    node, what = sites.found[site]
-    before = ast.unparse(node)
-    if what == "op":
-        node.op = SWAPS[type(node.op)]()
-    elif what == "ops":
-        node.ops[0] = SWAPS[type(node.ops[0])]()
-    else:
-        node.value = node.value + 1 if isinstance(node.value, int) else node.value * 1.5 + (node.value == 0)
-    return ast.unparse(tree), f"line {node.lineno}: {before}  ->  {ast.unparse(node)}"
+def _within(tests: list[str], took: dict[str, float], most: float) -> tuple[list[str], list[str]]:
+    """As many tests as run in so many seconds, and the others."""
+    total = 0.0
+    for k, test in enumerate(tests):
+        total += took[test]
+        if total > most:
+            return tests[:k], tests[k:]
+    return tests, []
 
 
-def survives(folder: Path, room: str) -> bool:
-    """Whether the tests of a room pass on the copy; a program that does not end is caught too."""
-    quick = ["-x", "-q", "-m", "not slow", "-o", "addopts=", "-p", "no:cacheprovider"]
-    command = [sys.executable, "-m", "pytest", *quick, "tests/house/test_regression_numbers.py", *TESTS[room]]
-    try:
-        return not subprocess.run(command, cwd=folder, capture_output=True, timeout=300, check=False).returncode
-    except subprocess.TimeoutExpired:
-        return False
+def known_equivalent() -> dict[tuple[str, str, str], str]:
+    """Reasons of the mutants that change nothing, by file, what stood there and what stands there."""
+    found = {}
+    for line in EQUIVALENT.read_text("utf-8").splitlines():
+        if line.strip() and not line.startswith("#"):
+            file, before, after, reason = line.split(" | ")
+            found[file, before, after] = reason
+    return found
+
+
+def chosen(all_places: list[Mutant], given: argparse.Namespace) -> list[Mutant]:
+    """The mutants to try: so many of each part, drawn at random."""
+    wanted = [each for each in all_places if re.search(given.kind, each.kind) and re.search(given.file, each.file)]
+    if given.only:
+        kept = {(each["file"], each["kind"], each["before"]) for each in json.loads(Path(given.only).read_text())}
+        return [each for each in wanted if (each.file, each.kind, each.before) in kept]
+    rng, found = random.Random(given.seed), []
+    for part in given.part.split(","):
+        mine = [each for each in wanted if each.part == part]
+        found += rng.sample(mine, min(given.count, len(mine)))
+    rng.shuffle(found)  # so that a run that is stopped says something of every part
+    return found
+
+
+def score(done: list[tuple[Mutant, str]]) -> str:
+    """Share of the mutants killed, of those that change behaviour, by part, with the standard error of the draw."""
+    lines = []
+    for part in (*PARTS, "all"):
+        mine = [how for each, how in done if part in (each.part, "all")]
+        n, killed = sum(how != "equivalent" for how in mine), mine.count("killed")
+        if n:
+            error = 100 * math.sqrt(killed * (n - killed) / n**3)
+            lines.append(f"{part}: {killed} of {n} killed, {100 * killed / n:.0f} % (standard error {error:.0f}); ")
+            lines[-1] += f"{len(mine) - n} others change nothing"
+    return "\n".join(lines)
 
 
 def main() -> None:
-    options = argparse.ArgumentParser()
-    options.add_argument("--count", type=int, default=120)
+    options = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    options.add_argument("--count", type=int, default=30, help="mutants of each part")
     options.add_argument("--seed", type=int, default=1)
+    options.add_argument("--part", default=",".join(PARTS), help="parts, with commas between")
+    options.add_argument("--kind", default="", help="only changes whose kind matches this pattern, as 'taken out'")
+    options.add_argument("--file", default="", help="only files whose name matches this pattern")
+    options.add_argument("--only", default="", help="a file that --out wrote: try its survivors again")
+    options.add_argument("--out", default="", help="where to write the survivors, for --only")
+    options.add_argument("--record", default=str(Path(tempfile.gettempdir()) / "lines-of-tests.json"))
     given = options.parse_args()
-    rng = random.Random(given.seed)
-    folder = Path(tempfile.mkdtemp())
-    for name in ("predictor", "tests", "sample_trials"):
-        shutil.copytree(ROOT / name, folder / name, ignore=shutil.ignore_patterns("__pycache__"))
-    shutil.copy(ROOT / "pyproject.toml", folder)
-    for room in TESTS:
-        assert survives(folder, room), f"the tests of {room} fail on code that was not changed"
-    places = []
-    for room in TESTS:
-        for path in sorted((folder / "predictor" / room).glob("*.py")):
-            sites = Sites()
-            sites.visit(ast.parse(path.read_text(encoding="utf-8")))
-            places += [(room, path, k) for k in range(len(sites.found))]
-    chosen = rng.sample(places, min(given.count, len(places)))
-    killed = 0
-    for done, (room, path, site) in enumerate(chosen, 1):
-        source = path.read_text(encoding="utf-8")
-        text, what = mutated(ast.parse(source), site)
-        path.write_text(text, encoding="utf-8")
-        survived = survives(folder, room)
-        path.write_text(source, encoding="utf-8")
-        killed += not survived
-        if survived:
-            print(f"survived: {path.relative_to(folder)} {what}", flush=True)
-        print(f"{done} of {len(chosen)}: {100 * killed / done:.0f} % killed", file=sys.stderr, flush=True)
-    print(f"{killed} of {len(chosen)} mutants killed, {100 * killed / len(chosen):.0f} %; {len(places)} places in all.")
+    with tempfile.TemporaryDirectory() as folder:
+        _try_all(copied(Path(folder) / "project"), given)
+
+
+def _try_all(folder: Path, given: argparse.Namespace) -> None:
+    code = {str(path.relative_to(folder)): path.read_text("utf-8") for path in sorted(folder.glob("predictor/**/*.py"))}
+    words = families(ast.parse(text) for text in code.values())
+    found = record(folder, Path(given.record))
+    if found["failed"]:
+        print(f"fail on the code as it is, and are not used: {', '.join(found['failed'])}")
+    every, equivalent, done, left = list(places(folder, words)), known_equivalent(), [], []
+    for mutant in (picked := chosen(every, given)):
+        text, after = mutated(code[mutant.file], mutant, words)
+        how = "equivalent" if (mutant.file, mutant.before, after) in equivalent else "killed"
+        if how == "killed":
+            tests = tests_of(mutant, code[mutant.file], found, code)
+            _write(folder / mutant.file, text)
+            if survives(folder, mutant, tests, found["took"]):
+                how = "survived"
+                left.append(vars(mutant))
+                where = f"{mutant.file} line {mutant.line} ({mutant.kind}, {len(tests)} tests)"
+                print(f"survived: {where}: {mutant.before}  ->  {after}", flush=True)
+            _write(folder / mutant.file, code[mutant.file])
+        done.append((mutant, how))
+        print(f"{len(done)} of {len(picked)}: {mutant.part} {how}", file=sys.stderr, flush=True)
+        if given.out:
+            Path(given.out).write_text(json.dumps(left, indent=1))
+    print(f"{len(every)} places in all.\n{score(done)}")
+
+
+def _write(path: Path, text: str) -> None:
+    """Write a module, without what was compiled of it before."""
+    path.write_text(text, "utf-8")
+    for each in path.parent.glob(f"__pycache__/{path.stem}.*.pyc"):
+        each.unlink()
 
 
 if __name__ == "__main__":
