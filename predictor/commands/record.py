@@ -247,7 +247,7 @@ def _ask_open(asked: Asked, job: Job, book: _Book) -> None:
     from predictor.files.kinds import TRIALS
     from predictor.files.log import confirm, leave_out
 
-    found = {each.lines: each for stage in job.stages() if stage.in_hand for each in stage.advice.slips if each.waits}
+    found = {each.lines: each for stage in job.stages_in_hand() for each in stage.advice.slips if each.waits}
     for lines, each in found.items():
         if not lines:  # not of rows: the advice says where to look
             continue
@@ -280,7 +280,7 @@ def _confirm(
     def answer() -> dict[str, Any]:
         job = read_whole(_sources(place.folder, given, path))
         boxes = dict.fromkeys(cells["box"].lower() for cells in rows)
-        stages = [each for each in job.stages() if each.box.lower() in boxes and each.in_hand]
+        stages = [each for each in job.stages_in_hand() if each.box.lower() in boxes]
         if as_json:
             return {"results": [staged_dict(each, units) for each in stages], **next_dict(job, "record")}
         _show(stages, units, given=True)

@@ -207,12 +207,12 @@ class Trials(Shown):
         return replace(self, **columns, **apart)
 
     @cached_property
-    def _places(self) -> dict[tuple[str, str], list[int]]:
-        """The rows of each box and lot: a log may have a thousand lots, and most questions are about one."""
-        places: dict[tuple[str, str], list[int]] = {}
-        for i, key in enumerate(zip(self.box.tolist(), self.lot.tolist(), strict=True)):
-            places.setdefault(key, []).append(i)
-        return places
+    def _rows_of_lot(self) -> dict[str, list[int]]:
+        """The rows of each lot: a log may have a thousand of them, and most questions are about one."""
+        rows: dict[str, list[int]] = {}
+        for i, name in enumerate(self.lot.tolist()):
+            rows.setdefault(name, []).append(i)
+        return rows
 
     def of(self, *, box: str | None = None, lot: str | None = None, season: str | None = None) -> Self:
         """The catches of a box, a lot, a season, or any of these together.
@@ -233,15 +233,13 @@ class Trials(Shown):
         >>> trials.of(box="small", lot="forb mix").catch_g.tolist()
         [32.4, 25.5]
         """
-        if box is not None and lot is not None:
-            index = np.array(self._places.get((str(box), str(lot)), ()), dtype=int)
-            index = index if season is None else index[self.season[index] == str(season)]
-            return self if len(index) == len(self) else self._rows(index)
-        mask = np.ones(len(self), dtype=bool)
-        for name, wanted in (("box", box), ("lot", lot), ("season", season)):
-            if wanted is not None:
-                mask &= getattr(self, name) == str(wanted)
-        return self.where(mask)
+        wanted = {name: each for name, each in (("box", box), ("season", season)) if each is not None}
+        if lot is None:
+            return self.where(np.all([getattr(self, name) == str(each) for name, each in wanted.items()], axis=0))
+        rows = np.array(self._rows_of_lot.get(str(lot), ()), dtype=int)
+        for name, each in wanted.items():
+            rows = rows[getattr(self, name)[rows] == str(each)]
+        return self if len(rows) == len(self) else self._rows(rows)
 
     def in_box(self, box: SeedBox) -> Self:
         """The catches of a box, each with its opening on that box's control.

@@ -148,7 +148,6 @@ class Job(Checked, Staged):
         by_slip: bool = True,
     ) -> LotFit:
         """The curve of one lot near an output; from this job's log where no other catches are given."""
-
         source = self.trials if trials is None else trials
         near = None if near is None else float(f"{near:.12g}")  # so that a corrected target keeps its fit
         # only a towed lot asks for it: what it rests on are fits of the standing drill
@@ -187,8 +186,15 @@ class Job(Checked, Staged):
         -------
         bool
         """
-        names = dict.fromkeys(self.trials.of(box=box.name).lot.tolist())
-        return any(is_towed(self.trials, box, each, None) for each in names if each.lower() == lot.lower())
+        return any(is_towed(self.trials, box, each, None) for each in self._lots(box) if each.lower() == lot.lower())
+
+    def _of_box(self, box: SeedBox) -> Trials:
+        """The catches of a box in the job's own log."""
+        return self._once(("of", box.name), lambda: self.trials.of(box=box.name))
+
+    def _lots(self, box: SeedBox) -> list[str]:
+        """The lots caught of a box, the first one first."""
+        return self._once(("lots", box.name), lambda: list(dict.fromkeys(self._of_box(box).lot.tolist())))
 
     def advice(self, task: Task, tolerance: float = TOLERANCE, confidence: float = CONFIDENCE) -> Advice:
         """Advice on one box and lot.
@@ -229,7 +235,9 @@ class Job(Checked, Staged):
             advice = with_other_places(advise(self._fit(*named, aim.near), aim), self.trials, self._fit_on)
             advice = with_age(advice, self.today)
             advice = replace(advice, checked=self._judged(task.box.name, task.lot, task.season), carrier=carrier)
-            return waiting_for(advice, (*findings, *log_slips(advice, self.trials, names, self.today.isoformat())))
+            return waiting_for(
+                advice, (*findings, *log_slips(advice, self._of_box(task.box), names, self.today.isoformat()))
+            )
 
         return self._once(key, make)
 
@@ -238,8 +246,7 @@ class Job(Checked, Staged):
         task = next(iter(self.tasks(box.name, lot)), None)
         if task is not None:
             return self._fit(box, task.lot, task.season, task.target_output * task.field_factor, drive=drive)
-        names = dict.fromkeys(self.trials.of(box=box.name).lot.tolist())
-        name = next((each for each in names if each.lower() == lot.lower()), lot)
+        name = next((each for each in self._lots(box) if each.lower() == lot.lower()), lot)
         mine = self.trials.of(box=box.name, lot=name)
         return self._fit(box, name, last_season(mine) if len(mine) else None, None, drive=drive)
 
@@ -359,34 +366,34 @@ class Job(Checked, Staged):
         for seed_box in self.drill.boxes:
             if box is not None and seed_box.name.lower() != box.lower():
                 continue
-            mine = self.trials.of(box=seed_box.name)
-            lots = list(dict.fromkeys(mine.lot.tolist()))
-            caught = {each.lower() for each in lots}
-            plans = self.plan.boxes if self.plan else ()
+            lots = self._lots(seed_box)
+            caught, plans = {each.lower() for each in lots}, self.plan.boxes if self.plan else ()
             planned = dict.fromkeys(each.lot for each in plans if each.box.name == seed_box.name)
             names = [*lots, *(each for each in planned if each.lower() not in caught)]
             if lot is not None:
                 names = [each for each in names if each.lower() == lot.lower()]
             elif target_g is not None:
                 names = lots[-1:] or names
-            tasks += [self._task(seed_box, each, mine.of(lot=each), target_g) for each in names]
+            tasks += [self._task(seed_box, each, target_g) for each in names]
         return [each for each in tasks if each is not None]
 
-    def _task(self, box: SeedBox, lot: str, mine: Trials, target_g: float | None) -> Task | None:
+    def _task(self, box: SeedBox, lot: str, target_g: float | None) -> Task | None:
         """One box and lot, where it has a target."""
-        season = last_season(mine) if len(mine) else None
         entry = None if self.plan is None else self.plan.target(box.name, lot)
-        towed = is_towed(self.trials, box, lot, season)
         factor = entry.field_factor if entry else 1.0
-        mine = mine.where(mine.towed) if towed else mine
-        named = mine.target_g / (mine.turns * mine.rows)
-        named = named[np.isfinite(named)]
+        season, size, named = self._once(("caught", box.name, lot), lambda: self._caught(box, lot))
         if target_g is not None:
-            catch = self.drill.catch_of(box)
-            size = mine.turns[-1] * mine.rows[-1] if len(mine) else catch.turns * catch.rows
-            return Task(box, lot, season, float(target_g / size), factor)
-        if len(named):
-            return Task(box, lot, season, float(named[-1]), factor)
-        if entry is None:
-            return None
-        return Task(box, lot, season, entry.target_output, factor)
+            return Task(box, lot, season, target_g / size, factor)
+        if named is not None:
+            return Task(box, lot, season, named, factor)
+        return None if entry is None else Task(box, lot, season, entry.target_output, factor)
+
+    def _caught(self, box: SeedBox, lot: str) -> tuple[str | None, float, float | None]:
+        """Of a lot's catches the last season, turns times rows of the last one, and the target that one names last."""
+        mine = self.trials.of(box=box.name, lot=lot)
+        season = last_season(mine) if len(mine) else None
+        mine = mine.where(mine.towed) if is_towed(self.trials, box, lot, season) else mine
+        catch, sizes = self.drill.catch_of(box), mine.turns * mine.rows
+        named = (mine.target_g / sizes)[np.isfinite(mine.target_g / sizes)]
+        size = float(sizes[-1]) if len(mine) else catch.turns * catch.rows
+        return season, size, float(named[-1]) if len(named) else None

@@ -66,7 +66,7 @@ def _without_target(advice: Advice, log: Trials, names: Names) -> tuple[Finding,
         if name.lower() in names.known:
             continue
         near = near_name(name, [advice.lot]) is not None
-        lines = tuple(mine.line[mine.lot == name].tolist())
+        lines = tuple(mine.of(lot=name).line.tolist())
         elsewhere = dict(names.elsewhere).get(name.lower(), "")
         values = {"name": name, "near": near, "planned": names.planned, "elsewhere": elsewhere}
         chance = NEAR_NAME if near or elsewhere else OTHER_NAME
@@ -79,10 +79,11 @@ def _few_of_a_name(advice: Advice, log: Trials) -> tuple[Finding, ...]:
     mine, found = _same_season(advice, log), []
     counts = Counter(mine.lot.tolist())
     for name, count in counts.items():
-        here = mine.lot == name
-        few = count <= FEW and count < counts[advice.lot] and not mine.confirmed[here].any()
-        if few and near_name(name, [advice.lot]):
-            lines = tuple(mine.line[here].tolist())
+        if count > FEW or count >= counts[advice.lot]:
+            continue
+        here = mine.of(lot=name)
+        if not here.confirmed.any() and near_name(name, [advice.lot]):
+            lines = tuple(here.line.tolist())
             found.append(Finding("few_of_a_name", advice.box, advice.lot, lines, FEW_OF_A_NAME, False, {"name": name}))
     return tuple(found)
 

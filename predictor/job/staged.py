@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import datetime
+from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from predictor.advice.aim import CONFIDENCE, TOLERANCE
 from predictor.advice.result import Advice
-from predictor.domain.drill import Drill
+from predictor.domain.drill import Drill, SeedBox
 from predictor.domain.planted import Planted, is_over
 from predictor.domain.seed import Plan
 from predictor.domain.trials import Trials
@@ -34,6 +35,8 @@ class Staged:
         def tasks(
             self, box: str | None = None, lot: str | None = None, target_g: float | None = None
         ) -> list[Task]: ...
+
+        def _of_box(self, box: SeedBox) -> Trials: ...
 
         def verdict(self, box: str, lot: str, tolerance: float = ...) -> Verdict | None: ...
 
@@ -65,7 +68,7 @@ class Staged:
         for box in self.drill.boxes:
             lines = [each for each in self.planted.lines if each.use and each.box.name == box.name]
             tasks = self.tasks(box.name)
-            lot = lot_in_hand(self.trials.of(box=box.name), lines, [task.lot for task in tasks])
+            lot = lot_in_hand(self._of_box(box), lines, [task.lot for task in tasks])
             found += [task for task in tasks if task.lot == lot] or tasks[:1]
         return found
 
@@ -103,6 +106,10 @@ class Staged:
         >>> [(each.box, str(each.headline)) for each in job.stages()]
         [('chaffy', 'LOCK AT 4'), ('grain', 'LEAVE IT AT 17'), ('small', 'SET 14, CATCH AGAIN')]
         """
+        return self._stages_of(self.tasks(box, lot, target_g), tolerance, confidence, day)
+
+    def _stages_of(self, tasks: Sequence[Task], tolerance: float, confidence: float, day: str = "") -> list[Stage]:
+        """The stages of some tasks; only their lots are fitted."""
         hand, day = {(task.box.name, task.lot) for task in self.in_hand()}, day or self.today.isoformat()
         return [
             stage_of(
@@ -112,8 +119,23 @@ class Staged:
                 self._verdict_on(day, task, tolerance),
                 in_hand=(task.box.name, task.lot) in hand,
             )
-            for task in self.tasks(box, lot, target_g)
+            for task in tasks
         ]
+
+    def stages_in_hand(self, tolerance: float = TOLERANCE, confidence: float = CONFIDENCE) -> list[Stage]:
+        """The stages of the lots that are in the boxes.
+
+        Parameters
+        ----------
+        tolerance, confidence : float
+            As for `stages`.
+
+        Returns
+        -------
+        list of Stage
+            In the drill's order.
+        """
+        return self._stages_of(self.in_hand(), tolerance, confidence)
 
     def _verdict_on(self, day: str, task: Task, tolerance: float) -> Verdict | None:
         """What the field checks say of a lot on a day; nothing once their season of planting is over."""
@@ -132,17 +154,18 @@ class Staged:
         -------
         list of Stage
         """
-        stages = self.stages(tolerance=tolerance, confidence=confidence, day=day)
-        seasons = {(each.box, each.task.season) for each in stages if each.in_hand and each.task.season}
+        hand, day = self.in_hand(), day or self.today.isoformat()
+        seasons = {(task.box.name, task.season) for task in hand if task.season}
         planned = {(each.box.name, each.lot.lower()) for each in self.plan.boxes} if self.plan else set()
-        return [
-            each
-            for each in stages
-            if each.in_hand
-            or each.planted
-            or (each.box, each.task.season) in seasons
-            or (each.box, each.lot.lower()) in planned
-        ]
+
+        def is_of_season(task: Task) -> bool:
+            where = task.box.name
+            return task in hand or (where, task.season) in seasons or (where, task.lot.lower()) in planned
+
+        # lots of other seasons are not fitted, unless lines of this one may be theirs
+        tasks = [each for each in self.tasks() if is_of_season(each) or self.planted.of(each.box.name, each.lot, day)]
+        stages = self._stages_of(tasks, tolerance, confidence, day)
+        return [each for each in stages if each.planted or is_of_season(each.task)]
 
     def next_step(self, done: str = "") -> Step | None:
         """The next useful step of the whole job.
@@ -157,6 +180,9 @@ class Staged:
         Step or None
             None where nothing is left to do.
         """
-        boxes = [task.box.name for task in self.in_hand()]
-        lines = self.planted.season(self.today.isoformat())
-        return next_step(self.stages(), still_to_plant(lines, boxes, self.drill.fields), done)
+        hand, lines = self.in_hand(), self.planted.season(self.today.isoformat())
+        boxes = [task.box.name for task in hand]
+        # of other lots only those count that may follow: they have no catch yet
+        tasks = [each for each in self.tasks() if each in hand or each.season is None]
+        stages = self._stages_of(tasks, TOLERANCE, CONFIDENCE)
+        return next_step(stages, still_to_plant(lines, boxes, self.drill.fields), done)
