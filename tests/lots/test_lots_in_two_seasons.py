@@ -310,3 +310,14 @@ def test_six_catches_a_season_tell_a_changed_lot_from_one_that_is_the_same(flow,
     )
     assert expected - shapes - 3 * error <= share <= expected + 3 * error
     assert flow < 1.10 or share <= 0.025 + 3 * error
+
+
+def test_seasons_whose_names_would_read_alike_keep_names_of_their_own():
+    rows = [
+        *caught("A", SIX, "east) (2025", seed=2),
+        *caught("A", SIX, "2026", 1.6, seed=3),
+        *caught("A (east)", SIX, "2025", 1.3, seed=4),
+        *caught("A (east)", SIX, "2026", 2.1, seed=5),
+    ]
+    names = [row.name for row in compare_lots(log(rows), BOX).lots]
+    assert len(names) == len(set(names)) == 4
