@@ -47,6 +47,7 @@ clean:
 
 # Outputs and pictures in README and tutorial, and the sample report, made again.
 readme: setup
+	rm -f sample_trials/sample.png sample_trials/lots.png  # pictures of older versions have no mark
 	$(BIN)/predictor recommend sample_trials/trials.csv --plot sample_trials/sample.png > /dev/null
 	$(BIN)/predictor compare sample_trials/trials.csv --box small --plot sample_trials/lots.png > /dev/null
 	$(BIN)/predictor report --job sample_trials --for "nobody: this job is invented" --out reports/sample.html

@@ -11,7 +11,8 @@ from collections.abc import Iterable, Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from predictor.commands.place import JOB_FILES, Place
+from predictor.commands.place import Place
+from predictor.commands.written import check_place
 from predictor.errors import InputError, Problem
 
 if TYPE_CHECKING:
@@ -23,15 +24,18 @@ if TYPE_CHECKING:
     from predictor.units import Units
 
 
-def write(path: Path, data: bytes, read: Iterable[str | os.PathLike[str] | None] | None = None) -> None:
+def write(path: Path, data: bytes, read: Iterable[str | os.PathLike[str] | None]) -> None:
     """Write a file whole or not at all, and say so.
 
-    With `read`, the files that the command read, it never replaces one of them nor any other file of a job.
+    It never replaces one of the files in `read`, which the command read, nor any other that this program did not write.
     """
+    check_place(path, read)
+    _write(path, data)
+
+
+def _write(path: Path, data: bytes) -> None:
     from predictor.files.replace import replace_file
 
-    if read is not None:
-        _refuse_job_files(path, read)
     try:
         replace_file(path, data)
     except OSError as error:
@@ -55,35 +59,15 @@ def write_page(
         write(pdf, to_pdf(page), read)
 
 
-def _refuse_job_files(path: Path, read: Iterable[str | os.PathLike[str] | None]) -> None:
-    """Refuse a file of a job, a file that was read, and a table that `report` did not make."""
-    real = Path(os.path.realpath(path))
-    mine = real.name in JOB_FILES or any(real == Path(os.path.realpath(each)) for each in read if each is not None)
-    table = real.read_bytes() if real.suffix.lower() == ".csv" and real.exists() else b""
-    if mine or (table and not _is_settings(table)):
-        raise InputError(
-            [Problem("This file belongs to a job, or holds another kind of table. Name another.", str(path))]
-        )
-    if real.suffix.lower() != path.suffix.lower():
-        raise InputError([Problem(f"This is a link to {real.name}, another kind of file. Name another.", str(path))])
-
-
-def _is_settings(table: bytes) -> bool:
-    """Whether a table is one that `report` made; what makes it is slow to import, and only a table needs it."""
-    from predictor.pages.table import COLUMNS
-
-    return table.startswith(",".join(COLUMNS).encode())
-
-
 def begin_job(folder: Path, files: Mapping[str, bytes]) -> None:
     """Write the files of a new job, never over what is there."""
-    there = [name for name in files if (folder / name).exists()]
+    there = [name for name in files if os.path.lexists(folder / name)]
     if there:
         names = ", ".join(there)
         raise InputError([Problem(f"There is a job here already ({names}). Name a new folder.", str(folder))])
     folder.mkdir(parents=True, exist_ok=True)
     for name, data in files.items():
-        write(folder / name, data)
+        _write(folder / name, data)
 
 
 # The command of each next step.

@@ -59,11 +59,8 @@ def settings_csv(record: Record, units: Units) -> str:
     What was planted is stated from its line alone, whatever plan, catches and advice say later. The other lots have
     their tag, setting and rates as they are now.
     """
-    unit = RATE_UNIT[units].replace("/", "_")
     out = io.StringIO()
     writer = csv.writer(out, lineterminator="\n")
-    amounts = (f"planted_area_{AREA_UNIT[units]}", f"planted_used_{WEIGHT_UNIT[units]}")
-    header = [*COLUMNS, *(f"{name}_{unit}" for name in RATES), *PLANTED, *amounts, *LOG]
     rows = [_planted(line, lot, units) for line in record.planting.lines for lot in contents(line)]
     done = {(each.box, each.lot.lower()) for each in record.stages if each.planted}
     advice = {(each.box, each.lot.lower()): each for each in record.results}
@@ -71,9 +68,16 @@ def settings_csv(record: Record, units: Units) -> str:
         key = plan.box.name, plan.lot.lower()
         if key not in done:
             rows += [_to_plant(plan, lot, advice.get(key), units) for lot in plan.lots]
-    writer.writerow(header)
+    writer.writerow(header(units))
     writer.writerows([_cell(each) for each in row] for row in rows)
     return out.getvalue()
+
+
+def header(units: Units) -> list[str]:
+    """The columns of the table. A file that begins so is one of these tables, and may be written again."""
+    unit = RATE_UNIT[units].replace("/", "_")
+    amounts = (f"planted_area_{AREA_UNIT[units]}", f"planted_used_{WEIGHT_UNIT[units]}")
+    return [*COLUMNS, *(f"{name}_{unit}" for name in RATES), *PLANTED, *amounts, *LOG]
 
 
 def _planted(line: PlantedLine, lot: PlantedLot, units: Units) -> list[Cell]:

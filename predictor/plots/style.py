@@ -79,7 +79,8 @@ def render(figure: Figure, form: Literal["png", "svg"], dpi: float | None = None
         if isinstance(artist, Text) and not artist.get_text().startswith("$\\mathdefault"):
             artist.set_parse_math(False)
     out = io.BytesIO()
-    metadata = {"Date": None} if form == "svg" else {"Software": None}
+    # by this a picture is known as one of ours, which may be drawn again over itself
+    metadata = {"Date": None, "Creator": "predictor"} if form == "svg" else {"Software": "predictor"}
     with matplotlib.rc_context({"svg.fonttype": "none", "svg.hashsalt": "predictor"}), warnings.catch_warnings():
         # a letter that the font lacks is drawn as a box, and needs no warning on the screen
         warnings.filterwarnings("ignore", message="Glyph")

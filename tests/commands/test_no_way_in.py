@@ -2,6 +2,8 @@
 
 import ast
 
+import pytest
+
 from tests.conftest import ROOT
 
 PACKAGE = sorted((ROOT / "predictor").rglob("*.py"))
@@ -33,11 +35,23 @@ def test_nothing_reaches_out_or_runs_text():
                 assert node.func.attr not in ("system", "popen", "format_map"), path
 
 
-def test_commands_write_only_where_they_are_asked_to(run, job):
-    """recommend, plan, compare, check and --json leave the folder as it was, file by file and byte by byte."""
+@pytest.fixture
+def run_here(run):
+    return run
+
+
+def test_commands_write_only_where_they_are_asked_to(run_here, job):
+    """Commands that only show something leave job, home and current folder as they were, in all folders below too."""
+    here = job.parent / "here"
+    (job / "reports").mkdir()
+    (here / "deep" / "er").mkdir(parents=True)
 
     def content():
-        return {path.name: path.read_bytes() for path in job.iterdir() if path.is_file()}
+        found = {path.relative_to(job.parent).as_posix(): path for path in job.parent.rglob("*")}
+        return {name: path.read_bytes() if path.is_file() else None for name, path in found.items()}
+
+    def run(*arguments, **given):
+        return run_here(*arguments, cwd=here, HOME=str(here), TMPDIR=str(here), XDG_CACHE_HOME=str(here), **given)
 
     before = content()
     for arguments in (
@@ -47,12 +61,15 @@ def test_commands_write_only_where_they_are_asked_to(run, job):
         ("compare", job / "trials.csv"),
         ("check", job / "field.csv"),
         ("card", job / "trials.csv", "--json"),
+        ("load", job, "--area-ac", "14"),
+        ("load", job, "--area-ac", "14", "--json"),
+        ("simulate", "--help"),
     ):
         assert run(*arguments).returncode == 0
-    assert content() == before
+        assert content() == before, arguments
     assert run("card", job / "trials.csv").returncode == 0
-    assert set(content()) - set(before) == {"card.html"}
+    assert set(content()) - set(before) == {"job/card.html"}
     assert run("record", job / "trials.csv", "--catch", "25", stdin="").returncode == 0
     after = content()
-    assert {name for name in before if after[name] != before[name]} == {"trials.csv"}
-    assert set(after) - set(before) == {"card.html"}
+    assert {name for name in before if after[name] != before[name]} == {"job/trials.csv"}
+    assert set(after) - set(before) == {"job/card.html"}
