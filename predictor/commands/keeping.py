@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from predictor.commands.asking import Asked
-from predictor.commands.output import say
+from predictor.commands.output import print_json, say
 from predictor.errors import InputError, Problem, Unsure
 
 if TYPE_CHECKING:
@@ -17,11 +17,13 @@ if TYPE_CHECKING:
 
 
 @contextlib.contextmanager
-def saving(path: Path, advice: str = "") -> Iterator[None]:
+def saving(path: Path, advice: str = "", *, as_json: bool = False) -> Iterator[None]:
     """Turns what the system says about the file into a sentence. Only what changes the file belongs into it."""
     try:
         yield
     except Unsure as error:
+        if as_json:  # a program that finds no answer would send it again
+            print_json({"schema": 1, "line": error.line, "saved": None, "problems": [str(error)]})
         raise InputError([Problem(str(error), str(path), error.line)]) from None
     except OSError as error:
         problem = Problem(f"Nothing was saved: {error.strerror or error}.{advice}", str(path))

@@ -106,7 +106,7 @@ def add(
     warn_if_open(path)
     mend(kind, path, asked)
     new = ask_check(asked, source.best(kind), told)
-    with saving(path, " Write the check down on paper."):
+    with saving(path, " Write the check down on paper.", as_json=as_json):
         begun = begin_log(kind, path)  # not before: an entry given up leaves no empty file
         line = add_row(kind, path, new.cells())
     if begun:
@@ -150,7 +150,7 @@ def undo(source: Source, box: str | None, as_json: bool) -> None:
 
     kind = field_checks(read_drill(source.drill_file))
     warn_if_open(source.path)
-    with saving(source.path):
+    with saving(source.path, as_json=as_json):
         line, cells = undo_last(kind, source.path, box=box)
     if as_json:
         print_json({"schema": 1, "line": line, "saved": True, "unused": cells, "problems": []})

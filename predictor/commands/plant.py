@@ -96,7 +96,7 @@ def command(
         raise
     day = on or datetime.date.today()
     line = ask_line(asked, job, Given(day.isoformat(), area, operator, note, tolerance, confidence))
-    line = replace(line, line=_save(machine, path, line))
+    line = replace(line, line=_save(machine, path, line, as_json))
     shown = units or machine.units
     say(saved(line.line, line, shown))
     after_saving(
@@ -114,14 +114,14 @@ def _read(place: options.Place, drill: Path, history: list[str] | None) -> Job:
     return read_job(place.folder, drill=drill, earlier=history or [])
 
 
-def _save(drill: Drill, path: Path, line: PlantedLine) -> int:
+def _save(drill: Drill, path: Path, line: PlantedLine, as_json: bool) -> int:
     """Add the line to the file, and return its number."""
     from predictor.files.kinds import planted_lines
     from predictor.files.log import add_row, begin_log
     from predictor.job.plant import cells_of
 
     kind = planted_lines(drill)
-    with saving(path, " Write the line down on paper."):
+    with saving(path, " Write the line down on paper.", as_json=as_json):
         begun = begin_log(kind, path)  # not before: an entry given up leaves no empty file
         number = add_row(kind, path, cells_of(line, drill.units))
     if begun:
@@ -137,7 +137,7 @@ def _undo(place: options.Place, drill: Drill, path: Path, box: str | None, as_js
 
     if not path.exists():
         raise InputError([Problem("Nothing was planted yet, so there is nothing to undo.", str(path))])
-    with saving(path):
+    with saving(path, as_json=as_json):
         line, cells = undo_last(planted_lines(drill), path, box=box)
     if as_json:
         print_json({"schema": 1, "line": line, "saved": True, "unused": cells, "problems": []})

@@ -193,7 +193,7 @@ def _one(asked: Asked, job: Job, size: Size, book: _Book) -> int:
     wanted = wanted_g(job, caught)
     if wanted is not None:
         cells["wanted_g"] = wanted
-    with saving(book.path, " Write the catch down on paper."):
+    with saving(book.path, " Write the catch down on paper.", as_json=book.as_json):
         begun = begin_log(TRIALS, book.path)  # not before: an entry given up leaves no empty log
         line = add_row(TRIALS, book.path, cells)
     if begun:
@@ -272,7 +272,7 @@ def _confirm(
     from predictor.text.log import confirmed
 
     path = Path(place.path("trials.csv"))
-    with saving(path):
+    with saving(path, as_json=as_json):
         rows = confirm(TRIALS, path, lines)
     for line, cells in zip(lines, rows, strict=True):
         say(confirmed(line, cells))
@@ -307,7 +307,7 @@ def _undo(place: options.Place, box: str | None, as_json: bool) -> None:
     from predictor.text.log import undone
 
     path = Path(place.path("trials.csv"))
-    with saving(path):
+    with saving(path, as_json=as_json):
         line, cells = undo_last(TRIALS, path, box=box)
     if as_json:
         print_json({"schema": 1, "line": line, "saved": True, "unused": cells, "problems": []})

@@ -7,6 +7,7 @@ the next run that writes finishes the change. A copy is never used for a file th
 """
 
 import contextlib
+import itertools
 import os
 import stat
 import warnings
@@ -18,7 +19,7 @@ from predictor.files.replace import flush, opened, replace_file, write_all
 
 _CHANGED_SINCE = (
     "A change of this file was interrupted, as by a power failure, and the file was changed again since. {} holds what "
-    "it was before and was to be after that. Compare them, then delete that copy."
+    "the file was and what it was to be. Compare them with the file, then delete that copy."
 )
 
 
@@ -101,10 +102,19 @@ def finish(path: Path, data: bytes) -> bytes:
             _overwrite(handle, copy.after, path)
         data = copy.after
     elif data != copy.before and not data.startswith(copy.after):
-        warnings.warn(DriveWarning(_CHANGED_SINCE.format(_copy_path(path)), path), stacklevel=2)
+        kept = _put_aside(_copy_path(path))
+        warnings.warn(DriveWarning(_CHANGED_SINCE.format(kept), path), stacklevel=2)
         return data
     os.unlink(_copy_path(path))
     return data
+
+
+def _put_aside(copy: Path) -> Path:
+    """Give a copy that is not used a name that people see."""
+    names = (copy.with_name(f"{copy.stem[1:]}.interrupted-{k}") for k in itertools.count(1))
+    kept = next(each for each in names if not os.path.lexists(each))
+    os.rename(copy, kept)
+    return kept
 
 
 def as_meant(path: Path, data: bytes) -> bytes:
