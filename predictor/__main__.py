@@ -5,14 +5,18 @@ import os
 import sys
 import warnings
 from collections.abc import Iterator
+from contextlib import redirect_stderr, redirect_stdout
 from importlib import import_module
-from typing import Any
+from io import StringIO
+from typing import Any, TextIO
 
 import click
 import typer
 
 from predictor import __version__
 from predictor.errors import TRACE, DriveWarning, sentence
+from predictor.numbers import quoted
+from predictor.unseen import visible
 
 # One module a command, in the order of the work.
 COMMANDS = ("init", "plan", "record", "recommend", "compare", "check", "card", "load", "plant", "report", "simulate")
@@ -36,7 +40,23 @@ At the drill, record each catch. It is saved, then answered with what to do:
 
 The drill's manual, the seed tag and the local specification take precedence.
 """
+# The longest path that systems know; no value is longer.
+LONGEST_ARGUMENT = 4096
 MORE = "\nAll commands: predictor --help"
+
+
+class Terminal:
+    """A stream on which invisible characters are written out: none can reach a terminal as a command."""
+
+    def __init__(self, stream: TextIO) -> None:
+        self._stream = stream
+
+    def write(self, text: str) -> int:
+        """Write a text; a carriage return alone begins the line again, as a bar of progress does."""
+        return self._stream.write(text if text == "\r" else visible(text, lines=True))
+
+    def __getattr__(self, name: str) -> Any:
+        return getattr(self._stream, name)
 
 
 def build() -> typer.Typer:
@@ -89,10 +109,20 @@ def main(arguments: list[str] | None = None) -> None:
     for stream in (sys.stdin, sys.stdout, sys.stderr):
         if hasattr(stream, "reconfigure"):  # a terminal without these letters gets ? instead of a crash
             stream.reconfigure(errors="replace")
-    unseen = [each for each in (sys.argv[1:] if arguments is None else arguments) if not each.isprintable()]
-    if unseen:  # it could reach the terminal as a command
-        print(f"{unseen[0]!a} contains an invisible character. Retype it.", file=sys.stderr)
-        sys.exit(WRONG_USAGE)
+    with redirect_stdout(Terminal(sys.stdout)), redirect_stderr(Terminal(sys.stderr)):
+        code = _run(sys.argv[1:] if arguments is None else arguments)
+    sys.exit(code)
+
+
+def _run(arguments: list[str]) -> int:
+    """Run the program and say what is wrong; its exit code."""
+    for each in arguments:
+        if not each.isprintable():  # it could reach the terminal as a command
+            print(f"{quoted(each)} contains an invisible character. Retype it.", file=sys.stderr)
+            return WRONG_USAGE
+        if len(each) > LONGEST_ARGUMENT:
+            print(f"{quoted(each)} is longer than {LONGEST_ARGUMENT:,} characters.", file=sys.stderr)
+            return WRONG_USAGE
     try:
         with _warnings_said():
             code = build()(args=arguments, prog_name="predictor", standalone_mode=False)
@@ -105,14 +135,15 @@ def main(arguments: list[str] | None = None) -> None:
     except (click.Abort, KeyboardInterrupt):
         code = STOPPED
     except click.ClickException as error:
-        error.show()
+        error.show(words := StringIO())
+        print(words.getvalue(), end="", file=sys.stderr)
         code = WRONG_USAGE
     except Exception as error:
         if os.environ.get(TRACE):
             raise
         print(sentence(error), file=sys.stderr)
         code = WRONG_INPUT
-    sys.exit(code if isinstance(code, int) else DONE)
+    return code if isinstance(code, int) else DONE
 
 
 @contextlib.contextmanager

@@ -14,6 +14,8 @@ if TYPE_CHECKING:
     from predictor.domain.result import Remark
 
 T = TypeVar("T")
+# A terminal gives no longer line.
+LONGEST_ANSWER = 4096
 
 
 class Stop(Exception):
@@ -40,7 +42,9 @@ class Asked:
 
         while True:
             print(wrapped(prompt, ""), end=" ", file=sys.stderr, flush=True)
-            line = sys.stdin.readline() if sys.stdin is not None else ""
+            line = sys.stdin.readline(LONGEST_ANSWER + 1) if sys.stdin is not None else ""
+            if len(line) > LONGEST_ANSWER:  # not typed by a person; the rest of it is no answer to the next question
+                raise InputError(f"Nothing was saved: the answer is longer than {LONGEST_ANSWER:,} characters.")
             if not line:
                 print(file=sys.stderr)
                 if self.talks and not self.answers:

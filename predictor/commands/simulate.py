@@ -115,7 +115,8 @@ class _Bar:
         part = 40 * self.done // self.total
         if self.on and part != self.shown:
             self.shown = part
-            print(f"\r[{'#' * part}{'.' * (40 - part)}]", end="", file=sys.stderr, flush=True)
+            print("\r", end="", file=sys.stderr)
+            print(f"[{'#' * part}{'.' * (40 - part)}]", end="", file=sys.stderr, flush=True)
 
     def end(self) -> None:
         if self.on:
