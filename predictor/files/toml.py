@@ -122,7 +122,7 @@ def read_toml(source: str | os.PathLike[str], known: Collection[str]) -> tuple[K
         content = tomllib.loads(text)
     except (ValueError, RecursionError) as error:
         raise InputError([_syntax(str(error), text, file)]) from None
-    return Keys(content, known, Problems(file), _key_lines(text)), sha256(data).hexdigest()
+    return Keys(content, known, Problems(file, most=LARGEST_BYTES), _key_lines(text)), sha256(data).hexdigest()
 
 
 def _too_deep(text: str) -> tuple[str, int] | None:

@@ -487,8 +487,9 @@ def test_problems_of_a_frame_are_those_of_a_file():
 # All of them
 
 
-def test_after_a_thousand_problems_the_rest_is_announced_not_listed(table):
-    for rows in ("A\n" * 5000, "A,1\n" + "A\x1b,1\n" * 5000, '"A"x,1\n' * 5000, "A\x1b,1\n" * 999 + "A\n" * 5000):
+def test_after_some_thousand_problems_the_rest_is_announced_not_counted(table):
+    n = MOST_PROBLEMS + 100
+    for rows in ("A\n" * n, "A,1\n" + "A\x1b,1\n" * n, '"A"x,1\n' * n, "A\x1b,1\n" * 999 + "A\n" * n):
         messages = problems_of(table, "lot,weight_g\n" + rows)
         assert len(messages) == MOST_PROBLEMS + 1
         assert "more problems" in messages[-1]
