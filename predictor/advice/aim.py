@@ -6,6 +6,8 @@ import math
 from dataclasses import dataclass
 
 from predictor.advice.history import History
+from predictor.domain.arguments import NOT_NEGATIVE, POSITIVE, kind, number, real, several
+from predictor.errors import InputError
 
 TOLERANCE = 0.10  # common practice: 5 to 10 % is asked of a catch test
 CONFIDENCE = 0.95
@@ -35,7 +37,7 @@ class Aim:
 
     Raises
     ------
-    ValueError
+    InputError
         A number is out of its range.
     """
 
@@ -47,12 +49,19 @@ class Aim:
     slip: tuple[float, float] | None = None
 
     def __post_init__(self) -> None:
+        for name in ("target_output", "tolerance", "confidence"):
+            object.__setattr__(self, name, real(getattr(self, name), name))
+        object.__setattr__(self, "field_factor", number(self.field_factor, "field_factor", POSITIVE))
+        kind(self.history, "history", (History, type(None)), "a History, as `learn_history` gives, or None")
+        if self.slip is not None:
+            factor, spread = several(self.slip, "slip", (POSITIVE, NOT_NEGATIVE), "a factor and its uncertainty")
+            object.__setattr__(self, "slip", (factor, spread))
         if not (math.isfinite(self.target_output) and self.target_output > 0):
-            raise ValueError(f"The target must be above 0 grams per row per turn; got {self.target_output}.")
+            raise InputError(f"The target must be above 0 grams per row per turn; got {self.target_output}.")
         if not 0 < self.tolerance < 1:
-            raise ValueError(f"The tolerance must be a fraction between 0 and 1, such as 0.10; got {self.tolerance}.")
+            raise InputError(f"The tolerance must be a fraction between 0 and 1, such as 0.10; got {self.tolerance}.")
         if not 0.5 <= self.confidence < 1:
-            raise ValueError(f"The confidence must be at least 0.5 and below 1, such as 0.95; got {self.confidence}.")
+            raise InputError(f"The confidence must be at least 0.5 and below 1, such as 0.95; got {self.confidence}.")
 
     @property
     def near(self) -> float:

@@ -12,11 +12,14 @@ from predictor.advice.earlier_lots import Table, has_drifted, lots_of, without_w
 from predictor.advice.other_drills import Elsewhere, learned_elsewhere
 from predictor.advice.pooled import pooled_prior, same_lot
 from predictor.curves.prior import Prior, cold_prior
-from predictor.domain.drill import SeedBox
+from predictor.domain.arguments import flag, in_capitals_or_not, kind, known_name, maybe_label, refuse, tuple_of
+from predictor.domain.drill import Drill, SeedBox
 from predictor.domain.drives import LeverAndDrive
 from predictor.domain.result import Remark
 from predictor.domain.trials import Trials
+from predictor.errors import InputError, WrongKind
 from predictor.files.trials import as_trials
+from predictor.numbers import quoted
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -58,6 +61,8 @@ class History:
     other_drills : tuple of str
     unplaced : tuple of str
         Lots that were only caught on drives of unknown ratio, so that nothing was learned from them.
+    scale : tuple of (float, float) or None
+        Ends of the box's control in openings, for which it holds; None where it is not known.
     """
 
     prior: Prior
@@ -73,6 +78,7 @@ class History:
     other_lots: int = 0
     other_drills: tuple[str, ...] = ()
     unplaced: tuple[str, ...] = ()
+    scale: tuple[float, float] | None = None
 
     @property
     def remark(self) -> Remark:
@@ -126,14 +132,9 @@ def learn_history(
 
     Raises
     ------
-    ValueError
-        A box by its name, and trials without a drill.
-    KeyError
-        The drill has no such box.
     InputError
-        Problems of a DataFrame, or settings that the box's control does not have.
-    TypeError
-        Trials that have no columns.
+        Problems of a DataFrame, settings that the box's control does not have, a box by its name and trials without a
+        drill, no such box (a KeyError too), or an argument of another kind (a TypeError too).
 
     Notes
     -----
@@ -156,11 +157,13 @@ def learn_history(
     """
     trials = as_trials(trials)
     seed_box = box_of(trials, box)
-    lot, season = before or (None, None)
+    others, reused = tuple_of(others, "others", Trials, "Trials"), flag(reused, "reused")
+    lot, season = _before(trials, seed_box, before)
+    scale = scale_of(seed_box)
     lots, unplaced = lots_of(trials, seed_box, lot, season)
     elsewhere = learned_elsewhere(others, seed_box, season)
     if not lots:
-        return None if elsewhere is None else _of_others(elsewhere, unplaced)
+        return None if elsewhere is None else replace(_of_others(elsewhere, unplaced), scale=scale)
     kept, left_out = without_wild(Table(lots, elsewhere.prior if elsewhere else cold_prior(seed_box.holds)))
     drifted = has_drifted(kept)
     aged = kept.aged(trials.season_times) if drifted else kept
@@ -185,7 +188,28 @@ def learn_history(
         other_lots=elsewhere.lots if elsewhere else 0,
         other_drills=elsewhere.drills if elsewhere else (),
         unplaced=unplaced,
+        scale=scale,
     )
+
+
+def _before(trials: Trials, box: SeedBox, before: object) -> tuple[str | None, str | None]:
+    """Lot and season in hand, as the trials write them."""
+    if before is None:
+        return None, None
+    if not isinstance(before, tuple | list) or len(before) != 2:
+        refuse("before", "a lot and its season, or None in place of the season", before, WrongKind)
+    lot, season = maybe_label(before[0], "the lot of before"), maybe_label(before[1], "the season of before")
+    mine = trials.of(box=box.name)
+    return (
+        None if lot is None else in_capitals_or_not(lot, mine.lot.tolist()),
+        None if season is None else in_capitals_or_not(season, mine.season.tolist()),
+    )
+
+
+def scale_of(box: SeedBox) -> tuple[float, float]:
+    """Ends of a box's control in openings."""
+    control = box.first_control
+    return float(control.lowest_opening), float(control.lowest_opening + control.span)
 
 
 def _of_others(elsewhere: Elsewhere, unplaced: tuple[str, ...]) -> History:
@@ -217,10 +241,16 @@ def prior_on_drive(history: History, box: SeedBox, drive: str) -> Prior:
     return replace(prior, level=None, level_spread=None)
 
 
-def box_of(trials: Trials, box: SeedBox | str) -> SeedBox:
-    """The box itself, looked up in the trials' drill where only its name is given."""
-    if isinstance(box, SeedBox):
-        return box
-    if trials.drill is None:
-        raise ValueError(f"Give box {box!r} as a SeedBox, or read the trials with their drill.")
-    return trials.drill.box(box)
+def box_of(trials: Trials, box: SeedBox | str, drill: Drill | None = None) -> SeedBox:
+    """The box itself by the name that the trials have it under; looked up in the drill where only its name is given."""
+    kind(box, "box", (SeedBox, str), "a SeedBox, or the name of one")
+    drill = drill or trials.drill
+    if isinstance(box, str):
+        if drill is None:
+            raise InputError(f"Give box {quoted(box)} as a SeedBox, or read the trials with their drill.")
+        box = drill.box(box)
+    there = list(dict.fromkeys(trials.box.tolist()))
+    name = in_capitals_or_not(box.name, there)
+    if name not in there and there and (drill is None or all(each.name != name for each in drill.boxes)):
+        known_name(name, "box", there, "The trials have")
+    return box if name == box.name else replace(box, name=name)

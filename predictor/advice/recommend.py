@@ -3,16 +3,20 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from predictor.advice.aim import CONFIDENCE, TOLERANCE, Aim
 from predictor.advice.drives import choose
-from predictor.advice.history import History, box_of
+from predictor.advice.history import History, box_of, scale_of
 from predictor.advice.lot_fit import LotFit, caught_size, fit_lot, is_towed
 from predictor.advice.result import Advice, Limits
+from predictor.domain.arguments import POSITIVE, in_capitals_or_not, maybe_label, number
 from predictor.domain.catch import output_for_rate
 from predictor.domain.drill import Drill, SeedBox
+from predictor.domain.result import Remark
 from predictor.domain.trials import Trials
+from predictor.errors import InputError, near
 from predictor.files.trials import as_trials
 from predictor.slips.finding import Finding
 from predictor.units import rate_from
@@ -53,7 +57,8 @@ def recommend(
         turns and rows of the last catch; or bulk rate in the field (pounds per acre, or kilograms per hectare where
         the drill is metric), which needs a drill.
     lot, season : str, optional
-        The last one in the trials where not given.
+        As the trials write them, in capitals or not; the last one in the trials where not given. What has no catch yet
+        is named in the warnings.
     tolerance : float
         How far the true mean rate may lie from target, a fraction between 0 and 1.
     confidence : float
@@ -73,15 +78,10 @@ def recommend(
 
     Raises
     ------
-    ValueError
-        No target or more than one, a target, tolerance or confidence out of its range, or a box by its name or a
-        target rate without a drill.
-    KeyError
-        The drill has no box of that name.
     InputError
-        Problems of a DataFrame, or settings that the box's control does not have.
-    TypeError
-        Trials that have no columns.
+        No target or more than one, a target, tolerance or confidence out of its range, a box by its name or a target
+        rate without a drill, no box of that name (a KeyError too), a history of another scale, problems of a DataFrame,
+        settings that the box's control does not have, or an argument of another kind (a TypeError too).
 
     References
     ----------
@@ -101,22 +101,56 @@ def recommend(
     """
     trials = as_trials(trials, drill)
     drill = drill or trials.drill
-    seed_box = box if isinstance(box, SeedBox) else drill.box(box) if drill else box_of(trials, box)
-    if sum(each is not None for each in (target_output, target_g, target_rate)) != 1:
-        raise ValueError("Give one of target_output, target_g and target_rate.")
+    seed_box = box_of(trials, box, drill)
+    lot, season, unknown = _named(trials, seed_box, maybe_label(lot, "lot"), maybe_label(season, "season"))
+    field_factor = number(field_factor, "field_factor", POSITIVE)
     slip = None if field_factor == 1 else (field_factor, FACTOR_SPREAD)
     if is_towed(trials, seed_box, lot, season):
         field_factor = 1.0
-    if target_g is not None:
-        target_output = target_g / caught_size(trials, seed_box, lot=lot, season=season, drill=drill)
-    elif target_rate is not None:
+    wanted = {"target_output": target_output, "target_g": target_g, "target_rate": target_rate}
+    given = {name: number(each, name, POSITIVE) for name, each in wanted.items() if each is not None}
+    if len(given) != 1:
+        raise InputError("Give one of target_output, target_g and target_rate.")
+    target = given.get("target_output", 0.0)
+    if "target_g" in given:
+        target = given["target_g"] / caught_size(trials, seed_box, lot=lot, season=season, drill=drill)
+    elif "target_rate" in given:
         if drill is None:
-            raise ValueError("A target rate needs a drill, for its row spacing and wheel: pass drill=.")
-        target_output = output_for_rate(rate_from(target_rate, drill.units), drill, seed_box, field_factor)
-    assert target_output is not None
-    aim = Aim(target_output, tolerance, confidence, history, field_factor, slip)
+            raise InputError("A target rate needs a drill, for its row spacing and wheel: pass drill=.")
+        target = output_for_rate(rate_from(given["target_rate"], drill.units), drill, seed_box, field_factor)
+    aim = Aim(target, tolerance, confidence, history, field_factor, slip)
+    _check_scale(aim.history, seed_box)
     fit = fit_lot(trials, seed_box, lot=lot, season=season, history=history, drill=drill, near=aim.near, slip=slip)
-    return advise(fit, aim)
+    return advise(replace(fit, remarks=(*unknown, *fit.remarks)), aim)
+
+
+def _named(
+    trials: Trials, box: SeedBox, lot: str | None, season: str | None
+) -> tuple[str | None, str | None, list[Remark]]:
+    """Lot and season as the trials write them, and a remark on one that has no catch of this box yet."""
+    mine = trials.of(box=box.name)
+    lots = [*dict.fromkeys(mine.lot.tolist())]
+    lot = None if lot is None else in_capitals_or_not(lot, lots)
+    seasons = [*dict.fromkeys(mine.of(lot=lot).season.tolist())]
+    season = None if season is None else in_capitals_or_not(season, seasons)
+    if lot is not None and lots and lot not in lots:
+        values = {"box": box.name, "lot": lot, "near": near(lot, lots), "known": tuple(lots)}
+        return lot, season, [Remark("advice.no-such-lot", values)]
+    if season and seasons and season not in seasons and "" not in seasons:
+        values = {"season": season, "known": tuple(sorted(seasons))}
+        return lot, season, [Remark("advice.no-such-season", values)]
+    return lot, season, []
+
+
+def _check_scale(history: History | None, box: SeedBox) -> None:
+    """Refuse what was learned on another scale: a dead setting is a share of it."""
+    own = scale_of(box)
+    if history is not None and history.scale not in (None, own):
+        ends = [f"from {low:g} to {high:g}" for low, high in (own, history.scale or own)]
+        raise InputError(
+            f"history must be learned on the scale of box {box.name}, {ends[0]}; this one was learned on a scale "
+            f"{ends[1]}. Learn it from the catches of this box."
+        )
 
 
 def advise(fit: LotFit, aim: Aim, slips: tuple[Finding, ...] | None = None) -> Advice:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from functools import cached_property
-from typing import Any
+from typing import Any, get_args
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -13,11 +13,13 @@ from scipy.special import ndtri
 from predictor.advice.aim import Aim
 from predictor.advice.decision import Decision, Otherwise
 from predictor.curves.base import Curve
+from predictor.domain.arguments import maybe_number, maybe_word, numbers
 from predictor.domain.catch import CatchSize, catch_size, rate_for_output
 from predictor.domain.control import Control, Floats, Setting
 from predictor.domain.drill import Drill, SeedBox
 from predictor.domain.result import Remark, Shown
 from predictor.domain.trials import Trials
+from predictor.errors import InputError
 from predictor.slips.finding import Finding
 from predictor.slips.given import taken_as_given
 from predictor.units import RATE_UNIT, Units, rate_in
@@ -222,8 +224,8 @@ class Advice(Shown):
 
         Raises
         ------
-        ValueError
-            There is no curve, or no opening.
+        InputError
+            There is no curve, or no opening; or a share is not between 0 and 1.
 
         Examples
         --------
@@ -236,8 +238,8 @@ class Advice(Shown):
         if opening is None and self.advised is not None:
             opening = self.advised.opening
         if self.curve is None or opening is None:
-            raise ValueError("Nothing is known of the next catch yet.")
-        at, shares = np.asarray(opening, dtype=float), np.asarray(share, dtype=float)
+            raise InputError("Nothing is known of the next catch yet.")
+        at, shares = numbers(opening, "opening"), numbers(share, "share")
         outputs = np.maximum(self.curve.quantile(at, shares, "next", self.next_length), 0.0)  # a spline knows no zero
         if self.next_rows_sd > 0:
             middle = np.maximum(self.curve.quantile(at, 0.5, "next", self.next_length), 1e-300)
@@ -260,6 +262,8 @@ class Advice(Shown):
         float or None
             Pounds per acre, or kilograms per hectare; None without a drill or an output.
         """
+        output = maybe_number(output, "output")
+        maybe_word(units, "units", get_args(Units))
         if output is None or self.drill is None:
             return None
         return rate_in(
@@ -279,6 +283,8 @@ class Advice(Shown):
         dict
             The keys of one result of `recommend --json`; rates are None without a drill.
         """
+
+        maybe_word(units, "units", get_args(Units))
 
         def fields(*names: str) -> dict[str, Any]:
             return {name: getattr(self, name) for name in names}

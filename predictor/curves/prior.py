@@ -8,7 +8,7 @@ import numpy as np
 from scipy.special import gammaln, softmax
 
 from predictor.curves.base import PriorName
-from predictor.domain.arguments import ANY, NOT_NEGATIVE, POSITIVE, maybe_number, number, refuse, several, word
+from predictor.domain.arguments import ANY, NOT_NEGATIVE, POSITIVE, maybe_number, number, numbers, refuse, several, word
 from predictor.domain.control import Floats
 from predictor.errors import InputError, WrongKind
 from predictor.numbers import Range
@@ -171,10 +171,10 @@ class Prior:
         >>> int(Prior().log_density(np.array([0.0, 0.1]), np.zeros(2)).argmax())
         0
         """
-        z = (dead - self.dead) / self.dead_spread
+        z = (numbers(dead, "dead") - self.dead) / self.dead_spread
         square, unknowns = z**2, 1
         if self.bend_spread > 0:
-            b, r = (log_bend - np.log(self.bend)) / self.bend_spread, self.correlation
+            b, r = (numbers(log_bend, "log_bend") - np.log(self.bend)) / self.bend_spread, self.correlation
             square, unknowns = (z**2 - 2 * r * z * b + b**2) / (1 - r**2), 2
         return np.asarray(-0.5 * (self.tails + unknowns) * np.log1p(square / self.tails))
 

@@ -3,6 +3,7 @@
 A sentence names the argument, says what it must be, and shows what came. What stands behind a door checks nothing.
 """
 
+import datetime
 import math
 import os
 from collections.abc import Collection, Iterable, Mapping, Sequence
@@ -28,6 +29,14 @@ def number(value: object, name: str, allowed: Range = ANY, *, infinite: bool = F
         refuse(name, _number_words(allowed), value, WrongKind)
     if not allowed.has(found) or (math.isinf(found) and not infinite):
         refuse(name, _number_words(allowed), value)
+    return found
+
+
+def real(value: object, name: str) -> float:
+    """One number, NaN and infinite ones too: what it may be is said where it is used."""
+    found = _float(value)
+    if found is None:
+        refuse(name, "a number", value, WrongKind)
     return found
 
 
@@ -96,6 +105,12 @@ def word(value: object, name: str, words: Collection[str]) -> None:
     refuse(name, must, value, InputError if isinstance(value, str) else WrongKind, hint)
 
 
+def maybe_word(value: object, name: str, words: Collection[str]) -> None:
+    """Refuse what is neither None nor one of the words known."""
+    if value is not None:
+        word(value, name, words)
+
+
 def text_of(value: object, name: str, what: str = "a text") -> str:
     """A text."""
     if not isinstance(value, str):
@@ -108,11 +123,62 @@ def maybe_text(value: object, name: str, what: str = "a text or None") -> str | 
     return None if value is None else text_of(value, name, what)
 
 
+def label(value: object, name: str) -> str:
+    """The name of a lot or season: a text, or a whole number such as 2026, which a table may hold in place of one."""
+    found = None if isinstance(value, str) else _float(value)
+    if not isinstance(value, str) and (found is None or not found.is_integer()):
+        refuse(name, "a text, or a whole number", value, WrongKind)
+    return str(value) if found is None else str(int(found))
+
+
+def maybe_label(value: object, name: str) -> str | None:
+    """The name of a lot or season, or None."""
+    return None if value is None else label(value, name)
+
+
+def in_capitals_or_not(value: str, names: Iterable[str]) -> str:
+    """The name as it is there, if it is there in other capitals; else as it is."""
+    there = list(dict.fromkeys(names))
+    same = [] if value in there else [each for each in there if each.lower() == value.lower()]
+    return same[0] if len(same) == 1 else value
+
+
 def flag(value: object, name: str) -> bool:
     """True or False."""
     if not isinstance(value, bool | np.bool_):
         refuse(name, "True or False", value, WrongKind)
     return bool(value)
+
+
+def flags(value: object, name: str, n: int) -> npt.NDArray[np.bool_]:
+    """True or False for each of n things."""
+    if type(value) is np.ndarray and value.dtype == bool and value.shape == (n,):
+        return value
+    must = f"one of True and False for each of {n}, none of them masked"
+    if isinstance(value, np.ma.MaskedArray):
+        refuse(name, must, value, WrongKind)
+    try:
+        found = np.asarray(value)
+    except (ValueError, TypeError):
+        refuse(name, must, value, WrongKind)
+    if not n and found.shape == (0,):
+        return np.zeros(0, dtype=bool)
+    if found.dtype != bool or found.shape != (n,):
+        refuse(name, must, value, WrongKind if found.dtype != bool else InputError)
+    return found
+
+
+def check_columns(holder: object, arrays: Iterable[str], tuples: Iterable[str]) -> None:
+    """Refuse columns that are not as long as the first, or that are masked."""
+    names = list(arrays)
+    n = len(getattr(holder, names[0]))
+    for name in names:
+        column = getattr(holder, name)
+        if type(column) is not np.ndarray or column.shape != (n,):
+            refuse(name, f"an array of shape ({n},), as {names[0]} is, with nothing masked", column, WrongKind)
+    for name in tuples:
+        if len(getattr(holder, name)) != n:
+            refuse(name, f"a tuple of {n} entries, one for each catch", getattr(holder, name))
 
 
 def kind(value: object, name: str, wanted: type[Kind] | tuple[type[Kind], ...], what: str) -> None:
@@ -138,7 +204,14 @@ def tuple_of(value: object, name: str, wanted: type[Kind], what: str) -> tuple[K
     return tuple(value)
 
 
-def path(value: object, name: str) -> None:
+def day_of(value: object, name: str) -> datetime.date | None:
+    """A day, or None."""
+    if not isinstance(value, datetime.date | None):
+        refuse(name, "a date, or None", value, WrongKind)
+    return value.date() if isinstance(value, datetime.datetime) else value
+
+
+def path_of(value: object, name: str) -> None:
     """Refuse what is no path."""
     if not isinstance(value, str | os.PathLike) or (isinstance(value, str) and "\0" in value):
         refuse(name, "the path of a file or folder", value, WrongKind)
@@ -147,11 +220,9 @@ def path(value: object, name: str) -> None:
 def known_name(value: str, what: str, names: Iterable[str], where: str) -> str:
     """A name of those there are, in other capitals too; raises an UnknownName that lists them."""
     there = list(dict.fromkeys(names))
-    if value in there:
-        return value
-    same = [each for each in there if each.lower() == value.lower()]
-    if len(same) == 1:
-        return same[0]
+    found = in_capitals_or_not(value, there)
+    if found in there:
+        return found
     like = near(value, there)
     hint = f" Did you mean {like}?" if like else ""
     raise UnknownName(f"{where} no {what} {quoted(value)}.{hint} Known: {listed(there) or 'none'}.")

@@ -5,6 +5,9 @@ from dataclasses import dataclass, field, fields
 from importlib import import_module
 from typing import TYPE_CHECKING, Any, ClassVar
 
+from predictor.domain.arguments import refuse
+from predictor.errors import WrongKind
+
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
@@ -88,6 +91,13 @@ class Shown:
         Returns
         -------
         matplotlib Axes
+
+        Raises
+        ------
+        InputError
+            `axes` is something else.
         """
+        if axes is not None and not hasattr(axes, "set_xlabel"):
+            refuse("axes", "the Axes of matplotlib, or None", axes, WrongKind)
         drawn: Axes = import_module("predictor.plots.results").plot(self, axes)
         return drawn

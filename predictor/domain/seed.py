@@ -5,10 +5,12 @@ from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass, field, replace
 from typing import Literal, Self
 
+from predictor.domain.arguments import NOT_NEGATIVE, POSITIVE, kind, label, number, text_of
 from predictor.domain.catch import output_for_rate
 from predictor.domain.drill import Drill, SeedBox, Viable
 from predictor.domain.mix import RateOf
 from predictor.domain.result import NanEqual, Remark
+from predictor.errors import InputError
 
 # Where the count of seeds in a gram is from: the plan file, the shipped table, or nowhere.
 SeedsFrom = Literal["plan", "table", ""]
@@ -154,7 +156,7 @@ class LotPlan(NanEqual):
         -------
         float
         """
-        return self.seeds_per_m2 * spacing_m
+        return self.seeds_per_m2 * number(spacing_m, "spacing_m", POSITIVE)
 
     def to_dict(self) -> dict[str, str | float | tuple[str, ...] | None]:
         """Fields by name; None in place of NaN."""
@@ -199,7 +201,7 @@ class BoxPlan:
         -------
         float
         """
-        return self.target_output * turns * rows
+        return self.target_output * number(turns, "turns", POSITIVE) * number(rows, "rows", POSITIVE)
 
     def load_g(self, area_m2: float) -> float:
         """Seed and carrier to load for an area, grams.
@@ -221,7 +223,7 @@ class BoxPlan:
         >>> round(plan.target("grain", "CW-26").load_g(area_m2=10_000))
         3116
         """
-        return self.bulk_rate * area_m2
+        return self.bulk_rate * number(area_m2, "area_m2", NOT_NEGATIVE)
 
     @property
     def method(self) -> Method:
@@ -276,7 +278,7 @@ class Plan:
         Parameters
         ----------
         box : str
-            As the drill file writes it.
+            Its name, in capitals or not.
         lot : str
             Lot, bag or blend, in capitals or not.
 
@@ -292,8 +294,8 @@ class Plan:
         >>> round(plan.target("grain", "CW-26").target_catch_g(turns=28, rows=3), 1)
         10.9
         """
-        small = lot.lower()
-        return next((each for each in self.boxes if each.box.name == box and each.lot.lower() == small), None)
+        home, small = text_of(box, "box").lower(), label(lot, "lot").lower()
+        return next((each for each in self.boxes if (each.box.name.lower(), each.lot.lower()) == (home, small)), None)
 
     def filling_of(self, box: str, name: str) -> str:
         """The name that catches carry of a lot or bag mixed into a box; "" where the name is theirs, or unknown.
@@ -301,16 +303,16 @@ class Plan:
         Parameters
         ----------
         box, name : str
-            Box as the drill file writes it; lot or bag, in capitals or not.
+            Box, and lot or bag, in capitals or not.
 
         Returns
         -------
         str
         """
-        small = name.lower()
+        home, small = text_of(box, "box").lower(), label(name, "name").lower()
         if self.target(box, name) is not None:
             return ""
-        held = (lot for lot in self.lots if lot.box == box)
+        held = (lot for lot in self.lots if lot.box.lower() == home)
         return next((lot.filling for lot in held if small in (lot.lot.lower(), lot.bag.lower())), "")
 
     def with_field_factors(self, factors: Mapping[tuple[str, str], float], drill: Drill) -> Self:
@@ -328,8 +330,8 @@ class Plan:
 
         Raises
         ------
-        ValueError
-            A factor that is not above 0.
+        InputError
+            A factor that is not above 0, or a box and lot that the plan does not have.
 
         Examples
         --------
@@ -340,6 +342,14 @@ class Plan:
         >>> round(corrected.target("grain", "CW-26").target_catch_g(28, 3), 1)
         11.5
         """
+        kind(drill, "drill", Drill, "a Drill, as `read_drill` gives")
+        kind(factors, "factors", Mapping, "a mapping of box and lot to a field factor")
+        there = {(each.box.name, each.lot) for each in self.boxes}
+        for place, factor in factors.items():
+            if place not in there:
+                places = ", ".join(f"{box} {lot}" for box, lot in sorted(there))
+                raise InputError(f"factors must be for boxes and lots of the plan; got {place!r:.60}. Known: {places}.")
+            number(factor, f"factors of {place[0]} {place[1]}", POSITIVE)
         return replace(self, boxes=box_plans(self.lots, drill, factors))
 
 
@@ -356,9 +366,6 @@ def box_plans(
 ) -> tuple[BoxPlan, ...]:
     """Lots gathered by box and filling, in the drill's order of boxes."""
     factors = field_factors or {}
-    for (box_name, lot_name), factor in factors.items():
-        if not 0 < factor < float("inf"):
-            raise ValueError(f"A field factor is above 0; got {factor} for box {box_name} and lot {lot_name}.")
     together: dict[tuple[str, str], list[LotPlan]] = {}
     for lot in lots:
         together.setdefault((lot.box, lot.filling.lower()), []).append(lot)

@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING, Any, Literal, Self
 import numpy as np
 import numpy.typing as npt
 
-from predictor.domain.control import Floats, Setting
+from predictor.domain.arguments import check_columns, flags, kind, maybe_label, text_of
+from predictor.domain.control import Floats, Lever, Setting, Sprockets
 from predictor.domain.drill import Drill, SeedBox
 from predictor.domain.drives import Controls, LeverAndDrive
 from predictor.domain.result import Remark, Shown
@@ -126,8 +127,9 @@ class Trials(Shown):
     def __post_init__(self) -> None:
         """Nothing is confirmed or stated in trials that were made without these columns."""
         for name, nothing in NOT_STATED.items():
-            if len(getattr(self, name)) != len(self.box):
+            if not len(getattr(self, name)):
                 object.__setattr__(self, name, np.full(len(self.box), nothing, KINDS[name]))
+        check_columns(self, KINDS, APART)
 
     def __len__(self) -> int:
         return len(self.box)
@@ -137,8 +139,8 @@ class Trials(Shown):
             return NotImplemented
         names = [each.name for each in fields(self) if each.compare and each.name not in KINDS]
         return all(getattr(self, name) == getattr(other, name) for name in names) and all(
-            np.array_equal(getattr(self, name), getattr(other, name), equal_nan=kind is float)
-            for name, kind in KINDS.items()
+            np.array_equal(getattr(self, name), getattr(other, name), equal_nan=holds is float)
+            for name, holds in KINDS.items()
             if name not in ("stated", "tare_g")  # a frame made from trials states all that they hold, and no tare
         )
 
@@ -190,6 +192,11 @@ class Trials(Shown):
         -------
         Trials
 
+        Raises
+        ------
+        InputError
+            The mask is not one of True and False for each catch.
+
         Examples
         --------
         >>> import predictor
@@ -197,6 +204,7 @@ class Trials(Shown):
         >>> trials.where(~trials.charged).catch_g.tolist()
         [27.5]
         """
+        mask = flags(mask, "mask", len(self))
         return self if mask.all() else self._rows(np.flatnonzero(mask))
 
     def _rows(self, index: npt.NDArray[np.int_]) -> Self:
@@ -220,7 +228,7 @@ class Trials(Shown):
         Parameters
         ----------
         box, lot, season : str, optional
-            Names as the trials write them; "" is a season that was not recorded.
+            Names as the trials write them, capitals too; "" is a season that was not recorded.
 
         Returns
         -------
@@ -233,12 +241,14 @@ class Trials(Shown):
         >>> trials.of(box="small", lot="forb mix").catch_g.tolist()
         [32.4, 25.5]
         """
+        box, lot, season = maybe_label(box, "box"), maybe_label(lot, "lot"), maybe_label(season, "season")
         wanted = {name: each for name, each in (("box", box), ("season", season)) if each is not None}
         if lot is None:
-            return self.where(np.all([getattr(self, name) == str(each) for name, each in wanted.items()], axis=0))
-        rows = np.array(self._rows_of_lot.get(str(lot), ()), dtype=int)
+            every = np.ones(len(self), dtype=bool)
+            return self.where(np.all([every, *(getattr(self, name) == each for name, each in wanted.items())], axis=0))
+        rows = np.array(self._rows_of_lot.get(lot, ()), dtype=int)
         for name, each in wanted.items():
-            rows = rows[getattr(self, name)[rows] == str(each)]
+            rows = rows[getattr(self, name)[rows] == each]
         return self if len(rows) == len(self) else self._rows(rows)
 
     def in_box(self, box: SeedBox) -> Self:
@@ -257,6 +267,7 @@ class Trials(Shown):
         InputError
             Settings the control does not have.
         """
+        kind(box, "box", SeedBox, "a SeedBox")
         mine = self.of(box=box.name)
         if self.drill is not None and box in self.drill.boxes:
             return mine  # read by this very control
@@ -289,6 +300,8 @@ class Trials(Shown):
         Trials
         """
         if not isinstance(control, LeverAndDrive) or not len(self):
+            kind(control, "control", (Lever, Sprockets, LeverAndDrive), "the control of a box")
+            text_of(drive, "drive")
             return self
         drives, place = np.unique(self.drives(control), return_inverse=True)
         times = np.array([control.times(each, drive) for each in drives.tolist()])[place]
@@ -306,6 +319,7 @@ class Trials(Shown):
         -------
         ndarray of str
         """
+        kind(control, "control", (Lever, Sprockets, LeverAndDrive), "the control of a box")
         found = {text: control.find(text) for text in set(self.setting.tolist())}
         return np.array(["" if (each := found[text]) is None else each.drive for text in self.setting.tolist()], str)
 
@@ -332,17 +346,6 @@ class Trials(Shown):
         return pd.DataFrame({**columns, **apart, "output": self.output})
 
 
-def without_copies(earlier: Trials, trials: Trials) -> Trials:
-    """The catches of an earlier log that do not stand in `trials` as well; repeats inside one log are kept."""
-
-    def keys(each: Trials) -> list[tuple[object, ...]]:
-        names = ("box", "lot", "season", "setting", "catch_g", "turns", "rows", "date")
-        return list(zip(*(getattr(each, name).tolist() for name in names), strict=True))
-
-    there = set(keys(trials))
-    return earlier.where(np.array([key not in there for key in keys(earlier)], dtype=bool))
-
-
 def joined(several: Sequence[Trials]) -> Trials:
     """Several trials as one, in order; drill, file and what was assumed are those of the last."""
     if len(several) == 1:
@@ -354,7 +357,7 @@ def joined(several: Sequence[Trials]) -> Trials:
 
 def no_trials(drill: Drill | None = None) -> Trials:
     """Trials without a catch, as before the first one."""
-    columns: dict[str, Any] = {name: np.array([], dtype=kind) for name, kind in KINDS.items()}
+    columns: dict[str, Any] = {name: np.array([], dtype=holds) for name, holds in KINDS.items()}
     return Trials(**columns, rows_g=(), parts_g=(), drill=drill)
 
 
@@ -390,5 +393,5 @@ def one_catch(
         "line": 0,
         "distance_m": distance,
     }
-    columns: dict[str, Any] = {name: np.array([values.get(name, "")], dtype=kind) for name, kind in KINDS.items()}
+    columns: dict[str, Any] = {name: np.array([values.get(name, "")], dtype=holds) for name, holds in KINDS.items()}
     return Trials(**columns, rows_g=(None,), parts_g=(parts_g,), drill=drill)

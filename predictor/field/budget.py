@@ -11,10 +11,12 @@ from scipy.special import stdtrit
 
 from predictor.advice.evidence import ROW_SPREAD
 from predictor.advice.lot_fit import Stationary
+from predictor.domain.arguments import refuse
 from predictor.domain.catch import slips
 from predictor.domain.drill import Drill
 from predictor.domain.result import Remark, Shown
 from predictor.domain.seed import BoxPlan
+from predictor.errors import WrongKind
 from predictor.field.filling import fill_effect
 from predictor.field.results import FieldResult
 from predictor.field.seeds import NORMAL_95
@@ -142,6 +144,7 @@ class Budget(Shown):
         >>> round(sum(map(budget.share, budget.sources)), 9)
         1.0
         """
+        self._check(source)
         return (source.u / self.combined) ** 2
 
     def after(self, source: Source) -> float:
@@ -166,7 +169,13 @@ class Budget(Shown):
         >>> budget.after(budget.sources[0]) < budget.expanded
         True
         """
+        self._check(source)
         return self.k * math.sqrt(self.combined**2 - source.u**2 * (1 - source.left**2))
+
+    def _check(self, source: Source) -> None:
+        """Refuse a source of another budget."""
+        if source not in self.sources:
+            refuse("source", "one of the sources of this budget", source, WrongKind)
 
     @property
     def best(self) -> Remark:

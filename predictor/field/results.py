@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any, Literal
+from typing import Any, Literal, get_args
 
+from predictor.domain.arguments import text_of, word
 from predictor.domain.result import Remark, Shown
 from predictor.units import RATE_UNIT, SQUARE_METRES_PER_SQUARE_FOOT, Units, rate_in
 
@@ -90,6 +91,7 @@ class CheckResult:
         >>> round(check["achieved"], 2), check["unit"]
         (2.76, 'lb/ac')
         """
+        word(units, "units", get_args(Units))
         if self.kind == "weighed":
             scale, unit = rate_in(1.0, units), RATE_UNIT[units]
         else:
@@ -173,7 +175,7 @@ class FieldResult(Shown):
         Parameters
         ----------
         box : str
-            Name, as in the drill.
+            Name, in capitals or not.
 
         Returns
         -------
@@ -187,4 +189,5 @@ class FieldResult(Shown):
         >>> round(field.of("grain").factor, 2)
         0.92
         """
-        return next((each for each in self.boxes if each.box == box), None)
+        name = text_of(box, "box").lower()
+        return next((each for each in self.boxes if each.box.lower() == name), None)

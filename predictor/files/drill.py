@@ -6,6 +6,7 @@ import os
 from dataclasses import replace
 from typing import TypeVar
 
+from predictor.domain.arguments import path_of
 from predictor.domain.drill import COUNTED, HOLDS, VIABLE, CatchDefaults, Counted, Drill, SeedBox
 from predictor.files.controls import CONTROL_KEYS, is_tables, read_control
 from predictor.files.fields import read_fields
@@ -73,6 +74,7 @@ def read_drill(path: str | os.PathLike[str]) -> Drill:
     >>> [box.name for box in drill.boxes], drill.rows
     (['chaffy', 'grain', 'small'], 12)
     """
+    path_of(path, "path")
     top, digest = read_toml(path, _TOP)
     name, rows = top.text("name"), top.whole("rows", MOST_ROWS)
     viable = top.choice("viable", VIABLE, "germination")

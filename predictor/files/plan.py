@@ -7,6 +7,7 @@ from dataclasses import replace
 
 import numpy as np
 
+from predictor.domain.arguments import day_of, kind, maybe_word, path_of
 from predictor.domain.drill import HOLDS, VIABLE, Drill, Viable
 from predictor.domain.mix import RateOf
 from predictor.domain.result import Remark
@@ -71,9 +72,7 @@ def read_plan(
     Raises
     ------
     InputError
-        All problems of the file.
-    ValueError
-        `viable` is none of the three rules.
+        All problems of the file, or `viable` is none of the three rules.
 
     Examples
     --------
@@ -83,8 +82,10 @@ def read_plan(
     >>> [(each.box.name, each.lot) for each in plan.boxes]
     [('chaffy', 'tall mix'), ('grain', 'CW-26'), ('small', 'forb mix')]
     """
-    if viable is not None and viable not in VIABLE:
-        raise ValueError(f'viable must be "germination", "hard" or "total"; got {viable!r}.')
+    path_of(path, "path")
+    kind(drill, "drill", Drill, "a Drill, as `read_drill` gives")
+    maybe_word(viable, "viable", VIABLE)
+    today = day_of(today, "today")
     table = read_table(path, HEADER)
     reader = _Reader(table, drill, viable, today or datetime.date.today())
     lots = reader.lots()

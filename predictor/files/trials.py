@@ -10,11 +10,12 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from predictor.domain.arguments import kind, path_of, refuse
 from predictor.domain.control import Floats
 from predictor.domain.drill import CatchDefaults, Drill, SeedBox
 from predictor.domain.result import Remark
 from predictor.domain.trials import APART, KINDS, Flags, Trials
-from predictor.errors import MOST_PROBLEMS
+from predictor.errors import MOST_PROBLEMS, WrongKind
 from predictor.files.cells import indexed
 from predictor.files.columns import Columns, Measure, yes_no
 from predictor.files.settings import read_setting
@@ -103,6 +104,8 @@ def read_trials(path: str | os.PathLike[str], drill: Drill | None = None) -> Tri
     >>> len(trials), int(trials.counts.sum())
     (42, 37)
     """
+    path_of(path, "path")
+    kind(drill, "drill", (Drill, type(None)), "a Drill, as `read_drill` gives, or None")
     was_on = gc.isenabled()
     gc.disable()  # it would walk all rows again and again, half the time of a large file
     try:
@@ -131,9 +134,7 @@ def as_trials(data: "Trials | pd.DataFrame", drill: Drill | None = None) -> Tria
     Raises
     ------
     InputError
-        All problems of the frame; its rows are counted from 1.
-    TypeError
-        Something that has no columns.
+        All problems of the frame; its rows are counted from 1. Something that has no columns is a TypeError too.
 
     Examples
     --------
@@ -143,10 +144,11 @@ def as_trials(data: "Trials | pd.DataFrame", drill: Drill | None = None) -> Tria
     >>> predictor.as_trials(frame.assign(turns=28, rows=3)).output.round(3).tolist()
     [0.571, 0.726]
     """
+    kind(drill, "drill", (Drill, type(None)), "a Drill, as `read_drill` gives, or None")
     if isinstance(data, Trials):
         return data
-    if not hasattr(data, "columns"):
-        raise TypeError(f"Trials must be a Trials or a DataFrame; got {type(data).__name__}.")
+    if not hasattr(data, "columns") or not hasattr(data, "iloc"):
+        refuse("trials", "a Trials, as `read_trials` gives, or a DataFrame", data, WrongKind)
     return trials_of(frame_table(data, HEADER), drill)
 
 

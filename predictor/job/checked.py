@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Self, TypeVar
 from predictor.advice.aim import TOLERANCE
 from predictor.advice.lot_fit import LotFit
 from predictor.advice.result import Advice
+from predictor.domain.arguments import kind, label, text_of
 from predictor.domain.checks import FieldChecks, Part
 from predictor.domain.drill import Drill, SeedBox
 from predictor.domain.planted import Planted
@@ -19,6 +20,7 @@ from predictor.field.factors import field_factors
 from predictor.field.results import CheckResult, FieldResult
 from predictor.field.slips import sifted
 from predictor.field.verdict import Place, Verdict
+from predictor.job import asked
 from predictor.job.task import Task
 from predictor.job.verdicts import in_hand, known_of, lot_factor, named, verdicts_in_time
 
@@ -75,7 +77,7 @@ class Checked:
         Parameters
         ----------
         box, lot : str
-            The lot in capitals or not; the season of its last check is taken.
+            In capitals or not; the season of its last check is taken.
         tolerance : float
             As for `recommend`.
 
@@ -91,7 +93,9 @@ class Checked:
         >>> verdict.answer, round(verdict.chance, 2)
         ('leave', 1.0)
         """
-        ours = [each for one in self._compared() for each in one.places if each[:2] == (box, lot.lower())]
+        tolerance = asked.tolerance_of(tolerance)
+        wanted = text_of(box, "box").lower(), label(lot, "lot").lower()
+        ours = [each for one in self._compared() for each in one.places if (each[0].lower(), each[1]) == wanted]
         found = [each for place in dict.fromkeys(ours) for each in self._verdicts(place, tolerance)]
         return sorted(found, key=lambda each: each.date)[-1] if found else None
 
@@ -117,6 +121,7 @@ class Checked:
         -------
         list of Verdict
         """
+        tolerance = asked.tolerance_of(tolerance)
         places = dict.fromkeys((place[:2]) for one in self._compared() for place in one.places)
         found = [
             self.verdict(*place, tolerance) for box in self.drill.boxes for place in places if place[0] == box.name
@@ -134,6 +139,7 @@ class Checked:
         -------
         bool
         """
+        kind(check, "check", CheckResult, "a CheckResult, one of job.field.checks")
         return any(in_hand(self, season, check.date) for season in check.seasons or (None,))
 
     def corrected(self) -> Self:
@@ -143,6 +149,11 @@ class Checked:
         # what is kept does not depend on the targets, so both jobs share it
         factors = {(each.box.name, each.lot): self._lot_factor(each) for each in self.plan.boxes}
         return self.with_plan(self.plan.with_field_factors(factors, self.drill))
+
+    def _slip(self, box: SeedBox) -> tuple[float, float] | None:
+        """The field factor of a box that checks measured, and how sure; None without one or where it is not used."""
+        found = self.field.of(box.name) if self.field is not None and self.use_field_factor else None
+        return None if found is None else (found.factor, found.log_sd)
 
     def _lot_factor(self, entry: BoxPlan) -> float:
         """The field factor of one box and lot of the plan."""

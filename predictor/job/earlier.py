@@ -13,7 +13,7 @@ import numpy as np
 
 from predictor.domain.drill import Drill
 from predictor.domain.result import Remark
-from predictor.domain.trials import Trials, joined, without_copies
+from predictor.domain.trials import Trials, joined
 from predictor.domain.whose import plain_name, this_drill
 from predictor.errors import InputError, Problem
 from predictor.files.drill import read_drill
@@ -120,7 +120,7 @@ def sort_logs(own: Trials, drill: Drill | None, files: Sequence[str]) -> Logs:
             machine = _machine(path, drill)
             log = read_trials(path, machine)
             messages += [str(each) for each in log.assumed if each.code != "files.other_drill"]
-            new = without_copies(log, joined([own, *earlier, *others]))
+            new = _without_copies(log, joined([own, *earlier, *others]))
             if len(new) < len(log):
                 copies = count(len(log) - len(new), "catch is", "catches are")
                 messages.append(f"{path}: {copies} in another file too and counted once.")
@@ -170,3 +170,14 @@ def _mine_and_others(
     messages.append(str(Remark("files.drills_apart", {**where, "names": called, "catches": len(rest)})))
     parts = [(name, rest.where(whose == each)) for each, name in zip(kinds, called, strict=True)]
     return mine, [replace(part, drill_name=np.full(len(part), name)) for name, part in parts]
+
+
+def _without_copies(earlier: Trials, trials: Trials) -> Trials:
+    """The catches of an earlier log that do not stand in `trials` as well; repeats inside one log are kept."""
+
+    def keys(each: Trials) -> list[tuple[object, ...]]:
+        names = ("box", "lot", "season", "setting", "catch_g", "turns", "rows", "date")
+        return list(zip(*(getattr(each, name).tolist() for name in names), strict=True))
+
+    there = set(keys(trials))
+    return earlier.where(np.array([key not in there for key in keys(earlier)], dtype=bool))

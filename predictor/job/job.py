@@ -14,6 +14,7 @@ from predictor.advice.history import History, learn_history
 from predictor.advice.lot_fit import LotFit, Stationary, fit_lot, is_towed
 from predictor.advice.recommend import advise
 from predictor.advice.result import Advice
+from predictor.domain.arguments import POSITIVE, kind, maybe_label, maybe_number, number, text_of
 from predictor.domain.checks import FieldChecks
 from predictor.domain.control import Setting
 from predictor.domain.drill import Drill, SeedBox
@@ -21,6 +22,7 @@ from predictor.domain.planted import Planted
 from predictor.domain.seed import Plan
 from predictor.domain.trials import Trials, joined, last_season
 from predictor.field.budget import Budget, live_seed_budget
+from predictor.job import asked
 from predictor.job.age import with_age
 from predictor.job.checked import Checked
 from predictor.job.elsewhere import with_other_places
@@ -92,6 +94,7 @@ class Job(Checked, Staged):
         -------
         Job
         """
+        kind(plan, "plan", Plan, "a Plan, as `read_plan` gives")
         return replace(self, plan=plan)
 
     @property
@@ -113,6 +116,8 @@ class Job(Checked, Staged):
         History or None
             None too where no earlier lot has a catch that counts.
         """
+        box, lot = asked.home(self.drill, box, lot)
+        season = maybe_label(season, "season")
         if not self.use_history:
             return None
         before, reused = (lot, season or None), self.is_blend(box, lot)
@@ -134,6 +139,7 @@ class Job(Checked, Staged):
         -------
         bool
         """
+        box, lot = asked.home(self.drill, box, lot)
         lots = self.plan.lots if self.plan else ()
         return any(each.box == box.name and each.blend.lower() == lot.lower() for each in lots if each.blend)
 
@@ -154,24 +160,11 @@ class Job(Checked, Staged):
         slip = self._slip(box) if by_slip and is_towed(source, box, lot, season) else None
 
         def fit() -> LotFit:
-            return fit_lot(
-                source,
-                box,
-                lot=lot,
-                season=season,
-                history=self.history(box, lot, season),
-                drill=self.drill,
-                near=near,
-                slip=slip,
-                drive=drive,
-            )
+            known = self.history(box, lot, season)
+            given: dict[str, Any] = {"history": known, "drill": self.drill, "near": near, "slip": slip, "drive": drive}
+            return fit_lot(source, box, lot=lot, season=season, **given)
 
         return self._once(("fit", box.name, lot, season or "", near, slip, trials is None, drive), fit)
-
-    def _slip(self, box: SeedBox) -> tuple[float, float] | None:
-        """The field factor of a box that checks measured, and how sure; None without one or where it is not used."""
-        found = self.field.of(box.name) if self.field is not None and self.use_field_factor else None
-        return None if found is None else (found.factor, found.log_sd)
 
     def is_towed(self, box: SeedBox, lot: str) -> bool:
         """Whether a lot was caught while the drill was towed, so that slip is in its catches.
@@ -186,6 +179,7 @@ class Job(Checked, Staged):
         -------
         bool
         """
+        box, lot = asked.home(self.drill, box, lot)
         return any(is_towed(self.trials, box, each, None) for each in self._lots(box) if each.lower() == lot.lower())
 
     def _of_box(self, box: SeedBox) -> Trials:
@@ -222,6 +216,7 @@ class Job(Checked, Staged):
         >>> advice.box, advice.decision, advice.setting
         ('chaffy', 'lock', '4')
         """
+        asked.task_of(self.drill, task)
         named = task.box, task.lot, task.season
         slip = self._slip(task.box) if self.is_towed(task.box, task.lot) else None
         aim = Aim(task.target_output, tolerance, confidence, self.history(*named), task.field_factor, slip)
@@ -266,6 +261,8 @@ class Job(Checked, Staged):
         Stationary or None
             None too where all its catches were made while the drill was towed.
         """
+        box, lot = asked.home(self.drill, box, lot)
+        setting = setting if isinstance(setting, Setting) else number(setting, "setting")
         mine = named(self.everything.of(box=box.name), lot)
         mine = mine.where(~mine.towed)  # what was towed does not say what the standing drill gives
         if not len(mine):
@@ -342,6 +339,8 @@ class Job(Checked, Staged):
         Stationary or None
             None without a catch that counts.
         """
+        asked.task_of(self.drill, task)
+        asked.setting_of(setting)
         if not self.is_towed(task.box, task.lot):
             return self.stationary(task.box, task.lot, setting)
         fit = self._fit(task.box, task.lot, task.season, task.target_output, drive=setting.drive)
@@ -362,6 +361,8 @@ class Job(Checked, Staged):
         -------
         list of Task
         """
+        box, lot = None if box is None else text_of(box, "box"), maybe_label(lot, "lot")
+        target_g = maybe_number(target_g, "target_g", POSITIVE)
         tasks: list[Task | None] = []
         for seed_box in self.drill.boxes:
             if box is not None and seed_box.name.lower() != box.lower():

@@ -11,13 +11,14 @@ from typing import TypeVar
 
 import numpy as np
 
+from predictor.domain.arguments import day_of, flag, maybe_word, path_of, refuse
 from predictor.domain.checks import FieldChecks
-from predictor.domain.drill import Drill, Viable
+from predictor.domain.drill import VIABLE, Drill, Viable
 from predictor.domain.planted import Planted
 from predictor.domain.result import Remark
 from predictor.domain.seed import Plan
 from predictor.domain.trials import Trials, no_trials
-from predictor.errors import InputError, Problem
+from predictor.errors import InputError, Problem, WrongKind
 from predictor.field.given import copies
 from predictor.files.drill import read_drill
 from predictor.files.field import read_field
@@ -110,9 +111,19 @@ def read_job(
     >>> [(task.box.name, job.advice(task).setting) for task in job.in_hand()]
     [('chaffy', '4'), ('grain', 17.0), ('small', 14.0)]
     """
+    path_of(folder, "folder")
+    for name, each in {"drill": drill, "trials": trials, "plan": plan, "checks": checks}.items():
+        if each is not None:
+            path_of(each, name)
+    if not isinstance(earlier, Sequence) or isinstance(earlier, str | bytes):
+        refuse("earlier", "a list of the paths of logs", earlier, WrongKind)
+    for each in earlier:
+        path_of(each, "each of earlier")
+    maybe_word(viable, "viable", VIABLE)
     sources = Sources(
-        *(folder, drill, trials, plan, checks, tuple(earlier), with_trials, with_earlier, viable),
-        *(use_history, use_field_factor, today),
+        *(folder, drill, trials, plan, checks, tuple(earlier)),
+        *(flag(with_trials, "with_trials"), flag(with_earlier, "with_earlier"), viable),
+        *(flag(use_history, "use_history"), flag(use_field_factor, "use_field_factor"), day_of(today, "today")),
     )
     return read_whole(sources)
 

@@ -8,11 +8,13 @@ from typing import TYPE_CHECKING
 
 from predictor.advice.aim import CONFIDENCE, TOLERANCE
 from predictor.advice.result import Advice
+from predictor.domain.arguments import text_of
 from predictor.domain.drill import Drill, SeedBox
 from predictor.domain.planted import Planted, is_over
 from predictor.domain.seed import Plan
 from predictor.domain.trials import Trials
 from predictor.field.verdict import Verdict
+from predictor.job import asked
 from predictor.job.planting import still_to_plant
 from predictor.job.stage import Stage, lot_in_hand, stage_of
 from predictor.job.steps import Step, next_step
@@ -106,7 +108,7 @@ class Staged:
         >>> [(each.box, str(each.headline)) for each in job.stages()]
         [('chaffy', 'LOCK AT 4'), ('grain', 'LEAVE IT AT 17'), ('small', 'SET 14, CATCH AGAIN')]
         """
-        return self._stages_of(self.tasks(box, lot, target_g), tolerance, confidence, day)
+        return self._stages_of(self.tasks(box, lot, target_g), tolerance, confidence, asked.day_of(day))
 
     def _stages_of(self, tasks: Sequence[Task], tolerance: float, confidence: float, day: str = "") -> list[Stage]:
         """The stages of some tasks; only their lots are fitted."""
@@ -180,6 +182,7 @@ class Staged:
         Step or None
             None where nothing is left to do.
         """
+        text_of(done, "done", "the name of a command")
         hand, lines = self.in_hand(), self.planted.season(self.today.isoformat())
         boxes = [task.box.name for task in hand]
         # of other lots only those count that may follow: they have no catch yet

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from predictor.domain.arguments import POSITIVE, kind, label, maybe_label, number
 from predictor.domain.drill import SeedBox
 
 
@@ -21,6 +22,11 @@ class Task:
         Grams per row per turn.
     field_factor : float
         Field rate over stationary rate for which the target is corrected; 1 for a lot that was towed.
+
+    Raises
+    ------
+    InputError
+        The box is no SeedBox, or a number is not above 0.
     """
 
     box: SeedBox
@@ -28,3 +34,10 @@ class Task:
     season: str | None
     target_output: float
     field_factor: float = 1.0
+
+    def __post_init__(self) -> None:
+        kind(self.box, "box", SeedBox, "a SeedBox, such as job.drill.box(name)")
+        object.__setattr__(self, "lot", label(self.lot, "lot"))
+        object.__setattr__(self, "season", maybe_label(self.season, "season"))
+        for name in ("target_output", "field_factor"):
+            object.__setattr__(self, name, number(getattr(self, name), name, POSITIVE))

@@ -10,12 +10,13 @@ from typing import get_args
 
 import numpy as np
 
+from predictor.domain.arguments import in_capitals_or_not, kind
 from predictor.domain.control import Control, Floats, Lever, Setting, Sprockets
 from predictor.domain.drill import CatchDefaults, Counted, SeedBox
 from predictor.domain.drives import LeverAndDrive
 from predictor.domain.result import Remark
 from predictor.domain.trials import Flags, Status, Trials
-from predictor.errors import InputError, near
+from predictor.errors import InputError, UnknownName, near
 from predictor.format import listed, plain
 from predictor.lots.parallel import Codes
 
@@ -203,14 +204,19 @@ def _floor(used: Trials) -> float:
 
 
 def _box_of(data: Trials, box: str | SeedBox | None) -> tuple[str, SeedBox | None]:
-    if isinstance(box, SeedBox):
-        return box.name, box
+    kind(box, "box", (SeedBox, str, type(None)), "a SeedBox, the name of one, or None")
     names = sorted(set(data.box.tolist()))
+    if isinstance(box, SeedBox):
+        name = in_capitals_or_not(box.name, names)
+        known = data.drill is not None and any(each.name == name for each in data.drill.boxes)
+        if name not in names and names and not known:
+            raise UnknownName(f"The trials have no box {name!r}. Boxes in them: {listed(names)}.")
+        return name, replace(box, name=name)
     if box is None and len(names) != 1:
         raise InputError(f"Name the box to compare. Boxes in the trials: {listed(names) or 'none'}.")
-    name = names[0] if box is None else box
+    name = names[0] if box is None else in_capitals_or_not(box, names)
     if name not in names:
-        raise InputError(f"The trials have no box {name!r}. Boxes in them: {listed(names) or 'none'}.")
+        raise UnknownName(f"The trials have no box {name!r}. Boxes in them: {listed(names) or 'none'}.")
     boxes = () if data.drill is None else data.drill.boxes
     return name, next((each for each in boxes if each.name == name), None)
 

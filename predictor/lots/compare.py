@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from predictor.domain.arguments import maybe_label, real
 from predictor.domain.control import Floats, Lever, Sprockets
 from predictor.domain.drill import SeedBox
 from predictor.domain.drives import OnDrive
@@ -88,6 +89,9 @@ def compare_lots(
     >>> round(found.lot("B").ratio, 2), found.lot("B").setting.value
     (1.2, 16.6)
     """
+    level = real(level, "level")
+    target_output = None if target_output is None else real(target_output, "target_output")
+    reference = maybe_label(reference, "reference")
     if not 0 < level < 1:
         raise InputError(f"A level must be between 0 and 1, such as 0.95; got {level:g}.")
     if target_output is not None and not (math.isfinite(target_output) and target_output > 0):

@@ -6,6 +6,7 @@ import math
 from dataclasses import dataclass, field, fields, is_dataclass, replace
 from typing import TYPE_CHECKING, Any, Literal
 
+from predictor.domain.arguments import known_name, label
 from predictor.domain.control import Setting
 from predictor.domain.result import Remark, Shown
 from predictor.lots.catches import LeftOut
@@ -267,12 +268,15 @@ class LotComparison(Shown):
         Raises
         ------
         KeyError
-            No such lot is among those compared.
+            No such lot is among those compared. It is an InputError as well, which lists those that are.
         """
+        name = label(name, "name")
         for row in [*(row for row in self.lots if row.name == name), *reversed(self.lots)]:
             if name in (row.name, row.lot):
                 return row
-        raise KeyError(f"Box {self.box} has no lot {name!r} with catches that count.")
+        there = [each for row in self.lots for each in (row.name, row.lot)]
+        found = known_name(name, "lot with catches that count called", there, f"Box {self.box} has")
+        return next(row for row in reversed(self.lots) if found in (row.name, row.lot))
 
     def to_dict(self) -> dict[str, Any]:
         """All but the curves, as plain values for JSON; what is not a finite number is None."""

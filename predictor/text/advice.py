@@ -7,6 +7,7 @@ from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
 from predictor.advice.result import Advice
+from predictor.domain.arguments import listed as first_of
 from predictor.domain.catch import CatchSize, slips
 from predictor.domain.control import Sprockets
 from predictor.domain.drives import OnDrive
@@ -228,6 +229,14 @@ SENTENCES: dict[str, str | Callable[[Remark], str]] = {
     "set-aside": _set_aside,
     "left-out": _left_out,
     "other-seasons": _other_seasons,
+    "no-such-lot": lambda remark: (
+        f"The trials of box {remark['box']} have no catch of lot {remark['lot']}. "
+        + (f"Did you mean {remark['near']}? " if remark["near"] else "")
+        + f"Lots there: {first_of(remark['known'])}."
+    ),
+    "no-such-season": lambda remark: (
+        f"There is no catch of season {remark['season']} yet. Seasons there: {first_of(remark['known'])}."
+    ),
     "old_catches": "The last catch is of {day}. Seed and drill change: catch again before you plant.",
     "not-shut": lambda remark: (
         f"{place(remark.values)}, {weight_at(remark.values)}, gave seed, though drill.toml says that the lever of box "

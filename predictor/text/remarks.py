@@ -5,6 +5,7 @@ from __future__ import annotations
 from importlib import import_module
 
 from predictor.domain.result import Remark
+from predictor.errors import UnknownName
 
 
 def sentence(remark: Remark) -> str:
@@ -14,5 +15,11 @@ def sentence(remark: Remark) -> str:
     filled with the remark's values, or to a function of the remark.
     """
     room, _, code = remark.code.partition(".")
-    said = import_module(f"predictor.text.{room}").SENTENCES[code]
-    return str(said.format(**remark.values) if isinstance(said, str) else said(remark))
+    try:
+        said = import_module(f"predictor.text.{room}").SENTENCES[code]
+    except (ImportError, AttributeError, KeyError, TypeError):
+        raise UnknownName(f"There is no sentence for the code {remark.code!r:.60}.") from None
+    try:
+        return str(said.format(**remark.values) if isinstance(said, str) else said(remark))
+    except KeyError as missing:
+        raise UnknownName(f"The sentence of {remark.code} needs the value {missing}.") from None

@@ -338,8 +338,10 @@ def test_field_factor_raises_the_target_and_not_the_rate(tmp_path):
     plain, corrected = plan.boxes[0], plan.with_field_factors({("small", "K"): 0.85}, drill).boxes[0]
     assert corrected.target_output == pytest.approx(plain.target_output / 0.85, rel=1e-14)
     assert (corrected.bulk_rate, corrected.field_factor) == (plain.bulk_rate, 0.85)
-    assert plan.with_field_factors({("chaffy", "K"): 0.85, ("small", "L"): 0.85}, drill).boxes[0] == plain
-    with pytest.raises(ValueError, match=r"above 0; got 0 for box small and lot K"):
+    for nowhere in (("chaffy", "K"), ("small", "L"), ("Small", "K"), "small", 3):
+        with pytest.raises(InputError, match=r"Known: small K\."):
+            plan.with_field_factors({nowhere: 0.85}, drill)
+    with pytest.raises(ValueError, match=r"small K must be a finite number, above 0; got 0"):
         plan.with_field_factors({("small", "K"): 0}, drill)
 
 
