@@ -287,6 +287,10 @@ RESULTS = {
     "tolerance of a job": (lambda bad: JOB.advice(TASK, bad), NO_SHARE),
     "tolerance of a verdict": (lambda bad: JOB.verdict("grain", "CW-26", bad), NO_SHARE),
     "tolerance of all": (JOB.verdicts, NO_SHARE),
+    "tolerance of stages": (JOB.stages_in_hand, NO_SHARE),
+    "tolerance of a season": (JOB.season_stages, NO_SHARE),
+    "tolerance of budgets": (JOB.budgets, NO_SHARE),
+    "tolerance of slips": (JOB.slips, NO_SHARE),
     "confidence of a job": (lambda bad: JOB.advice(TASK, 0.1, bad), only(0.4, 1)),
     "box of tasks": (JOB.tasks, optional(NO_NAME)),
     "lot of tasks": (lambda bad: JOB.tasks("small", bad), NO_LABEL),
@@ -353,4 +357,4 @@ def test_every_public_function_and_method_with_arguments_is_attacked_here_or_nam
         for method, code in inspect.getmembers(thing, inspect.isfunction) if inspect.isclass(thing) else ():
             if not method.startswith("_") and len(inspect.signature(code).parameters) > 1:
                 missing += [] if f".{method}" in source else [f"{name}.{method}"]
-    assert not set(missing) - {"Prior.log_density", "Job.budgets", "Job.season_stages", "Job.slips"}, missing
+    assert not set(missing) - {"Prior.log_density"}, missing
