@@ -23,6 +23,8 @@ COMMANDS = ("init", "plan", "record", "recommend", "compare", "check", "card", "
 
 STDOUT = 1  # as systems number open files
 DONE, WRONG_INPUT, WRONG_USAGE, STOPPED = 0, 1, 2, 130
+# Tables of a calibration are small. More threads would wait for each other, which takes several times the computing.
+ONE_THREAD = ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS", "VECLIB_MAXIMUM_THREADS")
 
 HELP = """Find the setting for a planned rate, how sure it is, and when to stop.
 
@@ -103,6 +105,8 @@ def main(arguments: list[str] | None = None) -> None:
     SystemExit
         With the exit code; always, unless PREDICTOR_TRACE is set and the error is the program's own.
     """
+    for name in ONE_THREAD:
+        os.environ.setdefault(name, "1")
     for name in ("stdout", "stderr"):  # the caller closed it: write into nothing
         if getattr(sys, name) is None:
             setattr(sys, name, open(os.devnull, "w", encoding="utf-8"))  # noqa: SIM115
