@@ -25,6 +25,8 @@ from predictor.errors import NotEnoughCatches
 # Precision of quantiles: of the logarithm of an output, or of a setting as a share of the scale.
 ROOT = 1e-8
 SQRT_2PI = float(np.sqrt(2 * np.pi))
+# Numbers in one table of shapes by settings.
+MOST_AT_ONCE = 1_000_000
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -59,9 +61,20 @@ class ShapeCurve(Curve):
     def _mean(self, x: Floats) -> Floats:
         # The median of what the mean may be: `setting_for` then is its exact inverse, and a shape with its dead
         # setting just below the only catch cannot carry it away.
-        return self._quantile(x, np.full(x.shape, 0.5), "mean", np.ones(x.shape))
+        settings, which = np.unique(x, return_inverse=True)
+        half, ordinary = np.full(settings.shape, 0.5), np.ones(settings.shape)
+        return self._quantile(settings, half, "mean", ordinary)[which]
 
     def _quantile(self, x: Floats, share: Floats, of: Of, weight: Floats) -> Floats:
+        pieces = self._pieces(len(x))
+        return np.concatenate([self._quantiles(x[each], share[each], of, weight[each]) for each in pieces])
+
+    def _pieces(self, settings: int) -> list[slice]:
+        """Settings a few at a time: tables of shapes by settings then never outgrow the memory."""
+        step = max(MOST_AT_ONCE // len(self.shapes.weight), 1)
+        return [slice(start, start + step) for start in range(0, max(settings, 1), step)]
+
+    def _quantiles(self, x: Floats, share: Floats, of: Of, weight: Floats) -> Floats:
         shapes = self.shapes
         location, scale = shapes.normal(x, of, catch_weight=weight)
         # Nothing comes out under some shapes: their output lies below all others
@@ -88,8 +101,12 @@ class ShapeCurve(Curve):
 
     def _probability(self, x: Floats, low: float, high: float, extra_variance: float) -> Floats:
         """Exact up to the grid of shapes."""
-        lower, upper = (self.shapes.below(x, bound, "mean", extra_variance) for bound in (low, high))
-        return np.clip(upper - lower, 0.0, 1.0)
+
+        def below(bound: float) -> Floats:
+            pieces = self._pieces(len(x))
+            return np.concatenate([self.shapes.below(x[each], bound, "mean", extra_variance) for each in pieces])
+
+        return np.clip(below(high) - below(low), 0.0, 1.0)
 
     def _none(self, x: Floats, low: float, high: float, extra_variance: float) -> float:
         """Probability that the mean lies between two outputs at none of several settings.

@@ -85,9 +85,10 @@ def settled(
     """
     curve, before = fit(catches.weights), None
     least = smallest * float(np.mean(np.abs(catches.outputs)))
+    settings, which = np.unique(catches.settings, return_inverse=True)
     for _ in range(most if catches.noise == "proportional" else 0):
-        mean = np.maximum(curve.mean(catches.settings), least)
+        mean = np.maximum(curve.mean(settings), least)
         if before is not None and np.allclose(mean, before, rtol=tolerance, atol=0):
             break
-        curve, before = fit(catches.weights / mean**2), mean
+        curve, before = fit(catches.weights / mean[which] ** 2), mean
     return curve

@@ -24,6 +24,7 @@ from predictor.domain.arguments import (
     several,
     word,
 )
+from predictor.domain.trials import MOST_SETTINGS
 from predictor.errors import InputError, NotEnoughCatches, WrongKind
 
 Family = Literal["auto", "line", "spline"]
@@ -31,6 +32,8 @@ Family = Literal["auto", "line", "spline"]
 # A spline is considered only where the bent line leaves a pattern (lack of fit at this level).
 PATTERN = 0.01
 FEWEST_FOR_SPLINE = 8
+# Up to so many settings each is left out in turn; more of them in so many groups, as is usual (tenfold validation).
+MOST_LEFT_OUT, FOLDS = 20, 10
 
 
 def fit_curve(
@@ -159,6 +162,8 @@ def fit_curve(
     given += ["span"] if span is not None else []
     given += ["lowest"] if lowest else []
     _check_options(family, prior, dead, noise, given)
+    if len(x) > MOST_SETTINGS and (different := len(np.unique(x))) > MOST_SETTINGS:
+        refuse("settings", f"at most {MOST_SETTINGS:,} different numbers, rounded to the steps of a control", different)
     known = cold_prior() if isinstance(prior, str) else prior
     if known is None:
         return fit_spline(catches) if family == "spline" else fit_flat(catches, dead_setting)
@@ -232,14 +237,18 @@ def _error(fit: Callable[[Catches], Curve], catches: Catches) -> float:
     """Mean squared relative error of predicting left-out catches, each setting left out in turn.
 
     The two ends are not left out: beyond its catches a spline goes on straight, which says nothing of how well it fits.
+    Of many settings every so many are left out together.
     """
-    x, y = catches.settings, catches.outputs
-    errors: list[float] = []
-    for setting in np.unique(x)[1:-1].tolist():
-        out = x == setting
+    settings, which = np.unique(catches.settings, return_inverse=True)
+    inner = len(settings) - 2
+    turns = inner if inner <= MOST_LEFT_OUT else FOLDS
+    turn = np.r_[-1, np.arange(inner) % turns, -1]
+    predicted, least = np.full(len(settings), np.nan), 1e-3 * catches.outputs.min()
+    for k in range(turns):
         try:
-            predicted = fit(catches.where(~out)).mean(setting)
+            predicted[turn == k] = fit(catches.where(turn[which] != k)).mean(settings[turn == k])
         except NotEnoughCatches:
             return np.inf
-        errors.extend((np.minimum(y[out] / max(predicted, 1e-3 * y.min()), 1e3) - 1) ** 2)
-    return float(np.mean(errors))
+    out = turn[which] >= 0
+    times = np.minimum(catches.outputs[out] / np.maximum(predicted[which[out]], least), 1e3)
+    return float(np.mean((times - 1) ** 2))

@@ -6,6 +6,7 @@ interval widens where smooth and wavy curves disagree, in gaps between catches a
 """
 
 from dataclasses import dataclass, field
+from typing import NamedTuple
 
 import numpy as np
 import numpy.typing as npt
@@ -101,14 +102,14 @@ def fit_spline(catches: Catches, known: Repeatability | None = None, prior: Prio
     Source: Ramsay (1988), Statist. Sci. 3, 425-441 (monotone splines); Eilers & Marx (1996), Statist. Sci. 11,
     89-121; Wahba (1983), J. R. Stat. Soc. B 45, 133-150 (the interval). All cited from memory.
     """
-    distinct = np.unique(catches.settings)
-    if len(distinct) < FEWEST_SETTINGS:
+    at, which = np.unique(catches.settings, return_inverse=True)
+    if len(at) < FEWEST_SETTINGS:
         raise NotEnoughCatches(
-            f"A spline needs catches at {FEWEST_SETTINGS} or more settings; there are {len(distinct)}. Fit a line."
+            f"A spline needs catches at {FEWEST_SETTINGS} or more settings; there are {len(at)}. Fit a line."
         )
-    low, high = float(distinct[0]), float(distinct[-1])
-    knots = _knots((distinct - low) / (high - low))
-    basis, rough = _straight_beyond((catches.settings - low) / (high - low), knots), _roughness(knots)
+    low, high = float(at[0]), float(at[-1])
+    knots = _knots((at - low) / (high - low))
+    basis, rough = _straight_beyond((at - low) / (high - low), knots), _roughness(knots)
     cv, worth = (0.0, 0.0)
     if known is not None and catches.noise == "proportional":
         for inside in (catches.rows, catches.parts):
@@ -117,7 +118,8 @@ def fit_spline(catches: Catches, known: Repeatability | None = None, prior: Prio
     floor = 0.0 if known is None or catches.reading is None else float(np.mean(catches.reading**2))
 
     def fit(weights: Floats) -> SplineCurve:
-        coefficients, covariances, weight, df, square = _averaged(basis, rough, catches.outputs, weights)
+        means = _means(catches.outputs, weights, which)
+        coefficients, covariances, weight, df, square = _averaged(basis, rough, means)
         # The noise of a catch, and all that follows from it, is never below the smallest possible.
         variance = max((df * square + worth * cv**2) / (df + worth), floor)
         return SplineCurve(
@@ -135,6 +137,24 @@ def fit_spline(catches: Catches, known: Repeatability | None = None, prior: Prio
         )
 
     return settled(catches, fit, smallest=1e-3, tolerance=1e-8, most=12)
+
+
+class _Means(NamedTuple):
+    """What a fit needs of n catches: their mean at each of G settings. No fit then grows with the catches."""
+
+    n: int
+    size: float  # Mean weight of a catch
+    output: Floats  # (G,)
+    weight: Floats  # Sum of weights over `size`, (G,)
+    within: float  # Weighted sum of squares of the catches about the mean at their setting
+
+
+def _means(outputs: Floats, weights: Floats, which: np.ndarray) -> _Means:
+    size = float(np.mean(weights))
+    share = weights / size
+    weight = np.asarray(np.bincount(which, weights=share), dtype=float)
+    mean = np.bincount(which, weights=share * outputs) / weight
+    return _Means(len(outputs), size, mean, weight, float(np.sum(share * (outputs - mean[which]) ** 2)))
 
 
 def _knots(distinct: Floats) -> Floats:
@@ -182,37 +202,46 @@ def monotone_least_squares(basis: Floats, y: Floats, rough: Floats | None = None
     return np.asarray(steps @ solution[:-1])
 
 
-def _averaged(basis: Floats, rough: Floats, y: Floats, w: Floats) -> tuple[Floats, Floats, Floats, float, float]:
+def _averaged(basis: Floats, rough: Floats, means: _Means) -> tuple[Floats, Floats, Floats, float, float]:
     """Fit under every penalty, and weigh each by its restricted likelihood.
 
     Coefficients (m, p), covariances for noise 1 (m, p, p), weights (m,), degrees of freedom, and the variance of a
     catch of weight 1.
     """
-    size = float(np.mean(w))
-    root = np.sqrt(w / size)
-    design, target = basis * root[:, None], y * root
+    root = np.sqrt(means.weight)
+    design, target = basis * root[:, None], means.output * root
+    if len(design) > design.shape[1]:  # the same least squares in as many rows as coefficients, and what none explains
+        turned, design = np.linalg.qr(design)
+        short = turned.T @ target
+        outside = means.within + float(np.sum((target - turned @ short) ** 2))
+        target = short
+    else:
+        outside = means.within
     unit = np.trace(design.T @ design) / np.trace(rough.T @ rough)
-    parts = [_penalised(design, target, np.sqrt(share * unit) * rough, share * unit) for share in PENALTIES]
+    strengths = np.asarray(PENALTIES * float(unit))
+    parts = [_penalised(design, target, outside, np.sqrt(each) * rough, each, means.n) for each in strengths.tolist()]
     scores, free, covariances = (np.array(each) for each in zip(*parts, strict=True))
     keep = scores > scores.max() + np.log(1e-4)
     weight = softmax(scores[keep])
-    coefficients = np.array(
-        [monotone_least_squares(design, target, np.sqrt(share * unit) * rough) for share in PENALTIES[keep]]
-    )
-    df = max(len(y) - float(weight @ free[keep]), 1.0)
-    left = float(weight @ ((target[:, None] - design @ coefficients.T) ** 2).sum(axis=0))
-    return coefficients, covariances[keep] / size, weight, df, size * left / df
+    coefficients = np.array([monotone_least_squares(design, target, np.sqrt(each) * rough) for each in strengths[keep]])
+    df = max(means.n - float(weight @ free[keep]), 1.0)
+    left = outside + float(weight @ ((target[:, None] - design @ coefficients.T) ** 2).sum(axis=0))
+    return coefficients, covariances[keep] / means.size, weight, df, means.size * left / df
 
 
-def _penalised(design: Floats, target: Floats, rough: Floats, strength: float) -> tuple[float, float, Floats]:
+def _penalised(
+    design: Floats, target: Floats, outside: float, rough: Floats, strength: float, n: int
+) -> tuple[float, float, Floats]:
     """Log restricted likelihood of a smooth fit, its free parameters and its covariance for noise 1."""
-    n, p = design.shape
+    p = design.shape[1]
     information = design.T @ design
     matrix = information + rough.T @ rough
     factor = np.linalg.cholesky(matrix + 1e-13 * np.trace(matrix) / p * np.eye(p))
     root = np.linalg.inv(factor)
     inverse = root.T @ root
-    square = max(target @ (target - design @ (inverse @ (design.T @ target))), 1e-13 * (target @ target))
+    whole = float(target @ target) + outside
+    left = float(target @ (target - design @ (inverse @ (design.T @ target))))
+    square = max(outside + left, 1e-13 * whole)
     # The noise is profiled out; two coefficients (a line) are not penalised.
     score = -0.5 * (n - 2) * np.log(square) + 0.5 * (p - 2) * np.log(strength) - np.log(np.diag(factor)).sum()
     return float(score), float(np.sum(inverse * information)), inverse

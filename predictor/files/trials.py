@@ -18,6 +18,7 @@ from predictor.domain.trials import APART, KINDS, Flags, Trials
 from predictor.errors import MOST_PROBLEMS, WrongKind
 from predictor.files.cells import indexed
 from predictor.files.columns import Columns, Measure, yes_no
+from predictor.files.possible import check_settings
 from predictor.files.settings import read_setting
 from predictor.files.table import Header, Table, frame_table, read_table
 from predictor.files.text import one_line
@@ -159,6 +160,8 @@ def trials_of(table: Table, drill: Drill | None) -> Trials:
     arrays: dict[str, Any] = {name: np.asarray(columns[name], dtype=kind) for name, kind in KINDS.items()}
     apart: dict[str, Any] = {name: tuple(columns[name]) for name in APART}
     trials = Trials(**arrays, **apart, file=table.problems.file, drill=drill, digest=table.digest)
+    check_settings(trials, table.problems)
+    table.problems.check()
     return replace(trials, assumed=(*table.assumed, *_other_drills(trials), *_similar_lots(trials)))
 
 

@@ -1,0 +1,30 @@
+"""Logs that no person can have made: they are refused in a sentence instead of keeping a command busy."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from predictor.domain.trials import MOST_SETTINGS, Trials
+from predictor.errors import Problems
+from predictor.numbers import quoted
+
+
+def check_settings(trials: Trials, problems: Problems) -> None:
+    """Note each lot with catches at more different settings than any control has."""
+    openings = trials.opening
+    if len(np.unique(openings[np.isfinite(openings)])) <= MOST_SETTINGS:
+        return
+    lots: dict[tuple[str, str, str], dict[float, int]] = {}
+    names = zip(trials.box.tolist(), trials.lot.tolist(), trials.season.tolist(), strict=True)
+    for name, opening, line in zip(names, openings.tolist(), trials.line.tolist(), strict=True):
+        lots.setdefault(name, {}).setdefault(opening, line)
+    for (box, lot, season), found in lots.items():
+        if len(found) > MOST_SETTINGS:
+            when = f" in season {season}" if season else ""
+            problems.add(
+                f"Lot {quoted(lot)} of box {box} has catches at {len(found):,} different settings{when}. At most "
+                f"{MOST_SETTINGS:,} are read, since no lever has more. Check which column is setting, and round "
+                "settings to the steps of the control.",
+                list(found.values())[MOST_SETTINGS] or None,
+                "setting",
+            )
