@@ -315,19 +315,19 @@ def _plugged(case: Case) -> Action | None:
 def _falling(case: Case) -> Action | None:
     """Recheck where output falls with the setting beyond doubt: the lever may count the other way."""
     box, control, used = case.fit.box, case.fit.control, case.fit.made_here
-    times = [int(np.sum(used.opening == each)) for each in case.caught]
+    _, which, times = np.unique(used.opening, return_inverse=True, return_counts=True)
     # of two settings each must have been repeated: one catch alone may be odd
     if not isinstance(control, Lever) or len(times) < 2 or (len(times) == 2 and min(times) < 2):
         return None
-    at = [np.log(used.output[used.opening == each]) for each in case.caught]
-    logs, usual = [float(each.mean()) for each in at], case.fit.prior.typical_cv
+    each, usual = np.log(used.output), case.fit.prior.typical_cv
+    logs = np.bincount(which, each) / times
     if not np.all(np.diff(logs) < 0) or logs[0] - logs[-1] < 3 * usual:
         return None
     if len(times) == 2:
         # two means of a box that scatters may well lie the wrong way round: they are held against what repeats show
-        square = sum(float(((each - each.mean()) ** 2).sum()) for each in at)
-        scatter = np.sqrt((USUAL_WORTH * usual**2 + square) / (USUAL_WORTH + sum(times) - 2))
-        if logs[0] - logs[1] < BEYOND_SCATTER * scatter * np.sqrt(sum(1 / each for each in times)):
+        square = float(((each - logs[which]) ** 2).sum())
+        scatter = np.sqrt((USUAL_WORTH * usual**2 + square) / (USUAL_WORTH + times.sum() - 2))
+        if logs[0] - logs[1] < BEYOND_SCATTER * scatter * np.sqrt((1 / times).sum()):
             return None
     why = Remark("advice.falling", {"more_is": control.more_is, "box": box.name})
     return Action("recheck", why, case.fit.present, None, None)

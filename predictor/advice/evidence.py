@@ -36,6 +36,8 @@ SURELY_WRONG = 1e-4
 ROW_SPREAD, ROW_SPREAD_WORTH = 0.07, 2.0
 # Turns times rows of an ordinary catch, to which the repeatability refers.
 ORDINARY = CatchDefaults().turns * CatchDefaults().rows
+# Weights of each catch in single rows or parts, where it was weighed so.
+Apart = tuple[tuple[float, ...] | None, ...]
 
 
 def lengths(trials: Trials) -> Floats:
@@ -149,12 +151,7 @@ def chance_below(curve: Curve, trials: Trials, i: int) -> float:
 
 def parts_inside(trials: Trials, step: float) -> Inside | None:
     """How parts of equal turns differ inside their catches; `step` is the smallest step of the scale, grams."""
-    weighed = [
-        (np.log(parts), size)
-        for parts, size in zip(trials.parts_g, lengths(trials).tolist(), strict=True)
-        if parts is not None and len(parts) > 1 and min(parts) > 0
-    ]
-    return _inside(weighed, step, 0.0) if weighed else None
+    return _inside(list(_weighed_apart(trials.parts_g, lengths(trials)).values()), step, 0.0)
 
 
 def rows_inside(trials: Trials, step: float) -> Inside | None:
@@ -162,42 +159,50 @@ def rows_inside(trials: Trials, step: float) -> Inside | None:
 
     Two-way analysis of variance of log row weights, catches by rows, the same rows each time.
     """
-    weighed, lasting = _same_rows(trials)
-    if len(weighed) < 2:
-        return None
-    return _inside([(logs - lasting, size) for logs, size in weighed], step, 1.0)
+    logs, sizes, lasting = _same_rows(trials)
+    return _inside([(logs - lasting, sizes)], step, 1.0) if len(logs) > 1 else None
 
 
-def _inside(weighed: list[tuple[Floats, float]], step: float, common: float) -> Inside:
+def _inside(weighed: list[tuple[Floats, Floats]], step: float, common: float) -> Inside | None:
     """Sum of squares of an ordinary catch; `common` is how many catches' worth of means was taken out."""
     square = df = floor = 0.0
-    for logs, size in weighed:
-        scale = size / len(logs)
-        square += scale * float(((logs - logs.mean()) ** 2).sum())
-        floor += scale * float(np.mean(np.exp(-2 * logs))) * step**2 / 12
-        df += (len(logs) - 1) * (1 - common / len(weighed))
-    return Inside(square, df, floor / len(weighed))
+    catches = sum(len(logs) for logs, _ in weighed)
+    for logs, sizes in weighed:
+        scale = sizes / logs.shape[1]
+        square += float(scale @ ((logs - logs.mean(axis=1, keepdims=True)) ** 2).sum(axis=1))
+        floor += float(scale @ np.exp(-2 * logs).mean(axis=1)) * step**2 / 12
+        df += len(logs) * (logs.shape[1] - 1) * (1 - common / catches)
+    return Inside(square, df, floor / catches) if catches else None
 
 
-def _same_rows(trials: Trials) -> tuple[list[tuple[Floats, float]], Floats]:
+def _weighed_apart(apart: Apart, sizes: Floats) -> dict[int, tuple[Floats, Floats]]:
+    """Log weights of what was weighed apart, catches by pieces, and lengths of the catches, by the number of pieces."""
+    place: dict[int, list[int]] = {}
+    for i, pieces in enumerate(apart):
+        if pieces is not None and len(pieces) > 1 and min(pieces) > 0:
+            place.setdefault(len(pieces), []).append(i)
+    return {number: (np.log(np.array([apart[i] for i in found])), sizes[found]) for number, found in place.items()}
+
+
+def _same_rows(trials: Trials) -> tuple[Floats, Floats, Floats]:
     """Log row weights and lengths of the catches with as many rows as the last, and what is lasting in each row."""
-    pairs = zip(trials.rows_g, lengths(trials).tolist(), strict=True)
-    weighed = [(np.log(rows), size) for rows, size in pairs if rows is not None and len(rows) > 1 and min(rows) > 0]
-    weighed = [each for each in weighed if len(each[0]) == len(weighed[-1][0])]
+    weighed = _weighed_apart(trials.rows_g, lengths(trials))
     if not weighed:
-        return [], np.empty(0)
-    return weighed, np.mean([logs - logs.mean() for logs, _ in weighed], axis=0)
+        return np.empty((0, 0)), np.empty(0), np.empty(0)
+    last = next(len(rows) for rows in reversed(trials.rows_g) if rows is not None and len(rows) > 1 and min(rows) > 0)
+    logs, sizes = weighed[last]
+    return logs, sizes, (logs - logs.mean(axis=1, keepdims=True)).mean(axis=0)
 
 
 def row_differences(trials: Trials, cv: float, box_rows: int | None) -> RowDifferences | None:
     """How rows differ lastingly, and what that leaves open in the rate of the whole drill."""
-    weighed, effects = _same_rows(trials)
-    if not weighed or box_rows is None:
+    logs, _, effects = _same_rows(trials)
+    if not len(logs) or box_rows is None:
         return None
-    count, catches = len(effects), len(weighed)
+    catches, count = logs.shape
     between = float(effects @ effects) / (count - 1)
     if catches > 1:
-        left = sum(float(((logs - logs.mean() - effects) ** 2).sum()) for logs, _ in weighed)
+        left = float(((logs - logs.mean(axis=1, keepdims=True) - effects) ** 2).sum())
         within = left / ((catches - 1) * (count - 1))
     else:
         within = count * cv**2

@@ -11,7 +11,7 @@ from predictor.advice import evidence
 from predictor.advice.controls import advisable, not_shut, on_other_drives, present_setting
 from predictor.advice.evidence import Contradiction, RowDifferences, named
 from predictor.advice.history import History, prior_on_drive
-from predictor.advice.setup import Setup, but
+from predictor.advice.setup import Setup
 from predictor.curves.base import Curve
 from predictor.curves.prior import Prior, cold_prior
 from predictor.domain.catch import CatchSize, catch_size, wheel_turns
@@ -23,6 +23,9 @@ from predictor.domain.trials import Trials, last_season
 
 # A scale that shows nothing says that nothing came only where the wanted catch is this many of its steps.
 LEAST_STEPS = 10
+# A quarter of the catches of a lot may be set aside, one at a time, since one may hide another. Among more catches than
+# this none does, and the surest go together, so many times.
+MANY, ROUNDS = 100, 4
 
 
 @dataclass(frozen=True)
@@ -208,16 +211,18 @@ def fit_lot(
     closed = highest_closed(comparable, used, near, defaults)
     setup = Setup(box, control, prior, defaults.scale_resolution_g, near, closed)
     if len(used) or prior.level is not None:
-        most = max(len(used) // 4, 1)  # of catches that may be set aside
+        many = len(used) > MANY
+        most = ROUNDS if many else max(len(used) // 4, 1)
         for left in range(most, -1, -1):
             curve = setup.curve(used)
             suspects = setup.suspects(used, curve)
             sure = [each for each in suspects if each.chance < evidence.SURELY_WRONG and repeated_since(used, each.i)]
             if not left or not sure or len(used) < 3:
                 break
-            remarks.insert(0, Remark("advice.set-aside", {**named(used, sure[0].i), "ratio": sure[0].ratio}))
-            aside.append(int(used.line[sure[0].i]))
-            used = used.where(but(used, sure[0].i))
+            sure = sure if many else sure[:1]
+            remarks[:0] = [Remark("advice.set-aside", {**named(used, each.i), "ratio": each.ratio}) for each in sure]
+            aside += [int(used.line[each.i]) for each in sure]
+            used = used.where(~np.isin(np.arange(len(used)), [each.i for each in sure]))
     row_info = evidence.row_differences(used, prior.typical_cv, drill.rows_of(box) if drill else None)
     chaffy = box.holds == "chaffy" and len(used) and not np.isfinite(used.fill_pct).any()
     remarks += [Remark("advice.chaffy-empties")] if chaffy else []

@@ -179,7 +179,7 @@ class Advice(Shown):
             return None
         return next(each for each in self.slips if each.remark == self.why)
 
-    @property
+    @cached_property
     def given(self) -> Remark | None:
         """What was taken as given of the catches, for one line; None before the first."""
         return taken_as_given(self.trials, self.seed_box, self.drill, carrier=self.carrier)

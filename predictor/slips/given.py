@@ -59,7 +59,9 @@ def _sizes(used: Trials, box: SeedBox, drill: Drill | None) -> tuple[CatchSize, 
 
 def states(catches: Trials, what: str) -> np.ndarray:
     """Which catches state something: "turns", "rows", "charged" or "tare"; bool, shape (n,)."""
-    return np.array([what in each.split() for each in catches.stated.tolist()], dtype=bool)
+    stated = catches.stated.tolist()
+    holds = {text: what in text.split() for text in set(stated)}
+    return np.array([holds[text] for text in stated], dtype=bool)
 
 
 def _covers(drill: Drill, box: SeedBox) -> float:

@@ -16,7 +16,7 @@ from predictor.domain.control import Control, Floats, Lever
 from predictor.domain.trials import Flags, Trials
 from predictor.slips.finding import Finding
 from predictor.slips.given import states
-from predictor.slips.seen import Seen
+from predictor.slips.seen import Seen, alike
 from predictor.slips.weigh import LIKELY, lock_opening, probability
 
 # How often it happens, before any catch; judgement. A column that has a tare in some rows only was begun with care and
@@ -44,6 +44,9 @@ class _Constant:
     prior: float
     times: Floats  # (n,); 0 for a catch without it, below 0 where it was taken off
     sizes: Floats
+    # Catches of one setting and size, with the constant as often in them: the group of each, and one catch of each
+    group: np.ndarray
+    first: np.ndarray
 
 
 def look(seen: Seen) -> tuple[Finding, ...]:
@@ -84,16 +87,21 @@ def _constants(seen: Seen, used: Trials, shut: Flags) -> list[_Constant]:
             alone, step = seen.used.catch_g[shut], seen.defaults.scale_resolution_g
             same = np.ptp(alone) <= ALIKE_STEPS * step  # a container weighs the same each time, and seed does not
             size = np.array([np.median(alone)])
-            found += [_Constant("offset-shut", WHERE_SHUT, times, size)] if same and size[0] < most else []
+            found += [_constant("offset-shut", WHERE_SHUT, used, times, size)] if same and size[0] < most else []
         elif taken.any():
             grams = np.unique(tare[taken])
-            found += [_Constant("offset-some", SOME_ROWS, times, grams[grams < most])] if grams.min() < most else []
+            some = _constant("offset-some", SOME_ROWS, used, times, grams[grams < most])
+            found += [some] if grams.min() < most else []
         elif least < most:
             prior = ALONG * (GUESSED if seen.prior.level is None else 1.0)
-            found.append(_Constant("offset", prior, times, np.geomspace(least, most, GRID)))
+            found.append(_constant("offset", prior, used, times, np.geomspace(least, most, GRID)))
     if taken.sum() > len(used) / 2:
-        found.append(_Constant("offset-twice", TWICE, -np.where(taken, tare, 0.0), np.ones(1)))
+        found.append(_constant("offset-twice", TWICE, used, -np.where(taken, tare, 0.0), np.ones(1)))
     return found
+
+
+def _constant(code: str, prior: float, used: Trials, times: Floats, sizes: Floats) -> _Constant:
+    return _Constant(code, prior, times, sizes, *alike(used.opening, used.turns, used.rows, times))
 
 
 def _weighings(used: Trials) -> Floats:
@@ -105,7 +113,7 @@ def _weighings(used: Trials) -> Floats:
 def _weighed(seen: Seen, constant: _Constant, shut: bool) -> Finding | None:
     """The finding that a constant is in the weights; None where it is unlikely."""
     none = seen.refit(seen.used) if shut else seen.curve
-    base = _log_evidence(seen, none, constant.times, np.ones(len(seen.used)))
+    base = _log_evidence(seen, none, constant, np.ones(len(seen.used)))
     sizes = constant.sizes
     if len(sizes) > len(FIRST_LOOK):
         first = sizes[[int(np.argmin(np.abs(sizes / sizes[-1] * MOST - share))) for share in FIRST_LOOK]]
@@ -130,31 +138,23 @@ def _spoils(seen: Seen, curves: tuple[Curve, ...], share: Floats) -> bool:
 
 
 def _tried(seen: Seen, constant: _Constant, size: float) -> tuple[Curve, float]:
-    """The curve without a constant of a size, and the log evidence of the catches under it."""
-    share = 1 - constant.times * size / _usual(seen.used, constant.times)
-    curve = seen.refit(replace(seen.used, catch_g=seen.used.catch_g * share))
-    return curve, _log_evidence(seen, curve, constant.times, share)
+    """The curve without a constant of a size, and the log evidence of the catches under it.
 
-
-def _usual(used: Trials, times: Floats) -> Floats:
-    """Mean weight of the catches like each: of one setting and size, with the constant as often in it.
-
-    The constant is taken off that mean, and repeats keep their relative scatter: that a box repeats better than most
-    is no sign of a constant.
+    The constant is taken off the mean weight of the catches that are alike, and repeats keep their relative scatter:
+    that a box repeats better than most is no sign of a constant.
     """
-    like = np.column_stack([used.opening, used.turns, used.rows, times])
-    _, group = np.unique(like, axis=0, return_inverse=True)
-    group = group.ravel()
-    return np.asarray((np.bincount(group, used.catch_g) / np.bincount(group))[group])
+    group, grams = constant.group, seen.used.catch_g
+    usual = (np.bincount(group, grams) / np.bincount(group))[group]
+    share = 1 - constant.times * size / usual
+    curve = seen.refit(replace(seen.used, catch_g=grams * share))
+    return curve, _log_evidence(seen, curve, constant, share)
 
 
-def _log_evidence(seen: Seen, curve: Curve, times: Floats, share: Floats) -> float:
+def _log_evidence(seen: Seen, curve: Curve, constant: _Constant, share: Floats) -> float:
     """Log density of the mean weights with a constant in them, up to what all constants share."""
     assert isinstance(curve, ShapeCurve)
-    used = seen.used
-    _, first = np.unique(np.column_stack([used.opening, used.turns, used.rows, times]), axis=0, return_index=True)
     # a density of weights, where the curve has one of the logarithms of what is left of them
-    stretch = -np.log(share[first])
+    stretch = -np.log(share[constant.first])
     level, spread = seen.prior.level, seen.prior.level_spread
     if level is None or spread is None:
         # the level is open, so one setting alone is as likely under any constant

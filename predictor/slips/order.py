@@ -13,7 +13,7 @@ from predictor.domain.control import Floats
 from predictor.domain.drill import CatchDefaults
 from predictor.domain.trials import Trials
 from predictor.slips.finding import Finding
-from predictor.slips.seen import Seen
+from predictor.slips.seen import Seen, coded
 from predictor.slips.weigh import LIKELY, lock_opening, probability
 
 # How often output runs away with the order of catches. So small that ordinary jobs, in which the settings change with
@@ -65,10 +65,13 @@ def look(seen: Seen) -> tuple[Finding, ...]:
 def _run_through(used: Trials) -> Floats:
     """Seed run through the box up to the middle of each catch, in ordinary catches since the day began, centred."""
     sizes = used.turns * used.rows / ORDINARY
-    run = np.zeros(len(used))
-    for day in dict.fromkeys(used.date.tolist()):
-        here = used.date == day
-        run[here] = np.cumsum(sizes[here]) - sizes[here] / 2
+    _, day = coded(used.date)
+    order = np.argsort(day, kind="stable")
+    through = np.cumsum(sizes[order])
+    new = np.r_[True, np.diff(day[order]) != 0]
+    before = (through - sizes[order])[new]  # What had run through when each day began
+    run = np.empty(len(used))
+    run[order] = through - before[np.cumsum(new) - 1] - sizes[order] / 2
     return np.asarray(run - run.mean())
 
 

@@ -12,7 +12,7 @@ from predictor.domain.control import Floats
 from predictor.domain.drill import CatchDefaults
 from predictor.domain.trials import Trials
 from predictor.slips.finding import Finding
-from predictor.slips.seen import Seen
+from predictor.slips.seen import Seen, alike
 from predictor.slips.weigh import LIKELY, probability, spoils_lock
 from predictor.units import GRAMS
 
@@ -115,23 +115,24 @@ def _equal_by_chance(seen: Seen) -> tuple[Floats, Floats]:
     for j, key in enumerate(keys):
         earlier[j] = before[key]
         before[key] += 1
-    chance = _equal(step, _scatter(seen) * used.catch_g)
+    scatter = _scatter(seen)
+    chance = _equal(step, scatter * used.catch_g)
     for j in range(len(used)):
         single = used.rows_g[j] or used.parts_g[j]
         if single is not None:
-            chance[j] = float(np.prod(_equal(step, _scatter(seen) * np.sqrt(len(single)) * np.asarray(single))))
+            chance[j] = float(np.prod(_equal(step, scatter * np.sqrt(len(single)) * np.asarray(single))))
     return earlier, chance
 
 
 def _scatter(seen: Seen) -> float:
     """How catches scatter, where copies may make it seem less."""
     usual = max(seen.curve.spread, min(cv for _, cv, _ in seen.prior.repeatability) / 2)
-    used, squares, df, apart = seen.used, 0.0, 0, 0
-    _, group = np.unique(np.column_stack([used.opening, used.turns, used.rows]), axis=0, return_inverse=True)
-    for each in range(int(group.max()) + 1):
-        grams = used.catch_g[group.ravel() == each]
-        squares += float(((grams / grams.mean() - 1) ** 2).sum())
-        df, apart = df + len(grams) - 1, apart + len(np.unique(grams)) - 1
+    used, grams = seen.used, seen.used.catch_g
+    group, _ = alike(used.opening, used.turns, used.rows)
+    count = np.bincount(group)
+    squares = float(((grams / (np.bincount(group, grams) / count)[group] - 1) ** 2).sum())
+    df = len(grams) - len(count)
+    apart = len(set(zip(group.tolist(), grams.tolist(), strict=True))) - len(count)
     # a very even box gives equal weights again and again, which only weights that differ can tell from copies
     return min(usual, max(float(np.sqrt(squares / df)), TAMEST)) if apart >= TELLING else usual
 

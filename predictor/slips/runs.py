@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
-from math import comb
+from math import lgamma, log
 from typing import Literal
 
 import numpy as np
@@ -16,7 +16,7 @@ from predictor.domain.trials import Flags, Trials
 from predictor.slips.causes import Cause, Range
 from predictor.slips.finding import Finding
 from predictor.slips.odd import EXPECTED, causes_of
-from predictor.slips.seen import Seen
+from predictor.slips.seen import Seen, coded
 from predictor.slips.weigh import LIKELY, probability, spoils_lock
 from predictor.units import GRAMS
 
@@ -33,6 +33,8 @@ CONTAINER_SHARE, CONTAINER_SPREAD = 0.3, 1.0
 # are not looked at; at most so many are.
 LEAST_LOG_RATIO, LEAST_SHARE, MOST_LOOKED_AT = 0.14, 0.5, 4
 LEAST_EACH = 2
+# Of all splits the best by their sums alone; several may be of the same catches, so they are a few more.
+MOST_SCREENED = 32
 # What can be wrong with several catches in the same way.
 COMMON = ("all_rows", "few_rows", "turns", "unit", "decimal", "container", "container_twice", "chain")
 
@@ -43,7 +45,8 @@ class Group:
 
     how: How
     mine: Flags  # Those off; the smaller group, or the later one
-    prior: float
+    prior: float  # Of one group of its kind, and the logarithm of how many there are
+    log_choices: float
     share: float  # Of the scatter about a line through nothing that the difference takes away
 
 
@@ -66,8 +69,8 @@ def _groups(seen: Seen) -> Iterator[Group]:
     logs = np.log(used.output) - np.log(
         np.maximum(used.opening - seen.control.lowest_opening, 1e-3 * seen.control.span)
     )
-    found = dict[tuple[bool, ...], Group]()
-    for how, flags, prior in _splits(used, logs):
+    found = dict[bytes, Group]()
+    for how, flags, prior, log_choices in _splits(used, logs):
         mine = flags if flags.sum() * 2 <= n else ~flags
         if min(mine.sum(), (~mine).sum()) < LEAST_EACH:
             continue
@@ -75,26 +78,40 @@ def _groups(seen: Seen) -> Iterator[Group]:
         inside = sum(float(((logs[each] - logs[each].mean()) ** 2).sum()) for each in (mine, ~mine))
         share = 1 - inside / max(float(((logs - logs.mean()) ** 2).sum()), 1e-300)
         if apart >= LEAST_LOG_RATIO and share >= LEAST_SHARE:
-            found.setdefault(tuple(mine.tolist()), Group(how, mine, prior, share))
+            found.setdefault(mine.tobytes(), Group(how, mine, prior, log_choices, share))
     return iter(found.values())
 
 
-def _splits(used: Trials, logs: Floats) -> Iterator[tuple[How, Flags, float]]:
-    """Ways to tell some catches from the others, with the prior probability of each."""
-    n, place = len(used), np.arange(len(used))
-    for k in range(LEAST_EACH, n - LEAST_EACH + 1):
-        later: Flags = place >= k
-        how: How = "from" if later.sum() * 2 <= n else "to"
-        yield how, later, IN_A_ROW / (n - 2 * LEAST_EACH + 1)
+def _splits(used: Trials, logs: Floats) -> Iterator[tuple[How, Flags, float, float]]:
+    """Ways to tell some catches from the others that may be worth it, with the prior and the log number of its kind."""
+    n, place, off = len(used), np.arange(len(used)), logs - logs.mean()
+    first = np.arange(LEAST_EACH, n - LEAST_EACH + 1)
+    for k in first[_best(n - first, np.cumsum(off[::-1])[::-1][first], n)].tolist():
+        yield "from" if 2 * k >= n else "to", place >= k, IN_A_ROW, log(len(first))
     names: tuple[tuple[How, np.ndarray], ...] = (("date", used.date), ("operator", used.operator))
     for how, column in names:
-        values = sorted(set(column.tolist()) - {""})
-        for value in values if len(values) > 1 else ():
-            yield how, column == value, IN_A_ROW / len(values)
+        values, which = coded(column)
+        told = np.flatnonzero([value != "" for value in values])
+        if len(told) > 1:
+            best = _best(np.bincount(which)[told], np.bincount(which, weights=off)[told], n)
+            for each in told[best].tolist():
+                yield how, which == each, IN_A_ROW, log(len(told))
     ranked = np.sort(logs)
     gap = int(np.argmax(np.diff(ranked)))
     some: Flags = logs > (ranked[gap] + ranked[gap + 1]) / 2
-    yield "some", some, HERE_AND_THERE / comb(n, int(some.sum()))
+    count = int(some.sum())
+    yield "some", some, HERE_AND_THERE, lgamma(n + 1) - lgamma(count + 1) - lgamma(n - count + 1)
+
+
+def _best(count: np.ndarray, total: np.ndarray, n: int) -> np.ndarray:
+    """Which splits of n catches are worth a closer look, ascending; all are judged by sums, however many there are.
+
+    On one side a split has `count` catches, whose logs are off the mean of all by `total` together.
+    """
+    apart = np.abs(total) * n / np.maximum(count * (n - count), 1)
+    gain = np.where(apart >= 0.99 * LEAST_LOG_RATIO, apart * np.abs(total), -1.0)
+    best = np.argsort(-gain, kind="stable")[:MOST_SCREENED]
+    return np.sort(best[gain[best] >= 0])
 
 
 @dataclass(frozen=True)
@@ -120,7 +137,7 @@ def _weigh(seen: Seen, group: Group, plain: float) -> tuple[float, Group, Right]
     found = [_divided(seen, mine, *each) for each in factors]
     container = _container(seen, mine, expected, sd)
     best = max(found if container is None else [*found, container], key=lambda each: each.log_evidence)
-    return probability(group.prior, best.log_evidence - plain), group, best
+    return probability(group.prior, best.log_evidence - plain, group.log_choices), group, best
 
 
 def _container(seen: Seen, mine: Flags, expected: Floats, sd: float) -> Right | None:

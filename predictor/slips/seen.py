@@ -5,9 +5,11 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 
+import numpy as np
+
 from predictor.curves.base import Curve
 from predictor.curves.prior import Prior
-from predictor.domain.control import Control
+from predictor.domain.control import Control, Floats
 from predictor.domain.drill import CatchDefaults, Drill, SeedBox
 from predictor.domain.trials import Trials
 
@@ -33,3 +35,20 @@ class Seen:
     def defaults(self) -> CatchDefaults:
         """How a catch of the box is usually made."""
         return self.drill.catch_of(self.box) if self.drill else CatchDefaults()
+
+
+def coded(column: np.ndarray) -> tuple[list[str], np.ndarray]:
+    """The different texts of a column, in order, and which of them each row holds."""
+    texts = column.tolist()
+    values = sorted(set(texts))
+    place = {value: k for k, value in enumerate(values)}
+    return values, np.array([place[text] for text in texts], dtype=int)
+
+
+def alike(*columns: Floats) -> tuple[np.ndarray, np.ndarray]:
+    """Rows with the same numbers in all columns: the group of each row, and the first row of each group."""
+    order = np.lexsort(columns[::-1])
+    new = np.r_[True, np.any([np.diff(each[order]) != 0 for each in columns], axis=0)]
+    group = np.empty(len(order), dtype=int)
+    group[order] = np.cumsum(new) - 1
+    return group, order[new]

@@ -15,19 +15,30 @@ MISREAD = 0.5
 MOST_STEPS = 1000
 # A number is on a step if it is this near to one, as a share of the step: it was rounded on the way.
 ROUNDED = 0.02
+# More such catches than this are one finding: the control in the drill file is likely not the one on the drill.
+MOST_APART = 20
 
 
 def look(seen: Seen) -> tuple[Finding, ...]:
     """The catches made between two steps of the lever; each of its own, since each is another reading."""
     if not isinstance(seen.control, Lever) or seen.control.span > MOST_STEPS * seen.control.step:
         return ()
-    found, settings = [], [seen.control.at(each) for each in seen.used.opening.tolist()]
     steps = (seen.used.opening - seen.control.lowest_opening) / seen.control.step
     between = np.abs(steps - np.round(steps)) > ROUNDED
-    for i in np.flatnonzero(between & ~seen.used.confirmed).tolist():
-        others = seen.used.where(np.arange(len(seen.used)) != i)
-        waits = not len(others) or spoils_lock(seen, seen.refit(others))
-        values = {"setting": settings[i].text, "step": seen.control.step}
-        lines = (int(seen.used.line[i]),)
-        found.append(Finding("between_steps", seen.box.name, seen.lot, lines, MISREAD, waits, values))
-    return tuple(found)
+    catches = np.flatnonzero(between & ~seen.used.confirmed).tolist()
+    each = [_rests_on(seen, i) for i in catches[-MOST_APART:]]
+    if len(catches) > MOST_APART:
+        return (_finding(seen, seen.control, catches, any(each)),)
+    return tuple(_finding(seen, seen.control, [i], waits) for i, waits in zip(catches, each, strict=True))
+
+
+def _rests_on(seen: Seen, i: int) -> bool:
+    """Whether a lock rests on a catch."""
+    others = seen.used.where(np.arange(len(seen.used)) != i)
+    return not len(others) or spoils_lock(seen, seen.refit(others))
+
+
+def _finding(seen: Seen, control: Lever, catches: list[int], waits: bool) -> Finding:
+    values = {"setting": control.at(float(seen.used.opening[catches[0]])).text, "step": control.step}
+    lines = tuple(seen.used.line[catches].tolist())
+    return Finding("between_steps", seen.box.name, seen.lot, lines, MISREAD, waits, values)

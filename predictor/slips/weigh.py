@@ -11,9 +11,14 @@ from predictor.slips.seen import Seen
 LIKELY = 0.2
 
 
-def probability(prior: float, log_factor: float) -> float:
-    """Probability of a slip, given how many times as probable it makes the catches (natural logarithm)."""
-    log_odds = np.log(prior) - np.log1p(-prior) + log_factor
+def probability(prior: float, log_factor: float, log_choices: float = 0.0) -> float:
+    """Probability of a slip, given how many times as probable it makes the catches (natural logarithm).
+
+    Where it is one of many like it, the prior is shared among them; their number is given by its logarithm, since it
+    may be larger than any float.
+    """
+    log_prior = np.log(prior) - log_choices
+    log_odds = log_prior - np.log1p(-np.exp(log_prior)) + log_factor
     return float(1 / (1 + np.exp(-np.clip(log_odds, -700, 700))))
 
 

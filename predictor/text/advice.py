@@ -24,6 +24,10 @@ MOST_LINES = 8
 IN_PARTS = "Weigh this catch in four parts, one after each quarter of it: they show how much catches scatter."
 
 
+# Catches that are left out, by why: so many are named.
+MOST_NAMED = 12
+
+
 def _left_out(remark: Remark) -> str:
     states = {
         "uncharged": "the meters were not charged",
@@ -33,7 +37,9 @@ def _left_out(remark: Remark) -> str:
     for catch in remark["catches"]:
         marked = f"marked unused: {catch['note']}" if catch["note"] else "marked unused"
         alike.setdefault(f"{weight_at(catch)} ({states.get(catch['status'], marked)})", []).append(catch)
-    return f"Left out: {'; '.join(f'{_places(catches)}, {words}' for words, catches in alike.items())}."
+    named = [f"{_places(catches)}, {words}" for words, catches in list(alike.items())[:MOST_NAMED]]
+    more = sum(len(catches) for catches in list(alike.values())[MOST_NAMED:])
+    return f"Left out: {'; '.join(named)}{f'; and {more:,} more' if more else ''}."
 
 
 def _places(catches: Sequence[Mapping[str, Any]]) -> str:

@@ -7,6 +7,9 @@ from collections.abc import Callable
 from predictor.domain.result import Remark
 from predictor.format import listed
 
+# Of more lines than this nobody types the numbers.
+MOST_TYPED = 20
+
 
 def places(remark: Remark) -> str:
     """Line 7, or lines 7, 8 and 9; the catch where it is in no file."""
@@ -18,13 +21,19 @@ def places(remark: Remark) -> str:
 
 def _stand_by(remark: Remark, what: str = "right") -> str:
     """What to do where all is right."""
-    lines = ",".join(str(each) for each in remark["lines"] if each)
-    one = len(remark["lines"]) == 1
+    lines, one = ",".join(str(each) for each in remark["lines"] if each), len(remark["lines"]) == 1
+    lines = lines if len(remark["lines"]) <= MOST_TYPED else ""
     said = f"If {'it is' if one else 'they are'} {what}, write yes in {'its' if one else 'their'} column confirmed"
     return f"{said}, or: predictor record --confirm {lines}" if lines else f"{said}."
 
 
 def _between_steps(remark: Remark) -> str:
+    if len(remark["lines"]) > 1:
+        return (
+            f"{places(remark)}: {len(remark['lines'])} catches have settings between two steps of the lever of box "
+            f"{remark['box']}, which are {remark['step']:g} apart; the first is {remark['setting']}. Is the step in "
+            f"drill.toml right? Correct it, or the rows. {_stand_by(remark)}"
+        )
     return (
         f"{places(remark)}: setting {remark['setting']} lies between two steps of the lever of box {remark['box']}, "
         f"which are {remark['step']:g} apart. Was it misread? Correct the row. {_stand_by(remark)}"
