@@ -21,6 +21,7 @@ from predictor.advice.lot_fit import fit_lot
 from predictor.advice.prospects import more_catches
 from predictor.curves.prior import cold_prior
 from predictor.domain.drill import Drill
+from predictor.slips.causes import About, Cause, likely_causes, with_places
 
 FILE = Path(__file__).parent / "regression_numbers.json"
 LEVER = SeedBox("small", "small", Lever(0, 60, 1))
@@ -135,6 +136,24 @@ def histories() -> dict:
             "before any catch": None if empty is None else [empty.mean(AT), *empty.interval(AT), empty.n],
             "after one": curve_numbers(fit_curve([30.0], [0.6], prior=prior, lowest=0.0, span=60.0)),
         }
+    return found
+
+
+def causes() -> dict:
+    """What weights from a thirtieth to thirty times the expected one may have been meant as, and how likely."""
+    teeth = {"1": (12, 30), "2": (15, 28), "3": (18, 24)}
+    lever, chain = LEVER.control, Sprockets({label: a / b for label, (a, b) in teeth.items()}, teeth)
+    both = {"rows": 3, "box_rows": 12, "usual_rows": 2.0, "turns": 28.0, "usual_turns": (28.0, 50.0)}
+    known = {"tares": (14.0,), "constant": 9.0, "tare_g": 14.0, "first": True}
+    on_lever = About(**both, **known, setting=lever.find("19"), control=lever, at=lambda x: (1.2 * x, 1.6 * x))
+    on_chain = About(**both, setting=chain.find("2"), control=chain, at=lambda x: (44 * x, 56 * x))
+    found = {}
+    for k in range(-30, 31):
+        grams = round(26.6 * 30 ** (k / 30), 2)
+        asked = [likely_causes(grams, (23.5, 30.0), about) for about in (on_lever, on_chain)]
+        elsewhere = [(Cause("other_box", grams), (40.0, 70.0)), (Cause("other_lot", grams), (60.0, 90.0))]
+        asked.append(with_places((), grams, elsewhere))
+        found[f"{grams:g}"] = [[[each.code, each.grams, each.likely] for each in answer] for answer in asked]
     return found
 
 
@@ -383,7 +402,7 @@ def evidence() -> dict:
 
 def numbers() -> dict:
     parts = {"curves": curves(), "histories": histories(), "advice": advised(), "evidence": evidence()}
-    return plain({**parts, "boundaries": boundaries(), "other drills": other_drills()})
+    return plain({**parts, "boundaries": boundaries(), "other drills": other_drills(), "causes": causes()})
 
 
 if __name__ == "__main__":
