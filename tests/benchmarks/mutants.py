@@ -141,14 +141,10 @@ def _within(tests: list[str], took: dict[str, float], most: float) -> tuple[list
     return tests, []
 
 
-def known_equivalent() -> dict[tuple[str, str, str], str]:
-    """Reasons of the mutants that change nothing, by file, what stood there and what stands there."""
-    found = {}
-    for line in EQUIVALENT.read_text("utf-8").splitlines():
-        if line.strip() and not line.startswith("#"):
-            file, before, after, reason = line.split(" | ")
-            found[file, before, after] = reason
-    return found
+def known_equivalent() -> set[tuple[str, str, str]]:
+    """The mutants that change nothing: file, line without its indent, and the change in it."""
+    lines = EQUIVALENT.read_text("utf-8").splitlines()
+    return {tuple(line.split(" || ")[:3]) for line in lines if line.strip() and not line.startswith("#")}
 
 
 def chosen(all_places: list[Mutant], given: argparse.Namespace) -> list[Mutant]:
@@ -202,7 +198,8 @@ def _try_all(folder: Path, given: argparse.Namespace) -> None:
     every, equivalent, done, left = list(places(folder, words)), known_equivalent(), [], []
     for mutant in (picked := chosen(every, given)):
         text, after = mutated(code[mutant.file], mutant, words)
-        how = "equivalent" if (mutant.file, mutant.before, after) in equivalent else "killed"
+        line, change = code[mutant.file].splitlines()[mutant.line - 1].strip(), f"{mutant.before}  ->  {after}"
+        how = "equivalent" if (mutant.file, line, change) in equivalent else "killed"
         if how == "killed":
             tests = tests_of(mutant, code[mutant.file], found, code)
             _write(folder / mutant.file, text)
@@ -210,7 +207,7 @@ def _try_all(folder: Path, given: argparse.Namespace) -> None:
                 how = "survived"
                 left.append(vars(mutant))
                 where = f"{mutant.file} line {mutant.line} ({mutant.kind}, {len(tests)} tests)"
-                print(f"survived: {where}: {mutant.before}  ->  {after}", flush=True)
+                print(f"survived: {where}: {change}\n    {line}", flush=True)
             _write(folder / mutant.file, code[mutant.file])
         done.append((mutant, how))
         print(f"{len(done)} of {len(picked)}: {mutant.part} {how}", file=sys.stderr, flush=True)
