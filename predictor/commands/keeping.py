@@ -44,7 +44,7 @@ def warn_if_open(path: Path) -> None:
 def mend(kind: Kind, path: Path, asked: Asked) -> None:
     """Keep a last line that was cut short, as by a power failure, as a comment if the technician agrees."""
     from predictor.domain.result import Remark
-    from predictor.files.log import comment_out_last, cut_short
+    from predictor.files.cut import comment_out_last, cut_short
     from predictor.numbers import quoted
 
     cut = cut_short(kind, path) if path.exists() else None
@@ -53,4 +53,4 @@ def mend(kind: Kind, path: Path, asked: Asked) -> None:
     if not asked.agreed(Remark("log.cut_short", {"line": cut[0], "file": path, "text": quoted(cut[1])})):
         raise InputError([Problem("Complete this line or delete it, then try again.", str(path), cut[0])])
     with saving(path):
-        comment_out_last(path)
+        comment_out_last(kind, path)

@@ -1,17 +1,15 @@
-"""The form of a file that rows are added to: encoding, separator, decimal sign, line ends, and where each record is."""
+"""The form of a file that rows are added to: encoding, separator, line ends, and where each record is."""
 
-import csv
-import io
 import re
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 from predictor.errors import InputError, Problem, Problems
-from predictor.files.cells import Rows
-from predictor.files.signs import signs_of
+from predictor.files.signs import Seen, seen_in
 from predictor.files.split import Records, split
 from predictor.files.table import Header, Table
-from predictor.files.text import composed, decode, encoding_of
+from predictor.files.text import as_read, composed, decode, encoding_of
 
 Value = str | float | tuple[float, ...]
 
@@ -35,14 +33,24 @@ class Kind:
 class Form:
     """The form of a file, and its records."""
 
-    records: Records  # The header first; cells are stripped
-    spans: list[tuple[int, int]]  # Start and end of each record in the text
+    records: Records  # The header first
     columns: tuple[str, ...]  # Normalised names
     mark: bytes  # Byte order mark
     encoding: str
-    decimal: str
     newline: str
     kind: Kind
+    widths: set[int]  # How many cells a row may have
+    seen: Seen  # What its numbers and dates show
+
+    @cached_property
+    def spans(self) -> list[tuple[int, int]]:
+        """Start and end of each record in the text."""
+        return self.records.spans()
+
+    @cached_property
+    def cells_of(self) -> list[list[str]]:
+        """The cells of each record; picked from the columns once, since a single one takes nearly as long."""
+        return list(self.records.cells)
 
     @property
     def text(self) -> str:
@@ -54,18 +62,21 @@ class Form:
         return self.mark + text.encode(self.encoding)
 
     def line(self, cells: Sequence[str]) -> str:
-        """A record with its line end. Quotes around the last cell show whether a record was cut short.
+        """A record with its line end. Quotes around its last cells show whether a record was cut short.
 
         Letters are composed first, as the reader will do: a Greek question mark becomes a semicolon, and needs quotes.
         """
         *others, last = map(composed, cells)
-        last = last.replace('"', '""')
-        return f'{self._joined(others)}{self.records.separator}"{last}"{self.newline}'
+        named = min(self.widths) - 1  # a row that ends there is whole, too
+        return self._joined(others, named) + self.records.separator + _in_quotes(last) + self.newline
 
-    def _joined(self, cells: Sequence[str]) -> str:
-        out = io.StringIO()
-        csv.writer(out, delimiter=self.records.separator, lineterminator="\r\n").writerow(cells)
-        return out.getvalue().removesuffix("\r\n")  # without line ends the writer would leave those in cells unquoted
+    def _joined(self, cells: Sequence[str], in_quotes: int = -1) -> str:
+        """Cells with separators between them; one of them, or a first one that begins with #, in quotes anyway."""
+        special = {self.records.separator, '"', "\n", "\r"}
+        return self.records.separator.join(
+            _in_quotes(cell) if k == in_quotes or special & set(cell) or (k == 0 and cell.lstrip()[:1] == "#") else cell
+            for k, cell in enumerate(cells)
+        )
 
     @property
     def ended(self) -> bool:
@@ -74,57 +85,65 @@ class Form:
 
     def lacks(self, values: Mapping[str, Value]) -> list[str]:
         """Columns that are missing for values that are not empty."""
-        names = [name for name, value in values.items() if value != "" and self._place(name) is None]
+        names = [name for name, value in values.items() if value != "" and self.place(name) is None]
         return [next(iter(self.kind.measures.get(name, [name]))) for name in names]
 
-    def _place(self, name: str) -> tuple[int, float] | None:
+    def place(self, name: str) -> tuple[int, float] | None:
         """Where a value goes, and how much the unit of its column is; None where there is no such column."""
         for column, unit in self.kind.measures.get(name, {name: 1.0}).items():
             if column in self.columns:
                 return self.columns.index(column), unit
         return None
 
-    def cells(self, values: Mapping[str, Value]) -> list[str]:
+    def cells(self, values: Mapping[str, Value], decimal: str) -> list[str]:
         """The cells of a new record; the user's own columns stay empty."""
         cells = [""] * len(self.columns)
         for name, value in values.items():
-            place = self._place(name)
+            place = self.place(name)
             if place is None:
                 continue
             index, unit = place
             if isinstance(value, tuple):
-                cells[index] = ";".join(self._number(each / unit) for each in value)
+                cells[index] = ";".join(self._number(each / unit, decimal) for each in value)
             else:
-                cells[index] = self._number(value / unit) if isinstance(value, float) else harmless(value)
-                if self.decimal == "," and name in self.kind.measures and self.decimal not in cells[index]:
+                cells[index] = self._number(value / unit, decimal) if isinstance(value, float) else harmless(value)
+                if decimal == "," and name in self.kind.measures and decimal not in cells[index]:
                     cells[index] += ",0"  # in a file of whole numbers only this shows the decimal sign
         return cells
 
-    def _number(self, value: float) -> str:
+    def _number(self, value: float, decimal: str) -> str:
         """A number with nine digits, written so that it cannot be mistaken for thousands."""
         text = f"{value:.9g}"
-        if (self.records.separator != "," or self.decimal == ",") and len(text.partition(".")[2]) == 3:
+        if (self.records.separator != "," or decimal == ",") and len(text.partition(".")[2]) == 3:
             text += "0"
-        return text.replace(".", self.decimal)
+        return text.replace(".", decimal)
 
-    def with_columns(self, names: list[str]) -> bytes:
-        """The file with more columns, which are empty; everything else stays as it was."""
-        header = self.records.cells[0]
-        named = max(k for k, cell in enumerate(header, 1) if cell)  # those beyond have no name and are empty
+    def with_columns(self, names: list[str]) -> str:
+        """The text with more columns, which are empty; everything else stays as it was."""
+        header, separator = self.records.cells[0], self.records.separator
+        named = min(self.widths)  # those beyond have no name and are empty
         width = max(len(header), named + len(names))
         parts, at = [], 0
         for k, ((start, end), cells) in enumerate(zip(self.spans, self.records.cells, strict=True)):
             body = self.text[start:end].rstrip("\r\n")
             new = body
             if k == 0 and named == len(header):
-                new = self.records.separator.join([body, *names])
+                new = separator.join([body, *names])
             elif k == 0:
                 new = self._joined([*header[:named], *names, *[""] * (width - named - len(names))])
-            elif len(cells) in (named, len(header)):  # others do not fit the header, and the reader reports them
-                new = body + self.records.separator * (width - len(cells))
+            elif len(cells) in self.widths:
+                new = body + separator * (width - len(cells))
+            elif len(cells) > len(header):  # it must not fit by the new columns: the reader goes on reporting it
+                new = body + separator * (width - len(header))
             parts += [self.text[at:start], new]
             at = start + len(body)
-        return self.encode("".join([*parts, self.text[at:]]))
+        return "".join([*parts, self.text[at:]])
+
+
+def _in_quotes(cell: str) -> str:
+    """A cell in quotes."""
+    cell = cell.replace('"', '""')
+    return f'"{cell}"'
 
 
 def harmless(text: str) -> str:
@@ -133,34 +152,67 @@ def harmless(text: str) -> str:
 
 
 def form_of(data: bytes, file: str, kind: Kind) -> Form:
-    """The form of a file; raises an InputError if the header or the last line cannot be read."""
+    """The form of a file; raises an InputError if the header or the last row cannot be read."""
     decode(data, file)  # raises an InputError if the bytes are wrong
     mark, encoding = encoding_of(data)
-    problems = Problems(file)
-    records = split(data[len(mark) :].decode(encoding), kind.header.known, problems)
+    text, problems = data[len(mark) :].decode(encoding), Problems(file)
+    records = split(as_read(text), kind.header.known, problems)
     if not records:
         problems.add(f"There is no header. Write this line at its top: {kind.new_header}")
         raise problems.error()
-    text, columns = records.text, records.of_header()
+    columns, widths = records.of_header(), records.widths()
     for missing in kind.header.missing(columns):
         problems.add(f"The column {missing} is missing.", records.rows[0])
-    if not text.endswith(("\n", "\r")) and len(records) > 1 and len(records.cells[-1]) < len(columns):
-        problems.add("The last line was cut short.", records.rows[-1])
+    last = len(records.cells[-1])
+    if not text.endswith(("\n", "\r")) and len(records) > 1 and last not in widths and last < len(columns):
+        problems.add("The last row was cut short. Complete it or delete it, then try again.", records.rows[-1])
     problems.check()
-    records.cells = Rows(list(map(str.strip, cells)) for cells in records.cells)
-    newline = next((sign for sign in ("\r\n", "\n", "\r") if sign in text), "\n")
-    return Form(
-        records, records.spans(), columns, mark, encoding, _decimal(records, columns, file, kind), newline, kind
-    )
+    seen = _seen(records, columns, widths, kind)
+    if seen.signs(records.separator).undecided:  # a number written now would settle the meaning of the others
+        raise two_readings(kind, file)
+    records.text = text
+    return Form(records, columns, mark, encoding, newline_of(records), kind, widths, seen)
 
 
-def _decimal(records: Records, columns: tuple[str, ...], file: str, kind: Kind) -> str:
-    """Decimal sign of the file's numbers, or the usual one for its separator if they do not show it."""
-    rows = [cells for cells in records.cells if len(cells) == len(columns)][1:]
-    numbers = [[cells[k] for cells in rows] for k, name in enumerate(columns) if name in kind.header.numbers]
-    signs, _ = signs_of(numbers, [], records.separator)
-    if signs.undecided:  # a number written now would settle the meaning of the others
-        message = f"Nothing was saved. A number of the file can be read in two ways. {kind.again}"
-        raise InputError([Problem(message, file)])
-    points = any("." in cell for cells in numbers for cell in cells)
-    return "," if records.separator == ";" and not points else signs.decimal
+def two_readings(kind: Kind, file: str) -> InputError:
+    """The error for a file in which a new number would change how another one is read."""
+    message = f"Nothing was saved. A number of the file can be read in two ways. {kind.again}"
+    return InputError([Problem(message, file)])
+
+
+def newline_of(records: Records) -> str:
+    """The line end of new records: that of others, and not one within a cell; CRLF where any record ends with it."""
+    text = records.text
+    signs = [sign for sign in ("\r\n", "\n", "\r") if sign in text]
+    if len(signs) < 2:
+        return next(iter(signs), "\n")
+    spans = records.spans()
+    return next((sign for sign in signs if any(text.endswith(sign, start, end) for start, end in spans)), signs[0])
+
+
+def _seen(records: Records, columns: Sequence[str], widths: Collection[int], kind: Kind) -> Seen:
+    """What the rows that are read show of the signs in the file."""
+    numbers, dates = columns_with_signs(columns, kind)
+    texts = different(records, columns, widths)
+    settings = texts("setting") if "setting" in columns else ()
+    return seen_in(map(texts, numbers), map(texts, dates), settings)
+
+
+def different(records: Records, columns: Sequence[str], widths: Collection[int]) -> Callable[[str], list[str]]:
+    """Gives the different texts of a column in the rows that are read."""
+    inner = records.cells.columns()
+    others = [cells for k, cells in records.cells.others.items() if k and len(cells) in widths]
+
+    def texts(name: str) -> list[str]:
+        k = columns.index(name)
+        column = inner[k].different if inner else []
+        return list({text.strip() for text in (*column, *(cells[k] for cells in others))})
+
+    return texts
+
+
+def columns_with_signs(columns: Sequence[str], kind: Kind) -> tuple[list[str], list[str]]:
+    """The columns of numbers and those of dates."""
+    there = [name for name in dict.fromkeys(columns) if name]
+    dates = [name for name in there if name in kind.header.words and name.endswith("date")]
+    return [name for name in there if name in kind.header.numbers], dates

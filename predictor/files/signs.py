@@ -4,6 +4,7 @@ import datetime
 import re
 from collections.abc import Iterable
 from dataclasses import dataclass
+from typing import Self
 
 from predictor.domain.result import Remark
 from predictor.numbers import Range, parse_number, quoted
@@ -103,30 +104,71 @@ def _month(text: str) -> str:
     return f"{found['year']}-{month:02d}" if 1 <= month <= 12 else ""
 
 
-def signs_of(numbers: Iterable[list[str]], dates: Iterable[list[str]], separator: str) -> tuple[Signs, list[Remark]]:
-    """How columns of numbers and of dates are written, and what had to be assumed."""
-    assumed: list[Remark] = []
-    order = _date_order(dates)
-    # with each number on its own line, one search finds them all
-    text = "\n".join("\n".join(cells) for cells in numbers).replace(";", "\n")
-    decimal, grouped, undecided = ".", False, False
-    if separator != "," or "," in text:
-        commas, points = _COMMA_DECIMAL(text) is not None, _POINT_DECIMAL(text) is not None
-        lone = [found[0] for found in _LONE_GROUPS(text) if "," in found[0] or separator != ","]
+@dataclass(frozen=True)
+class Seen:
+    """What the numbers and dates of a file show of how they are written."""
+
+    comma: bool  # Whether there is a comma in any number
+    commas: bool  # Whether a number shows that a comma is the decimal sign
+    points: bool
+    lone: frozenset[str]  # Signs in "1,234" and "1.234"
+    settings: tuple[bool, bool]  # Whether settings show a decimal comma, and a point; they count where no number does
+    orders: frozenset[str]  # Of the day and the month
+
+    def __or__(self, other: Self) -> "Seen":
+        settings = self.settings[0] or other.settings[0], self.settings[1] or other.settings[1]
+        return Seen(
+            self.comma or other.comma,
+            self.commas or other.commas,
+            self.points or other.points,
+            self.lone | other.lone,
+            settings,
+            self.orders | other.orders,
+        )
+
+    def signs(self, separator: str) -> Signs:
+        """How the file writes its numbers and dates."""
+        order = min(self.orders) if len(self.orders) == 1 else ""
+        if separator == "," and not self.comma:
+            return Signs(date_order=order)
+        lone = self.lone if separator != "," else self.lone & {","}
+        commas, points = self.commas, self.points
+        if not (commas or points or lone) and separator != ",":
+            commas, points = self.settings
         decimal = "," if commas and not points else "."
-        grouped = bool(lone) and commas != points
         undecided = bool(lone) and not commas and not points and separator != ","
-        if separator != "," or decimal == ",":
-            assumed.append(Remark("files.signs", {"separator": separator, "decimal": decimal}))
-        if grouped and any(decimal not in each for each in lone):
-            assumed.append(Remark("files.thousands", {"sign": "," if decimal == "." else "."}))
-    if order:
-        assumed.append(Remark("files.month_first" if order == "mdy" else "files.day_first"))
-    return Signs(decimal, grouped, undecided, order), assumed
+        return Signs(decimal, bool(lone) and commas != points, undecided, order)
 
 
-def _date_order(columns: Iterable[list[str]]) -> str:
-    """Whether days or months come first in dates such as 3/14/2026, as far as the file itself shows."""
+def seen_in(numbers: Iterable[list[str]], dates: Iterable[list[str]], settings: Iterable[str] = ()) -> Seen:
+    """What columns of numbers, dates and settings show."""
+    # with each different number on its own line, one search finds them all
+    text = "\n".join("\n".join(set(cells)) for cells in numbers).replace(";", "\n")
+    commas, points = _COMMA_DECIMAL(text) is not None, _POINT_DECIMAL(text) is not None
+    lone = frozenset("," if "," in found[0] else "." for found in _LONE_GROUPS(text))
+    beside = "\n".join(set(settings)) if not commas and not points else ""
+    shown = _COMMA_DECIMAL(beside) is not None, _POINT_DECIMAL(beside) is not None
+    return Seen("," in text, commas, points, lone, shown, _date_orders(dates))
+
+
+def signs_of(
+    numbers: Iterable[list[str]], dates: Iterable[list[str]], separator: str, settings: Iterable[str] = ()
+) -> tuple[Signs, list[Remark]]:
+    """How columns of numbers and of dates are written, and what had to be assumed."""
+    seen = seen_in(numbers, dates, settings)
+    signs = seen.signs(separator)
+    assumed: list[Remark] = []
+    if separator != "," or signs.decimal == ",":
+        assumed.append(Remark("files.signs", {"separator": separator, "decimal": signs.decimal}))
+    if signs.grouped and seen.lone - {signs.decimal} - ({"."} if separator == "," else set()):
+        assumed.append(Remark("files.thousands", {"sign": "," if signs.decimal == "." else "."}))
+    if signs.date_order:
+        assumed.append(Remark("files.month_first" if signs.date_order == "mdy" else "files.day_first"))
+    return signs, assumed
+
+
+def _date_orders(columns: Iterable[list[str]]) -> frozenset[str]:
+    """Whether days or months come first in dates such as 3/14/2026, as far as each shows."""
     orders = set()
     for cell in {cell for cells in columns for cell in cells}:
         if found := _LOCAL_DATE(cell):
@@ -134,4 +176,4 @@ def _date_order(columns: Iterable[list[str]]) -> str:
                 orders.add("dmy")
             elif int(found[3]) > 12:
                 orders.add("mdy")
-    return orders.pop() if len(orders) == 1 else ""
+    return frozenset(orders)

@@ -3,6 +3,7 @@
 import csv
 import io
 import itertools
+import math
 import re
 from collections.abc import Collection, Iterator
 from dataclasses import dataclass, field
@@ -29,8 +30,20 @@ class Records:
     remarks: list[tuple[int, str]] = field(default_factory=list)  # Row and text of each comment; "" for one in quotes
     ends: list[int] = field(default_factory=list)  # For each row, how many lines of the text it and all before it take
 
+    unclosed: bool = False  # Whether the text ends within quotes
+
     def __len__(self) -> int:
         return len(self.rows)
+
+    def width(self) -> int:
+        """How many columns have a name, or a cell that is filled: beyond them a spreadsheet adds empty ones."""
+        header = self.cells[0]
+        named = _filled(header)
+        return named if named == len(header) else min(len(header), max(map(_filled, self.cells)))
+
+    def widths(self) -> set[int]:
+        """How many cells a row may have."""
+        return {self.width(), len(self.cells[0])}
 
     def spans(self) -> list[tuple[int, int]]:
         """Start and end of each record in the text, its line end included."""
@@ -39,9 +52,19 @@ class Records:
         ends = [0, *self.ends]
         return [(starts[ends[row - 1]], starts[ends[row]]) for row in self.rows]
 
+    def start_of_last(self) -> int:
+        """Where the last row begins, be it a record or not."""
+        before = self.ends[-2] if len(self.ends) > 1 else 0
+        return sum(map(len, itertools.islice(lines_of(self.text), before)))
+
     def of_header(self) -> tuple[str, ...]:
         """Normalised names of the columns; empty where there is no record."""
         return tuple(map(normalised, self.cells[0])) if self.cells else ()
+
+
+def _filled(cells: list[str]) -> int:
+    """How many cells there are up to the last one that is filled."""
+    return next((len(cells) - i for i, cell in enumerate(reversed(cells)) if cell.strip()), 0)
 
 
 class _Lines(Iterator[str]):
@@ -66,8 +89,8 @@ def lines_of(text: str) -> Iterator[str]:
     return io.TextIOWrapper(io.BytesIO(text.encode("utf-8", "surrogatepass")), "utf-8", "surrogatepass", newline="")
 
 
-def split(text: str, known: Collection[str], problems: Problems) -> Records:
-    """The records of a text. A record that breaks the rules of CSV is left out and noted as a problem."""
+def split(text: str, known: Collection[str], problems: Problems, most: float = math.inf) -> Records:
+    """The records of a text, or the first ones. One that breaks the rules of CSV is left out and noted as a problem."""
     separator = _separator(text, known)
     found = Records(text, separator)
     rows, kept, ends = found.rows, found.cells, found.ends
@@ -91,15 +114,31 @@ def split(text: str, known: Collection[str], problems: Problems) -> Records:
                 elif first or any(map(str.strip, cells)):
                     rows.append(len(ends))
                     kept.append(cells)
+                    if len(kept) >= most:
+                        break
             break
         except csv.Error as error:
             before += reader.line_num
             ends.append(before)
             lines.between = True
+            found.unclosed = "unexpected end" in str(error)
             problems.add(_broken(str(error)), len(ends))
     if holds_controls(text):
         leave_out_controls(found, problems)
     return found
+
+
+def ends_whole(text: str, known: Collection[str]) -> bool:
+    """Whether a text ends with a whole line, outside quotes; quick for a large file."""
+    separator = _separator(text, known)
+    plain = lines_of(text)
+    lines = _Lines(plain, separator)
+    try:
+        for _ in csv.reader(lines if "#" in text else plain, delimiter=separator, strict=True, skipinitialspace=True):
+            lines.between = True
+    except csv.Error:
+        return False
+    return text.endswith(("\n", "\r"))
 
 
 def _separator(text: str, known: Collection[str]) -> str:

@@ -5,7 +5,7 @@ import itertools
 import os
 import re
 from collections import Counter
-from collections.abc import Collection, Iterable, Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
 from hashlib import sha256
@@ -31,8 +31,6 @@ _FRACTIONAL = ("_g", "_oz", "_lb", "_kg", "_pct", "_ac", "_ha", "_ft", "_m", "_f
 # Own columns compared with the known ones: nobody keeps more by hand, and a made-up table must not take long.
 MOST_LOOKED_AT = 100
 MOST_COLUMNS = 10_000
-
-
 _NUMBER_OR_DATE = re.compile(r"\s*[-.,/:]*[0-9][-0-9.,/:]*\s*[a-zA-Z]{0,3}\s*").fullmatch
 
 
@@ -116,7 +114,8 @@ def _table_of(records: Records, header: Header, problems: Problems) -> Table:
     lines, cells = _body(records, columns, problems)
     numbers = [cells[name].different for name in columns if name in header.numbers]
     dates = [cells[name].different for name in columns if name in header.words and name.endswith("date")]
-    signs, read_as = signs_of(numbers, dates, records.separator)
+    settings = cells["setting"].different if "setting" in columns else ()
+    signs, read_as = signs_of(numbers, dates, records.separator, settings)
     if in_comments := _rows_in_comments(records, columns, header):
         read_as.append(Remark("files.row_in_comment", {"file": os.path.basename(problems.file), "lines": in_comments}))
     own = tuple(name for name in columns if name not in header.known)
@@ -125,18 +124,11 @@ def _table_of(records: Records, header: Header, problems: Problems) -> Table:
 
 def _columns_of(records: Records, problems: Problems) -> tuple[str, ...]:
     """Normalised names of the columns, without the empty ones that a spreadsheet adds beyond the table."""
-
-    def filled(cells: list[str]) -> int:
-        return next((len(cells) - i for i, cell in enumerate(reversed(cells)) if cell.strip()), 0)
-
     header = records.cells[0]
     if len(header) > MOST_COLUMNS:
         message = f"The header has {len(header):,} columns, too many for a table kept by hand. Is this the right file?"
         raise InputError([Problem(message, problems.file, records.rows[0])])
-    named = filled(header)
-    if named < len(header):
-        named = min(len(header), max(map(filled, records.cells)))
-    return records.of_header()[:named]
+    return records.of_header()[: records.width()]
 
 
 def _check_header(
@@ -248,7 +240,7 @@ def _misfit(cells: list[str], columns: tuple[str, ...], separator: str) -> str:
     return f'{counts}. Put text that contains "{separator}" in quotes.'
 
 
-def like_row(cells: Sequence[str], columns: Sequence[str], header: Header, widths: Iterable[int]) -> bool:
+def like_row(cells: Sequence[str], columns: Sequence[str], header: Header, widths: Collection[int]) -> bool:
     """Whether cells are those of a row: as many as the header has, or all that a row must have.
 
     In what has another number of cells the numbers must be numbers too: a sentence may have as many commas.

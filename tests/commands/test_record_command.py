@@ -252,12 +252,29 @@ def test_a_blank_lot_is_refused(run, log):
     assert log.read_bytes() == before
 
 
-def test_a_row_that_would_be_taken_for_a_comment_is_refused(run, log):
+def test_a_lot_that_begins_like_a_comment_is_recorded(run, log):
     log.write_text("lot,box,setting,catch_g\nA,small,14,22\n")
-    before = log.read_bytes()
     done = run("record", log, "--box", "small", "--lot", "#3", "--setting", "14", "--catch", "23", "--yes", stdin="")
-    assert done.returncode == 1
-    assert log.read_bytes() == before
+    assert done.returncode == 0
+    assert '"#3",small,' in log.read_text()
+    assert read_trials(log).lot.tolist() == ["A", "#3"]
+
+
+def test_a_note_in_two_lines_without_a_line_end_is_no_row_cut_short(run, log):
+    before = 'box,lot,setting,catch_g,note\nsmall,forb mix,14,22.5,"windy,\nsecond pass"'
+    log.write_text(before)
+    options = ("--box", "small", "--lot", "forb mix", "--setting", "14", "--catch", "23")
+    assert run("record", log, *options, stdin="").returncode == 0
+    assert "windy,\nsecond pass" in log.read_text()
+    assert read_trials(log).note.tolist() == ["windy, second pass", ""]
+
+
+def test_a_log_with_points_in_its_settings_keeps_them(run, log):
+    log.write_text("box;lot;setting;catch_g\nsmall;forb mix;17.5;23\n")
+    options = ("--box", "small", "--lot", "forb mix", "--setting", "17.5", "--catch", "23,2", "--yes")
+    assert run("record", log, *options, stdin="").returncode == 0
+    trials = read_trials(log)
+    assert (trials.opening.tolist(), trials.catch_g.tolist()) == ([17.5, 17.5], [23, 23.2])
 
 
 def test_undo_leaves_no_formula_behind(run, log):

@@ -8,9 +8,10 @@ import random
 import pytest
 
 from predictor import InputError, read_drill, read_plan, read_trials
+from predictor.files.cut import cut_short
 from predictor.files.field import read_field
 from predictor.files.kinds import TRIALS
-from predictor.files.log import add_row, cut_short
+from predictor.files.log import add_row
 from tests.conftest import SAMPLE
 
 DRILL = read_drill(SAMPLE / "drill.toml")

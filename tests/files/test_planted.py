@@ -13,9 +13,10 @@ from hypothesis import given, settings, strategies as st
 
 from predictor import InputError, read_drill, read_job
 from predictor.domain.planted import Evidence, PlantedLot
+from predictor.files.cut import comment_out_last, cut_short
 from predictor.files.evidence import evidence_cell, read_evidence
 from predictor.files.kinds import planted_lines
-from predictor.files.log import add_row, begin_log, comment_out_last, cut_short, undo_last
+from predictor.files.log import add_row, begin_log, undo_last
 from predictor.files.planted import read_planted
 from predictor.units import GRAMS, SQUARE_METRES
 from tests.conftest import SAMPLE
@@ -237,7 +238,7 @@ def test_no_acknowledged_line_is_lost_or_doubled_by_kills(tmp_path):
         os.close(reading)
         promised += b"".join(parts).decode().splitlines()
         if cut_short(KIND, path):
-            comment_out_last(path)
+            comment_out_last(KIND, path)
     lines = read_planted(path, DRILL).lines
     notes = [each.note for each in lines]
     assert len(notes) == len(set(notes))

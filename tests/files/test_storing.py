@@ -14,8 +14,9 @@ import pytest
 
 from predictor import InputError, read_trials
 from predictor.files import write as storing
+from predictor.files.cut import comment_out_last, cut_short
 from predictor.files.kinds import TRIALS
-from predictor.files.log import add_row, begin_log, comment_out_last, cut_short, only_begun, undo_last
+from predictor.files.log import add_row, begin_log, only_begun, undo_last
 from predictor.files.replace import replace_file
 from predictor.files.write import update
 
@@ -27,7 +28,7 @@ posix = pytest.mark.skipif(sys.platform == "win32", reason="kills and forks as o
 def ids(path):
     """Notes of all catches, in order: each carries its own."""
     if cut_short(TRIALS, path):
-        comment_out_last(path)
+        comment_out_last(TRIALS, path)
     return [note for note in read_trials(path).note.tolist() if note]
 
 
@@ -244,7 +245,7 @@ def test_a_last_line_cut_anywhere_is_named_and_never_misread(tmp_path, cut):
     except InputError as error:
         assert "line 3" in str(error)
         assert cut_short(TRIALS, path)[0] == 3
-        comment_out_last(path)
+        comment_out_last(TRIALS, path)
         weights = read_trials(path).catch_g.tolist()
         assert weights == [61.2]
     assert weights in ([61.2], [61.2, 123.4])

@@ -6,8 +6,9 @@ import pytest
 from hypothesis import example, given, settings, strategies as st
 
 from predictor import InputError, read_trials
+from predictor.files.cut import comment_out_last, cut_short
 from predictor.files.kinds import TRIALS
-from predictor.files.log import add_row, begin_log, comment_out_last, cut_short, undo_last
+from predictor.files.log import add_row, begin_log, confirm, undo_last
 from tests.refused import places_of, refusals
 
 CATCH = {"box": "small", "lot": "A", "setting": "14", "catch_g": 61.2}
@@ -113,13 +114,17 @@ def test_a_row_with_a_note_of_two_lines_is_undone_too(tmp_path):
     assert (trials.use.tolist(), trials.note.tolist()) == ([False], ["two lines; undone"])
 
 
-def test_a_row_that_would_be_a_comment_is_not_saved(tmp_path):
-    path = log(tmp_path, "lot,box,setting,catch_g\nA,small,14,60.5\n")
-    before = path.read_bytes()
-    for lot in ("#1", " #1", "#1\nA"):
-        with pytest.raises(InputError, match="read as a comment"):
-            add_row(TRIALS, path, {**CATCH, "lot": lot})
-    assert path.read_bytes() == before
+@pytest.mark.parametrize("separator", [",", ";", "\t"])
+def test_a_name_that_begins_like_a_comment_is_quoted_and_read(tmp_path, separator):
+    path = log(tmp_path, "lot,box,setting,catch_g,note\nA,small,14,60,\n".replace(",", separator))
+    for lot in ("#1", " #2", "#3\nA", "#4" + separator + "x", '#"5"', "#"):
+        add_row(TRIALS, path, {**CATCH, "lot": lot, "note": "# windy"})
+    assert undo_last(TRIALS, path)[0] == 8
+    confirm(TRIALS, path, [3])
+    trials = read_trials(path)
+    assert trials.lot.tolist() == ["A", "#1", "#2", "#3 A", "#4" + separator.replace("\t", " ") + "x", '#"5"', "#"]
+    assert trials.use.tolist() == [True] * 6 + [False]
+    assert trials.confirmed.tolist() == [False, True] + [False] * 5
 
 
 def test_a_note_cannot_become_a_formula(tmp_path):
@@ -163,7 +168,8 @@ def test_the_words_of_each_refusal(tmp_path):
 
     calls = {name: partial(add, data) for name, (data, _) in REFUSED.items()}
     good = "lot,box,setting,catch_g\nA,small,14,60.5\n"
-    calls["a comment instead of a row"] = partial(add, good, lot="#1")
+    calls["an invisible letter"] = partial(add, good, note="a\u200bb")
+    calls["half a letter"] = partial(add, good, note="\ud800")
     calls["no lot"] = partial(add, good, lot="")
     calls["nothing to undo"] = lambda: undo_last(TRIALS, log(tmp_path, good), box="grain")
     refusals("refused-logs", calls)
@@ -172,7 +178,7 @@ def test_the_words_of_each_refusal(tmp_path):
 def test_a_cut_line_is_kept_as_a_comment(tmp_path):
     path = log(tmp_path, 'box,lot,setting,catch_g,note\nsmall,A,14,60.5,x\nsmall,A,14,6,"o')
     assert cut_short(TRIALS, path) == (3, 'small,A,14,6,"o')
-    comment_out_last(path)
+    comment_out_last(TRIALS, path)
     assert path.read_text().splitlines()[-1] == "# cut short: small,A,14,6,'o"
     assert add_row(TRIALS, path, CATCH) == 4
 
@@ -183,9 +189,7 @@ def test_a_whole_last_line_without_its_end_is_not_cut_short(tmp_path):
     assert cut_short(TRIALS, log(tmp_path, "box,lot,setting,catch_g")) is None
 
 
-words = st.text(st.characters(exclude_categories=("C", "Z"), max_codepoint=0x24FF), min_size=1, max_size=12).filter(
-    lambda text: not text.startswith("#")
-)
+words = st.text(st.characters(exclude_categories=("C", "Z"), max_codepoint=0x24FF), min_size=1, max_size=12)
 
 
 @example("\u037e", "1;2", 1.0, ";", "utf-8")  # a Greek question mark is read as the semicolon it looks like
