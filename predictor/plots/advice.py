@@ -12,7 +12,18 @@ from predictor.domain.control import Floats, Lever
 from predictor.domain.drives import OnDrive
 from predictor.domain.trials import Trials
 from predictor.format import figures
-from predictor.plots.style import BLUE, GREEN, GREY, ORANGE, axes_or_new, dress, new_figure, settings_axis, short
+from predictor.plots.style import (
+    BLUE,
+    GREEN,
+    GREY,
+    ORANGE,
+    axes_or_new,
+    dress,
+    new_figure,
+    settings_axis,
+    short,
+    told_apart,
+)
 from predictor.text.doing import headline
 from predictor.text.drill import one_word, size_words
 from predictor.units import RATE_UNIT, Units
@@ -77,7 +88,7 @@ def plot_trials(trials: Trials, axes: Axes | None = None) -> Axes:
         mine = mine.where(mine.counts)
         if name in boxes and isinstance(control := boxes[name].first_control, OnDrive):
             mine = mine.on_drive(boxes[name].control, control.drive)
-        axes.plot(mine.opening, mine.output, "o", ms=6, label=short(f"{name}, {lot}"))
+        axes.plot(*told_apart(mine.opening, mine.output), "o", ms=6, label=short(f"{name}, {lot}"))
     names = set(trials.box.tolist())
     only = boxes.get(*names) if len(names) == 1 else None
     settings_axis(axes, None if only is None else only.first_control)
@@ -117,7 +128,7 @@ def _catches(axes: Axes, mine: Trials, weights: Floats) -> None:
     for status, (mark, label) in MARKS.items():
         mask = mine.status == status
         if mask.any():
-            (drawn,) = axes.plot(mine.opening[mask], weights[mask], mark, ms=7, mew=1.3, label=label)
+            (drawn,) = axes.plot(*told_apart(mine.opening[mask], weights[mask]), mark, ms=7, mew=1.3, label=label)
             drawn.set(color=GREY if status else BLUE, clip_on=False, zorder=5)
             if mark != "x":
                 drawn.set(mfc="white" if status else BLUE, mec="black")

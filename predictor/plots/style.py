@@ -5,7 +5,9 @@ from __future__ import annotations
 import re
 from typing import TYPE_CHECKING, Literal
 
-from predictor.domain.control import Lever, Sprockets
+import numpy as np
+
+from predictor.domain.control import Floats, Lever, Sprockets
 from predictor.domain.drives import OnDrive
 
 if TYPE_CHECKING:
@@ -17,6 +19,8 @@ if TYPE_CHECKING:
 # Okabe & Ito's palette (2008), safe for colour-blind eyes. Everything differs by mark or line as well, and the greys of
 # these colours differ too.
 BLUE, ORANGE, GREEN, GREY, DARK = "#0072B2", "#D55E00", "#009E73", "#666666", "#333333"
+# More marks than this are thinned: one a cell of a grid of so many cells each way, less than a mark is wide.
+MOST_MARKS, CELLS = 500, 200
 # Where an SVG file names a shape, or refers to one.
 _SHAPE = re.compile(rb'(?:(?<=id=")|(?<=url\(#)|(?<=ref="#))\w?[0-9a-f]{10}(?=["\)])')
 
@@ -44,6 +48,15 @@ def dress(axes: Axes, title: str, *, strong: bool = True) -> None:
     """Put the title at the left, and take away the frame at the top and on the right."""
     axes.set_title(title, loc="left", fontsize=11 if strong else 10, fontweight="bold" if strong else "normal")
     axes.spines[["top", "right"]].set_visible(False)
+
+
+def told_apart(x: Floats, y: Floats) -> tuple[Floats, Floats]:
+    """Points of a picture; of very many, one of those whose marks would cover each other, so that no file is huge."""
+    if len(x) <= MOST_MARKS:
+        return x, y
+    cells = [np.round((each - each.min()) / (np.ptp(each) or 1.0) * CELLS).astype(int) for each in (x, y)]
+    _, first = np.unique(cells[0] * (CELLS + 1) + cells[1], return_index=True)
+    return x[np.sort(first)], y[np.sort(first)]
 
 
 def settings_axis(axes: Axes, control: Control | None) -> None:
