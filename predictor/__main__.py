@@ -112,21 +112,32 @@ def main(arguments: list[str] | None = None) -> None:
             setattr(sys, name, open(os.devnull, "w", encoding="utf-8"))  # noqa: SIM115
     for stream in (sys.stdin, sys.stdout, sys.stderr):
         if hasattr(stream, "reconfigure"):  # a terminal without these letters gets ? instead of a crash
-            stream.reconfigure(errors="replace")
+            # what is typed keeps its bytes until it is known which letters they are
+            stream.reconfigure(errors="surrogateescape" if stream is sys.stdin else "replace")
     with redirect_stdout(Terminal(sys.stdout)), redirect_stderr(Terminal(sys.stderr)):
         code = _run(sys.argv[1:] if arguments is None else arguments)
     sys.exit(code)
 
 
-def _run(arguments: list[str]) -> int:
+def _run(given: list[str]) -> int:
     """Run the program and say what is wrong; its exit code."""
-    for each in arguments:
+    from predictor.commands.letters import argument
+
+    arguments = []
+    for text in given:
+        each = argument(text)
+        if each is None:
+            print(
+                f"{text!a} contains letters that cannot be read here. Set PYTHONUTF8=1, or retype it.", file=sys.stderr
+            )
+            return WRONG_USAGE
         if not each.isprintable():  # it could reach the terminal as a command
             print(f"{quoted(each)} contains an invisible character. Retype it.", file=sys.stderr)
             return WRONG_USAGE
         if len(each) > LONGEST_ARGUMENT:
             print(f"{quoted(each)} is longer than {LONGEST_ARGUMENT:,} characters.", file=sys.stderr)
             return WRONG_USAGE
+        arguments.append(each)
     try:
         with _warnings_said():
             code = build()(args=arguments, prog_name="predictor", standalone_mode=False)

@@ -165,6 +165,10 @@ def sentence(error: Exception) -> str:
     """What went wrong, for a person: never a traceback."""
     if isinstance(error, InputError):
         return str(error)
+    if isinstance(error, UnicodeEncodeError):  # of a file name: all texts are written in UTF-8
+        return (
+            f"{error.object!r} is no file name in the character set of this terminal. Set PYTHONUTF8=1, or rename it."
+        )
     if isinstance(error, OSError):
         return f"{error.filename or 'The output'}: {error.strerror or error}."
     return (

@@ -7,6 +7,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, TypeVar
 
+from predictor.commands.letters import as_typed
 from predictor.commands.output import say, wrapped
 from predictor.errors import InputError
 
@@ -52,7 +53,11 @@ class Asked:
                 raise InputError(
                     f"Nothing was saved: input ended before the question was answered. Pass --{option} instead."
                 )
-            answer = line.strip()
+            typed = as_typed(line, getattr(sys.stdin, "encoding", None))
+            if typed is None:
+                say("The answer contains letters that cannot be read here. Type it again without them.")
+                continue
+            answer = typed.strip()
             if self.talks and answer.lower() in ("stop", "oops"):
                 raise Stop if answer.lower() == "stop" else Oops
             if not UNSEEN.search(answer):

@@ -4,7 +4,7 @@ import pytest
 
 from predictor.commands.output import begin_job, write
 from predictor.errors import InputError
-from predictor.pages.table import COLUMNS
+from predictor.pages.table import header
 
 
 def test_a_link_to_another_kind_of_file_is_not_followed(job):
@@ -15,7 +15,9 @@ def test_a_link_to_another_kind_of_file_is_not_followed(job):
     assert (job / "notes.txt").read_text() == "mine"
 
 
-@pytest.mark.parametrize("before", [None, b"", f"{','.join(COLUMNS)},x\n1,2\n".encode()], ids=["none", "empty", "own"])
+@pytest.mark.parametrize(
+    "before", [None, b"", f"{','.join(header('us'))}\n1,2\n".encode()], ids=["none", "empty", "own"]
+)
 def test_a_table_of_settings_is_replaced(tmp_path, before):
     path = tmp_path / "settings.csv"
     if before is not None:

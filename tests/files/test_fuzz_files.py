@@ -209,11 +209,9 @@ def test_no_catch_is_lost_where_one_is_added_to_a_corrupted_log(tmp_path):
 
 
 @pytest.mark.slow
-def test_locale_time_zone_home_and_hash_seed_change_nothing(run, run_program):
+def test_time_zone_home_and_hash_seed_change_nothing(run, run_program):
     plain = run("recommend", SAMPLE / "trials.csv").stdout
     odd = {
-        "LC_ALL": "tr_TR.UTF-8",
-        "LANG": "de_DE.UTF-8",
         "TZ": "Pacific/Kiritimati",
         "HOME": "/nowhere",
         "NO_COLOR": "1",
