@@ -1,12 +1,13 @@
 """The same bags as in an earlier season say more of the level than another lot does."""
 
 from dataclasses import replace
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
 
 from predictor.advice.history import SLIP_SPREAD, learn_history
-from predictor.advice.pooled import SEASON_SPREAD
+from predictor.advice.pooled import SEASON_SPREAD, season_variance
 from predictor.domain.trials import joined
 from tests.advice.learning import BOX, DRILL, calibrate, level_of, log_of, lots_of
 
@@ -44,6 +45,19 @@ def test_the_latest_season_of_the_lot_is_taken():
     assert learn_history(log, BOX, before=("new", "2")).same_lot == "1"
 
 
+def test_what_seasons_differ_by_is_beyond_what_their_catches_leave_open():
+    """Three pairs, worked out by hand: squares of the changes, less the noise of each mean, with the usual for two."""
+    lots = [SimpleNamespace(lot=name) for name in ("A", "B", "C", "a", "b", "c")]
+    table = SimpleNamespace(lots=lots, n=np.array([2.0, 4.0, 5.0, 10.0, 4.0, 20.0]))
+    levels = np.array([0.0, 0.0, 0.0, 0.3, -0.2, 0.1])
+    noise = 0.01 * ((1 / 2 + 1 / 10) + (1 / 4 + 1 / 4) + (1 / 5 + 1 / 20))
+    expected = (2 * SEASON_SPREAD**2 + (0.09 + 0.04 + 0.01) - noise) / 5
+    assert season_variance(table, levels, 0.01) == pytest.approx(expected, rel=1e-12)
+    # two pairs are too few
+    table = SimpleNamespace(lots=[lots[k] for k in (0, 1, 3, 4)], n=table.n[[0, 1, 3, 4]])
+    assert season_variance(table, levels[[0, 1, 3, 4]], 0.01) == SEASON_SPREAD**2
+
+
 @pytest.mark.parametrize(("change", "spread"), [(0.0, 0.8), (0.3, 1.5)])
 def test_lots_seen_in_two_seasons_say_how_much_seasons_differ(change, spread):
     rng, parts = np.random.default_rng(3), []
@@ -53,8 +67,7 @@ def test_lots_seen_in_two_seasons_say_how_much_seasons_differ(change, spread):
         parts += [log_of(rng, lot, f"L{k}", "1"), log_of(rng, later, f"L{k}", "2")]
     found = learn_history(joined(parts), BOX, before=("L0", "3"))
     few = learn_history(joined(parts[:4]), BOX, before=("L0", "3"))
-    assert found.prior.level_spread < spread * SEASON_SPREAD if change == 0 else True
-    assert found.prior.level_spread > spread * SEASON_SPREAD if change else True
+    assert (found.prior.level_spread > spread * SEASON_SPREAD) == (change > 0)
     assert few.prior.level_spread == pytest.approx(SEASON_SPREAD, rel=0.15)
 
 

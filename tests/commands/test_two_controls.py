@@ -105,6 +105,12 @@ def test_lots_are_compared_by_the_ratios_and_those_without_are_left_out(job):
     assert (left.reason.code, left.lines) == ("lots.drive_unknown", (3,))
 
 
+def test_lots_on_one_drive_are_compared_without_a_word_on_drives(job):
+    found = compare_lots(read_job(job(catches="grain,W-2,40 on high,121,2026-11-20,\n")).trials, "grain")
+    assert "lots.drives" not in [each.code for each in found.warnings]
+    assert len(found.lots) == 2
+
+
 def test_a_target_below_the_open_part_of_a_lever_never_ends_at_a_shut_reading(run, job):
     folder = job(KNOWN.partition("drives")[0] + "shut = 5\n")
     rows = ["30,90.7", "6,3.6", "6,3.62", "6,3.58"]

@@ -203,3 +203,17 @@ def test_a_long_answer_is_read_or_refused_at_once(run):
 )
 def test_a_unit_may_be_written_close_in_capitals_or_with_a_point(text, grams):
     assert read_weight(text).grams == pytest.approx(grams, rel=1e-4)
+
+
+@pytest.mark.parametrize(
+    ("unit", "grams"),
+    [
+        *((each, 1.0) for each in ("", "g", "g.", "gram", "grams", "G")),
+        *((each, 28.349523125) for each in ("oz", "oz.", "ounce", "ounces", "OZ")),
+        *((each, 453.59237) for each in ("lb", "lbs", "lbs.", "pound", "pounds", "Pounds")),
+        ("kg", 1000.0),
+    ],
+)
+def test_every_name_of_a_unit_is_that_unit(unit, grams):
+    """The international ounce and pound, in grams exactly (NIST Handbook 44, appendix C; from memory)."""
+    assert read_weight(f"2.5 {unit}".strip()).grams == pytest.approx(2.5 * grams, rel=1e-9)  # nine digits are kept

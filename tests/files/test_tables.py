@@ -626,3 +626,15 @@ def test_a_table_of_thousands_of_columns_is_refused(table):
 
 def test_a_row_of_empty_quotes_is_blank_where_a_comment_holds_a_quote(table):
     assert table('# 12" wide\nlot,weight_g\n"",""\nA,1\n').cells["lot"] == ["A"]
+
+
+UNITS_WITH_FRACTIONS = ("g", "oz", "lb", "kg", "pct", "ac", "ha", "ft", "m", "ft2", "m2")
+
+
+@pytest.mark.parametrize("unit", UNITS_WITH_FRACTIONS)
+def test_a_decimal_comma_outside_quotes_is_named_in_a_column_of_any_unit(tmp_path, unit):
+    path = tmp_path / "table.csv"
+    path.write_text(f"lot,size_{unit}\nA,3,5\n", encoding="utf-8")
+    header = Header(words=frozenset({"lot"}), numbers=frozenset({f"size_{unit}"}), required=(("lot",),))
+    (problem,) = read_table(path, header).problems.found
+    assert "write 3.5" in problem.message
