@@ -4,8 +4,11 @@ import pytest
 from hypothesis import example, given, settings, strategies as st
 
 from predictor import InputError, read_trials
+from predictor.files.form import form_of
 from predictor.files.kinds import TRIALS
 from predictor.files.log import add_row, confirm, leave_out, undo_last
+from predictor.files.table import read_table
+from predictor.files.text import composed
 from tests.refused import problems_of
 
 CATCH = {"box": "small", "lot": "A", "setting": "14", "catch_g": 61.2}
@@ -204,6 +207,28 @@ def logs(draw):
             lines.append(draw(st.sampled_from(['# a "remark', "", separator * 2, separator.join([*row, "more"])])))
     text = newline.join(lines) + draw(st.sampled_from([newline, newline, ""]))
     return text.encode(draw(st.sampled_from(["utf-8", "utf-8-sig", "utf-16"])))
+
+
+@pytest.mark.slow
+@settings(max_examples=300, deadline=None)
+@given(logs())
+@example("box;lot;setting;catch_g\nsmall\u037eA;14;60\n".encode())
+def test_what_adds_to_a_log_understands_it_as_what_reads_it(tmp_path_factory, data):
+    """Two ways through the same bytes: the signs, the rows and their cells are the same, or both refuse."""
+    path = log(tmp_path_factory.mktemp("log"), data)
+    try:
+        form = form_of(data, "", TRIALS)
+    except InputError:
+        assert refused(read(path))
+        return
+    table = read_table(path, TRIALS.header)
+    signs = form.seen.signs(form.records.separator)
+    assert table.signs == signs
+    fitting = [k for k, cells in enumerate(form.cells_of) if k and len(cells) in form.widths]
+    assert list(table.lines) == [form.records.rows[k] for k in fitting]
+    for name, cells in table.cells.items():
+        place = form.columns.index(name)
+        assert list(cells) == [composed(form.cells_of[k][place].strip()) for k in fitting]
 
 
 changes = st.one_of(
