@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import platform
 from collections.abc import Iterable, Sequence
+from functools import cache, partial
 
 import numpy as np
 import scipy
@@ -23,6 +24,9 @@ from predictor.text import cautions, field, record as words, tag
 from predictor.text.budget import budget_words
 from predictor.text.doing import look_at
 from predictor.units import RATE_UNIT, Units, rate_in
+
+# More catches than a record can be read with: of a longer log those of the lots in hand are listed, the last ones.
+MOST_LISTED = 5000
 
 
 def report_page(record: Record, *, units: Units, paper: Paper) -> Page:
@@ -135,6 +139,10 @@ def _catches(record: Record) -> list[Block]:
     trials, uses = record.job.trials, record.uses()
     if not uses:
         return [Heading("Catches"), Text(words.NO_CATCH)]
+    listed = np.arange(len(uses))
+    if len(uses) > MOST_LISTED:
+        listed = np.flatnonzero(np.array(uses) != "earlier")[-MOST_LISTED:]
+        trials, uses = trials.where(np.isin(np.arange(len(uses)), listed)), [uses[i] for i in listed.tolist()]
     header = (
         "Line",
         "Date",
@@ -147,21 +155,21 @@ def _catches(record: Record) -> list[Block]:
         "Full %",
         "Used",
     )
-    rows = tuple(
-        (
-            str(trials.line[i] or f"Catch {i + 1}"),
-            *(str(each[i]) for each in (trials.date, trials.box, trials.lot, trials.setting)),
-            words.caught_size(
-                record.job.drill, str(trials.box[i]), trials.turns[i], trials.rows[i], bool(trials.towed[i])
-            ),
-            f"{trials.catch_g[i]:.5g}",
-            words.weighed_apart(trials.rows_g[i], trials.parts_g[i]),
-            "" if np.isnan(trials.fill_pct[i]) else plain(trials.fill_pct[i]),
-            words.use_words(uses[i], str(trials.note[i]), bool(trials.confirmed[i])),
-        )
-        for i in range(len(trials))
+    size = cache(partial(words.caught_size, record.job.drill))  # the same in most rows
+    sizes = (trials.box, trials.turns, trials.rows, trials.towed)
+    columns = (
+        [str(line or f"Catch {i + 1}") for i, line in zip(listed.tolist(), trials.line.tolist(), strict=True)],
+        *(each.tolist() for each in (trials.date, trials.box, trials.lot, trials.setting)),
+        map(size, *(each.tolist() for each in sizes)),
+        [f"{weight:.5g}" for weight in trials.catch_g.tolist()],
+        map(words.weighed_apart, trials.rows_g, trials.parts_g),
+        ["" if np.isnan(fill) else plain(fill) for fill in trials.fill_pct.tolist()],
+        map(words.use_words, uses, trials.note.tolist(), trials.confirmed.tolist()),
     )
-    return [Heading("Catches"), Grid(header, rows, frozenset({0, 6, 8}))]
+    rows = tuple(zip(*columns, strict=True))
+    more = len(record.job.trials) - len(rows)
+    note = [Text(words.not_listed(len(rows), more))] if more else []
+    return [Heading("Catches"), *note, Grid(header, rows, frozenset({0, 6, 8}))]
 
 
 def _field(record: Record, units: Units) -> list[Block]:

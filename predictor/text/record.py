@@ -179,6 +179,12 @@ def caught_size(drill: Drill, box: str, turns: float, rows: float, towed: bool) 
     return size_words(catch_size(turns, rows, drill, drill.box(box), towed))
 
 
+def not_listed(listed: int, more: int) -> str:
+    """That a log is too long to be listed whole."""
+    which = f"The last {count(listed, 'catch', 'catches')} of the lots in hand" if listed else "No catches"
+    return f"{which} are listed here. {more:,} more are in the log, most of them of earlier lots."
+
+
 def weighed_apart(rows_g: tuple[float, ...] | None, parts_g: tuple[float, ...] | None) -> str:
     """The weights of the rows and of the parts of a catch."""
     signs = ((" + ", rows_g), (" / ", parts_g))

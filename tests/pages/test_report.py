@@ -104,6 +104,16 @@ def test_a_catch_counts_as_used_only_in_the_season_in_hand():
     assert uses.count("used") == sum(each.catches_used for each in RECORD.results)
 
 
+def test_of_a_log_too_long_to_read_the_last_catches_of_the_lots_in_hand_are_listed(monkeypatch):
+    whole = [
+        row for row in grid(report_page(RECORD, units="us", paper="letter"), "Line").rows if row[-1] != "earlier lot"
+    ]
+    monkeypatch.setattr("predictor.pages.report.MOST_LISTED", 5)
+    page = report_page(RECORD, units="us", paper="letter")
+    assert grid(page, "Line").rows == tuple(row for row in rows if row[-1] != "earlier lot")[-5:]
+    assert words.not_listed(5, len(RECORD.job.trials) - 5) in texts(page)
+
+
 def test_catches_without_a_season_go_with_any():
     trials = RECORD.job.trials
     undated = replace(RECORD.job, trials=replace(trials, season=np.full(len(trials), "")))
