@@ -105,9 +105,7 @@ def test_a_catch_counts_as_used_only_in_the_season_in_hand():
 
 
 def test_of_a_log_too_long_to_read_the_last_catches_of_the_lots_in_hand_are_listed(monkeypatch):
-    whole = [
-        row for row in grid(report_page(RECORD, units="us", paper="letter"), "Line").rows if row[-1] != "earlier lot"
-    ]
+    rows = grid(report_page(RECORD, units="us", paper="letter"), "Line").rows
     monkeypatch.setattr("predictor.pages.report.MOST_LISTED", 5)
     page = report_page(RECORD, units="us", paper="letter")
     assert grid(page, "Line").rows == tuple(row for row in rows if row[-1] != "earlier lot")[-5:]
