@@ -305,7 +305,8 @@ def _shut_below(case: Case) -> str | None:
 def _plugged(case: Case) -> Action | None:
     """Recheck where a row of the last catch gave next to nothing: it would plant nothing either."""
     used, present = case.fit.used, case.fit.present
-    rows = plugged_rows(used).get(len(used) - 1)
+    last = np.arange(len(used)) == len(used) - 1
+    rows = plugged_rows(used.where(last)).get(0)
     if rows is None or present is None:
         return None
     why = Remark("advice.plugged", {**named(used, len(used) - 1), "rows": rows, "again": False})

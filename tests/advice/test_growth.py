@@ -10,6 +10,7 @@ import pytest
 
 import predictor
 from predictor import Lever, SeedBox, recommend
+from predictor.advice import decision
 from predictor.curves import bent, fit, shapes, spline
 from predictor.domain.trials import KINDS, MOST_SETTINGS, Trials
 from predictor.errors import InputError
@@ -131,6 +132,15 @@ def test_scatter_of_a_lot_is_worked_out_once_for_its_copies():
     with counted(repeats, "_scatter") as calls:
         recommend(trials, BOX, target_g=40.0)
     assert 1 <= len(calls) <= 2
+
+
+def test_only_the_last_catch_is_looked_at_for_plugged_rows_to_catch_again():
+    single = tuple((each / 3,) * 3 for each in log(400, 5).catch_g.tolist())
+    with counted(decision, "plugged_rows", len) as sizes:
+        advice = recommend(replace(log(400, 5), rows_g=(*single[:-1], (1.0, 20.0, 20.0))), BOX, target_g=40.0)
+    assert set(sizes) == {1}
+    assert (advice.decision, advice.why.code, advice.why["rows"]) == ("recheck", "advice.plugged", (1,))
+    assert (advice.why["number"], advice.why["line"]) == (400, 401)
 
 
 def test_many_catches_between_two_steps_are_one_finding():
