@@ -5,7 +5,7 @@ import itertools
 import numpy as np
 import pytest
 
-from tests.advice.test_advice import advise
+from tests.advice.test_advice import DRILL, advise
 
 
 def grown(settings, scatter, seed=3, odd=()):
@@ -74,3 +74,11 @@ def test_two_settings_that_scatter_widely_show_no_lever_that_is_read_the_wrong_w
     apart = advise([37, 37, 38, 38], [high * 0.88, high * 1.12, 60 * 0.88, 60 * 1.12])
     assert agree.why.code == "advice.falling"
     assert apart.why.code != "advice.falling"
+
+
+@pytest.mark.parametrize(("apart", "named"), [(0.1, True), (0.2, False)])
+def test_repeats_that_differ_by_a_step_of_the_scale_are_too_equal_and_by_two_steps_are_not(apart, named):
+    """Eight of 60 g on a scale of 0.1 g. The evenest box repeats within 0.3 % (`TAMEST`)."""
+    weights = [60 + apart * (k % 3 - 1) for k in range(8)]
+    advice = advise([38] * 8, weights, target=60 / 84, drill=DRILL)
+    assert ("too-equal" in [each.code for each in advice.slips]) == named

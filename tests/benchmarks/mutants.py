@@ -184,6 +184,7 @@ def main() -> None:
     options.add_argument("--only", default="", help="a file that --out wrote: try its survivors again")
     options.add_argument("--out", default="", help="where to write the survivors, for --only")
     options.add_argument("--record", default=str(Path(tempfile.gettempdir()) / "lines-of-tests.json"))
+    options.add_argument("--tests", default="tests,predictor", help="which tests, with commas between")
     given = options.parse_args()
     with tempfile.TemporaryDirectory() as folder:
         _try_all(copied(Path(folder) / "project"), given)
@@ -192,7 +193,7 @@ def main() -> None:
 def _try_all(folder: Path, given: argparse.Namespace) -> None:
     code = {str(path.relative_to(folder)): path.read_text("utf-8") for path in sorted(folder.glob("predictor/**/*.py"))}
     words = families(ast.parse(text) for text in code.values())
-    found = record(folder, Path(given.record))
+    found = record(folder, Path(given.record), given.tests.split(","))
     if found["failed"]:
         print(f"fail on the code as it is, and are not used: {', '.join(found['failed'])}")
     every, equivalent, done, left = list(places(folder, words)), known_equivalent(), [], []

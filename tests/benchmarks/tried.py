@@ -108,17 +108,22 @@ class Chosen:
         items[:] = sorted(kept, key=lambda each: self.place[each.nodeid])
 
 
-def record(folder: Path, kept: Path) -> dict[str, Any]:
+def record(folder: Path, kept: Path, tests: Sequence[str]) -> dict[str, Any]:
     """What runs which lines of the code as it is; kept in a file for as long as code and tests stay the same."""
-    state = hashlib.sha256()
+    state = hashlib.sha256(" ".join(tests).encode())
     for path in sorted([*folder.glob("predictor/**/*.py"), *folder.glob("tests/**/*.py")]):
         state.update(b"" if path.parent.name == "benchmarks" else path.read_bytes())
     if kept.exists() and (known := json.loads(kept.read_text()))["state"] == state.hexdigest():
         return known
     recorder = Recorder(folder)
     kept.unlink(missing_ok=True)
-    everything = ["tests", "predictor", "--ignore=tests/benchmarks", "-p", "no:cov"]
-    in_fork(folder, everything, recorder, LONGEST_RECORD_S, lambda: _keep(kept, recorder, state.hexdigest()))
+    in_fork(
+        folder,
+        [*tests, "--ignore=tests/benchmarks", "-p", "no:cov"],
+        recorder,
+        LONGEST_RECORD_S,
+        lambda: _keep(kept, recorder, state.hexdigest()),
+    )
     return json.loads(kept.read_text())
 
 
