@@ -28,19 +28,17 @@ from tests.benchmarks.changes import changes, families
 from tests.benchmarks.tried import all_pass, copied, record
 
 EQUIVALENT = Path(__file__).with_name("equivalent.txt")
-_READERS = (
-    "trials split table signs amounts settings entry text columns controls fields toml drill plan rates tag one_bag"
-)
+_STORED = ("write", "replace", "changing", "log", "form", "new_row", "cut", "special", "good_rows")
 _HISTORY = [f"advice/{name}.py" for name in ("history", "earlier_lots", "pooled", "other_drills")]
-# The files of each part; one in two parts belongs to the last.
+# The files of each part; one that several parts name belongs to the last of them.
 PARTS = {
-    "reading": [*(f"files/{name}.py" for name in _READERS.split()), "files/one_bag.py", "numbers.py", "job/read.py"],
-    "storing": ["files/write.py", "files/log.py", "files/form.py", "job/adding.py", "commands/keeping.py"],
+    "reading": ["files/*.py", "numbers.py", "job/read.py"],
+    "storing": [*(f"files/{name}.py" for name in _STORED), "job/adding.py", "commands/keeping.py"],
     "deciding": ["curves/*.py", "slips/*.py", "advice/*.py"],
     "history": [*_HISTORY, "job/earlier.py", "lots/*.py"],
 }
 # Tests that start processes, of which the record of lines knows nothing.
-PROCESSES = {"storing": ("tests/files/test_storing.py",)}
+PROCESSES = {"storing": ("tests/files/test_storing.py", "tests/files/test_power_cuts.py", "tests/files/test_faults.py")}
 # Tests that are tried whatever they cost, if they run the line.
 ALSO = {
     **PROCESSES,

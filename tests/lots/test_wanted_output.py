@@ -37,3 +37,12 @@ def test_a_target_on_the_rows_is_over_their_own_turns_and_rows():
     found = compare_lots(wanted, BOX, reference="L0")
     assert found.reference.output == pytest.approx(24.0 / (28 * 3))
     assert found.reference.setting.value == DEAD + 24
+
+
+@pytest.mark.parametrize(("towed", "said"), [("none", False), ("some", True), ("all", False)])
+def test_towed_catches_among_standing_ones_are_named_and_towed_ones_alone_are_not(towed, said):
+    trials = on_a_line((20, 30, 40) * 2)
+    which = {"none": 0, "some": 4, "all": len(trials)}[towed]
+    distance = np.where(np.arange(len(trials)) < which, 60.0, np.nan)
+    codes = [each.code for each in compare_lots(replace(trials, distance_m=distance), BOX).warnings]
+    assert ("lots.towed_and_standing" in codes) == said
