@@ -5,7 +5,6 @@ from dataclasses import dataclass, field, fields
 from importlib import import_module
 from typing import TYPE_CHECKING, Any, ClassVar
 
-from predictor.domain.arguments import refuse
 from predictor.errors import WrongKind
 
 if TYPE_CHECKING:
@@ -98,6 +97,9 @@ class Shown:
             `axes` is something else.
         """
         if axes is not None and not hasattr(axes, "set_xlabel"):
+            # not before: it loads numpy, and the help loads results
+            from predictor.domain.arguments import refuse
+
             refuse("axes", "the Axes of matplotlib, or None", axes, WrongKind)
         drawn: Axes = import_module("predictor.plots.results").plot(self, axes)
         return drawn
