@@ -299,3 +299,41 @@ def test_a_file_that_others_change_before_it_is_replaced_keeps_their_change(tmp_
         update(path, lambda data: data.replace(b"first", b"1st"))
     assert b"1st" in path.read_bytes()
     assert path.read_bytes().endswith(b"theirs\n")
+
+
+def test_a_part_of_a_row_that_others_wrote_behind_may_be_saved(tmp_path):
+    path = log(tmp_path / "trials.csv")
+    real = os.write
+
+    def write(handle, data):
+        real(handle, bytes(data)[:9])
+        with path.open("ab") as other:
+            other.write(b"theirs\n")
+        raise OSError(errno.ENOSPC, "No space left on device")
+
+    with mock.patch("os.write", write), pytest.raises(Unsure):
+        add(path)
+    assert path.read_bytes().endswith(b"theirs\n")
+
+
+def test_a_copy_that_has_the_row_is_flushed_too(tmp_path):
+    path = log(tmp_path / "trials.csv")
+    flushed, real = [], os.fsync
+
+    def fsync(handle):
+        flushed.append(os.fstat(handle).st_ino)
+        real(handle)
+
+    with replacing(path, path.read_bytes, times=1), mock.patch("os.fsync", fsync):
+        add(path)
+    assert path.stat().st_ino in flushed
+
+
+def test_a_file_that_is_replaced_again_and_again_while_it_is_opened_is_given_up(tmp_path, monkeypatch):
+    path = log(tmp_path / "trials.csv")
+    before = path.read_bytes()
+    monkeypatch.setattr(storing, "LONGEST_WAIT_S", 0.05)
+    monkeypatch.setattr(storing, "_is_still", lambda *_: False)
+    with pytest.raises(OSError, match="keeps replacing"):
+        add(path)
+    assert path.read_bytes() == before

@@ -14,10 +14,19 @@ import pytest
 
 from predictor import InputError, read_drill, read_plan, read_trials
 from predictor.errors import DriveWarning
+from predictor.files.changing import change_in_place
+from predictor.files.cut import comment_out_last, cut_short
 from predictor.files.kinds import TRIALS
-from predictor.files.log import add_row, begin_log, check_log, only_begun, undo_last
+from predictor.files.log import (
+    add_row,
+    begin_log,
+    check_log,
+    only_begun,
+    undo_last,
+)
 from predictor.files.replace import replace_file
 from predictor.files.write import update
+from tests.conftest import ROOT
 
 pytestmark = pytest.mark.skipif(sys.platform != "linux", reason="owners, attributes and devices as on Linux")
 
@@ -72,8 +81,10 @@ def test_an_access_list_that_new_files_of_the_folder_get_is_not_given_to_the_old
         os.setxattr(log.parent, "system.posix_acl_default", access_list())
     except OSError:
         pytest.skip("this file system has no access lists")
+    before = log.stat().st_ino
     undo(log)
     assert "system.posix_acl_access" not in os.listxattr(log)
+    assert log.stat().st_ino != before
 
 
 @pytest.mark.parametrize("change", [undo, widen])
@@ -95,10 +106,6 @@ def test_a_file_that_cannot_be_given_back_to_its_owner_stays_the_same_file(log):
     assert (log.stat().st_ino, log.stat().st_uid) == (before.st_ino, 1234)
     assert read_trials(log).note.tolist() == ["first; undone"]
     assert os.listdir(log.parent) == ["trials.csv"]
-
-
-class Pulled(BaseException):
-    """The plug."""
 
 
 def torn(log, cut):
@@ -123,11 +130,42 @@ def torn(log, cut):
 
 @pytest.mark.parametrize("cut", [5, 150, 205, 208])
 def test_a_change_in_place_that_was_interrupted_is_read_and_finished(log, cut):
+    log.chmod(0o600)
     torn(log, cut)
+    assert log.with_name(".trials.csv.changing").stat().st_mode == log.stat().st_mode
     assert read_trials(log).note.tolist() in (["first"], ["first; undone"])
     add_row(TRIALS, log, {**CATCH, "note": "next"})
     assert read_trials(log).note.tolist() in (["first", "next"], ["first; undone", "next"])
     assert os.listdir(log.parent) == ["trials.csv"]
+
+
+def test_a_change_in_place_is_of_what_was_read(log):
+    before = log.read_bytes()
+    assert not change_in_place(log, b"something else", b"new")
+    assert log.read_bytes() == before
+    assert change_in_place(log, before, b"new")
+    assert log.read_bytes() == b"new"
+    assert os.listdir(log.parent) == ["trials.csv"]
+
+
+@pytest.mark.parametrize("cut", [1, 20, 40, 47])
+def test_a_row_of_a_killed_run_is_whole_or_named(log, cut):
+    """The process is killed inside the write, of which a part has reached the file."""
+    child, real = os.fork(), os.write
+
+    def write(handle, data):
+        real(handle, bytes(data)[:cut])
+        os.kill(os.getpid(), signal.SIGKILL)
+
+    if child == 0:
+        os.write = write
+        add_row(TRIALS, log, {**CATCH, "note": "torn"})
+        os._exit(1)
+    assert os.waitpid(child, 0)[1] == signal.SIGKILL
+    assert cut_short(TRIALS, log)[0] == 3
+    comment_out_last(TRIALS, log)
+    add_row(TRIALS, log, {**CATCH, "note": "next"})
+    assert read_trials(log).note.tolist() == ["first", "next"]
 
 
 def test_a_file_that_was_changed_after_the_interruption_keeps_that(log):
@@ -169,6 +207,9 @@ def test_new_files_that_killed_runs_left_are_removed_by_the_next_write(log):
     os.utime(old, (1e9, 1e9))  # the number was given again since
     add_row(TRIALS, log, CATCH)
     assert sorted(os.listdir(log.parent)) == sorted(["trials.csv", folder.name, link.name, *stay])
+    log.with_name(strays[0]).write_bytes(b"part")
+    replace_file(log, b"")
+    assert not log.with_name(strays[0]).exists()
 
 
 @contextlib.contextmanager
@@ -203,7 +244,11 @@ def special(request, tmp_path):
     return path
 
 
-@pytest.mark.parametrize("read", [read_trials, read_drill, lambda path: read_plan(path, None)])
+def plan_of(path):
+    return read_plan(path, read_drill(ROOT / "sample_trials" / "drill.toml"))
+
+
+@pytest.mark.parametrize("read", [read_trials, read_drill, plan_of])
 def test_what_is_no_file_is_refused_at_once_by_readers(special, read):
     with at_most(10), pytest.raises(InputError, match=r"special\.csv: This is a "):
         read(special)
