@@ -21,6 +21,7 @@ from predictor.advice.lot_fit import fit_lot
 from predictor.advice.prospects import more_catches
 from predictor.curves.prior import cold_prior
 from predictor.domain.drill import Drill
+from predictor.lots.compare import compare_lots
 from predictor.slips.causes import About, Cause, likely_causes, with_places
 
 FILE = Path(__file__).parent / "regression_numbers.json"
@@ -136,6 +137,27 @@ def histories() -> dict:
             "before any catch": None if empty is None else [empty.mean(AT), *empty.interval(AT), empty.n],
             "after one": curve_numbers(fit_curve([30.0], [0.6], prior=prior, lowest=0.0, span=60.0)),
         }
+    return found
+
+
+def without_words(value):
+    """A result without its sentences and names."""
+    if isinstance(value, dict):
+        return {name: without_words(each) for name, each in value.items() if not isinstance(each, str)}
+    return [without_words(each) for each in value if not isinstance(each, str)] if isinstance(value, list) else value
+
+
+def lots() -> dict:
+    """How lots compare where they share a curve, where each has its own, and in several seasons."""
+    own = {(f"L{k}", "2024"): (dead, 0.02, 0.015, SPREAD * 2) for k, dead in enumerate((2, 9, 4, 11, 6))}
+    twice = {(f"L{k}", f"202{s}"): (2.0, 0.02 + 0.004 * k * s, 0.03, SPREAD) for k in range(4) for s in (4, 5)}
+    uneven = {(f"L{k}", "2024"): (2.0 + 4 * (k % 2), 0.02 + 0.001 * k, 0.02, SPREAD[: k + 1] * 2) for k in range(5)}
+    made = LOGS | {"own curves": own, "in two seasons": twice, "uneven": uneven}
+    found = {}
+    for name, each in made.items():
+        for target in (None, 0.7):
+            compared = compare_lots(as_trials(log(each), DRILL), LEVER, target_output=target)
+            found[f"{name}, {target}"] = without_words(compared.to_dict())
     return found
 
 
@@ -402,7 +424,9 @@ def evidence() -> dict:
 
 def numbers() -> dict:
     parts = {"curves": curves(), "histories": histories(), "advice": advised(), "evidence": evidence()}
-    return plain({**parts, "boundaries": boundaries(), "other drills": other_drills(), "causes": causes()})
+    return plain(
+        {**parts, "boundaries": boundaries(), "other drills": other_drills(), "causes": causes(), "lots": lots()}
+    )
 
 
 if __name__ == "__main__":
