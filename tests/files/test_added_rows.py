@@ -1,5 +1,7 @@
 """A row that is added ends as the others do, and its weight is read back as the same number. Weights are invented."""
 
+import errno
+import os
 import re
 
 import pytest
@@ -36,3 +38,31 @@ def test_a_weight_is_read_back_as_the_same_number(tmp_path, separator, decimal, 
     path.write_text(f"{head}\n{row}\n{row}\n", encoding="utf-8")
     add_row(TRIALS, path, {**CATCH, "catch_g": grams})
     assert read_trials(path).catch_g.tolist() == [60.25, 60.25, grams]
+
+
+@pytest.mark.parametrize("again", [False, True])
+def test_a_row_that_is_taken_back_is_flushed_away_so_that_no_power_cut_brings_it_back(tmp_path, monkeypatch, again):
+    """The first flush fails, and with `again` all others too, for another reason: the first one is told."""
+    path = tmp_path / "trials.csv"
+    before = b"box,lot,setting,catch_g\nsmall,A,14,60.5\n"
+    path.write_bytes(before)
+    calls, fsync, ftruncate = [], os.fsync, os.ftruncate
+
+    def flushed(handle):
+        calls.append("flush")
+        if calls.count("flush") == 1:
+            raise OSError(errno.EIO, "the disk failed")
+        if again:
+            raise OSError(errno.ENOSPC, "the disk is full")
+        fsync(handle)
+
+    def cut(handle, size):
+        calls.append("cut")
+        ftruncate(handle, size)
+
+    monkeypatch.setattr("os.fsync", flushed)
+    monkeypatch.setattr("os.ftruncate", cut)
+    with pytest.raises(OSError, match="the disk failed"):
+        add_row(TRIALS, path, {**CATCH, "catch_g": 61.2})
+    assert path.read_bytes() == before
+    assert calls[:3] == ["flush", "cut", "flush"]
