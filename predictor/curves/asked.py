@@ -5,7 +5,7 @@ from typing import Literal
 
 import numpy as np
 
-from predictor.domain.arguments import number, numbers, refuse, share, word
+from predictor.domain.arguments import SMALLEST, number, numbers, refuse, share, word
 from predictor.domain.control import Floats
 from predictor.errors import InputError
 from predictor.numbers import Range
@@ -54,8 +54,8 @@ def of_what(of: object) -> None:
 def lengths(weight: object) -> Floats:
     """How many ordinary catches long the next ones are."""
     found = numbers(weight, "weight")
-    if (found <= 0).any():
-        refuse("weight", "above 0", float(found[found <= 0].flat[0]))
+    if (found < SMALLEST).any():
+        refuse("weight", "above 0", float(found[found < SMALLEST].flat[0]))
     return found
 
 

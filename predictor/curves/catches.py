@@ -7,11 +7,14 @@ from typing import NamedTuple, Self, TypeVar
 import numpy as np
 
 from predictor.curves.base import Curve, Noise
-from predictor.domain.arguments import ANY, NOT_NEGATIVE, POSITIVE
+from predictor.domain.arguments import ANY, NOT_NEGATIVE, POSITIVE, SMALLEST, beyond
 from predictor.domain.control import Floats
 from predictor.errors import InputError
+from predictor.numbers import Range
 
 Fitted = TypeVar("Fitted", bound=Curve)
+# A full box is 0.5 above half, and one filled to twice its height 1.5.
+FILLING = Range(-0.5, 1.5)
 
 
 class Inside(NamedTuple):
@@ -30,6 +33,11 @@ class Inside(NamedTuple):
         """Log likelihood of variances of an ordinary catch, up to a constant."""
         total = variance + self.floor
         return np.asarray(-0.5 * (self.df * np.log(total) + self.square / total))
+
+
+def _taken(value: float, allowed: Range) -> bool:
+    """Whether a fit can take a number."""
+    return allowed.has(value) and not beyond(value, allowed)
 
 
 @dataclass(frozen=True, eq=False)
@@ -51,14 +59,17 @@ class Catches:
         if x.ndim != 1 or x.shape != y.shape:
             raise InputError(f"settings and outputs must be two rows of equal length; got {x.shape} and {y.shape}.")
         for name, values, least in (("settings", x, ANY), ("outputs", y, ANY), ("weights", w, POSITIVE),
-                                    ("fill", fill, ANY), ("reading", reading, NOT_NEGATIVE)):  # fmt: skip
+                                    ("fill", fill, FILLING), ("reading", reading, NOT_NEGATIVE)):  # fmt: skip
             if values is not None and values.shape != x.shape:
                 raise InputError(f"{name} must be one number for each catch, {len(x)}; got {values.shape}.")
-            wrong = [] if values is None else [each for each in values.tolist() if not least.has(each)]
+            wrong = [] if values is None else [each for each in values.tolist() if not _taken(each, least)]
             if wrong:
                 least_words = "" if least == ANY else f", {least}"
                 raise InputError(f"{name} must be a finite number for each catch{least_words}; got {wrong[0]:g}.")
-        if self.noise == "proportional" and (y <= 0).any():
+        for name, values in (("settings", x), ("outputs", y)):
+            if 0 < np.max(np.abs(values), initial=0.0) < SMALLEST:
+                raise InputError(f"{name} must be of a size that can be measured; got {values[0]:g}.")
+        if self.noise == "proportional" and (y < SMALLEST).any():
             raise InputError(f"With proportional noise all outputs must be above 0; got {y.min():g}.")
 
     def __len__(self) -> int:

@@ -166,7 +166,7 @@ def fit_curve(
         refuse("settings", f"at most {MOST_SETTINGS:,} different numbers, rounded to the steps of a control", different)
     known = cold_prior() if isinstance(prior, str) else prior
     if known is None:
-        return fit_spline(catches) if family == "spline" else fit_flat(catches, dead_setting)
+        return fit_spline(catches) if family == "spline" else fit_flat(catches, dead)
     usual = Repeatability(known.repeatability)
     reach = span if span is not None else float(np.max(np.abs(catches.settings - lowest), initial=0.0))
 

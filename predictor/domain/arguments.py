@@ -16,10 +16,13 @@ import numpy.typing as npt
 
 from predictor.errors import InputError, UnknownName, WrongKind, near
 from predictor.numbers import Range, parse_number, quoted
+from predictor.unseen import UNSEEN
 
 Kind = TypeVar("Kind")
 
 ANY, POSITIVE, NOT_NEGATIVE, FROM_ONE = Range(), Range(0, above=True), Range(0), Range(1)
+# Nothing that is measured is larger or smaller; the square of such a number is still one.
+LARGEST, SMALLEST = 1e100, 1e-100
 
 
 def number(value: object, name: str, allowed: Range = ANY, *, infinite: bool = False) -> float:
@@ -29,7 +32,14 @@ def number(value: object, name: str, allowed: Range = ANY, *, infinite: bool = F
         refuse(name, _number_words(allowed), value, WrongKind)
     if not allowed.has(found) or (math.isinf(found) and not infinite):
         refuse(name, _number_words(allowed), value)
+    if not infinite and beyond(found, allowed):
+        refuse(name, "of a size that can be measured, between 1e-100 and 1e+100", value)
     return found
+
+
+def beyond(value: float, allowed: Range) -> bool:
+    """Whether a number is larger than anything measured, or smaller where it must be above 0."""
+    return abs(value) > LARGEST or (allowed == POSITIVE and value < SMALLEST)
 
 
 def real(value: object, name: str) -> float:
@@ -63,7 +73,9 @@ def share(value: object, name: str, such_as: str) -> float:
 
 def several(value: object, name: str, ranges: Sequence[Range], what: str) -> tuple[float, ...]:
     """A fixed count of numbers, each in its range."""
-    if not isinstance(value, Sequence | np.ndarray) or isinstance(value, str) or len(value) != len(ranges):
+    if isinstance(value, np.ndarray):
+        value = value.tolist()
+    if not isinstance(value, Sequence) or isinstance(value, str) or len(value) != len(ranges):
         refuse(name, f"{len(ranges)} numbers, {what}", value, WrongKind)
     return tuple(
         number(each, f"number {k} of {name}", allowed)
@@ -91,6 +103,8 @@ def numbers(value: object, name: str) -> npt.NDArray[np.float64]:
         found = _converted(value, name)
     if np.isinf(found).any():
         refuse(name, "finite numbers", math.inf)
+    if (np.abs(found) > LARGEST).any():
+        refuse(name, "numbers of at most 1e+100", float(found[np.abs(found) > LARGEST].flat[0]))
     return found
 
 
@@ -128,7 +142,7 @@ def label(value: object, name: str) -> str:
     found = None if isinstance(value, str) else _float(value)
     if not isinstance(value, str) and (found is None or not found.is_integer()):
         refuse(name, "a text, or a whole number", value, WrongKind)
-    return str(value) if found is None else str(int(found))
+    return seen(str(value), name) if found is None else str(int(found))
 
 
 def maybe_label(value: object, name: str) -> str | None:
@@ -168,19 +182,6 @@ def flags(value: object, name: str, n: int) -> npt.NDArray[np.bool_]:
     return found
 
 
-def check_columns(holder: object, arrays: Iterable[str], tuples: Iterable[str]) -> None:
-    """Refuse columns that are not as long as the first, or that are masked."""
-    names = list(arrays)
-    n = len(getattr(holder, names[0]))
-    for name in names:
-        column = getattr(holder, name)
-        if type(column) is not np.ndarray or column.shape != (n,):
-            refuse(name, f"an array of shape ({n},), as {names[0]} is, with nothing masked", column, WrongKind)
-    for name in tuples:
-        if len(getattr(holder, name)) != n:
-            refuse(name, f"a tuple of {n} entries, one for each catch", getattr(holder, name))
-
-
 def kind(value: object, name: str, wanted: type[Kind] | tuple[type[Kind], ...], what: str) -> None:
     """Refuse what is not of a class."""
     if not isinstance(value, wanted):
@@ -191,7 +192,14 @@ def name_of(value: object, name: str = "name") -> str:
     """A text that is not empty."""
     if not isinstance(value, str) or not value.strip():
         refuse(name, "a text that is not empty", value, InputError if isinstance(value, str) else WrongKind)
-    return str(value)
+    return seen(str(value), name)
+
+
+def seen(value: str, name: str) -> str:
+    """A text without invisible characters: a terminal would take some as commands."""
+    if UNSEEN.search(value):
+        refuse(name, "a text without invisible characters", value)
+    return value
 
 
 def tuple_of(value: object, name: str, wanted: type[Kind], what: str) -> tuple[Kind, ...]:

@@ -287,6 +287,7 @@ class Sprockets:
         for label, ratio in self.ratios.items():
             if not isinstance(label, str | int) or not str(label).strip():
                 refuse("a label of ratios", "a text or a whole number", label, WrongKind)
+            arguments.seen(str(label), "a label of ratios")
             if str(label) in found:
                 raise InputError(f"ratios must have each chain position once; got {quoted(str(label))} twice.")
             found[str(label)] = number(ratio, f"the drive ratio of chain position {quoted(str(label))}", POSITIVE)

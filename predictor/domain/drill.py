@@ -13,6 +13,7 @@ from predictor.domain.arguments import (
     name_of,
     number,
     refuse,
+    seen,
     text_of,
     tuple_of,
     whole,
@@ -173,7 +174,7 @@ class Drill:
     measured: str = ""
 
     def __post_init__(self) -> None:
-        text_of(self.name, "name")
+        seen(text_of(self.name, "name"), "name")
         object.__setattr__(self, "rows", whole(self.rows, "rows", FROM_ONE))
         object.__setattr__(self, "row_spacing_m", number(self.row_spacing_m, "row_spacing_m", POSITIVE))
         around = maybe_number(self.rolling_circumference_m, "rolling_circumference_m", POSITIVE)

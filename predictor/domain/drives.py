@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from predictor.domain.arguments import POSITIVE, kind, known_name, maybe_number, refuse, text_of, word
+from predictor.domain.arguments import POSITIVE, kind, known_name, maybe_number, refuse, seen, text_of, word
 from predictor.domain.control import DECIMALS, Control, Lever, Setting
 from predictor.errors import InputError
 from predictor.numbers import quoted
@@ -93,7 +93,9 @@ class LeverAndDrive:
         for label, ratio in self.drives.items():
             if not isinstance(label, str) or not label.strip() or set("+/@") & set(label):
                 refuse("a label of drives", "a name without the signs + / @", label)
-            ratios[label] = maybe_number(ratio, f"the ratio of drive {quoted(label)}", POSITIVE)
+            ratios[seen(label, "a label of drives")] = maybe_number(
+                ratio, f"the ratio of drive {quoted(label)}", POSITIVE
+            )
         if len({label.lower() for label in self.drives}) < len(self.drives):
             raise InputError(f"Two drives have the same label: {', '.join(self.drives)}.")
         object.__setattr__(self, "drives", ratios)

@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 
-from predictor.domain.arguments import POSITIVE, number, text_of
+from predictor.domain.arguments import POSITIVE, number, seen, text_of
 
 
 @dataclass(frozen=True)
@@ -25,5 +25,5 @@ class Field:
     area_m2: float
 
     def __post_init__(self) -> None:
-        text_of(self.name, "name")
+        seen(text_of(self.name, "name"), "name")
         object.__setattr__(self, "area_m2", number(self.area_m2, "area_m2", POSITIVE))

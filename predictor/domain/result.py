@@ -6,6 +6,7 @@ from importlib import import_module
 from typing import TYPE_CHECKING, Any, ClassVar
 
 from predictor.errors import WrongKind
+from predictor.unseen import visible
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -74,7 +75,7 @@ class Shown:
         str
             Several lines.
         """
-        return str(import_module("predictor.text.summaries").summary(self))
+        return visible(str(import_module("predictor.text.summaries").summary(self)), lines=True)
 
     def _repr_html_(self) -> str:
         return str(import_module("predictor.text.summaries").html(self))

@@ -8,10 +8,11 @@ from typing import TYPE_CHECKING, Any, Literal, Self
 import numpy as np
 import numpy.typing as npt
 
-from predictor.domain.arguments import check_columns, flags, kind, maybe_label, text_of
+from predictor.domain.arguments import flags, kind, maybe_label, text_of
 from predictor.domain.control import Floats, Lever, Setting, Sprockets
 from predictor.domain.drill import Drill, SeedBox
 from predictor.domain.drives import Controls, LeverAndDrive
+from predictor.domain.made import check_columns
 from predictor.domain.result import Remark, Shown
 from predictor.domain.season import season_time
 from predictor.errors import InputError, Problem
@@ -211,9 +212,8 @@ class Trials(Shown):
 
     def _rows(self, index: npt.NDArray[np.int_]) -> Self:
         """The catches in some rows."""
-        rows = index.tolist()
         columns: dict[str, Any] = {name: getattr(self, name)[index] for name in KINDS}
-        apart: dict[str, Any] = {name: tuple(map(getattr(self, name).__getitem__, rows)) for name in APART}
+        apart: dict[str, Any] = {name: tuple(map(getattr(self, name).__getitem__, index.tolist())) for name in APART}
         return replace(self, **columns, **apart)
 
     @cached_property
@@ -307,7 +307,8 @@ class Trials(Shown):
             return self
         drives, place = np.unique(self.drives(control), return_inverse=True)
         times = np.array([control.times(each, drive) for each in drives.tolist()])[place]
-        return replace(self, turns=self.turns * times).where(np.isfinite(times))
+        known = np.isfinite(times)
+        return replace(self.where(known), turns=(self.turns * times)[known])
 
     def drives(self, control: Controls) -> Texts:
         """The drive that each catch was made on, shape (n,); "" where the box has one control.
