@@ -20,6 +20,7 @@ from predictor.units import Units
 
 if TYPE_CHECKING:
     from predictor.files.entry import Catch
+    from predictor.files.kept import KeptLog
     from predictor.job.job import Job
     from predictor.job.read import Sources
     from predictor.job.stage import Stage
@@ -96,6 +97,7 @@ def command(
     as_json: options.AsJson = False,
 ) -> None:
     """Ask, save, answer."""
+    from predictor.files.kept import KeptLog
     from predictor.files.kinds import TRIALS
 
     path = Path(place.path("trials.csv"))
@@ -111,7 +113,8 @@ def command(
         _confirm(place, remembered, confirm.numbers, units, as_json)
     else:
         size = Size(turns, options.towed_over(turns, distance_ft, distance_m), rows, not_charged)
-        book = _Book(place, remembered, on or datetime.date.today(), operator, note, units, as_json)
+        day = on or datetime.date.today()
+        book = _Book(place, remembered, day, operator, note, units, as_json, KeptLog())
         _one_after_another(asked, size, book)
 
 
@@ -130,6 +133,7 @@ class _Book:
     note: str
     units: Units | None
     as_json: bool
+    kept: KeptLog  # What was read of the log
     told: set[str] = field(default_factory=set)  # What need not be said or asked again in this session
 
     @property
@@ -195,7 +199,7 @@ def _one(asked: Asked, job: Job, size: Size, book: _Book) -> int:
         cells["wanted_g"] = wanted
     with saving(book.path, " Write the catch down on paper.", as_json=book.as_json):
         begun = begin_log(TRIALS, book.path)  # not before: an entry given up leaves no empty log
-        line = add_row(TRIALS, book.path, cells)
+        line = add_row(TRIALS, book.path, cells, book.kept)
     if begun:
         say(f"A new log: {book.path}", whole=True)
     say(saved(line, caught))
@@ -325,7 +329,7 @@ def _job(book: _Book) -> tuple[Job, bool]:
 
     path = book.path
     begun = path.exists() and not only_begun(TRIALS, path)
-    job, problems = read_best(_sources(book.place.folder, book.given, path if begun else None))
+    job, problems = read_best(_sources(book.place.folder, book.given, path if begun else None, book.kept))
     if problems:
         try:
             check_log(TRIALS, path)
@@ -336,8 +340,9 @@ def _job(book: _Book) -> tuple[Job, bool]:
     return job, not problems
 
 
-def _sources(folder: Path, given: _Remembered, trials: Path | None) -> Sources:
+def _sources(folder: Path, given: _Remembered, trials: Path | None, kept: KeptLog | None = None) -> Sources:
     """The files of the job; `folder` is that of the log."""
+    from predictor.files.kept import KeptLog
     from predictor.job.read import Sources
 
     return Sources(
@@ -348,6 +353,7 @@ def _sources(folder: Path, given: _Remembered, trials: Path | None) -> Sources:
         with_trials=False,
         use_history=given.use_history,
         today=given.today,
+        read_log=(kept or KeptLog()).trials,
     )
 
 
@@ -355,7 +361,7 @@ def _advise(book: _Book, caught: Catch, *, asked: bool, goes_on: bool) -> dict[s
     """The advice for the box just caught: printed, or its values for JSON."""
     from predictor.job.read import read_whole
 
-    job = read_whole(_sources(book.place.folder, book.given, book.path))
+    job = read_whole(_sources(book.place.folder, book.given, book.path, book.kept))
     stages = job.stages(caught.box.name, caught.lot)
     if book.as_json:
         return {"results": [staged_dict(each, book.units) for each in stages], **next_dict(job, "record")}

@@ -3,6 +3,8 @@
 A log repeats itself. As lists of cells, one of 10 MB would take ten times the memory.
 """
 
+import contextlib
+import gc
 from array import array
 from bisect import bisect
 from collections import defaultdict
@@ -18,6 +20,18 @@ Ints = npt.NDArray[np.intc]
 
 # Records that wait to be sorted into columns: few enough for their texts to be still in the processor's cache.
 _CHUNK = 1000
+
+
+@contextlib.contextmanager
+def uncollected() -> Iterator[None]:
+    """Work on many rows without looking for garbage: that would walk all of them again and again."""
+    was_on = gc.isenabled()
+    gc.disable()
+    try:
+        yield
+    finally:
+        if was_on:
+            gc.enable()
 
 
 def indexed(keys: Iterable[Key]) -> tuple[list[Key], Ints]:

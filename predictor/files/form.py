@@ -151,12 +151,18 @@ def harmless(text: str) -> str:
     return f" {text}" if text[:1] in ("=", "+", "-", "@") and not _LEVER_READING(text) else text
 
 
-def form_of(data: bytes, file: str, kind: Kind) -> Form:
-    """The form of a file; raises an InputError if the header or the last row cannot be read."""
-    decode(data, file)  # raises an InputError if the bytes are wrong
+def form_of(data: bytes, file: str, kind: Kind, known: Records | None = None) -> Form:
+    """The form of a file; raises an InputError if the header or the last row cannot be read.
+
+    `known` are its records, if the same bytes were read before.
+    """
+    read = decode(data, file)  # raises an InputError if the bytes are wrong
     mark, encoding = encoding_of(data)
     text, problems = data[len(mark) :].decode(encoding), Problems(file)
-    records = split(as_read(text), kind.header.known, problems)
+    if known is not None and read == text == as_read(text):  # what is written back is not composed
+        records = known
+    else:
+        records = split(as_read(text), kind.header.known, problems)
     if not records:
         problems.add(f"There is no header. Write this line at its top: {kind.new_header}")
         raise problems.error()

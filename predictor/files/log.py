@@ -5,6 +5,7 @@ The log of catches, what was planted and the field checks are kept by the same c
 
 import os
 from collections.abc import Callable, Mapping, Sequence
+from typing import TYPE_CHECKING
 
 from predictor.errors import InputError, Problem, Problems
 from predictor.files.columns import NO
@@ -14,6 +15,9 @@ from predictor.files.split import split
 from predictor.files.text import decode, read_bytes
 from predictor.files.write import begin_file, update
 from predictor.numbers import quoted
+
+if TYPE_CHECKING:
+    from predictor.files.kept import KeptLog
 
 
 def begin_log(kind: Kind, path: str | os.PathLike[str]) -> bool:
@@ -31,13 +35,18 @@ def _header(kind: Kind) -> bytes:
     return f"{kind.new_header}\n".encode()
 
 
-def add_row(kind: Kind, path: str | os.PathLike[str], values: Mapping[str, Value]) -> int:
-    """Add a row to a file and return its number. The row is flushed to disk before this returns."""
+def add_row(
+    kind: Kind, path: str | os.PathLike[str], values: Mapping[str, Value], kept: "KeptLog | None" = None
+) -> int:
+    """Add a row to a file and return its number. The row is flushed to disk before this returns.
+
+    What was `kept` of the file when it was read is not worked out again if the file is still the same.
+    """
     file, line = os.fspath(path), 0
 
     def change(data: bytes) -> bytes:
         nonlocal line
-        old = form_of(data, file, kind)
+        old = form_of(data, file, kind, None if kept is None else kept.records_of(data))
         form = widened(old, old.lacks(values), file)
         line = len(form.records.ends) + 1
         added = ("" if form.ended else form.newline) + row_of(form, values, file)

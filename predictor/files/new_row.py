@@ -98,8 +98,7 @@ def _date(text: str, signs: Signs) -> str | None:
 
 def _below_header(form: Form, line: str) -> str:
     """A line of the file below its header, as a text of its own."""
-    start, end = form.spans[0]
-    return composed(form.text[start:end].rstrip("\r\n")) + form.newline + line
+    return composed(form.records.header_text()) + form.newline + line
 
 
 def line_of(form: Form, cells: Sequence[str], file: str) -> str:

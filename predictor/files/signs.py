@@ -140,6 +140,9 @@ class Seen:
         return Signs(decimal, bool(lone) and commas != points, undecided, order)
 
 
+NOTHING_SEEN = Seen(False, False, False, frozenset(), (False, False), frozenset())
+
+
 def seen_in(numbers: Iterable[list[str]], dates: Iterable[list[str]], settings: Iterable[str] = ()) -> Seen:
     """What columns of numbers, dates and settings show."""
     # with each different number on its own line, one search finds them all
@@ -151,11 +154,8 @@ def seen_in(numbers: Iterable[list[str]], dates: Iterable[list[str]], settings: 
     return Seen("," in text, commas, points, lone, shown, _date_orders(dates))
 
 
-def signs_of(
-    numbers: Iterable[list[str]], dates: Iterable[list[str]], separator: str, settings: Iterable[str] = ()
-) -> tuple[Signs, list[Remark]]:
-    """How columns of numbers and of dates are written, and what had to be assumed."""
-    seen = seen_in(numbers, dates, settings)
+def signs_of(seen: Seen, separator: str) -> tuple[Signs, list[Remark]]:
+    """How a file writes numbers and dates, and what had to be assumed."""
     signs = seen.signs(separator)
     assumed: list[Remark] = []
     if separator != "," or signs.decimal == ",":

@@ -57,6 +57,12 @@ class Records:
         before = self.ends[-2] if len(self.ends) > 1 else 0
         return sum(map(len, itertools.islice(lines_of(self.text), before)))
 
+    def header_text(self) -> str:
+        """The text of the header, without its line end."""
+        row = self.rows[0]
+        start, end = (self.ends[each - 1] if each else 0 for each in (row - 1, row))
+        return "".join(itertools.islice(lines_of(self.text), start, end)).rstrip("\r\n")
+
     def of_header(self) -> tuple[str, ...]:
         """Normalised names of the columns; empty where there is no record."""
         return tuple(map(normalised, self.cells[0])) if self.cells else ()

@@ -17,7 +17,7 @@ import numpy as np
 from predictor.domain.result import Remark
 from predictor.errors import MOST_PROBLEMS, InputError, Problem, Problems, near
 from predictor.files.cells import Cells, Rows
-from predictor.files.signs import Signs, signs_of
+from predictor.files.signs import NOTHING_SEEN, Seen, Signs, seen_in, signs_of
 from predictor.files.split import Records, leave_out_controls, split
 from predictor.files.text import composed, decode, normalised, read_bytes
 from predictor.format import listed
@@ -66,6 +66,7 @@ class Table:
     assumed: tuple[Remark, ...] = ()  # What had to be assumed to read it
     digest: str = ""  # SHA-256 of the bytes that were read; "" for a DataFrame
     own: tuple[str, ...] = ()  # The user's own columns
+    seen: Seen = NOTHING_SEEN  # What its numbers and dates show
 
     def __len__(self) -> int:
         return len(self.lines)
@@ -86,7 +87,12 @@ def read_table(source: str | os.PathLike[str], header: Header) -> Table:
 def table_of(text: str, file: str, header: Header) -> Table:
     """The table that the text of a CSV file holds."""
     problems = Problems(file)
-    table = _table_of(split(text, header.known, problems), header, problems)
+    return table_in(split(text, header.known, problems), header, problems)
+
+
+def table_in(records: Records, header: Header, problems: Problems) -> Table:
+    """The table that the records of a CSV file are."""
+    table = _table_of(records, header, problems)
     if not len(table) and not problems.found:
         problems.add("There is a header but no row below it. Write a row for each entry.")
     return table
@@ -115,11 +121,12 @@ def _table_of(records: Records, header: Header, problems: Problems) -> Table:
     numbers = [cells[name].different for name in columns if name in header.numbers]
     dates = [cells[name].different for name in columns if name in header.words and name.endswith("date")]
     settings = cells["setting"].different if "setting" in columns else ()
-    signs, read_as = signs_of(numbers, dates, records.separator, settings)
+    seen = seen_in(numbers, dates, settings)
+    signs, read_as = signs_of(seen, records.separator)
     if in_comments := _rows_in_comments(records, columns, header):
         read_as.append(Remark("files.row_in_comment", {"file": os.path.basename(problems.file), "lines": in_comments}))
     own = tuple(name for name in columns if name not in header.known)
-    return Table(problems, columns, lines, cells, required, signs, (*assumed, *read_as), own=own)
+    return Table(problems, columns, lines, cells, required, signs, (*assumed, *read_as), own=own, seen=seen)
 
 
 def _columns_of(records: Records, problems: Problems) -> tuple[str, ...]:

@@ -1,10 +1,9 @@
 """Reads trials.csv, or a DataFrame of the same columns: every cell is checked and turned into columns of `Trials`."""
 
-import gc
 import itertools
 import os
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
@@ -15,8 +14,8 @@ from predictor.domain.control import Floats
 from predictor.domain.drill import CatchDefaults, Drill, SeedBox
 from predictor.domain.result import Remark
 from predictor.domain.trials import APART, KINDS, Flags, Trials
-from predictor.errors import MOST_PROBLEMS, WrongKind
-from predictor.files.cells import indexed
+from predictor.errors import MOST_PROBLEMS, Problems, WrongKind
+from predictor.files.cells import indexed, uncollected
 from predictor.files.columns import Columns, Measure, yes_no
 from predictor.files.possible import check_settings
 from predictor.files.settings import read_setting
@@ -107,13 +106,8 @@ def read_trials(path: str | os.PathLike[str], drill: Drill | None = None) -> Tri
     """
     path_of(path, "path")
     kind(drill, "drill", (Drill, type(None)), "a Drill, as `read_drill` gives, or None")
-    was_on = gc.isenabled()
-    gc.disable()  # it would walk all rows again and again, half the time of a large file
-    try:
+    with uncollected():
         return trials_of(read_table(path, HEADER), drill)
-    finally:
-        if was_on:
-            gc.enable()
 
 
 def as_trials(data: "Trials | pd.DataFrame", drill: Drill | None = None) -> Trials:
@@ -159,10 +153,15 @@ def trials_of(table: Table, drill: Drill | None) -> Trials:
     table.problems.check()
     arrays: dict[str, Any] = {name: np.asarray(columns[name], dtype=kind) for name, kind in KINDS.items()}
     apart: dict[str, Any] = {name: tuple(columns[name]) for name in APART}
-    trials = Trials(**arrays, **apart, file=table.problems.file, drill=drill, digest=table.digest)
-    check_settings(trials, table.problems)
-    table.problems.check()
-    return replace(trials, assumed=(*table.assumed, *_other_drills(trials), *_similar_lots(trials)))
+    return checked(Trials(**arrays, **apart, file=table.problems.file, drill=drill, digest=table.digest), table.assumed)
+
+
+def checked(trials: Trials, assumed: Sequence[Remark]) -> Trials:
+    """Trials with what had to be assumed; raises an InputError where no person can have made all the catches."""
+    problems = Problems(trials.file)
+    check_settings(trials, problems)
+    problems.check()
+    return replace(trials, assumed=(*assumed, *_other_drills(trials), *_similar_lots(trials)))
 
 
 def _other_drills(trials: Trials) -> list[Remark]:

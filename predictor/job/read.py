@@ -58,6 +58,7 @@ class Sources:
     use_history: bool = True
     use_field_factor: bool = True
     today: datetime.date | None = None
+    read_log: Callable[[Name, Drill], Trials] = read_trials
 
 
 def read_job(
@@ -198,7 +199,7 @@ def _parts(sources: Sources, *, good_rows: bool = False) -> _Parts:
 
     caught = read(
         sources.trials or own.get("trials"),
-        lambda path: read_trials(path, machine),
+        lambda path: sources.read_log(path, machine),
         lambda path: good_trials(path, machine),
     )
     parts.caught = none if caught is None else caught

@@ -1,0 +1,103 @@
+"""Reads a log to which rows are added: what stands in it as it did is not read again.
+
+On a log of 10 MB a catch would otherwise take three readings: before the question, to add the row, and for the answer.
+"""
+
+from __future__ import annotations
+
+import os
+from dataclasses import dataclass, replace
+from hashlib import sha256
+
+import numpy as np
+
+from predictor.domain.drill import Drill
+from predictor.domain.trials import Trials, joined
+from predictor.errors import InputError, Problems
+from predictor.files.cells import uncollected
+from predictor.files.signs import signs_of
+from predictor.files.split import Records, split
+from predictor.files.table import Table, table_in
+from predictor.files.text import decode, encoding_of, read_bytes
+from predictor.files.trials import HEADER, checked, trials_of
+
+
+@dataclass(frozen=True)
+class _Read:
+    """A log as it was read, without a problem."""
+
+    file: str
+    drill: Drill | None
+    data: bytes
+    records: Records
+    table: Table  # Its header, and what its numbers and dates show
+    trials: Trials
+
+
+class KeptLog:
+    """A log as it was last read."""
+
+    def __init__(self) -> None:
+        self._last: _Read | None = None
+
+    def trials(self, path: str | os.PathLike[str], drill: Drill | None = None) -> Trials:
+        """The catches of a log, as `read_trials` reads them."""
+        with uncollected():
+            file, data = read_bytes(path)
+            last, self._last = self._last, None
+            if last is not None and (last.file, last.drill) == (file, drill):
+                self._last = last if last.data == data else _grown(last, data)
+            if self._last is None:
+                self._last = _read(file, data, drill)
+        return self._last.trials
+
+    def records_of(self, data: bytes) -> Records | None:
+        """The records of a file, if it is what was last read."""
+        return self._last.records if self._last is not None and self._last.data == data else None
+
+
+def _read(file: str, data: bytes, drill: Drill | None) -> _Read:
+    """Read a whole log."""
+    problems = Problems(file)
+    records = split(decode(data, file), HEADER.known, problems)
+    table = table_in(records, HEADER, problems)
+    table.digest = sha256(data).hexdigest()
+    trials = trials_of(table, drill)
+    return _Read(file, drill, data, records, replace(table, cells={}, lines=()), trials)
+
+
+def _grown(last: _Read, data: bytes) -> _Read | None:
+    """A log to which whole plain rows were added; None where it has to be read again, as for what it would report."""
+    records, added = last.records, data[len(last.data) :]
+    whole = last.data.endswith(b"\n") and data.startswith(last.data) and encoding_of(data)[1] == "utf-8"
+    if not whole or not added or encoding_of(added)[0] or records.width() != len(records.cells[0]):
+        return None
+    problems = Problems(last.file)
+    try:
+        text = decode(added, last.file)
+        new = split(f"{records.header_text()}\n{text}", HEADER.known, problems)
+        odd = len(new.ends) != len(new) or len(new.cells.others) > 1  # a comment, a blank row, one of another width
+        if problems.found or odd or new.separator != records.separator:
+            return None
+        table = table_in(new, HEADER, problems)
+        seen = last.table.seen | table.seen
+        if signs_of(seen, records.separator) != signs_of(last.table.seen, records.separator):
+            return None
+        table.signs = last.table.signs
+        rows = trials_of(table, last.drill)
+        first = len(records.ends) + 1
+        rows = replace(rows, line=np.arange(first, first + len(rows)), digest=sha256(data).hexdigest())
+        trials = checked(joined([last.trials, rows]), last.table.assumed)
+    except InputError:
+        return None
+    return _Read(last.file, last.drill, data, _longer(records, new, text), replace(last.table, seen=seen), trials)
+
+
+def _longer(records: Records, new: Records, text: str) -> Records:
+    """Records with those of `new` below them, which has the same header. Those of before are added to, not copied."""
+    rows, end = len(records.ends), records.ends[-1] - new.ends[0]
+    for k in range(1, len(new)):
+        records.cells.append(new.cells[k])
+    records.rows.extend(range(rows + 1, rows + len(new)))
+    records.ends.extend(end + each for each in new.ends[1:])
+    return replace(records, text=records.text + text)
