@@ -143,6 +143,15 @@ def test_a_row_of_ours_cut_at_any_byte_is_mended_and_never_misread(tmp_path, hea
     assert mended > (len(data) - len(whole)) / 2
 
 
+@pytest.mark.parametrize("last", ["small,A,15,", "small,A,15,,", "small,,"])
+def test_a_row_with_all_its_signs_but_no_weight_was_cut_short(tmp_path, last):
+    """Where columns have no name, a row may end at the last one that has: so its signs do not show that it is whole."""
+    path = log(tmp_path, f"box,lot,setting,catch_g,,\nsmall,A,14,60.5,,\n{last}")
+    assert cut_short(TRIALS, path) == (3, last)
+    comment_out_last(TRIALS, path)
+    assert read_trials(path).catch_g.tolist() == [60.5]
+
+
 def test_what_was_mended_meanwhile_is_left_alone(tmp_path):
     path = log(tmp_path, HEAD + "small,A,14")
     assert cut_short(TRIALS, path) is not None

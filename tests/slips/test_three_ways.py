@@ -53,7 +53,9 @@ CALLED = {
     "log.new_lot": "no_target",
 }
 # Only who types can be asked whether a number was typed twice or nothing came; a log says of both what it made of them.
-ONLY_TYPED = {"log.same_again", "log.nothing", "log.rows_differ"}
+# Only they have a clock that may be wrong, and are asked about the day before the catch. What the row then does to the
+# season in hand is asked about, and found, all the same.
+ONLY_TYPED = {"log.same_again", "log.nothing", "log.rows_differ", "log.early_day"}
 # What shows only beside the plan and the day, which a frame does not come with.
 NEEDS_A_JOB = {"no_target", "future"}
 
