@@ -21,7 +21,7 @@ from predictor.domain.species import LOT_SPREAD
 from predictor.domain.trials import Trials
 from predictor.field.comparing import Compared, Evidence, Known
 from predictor.field.factors import box_factors, usable
-from predictor.field.slips import sifted
+from predictor.field.slips import sifted, sifted_in_time
 from predictor.field.verdict import Place, Verdict, judge
 
 
@@ -145,14 +145,16 @@ def verdicts_in_time(job: Folder, compared: Sequence[Compared], place: Place, to
 
     `compared` are all checks of the job before slips were found out.
     """
+    if place[2] is None:
+        return []
     order = sorted(compared, key=lambda each: (each.check.date, each.check.line))
     found = []
-    for k, last in enumerate(order):
-        if place not in last.places or place[2] is None:
+    for k, (last, known) in enumerate(zip(order, sifted_in_time(order, job.drill), strict=True)):
+        if place not in last.places:
             continue
         part = last.check.parts[last.places.index(place)]
         fit = fit_on(job, part, place[2], last.known[last.places.index(place)].target)
-        verdict = judge(sifted(order[: k + 1], job.drill), place, fit, job.drill, tolerance)
+        verdict = judge(known[: k + 1], place, fit, job.drill, tolerance)
         found += [verdict] if verdict else []
     return found
 
