@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -63,6 +63,8 @@ class History:
         Lots that were only caught on drives of unknown ratio, so that nothing was learned from them.
     scale : tuple of (float, float) or None
         Ends of the box's control in openings, for which it holds; None where it is not known.
+    box, lot : str
+        What it was learned for; "" where that is not known.
     """
 
     prior: Prior
@@ -79,6 +81,8 @@ class History:
     other_drills: tuple[str, ...] = ()
     unplaced: tuple[str, ...] = ()
     scale: tuple[float, float] | None = None
+    box: str = ""
+    lot: str = ""
 
     @property
     def remark(self) -> Remark:
@@ -159,11 +163,11 @@ def learn_history(
     seed_box = box_of(trials, box)
     others, reused = tuple_of(others, "others", Trials, "Trials"), flag(reused, "reused")
     lot, season = _before(trials, seed_box, before)
-    scale = scale_of(seed_box)
+    of_what: dict[str, Any] = {"scale": scale_of(seed_box), "box": seed_box.name, "lot": lot or ""}
     lots, unplaced = lots_of(trials, seed_box, lot, season)
     elsewhere = learned_elsewhere(others, seed_box, season)
     if not lots:
-        return None if elsewhere is None else replace(_of_others(elsewhere, unplaced), scale=scale)
+        return None if elsewhere is None else replace(_of_others(elsewhere, unplaced), **of_what)
     kept, left_out = without_wild(Table(lots, elsewhere.prior if elsewhere else cold_prior(seed_box.holds)))
     drifted = has_drifted(kept)
     aged = kept.aged(trials.season_times) if drifted else kept
@@ -188,7 +192,7 @@ def learn_history(
         other_lots=elsewhere.lots if elsewhere else 0,
         other_drills=elsewhere.drills if elsewhere else (),
         unplaced=unplaced,
-        scale=scale,
+        **of_what,
     )
 
 

@@ -18,6 +18,7 @@ from predictor.domain.result import Remark
 from predictor.domain.trials import Trials
 from predictor.errors import InputError, near
 from predictor.files.trials import as_trials
+from predictor.numbers import quoted
 from predictor.slips.finding import Finding
 from predictor.units import rate_from
 
@@ -121,6 +122,7 @@ def recommend(
     aim = Aim(target, tolerance, confidence, history, field_factor, slip)
     _check_scale(aim.history, seed_box)
     fit = fit_lot(trials, seed_box, lot=lot, season=season, history=history, drill=drill, near=aim.near, slip=slip)
+    _check_lot(aim.history, fit)
     return advise(replace(fit, remarks=(*unknown, *fit.remarks)), aim)
 
 
@@ -143,13 +145,27 @@ def _named(
 
 
 def _check_scale(history: History | None, box: SeedBox) -> None:
-    """Refuse what was learned on another scale: a dead setting is a share of it."""
+    """Refuse what was learned of another box, or on another scale: a dead setting is a share of it."""
     own = scale_of(box)
+    if history is not None and history.box and history.box.lower() != box.name.lower():
+        raise InputError(
+            f"history must be learned from the catches of box {box.name}; this one is of box {history.box}. Learn it "
+            "from those of this box."
+        )
     if history is not None and history.scale not in (None, own):
         ends = [f"from {low:g} to {high:g}" for low, high in (own, history.scale or own)]
         raise InputError(
             f"history must be learned on the scale of box {box.name}, {ends[0]}; this one was learned on a scale "
             f"{ends[1]}. Learn it from the catches of this box."
+        )
+
+
+def _check_lot(history: History | None, fit: LotFit) -> None:
+    """Refuse the level of other bags: the same bags caught in an earlier season say how freely this lot flows."""
+    if history is not None and history.same_lot and history.lot and history.lot.lower() != fit.lot.lower():
+        raise InputError(
+            f"history must be learned for lot {quoted(fit.lot)}; this one has the level of lot {quoted(history.lot)}, "
+            f"which was caught in season {history.same_lot} too. Name lot and season in before when you learn it."
         )
 
 

@@ -71,6 +71,10 @@ def day(text: str) -> datetime.date:
     return datetime.date.fromisoformat(Signs().date(text.strip()))
 
 
+# More than anyone has looked at one by one.
+MOST_LINES = 1000
+
+
 @dataclass(frozen=True)
 class Lines:
     """Lines of a file; a class of its own, since an option that is a tuple would take several words."""
@@ -85,6 +89,8 @@ def lines_of(text: str) -> Lines:
         first, _, last = piece.partition("-")
         if not (first.isdecimal() and (last or first).isdecimal() and 2 <= int(first) <= int(last or first) < 10**7):
             raise ValueError(f"{text!r} does not name lines of a file. Write them as 7, or 3,5-7.")
+        if len(found) + int(last or first) - int(first) >= MOST_LINES:
+            raise ValueError(f"{text!r} names more than {MOST_LINES:,} lines. Name those that you looked at.")
         found += range(int(first), int(last or first) + 1)
     return Lines(tuple(dict.fromkeys(found)))
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 
 from predictor.domain.result import Remark
 from predictor.format import count, grams, listed
@@ -20,6 +20,12 @@ def _other_drill(remark: Remark) -> str:
         f"{count(catches, 'catch', 'catches')} {verb} the drill {names} and {was} read as made with "
         f"{quoted(remark['drill'])}. Keep a separate file for each drill."
     )
+
+
+def _first(names: Sequence[str], most: int = 5) -> list[str]:
+    """The first few names in quotes, and how many more there are."""
+    more = [f"{len(names) - most:,} more"] if len(names) > most else []
+    return [*map(quoted, names[:most]), *more]
 
 
 def _drills_apart(remark: Remark) -> str:
@@ -99,7 +105,7 @@ SENTENCES: dict[str, str | Callable[[Remark], str]] = {
     "part_caught": "Box {box}: the trials have catches of {lot}, which the plan has as part of {filling}. They do not "
     "count as catches of {filling}. If they are, write {filling} as their lot.",
     "similar_lots": lambda remark: (
-        f"Box {remark['box']}: {' and '.join(map(quoted, remark['lots']))} were read as different lots. If they are "
+        f"Box {remark['box']}: {' and '.join(_first(remark['lots']))} were read as different lots. If they are "
         "the same lot, write its name in one way."
     ),
 }

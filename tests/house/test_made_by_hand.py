@@ -6,10 +6,12 @@ from decimal import Decimal
 from fractions import Fraction
 
 import numpy as np
+import pandas as pd
 import pytest
 
 import predictor
-from predictor import Drill, Field, Lever, LeverAndDrive, SeedBox, Sprockets, fit_curve
+from predictor import Drill, Field, InputError, Lever, LeverAndDrive, SeedBox, Sprockets, fit_curve
+from predictor.commands.options import lines_of
 from predictor.domain.result import Shown
 from tests.conftest import ROOT
 from tests.house.test_misuse import refused
@@ -112,3 +114,41 @@ def test_a_held_dead_setting_of_any_kind_of_number_gives_the_same_line(five):
     assert found.params == wanted.params
     assert type(found.setting_for(2.0).estimate) is float
     assert found.setting_for(2.0) == wanted.setting_for(2.0)
+
+
+def caught(lot, season, factor, settings=(20, 30, 25)):
+    rows = [{"box": "grain", "lot": lot, "season": season, "setting": x, "catch_g": x * factor} for x in settings]
+    return pd.DataFrame(rows).assign(turns=28, rows=3)
+
+
+def test_a_history_is_used_for_the_box_and_the_bags_it_was_learned_of():
+    lever = Lever(0, 60, 1)
+    box, other = SeedBox("grain", "free-flowing", lever), SeedBox("small", "small", lever)
+    log = pd.concat([caught("A", "2025", 0.7), caught("A", "2026", 0.7, (20,)), caught("C", "2026", 1.4, (20,))])
+    of_a = predictor.learn_history(log, box, before=("A", "2026"))
+    assert of_a.same_lot == "2025"
+    asked = {"season": "2026", "target_g": 20.0, "history": of_a}
+    assert predictor.recommend(log, box, lot="a", **asked).chance > 0
+    with pytest.raises(InputError, match="history must be learned for lot"):
+        predictor.recommend(log, box, lot="C", **asked)
+    with pytest.raises(InputError, match="history must be learned from the catches of box small"):
+        predictor.recommend(log.assign(box="small"), other, lot="A", **asked)
+    # what has no level of other bags serves every lot
+    of_c = predictor.learn_history(log, box, before=("C", "2026"))
+    assert not of_c.same_lot
+    assert predictor.recommend(log, box, lot="A", **{**asked, "history": of_c}).chance > 0
+
+
+def test_lines_to_confirm_are_no_more_than_someone_has_looked_at():
+    assert len(lines_of("2-1001").numbers) == 1000
+    for text in ("2-9999999", "2-1002", "2-900,3-900"):
+        with pytest.raises(ValueError, match="1,000 lines"):
+            lines_of(text)
+
+
+def test_lots_that_are_read_as_different_are_named_five_at_a_time():
+    names = [f"{k:b}".zfill(9).replace("0", "a").replace("1", "A") for k in range(400)]
+    frame = pd.concat([caught(name, "2026", 0.7, (20,)) for name in names])
+    (remark,) = predictor.as_trials(frame).assumed
+    assert "395 more" in str(remark)
+    assert len(str(remark)) < 250
