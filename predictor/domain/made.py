@@ -1,5 +1,6 @@
 """What the columns of catches may hold when someone makes them by hand: what a reader would give."""
 
+import itertools
 from collections.abc import Mapping, Sequence
 from typing import Any
 
@@ -69,9 +70,17 @@ def _weights(value: object, name: str, n: int) -> None:
     """Refuse what is not several weights of each catch, or None."""
     if not isinstance(value, tuple) or len(value) != n:
         refuse(name, f"a tuple of {n} entries, one for each catch", value)
+    if set(map(type, value)) <= {tuple, type(None)}:  # all at once, since a log may have a hundred thousand
+        weights = list(itertools.chain.from_iterable(filter(None, value)))
+        if set(map(type, weights)) <= {float} and _all_weights(np.array(weights)):
+            return
     for each in value:
         if each is not None and not (isinstance(each, tuple) and all(_is_weight(one) for one in each)):
             refuse(name, "for each catch a tuple of finite numbers of at least 0, or None", each, WrongKind)
+
+
+def _all_weights(values: npt.NDArray[np.float64]) -> bool:
+    return bool(((values >= 0) & (values < np.inf)).all())
 
 
 def _is_weight(value: object) -> bool:

@@ -3,6 +3,7 @@
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass, field, replace
+from functools import cached_property
 from typing import Literal, Self
 
 from predictor.domain.arguments import NOT_NEGATIVE, POSITIVE, kind, label, number, text_of
@@ -295,7 +296,12 @@ class Plan:
         10.9
         """
         home, small = text_of(box, "box").lower(), label(lot, "lot").lower()
-        return next((each for each in self.boxes if (each.box.name.lower(), each.lot.lower()) == (home, small)), None)
+        return self._by_name.get((home, small))
+
+    @cached_property
+    def _by_name(self) -> dict[tuple[str, str], BoxPlan]:
+        """Entries by box and lot in small letters; the first of each."""
+        return {(each.box.name.lower(), each.lot.lower()): each for each in reversed(self.boxes)}
 
     def filling_of(self, box: str, name: str) -> str:
         """The name that catches carry of a lot or bag mixed into a box; "" where the name is theirs, or unknown.

@@ -37,8 +37,8 @@ NOT_STATED: dict[str, Any] = {"confirmed": False, "wanted_g": np.nan, "tare_g": 
 APART = ("rows_g", "parts_g")
 # A microgram is less than any seed: such a catch weighed nothing, and nothing has no logarithm.
 NOTHING_G = 1e-6
-# Different settings of one lot: a lever of 0 to 100 in steps of 0.05 has as many, and a catch takes ten minutes.
-MOST_SETTINGS = 2000
+MOST_SETTINGS = 2000  # Of one lot: a lever of 0 to 100 in steps of 0.05 has as many, and a catch takes ten minutes
+MOST_CATCHES = 10_000  # Of one lot in one season: at ten minutes each they take 1,600 hours
 
 Texts = npt.NDArray[np.str_]
 Flags = npt.NDArray[np.bool_]

@@ -2,11 +2,28 @@
 
 from __future__ import annotations
 
+from collections import Counter
+
 import numpy as np
 
-from predictor.domain.trials import MOST_SETTINGS, Trials
+from predictor.domain.trials import MOST_CATCHES, MOST_SETTINGS, Trials
 from predictor.errors import Problems
 from predictor.numbers import quoted
+
+
+def check_catches(trials: Trials, problems: Problems) -> None:
+    """Note each lot with more catches in a season than anyone makes."""
+    if len(trials) <= MOST_CATCHES:
+        return
+    lots = Counter(zip(trials.box.tolist(), trials.lot.tolist(), trials.season.tolist(), strict=True))
+    for (box, lot, season), catches in lots.items():
+        if catches > MOST_CATCHES:
+            when = f" in season {season}" if season else ""
+            problems.add(
+                f"Lot {quoted(lot)} of box {box} has {catches:,} catches{when}. At most {MOST_CATCHES:,} are read: at "
+                "ten minutes each these take 1,600 hours. Check which column is lot, and delete rows that are there "
+                "more than once."
+            )
 
 
 def check_settings(trials: Trials, problems: Problems) -> None:

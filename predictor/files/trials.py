@@ -17,7 +17,7 @@ from predictor.domain.trials import APART, KINDS, Flags, Trials
 from predictor.errors import MOST_PROBLEMS, Problems, WrongKind
 from predictor.files.cells import indexed, uncollected
 from predictor.files.columns import Columns, Measure, yes_no
-from predictor.files.possible import check_settings
+from predictor.files.possible import check_catches, check_settings
 from predictor.files.settings import read_setting
 from predictor.files.table import Header, Table, frame_table, read_table
 from predictor.files.text import one_line
@@ -160,6 +160,7 @@ def checked(trials: Trials, assumed: Sequence[Remark]) -> Trials:
     """Trials with what had to be assumed; raises an InputError where no person can have made all the catches."""
     problems = Problems(trials.file)
     check_settings(trials, problems)
+    check_catches(trials, problems)
     problems.check()
     return replace(trials, assumed=(*assumed, *_other_drills(trials), *_similar_lots(trials)))
 

@@ -31,6 +31,28 @@ def sums_of(values: Floats, code: Codes, groups: int = 0) -> Floats:
     return np.bincount(code, weights=values, minlength=groups).astype(np.float64, copy=False)
 
 
+@dataclass(frozen=True, eq=False)
+class Alike:
+    """Catches of one lot at one opening as one: what a curve leaves of them differs only by their mean."""
+
+    value: Floats
+    at: Floats
+    lot: Codes
+    group: Codes
+    weight: Floats  # How many catches each stands for
+
+    @classmethod
+    def of(cls, value: Floats, at: Floats, lot: Codes, group: Codes) -> Alike:
+        """The means of values at their openings; each group is made of whole lots."""
+        order = np.lexsort((at, lot))
+        new = np.ones(len(order), dtype=bool)
+        new[1:] = (np.diff(lot[order]) != 0) | (np.diff(at[order]) != 0)
+        code = np.empty(len(order), dtype=np.intp)
+        code[order] = np.cumsum(new) - 1
+        first, weight = order[new], np.bincount(code).astype(float)
+        return cls(lot_means(value, code, weight), at[first], lot[first], group[first], weight)
+
+
 def lot_means(values: Floats, lot: Codes, count: Codes | Floats) -> Floats:
     """Mean of the values in each lot, with one correction step for large offsets."""
     mean = sums_of(values, lot, len(count)) / count

@@ -11,7 +11,7 @@ from predictor.domain.control import Floats
 from predictor.domain.trials import Flags
 from predictor.lots.catches import Catches
 from predictor.lots.limits import FTest, compare_fits, fieller, t_critical
-from predictor.lots.parallel import Codes, ParallelLines, lot_means, parallel_lines, sums_of
+from predictor.lots.parallel import Alike, Codes, ParallelLines, lot_means, parallel_lines, sums_of
 
 # The search for a dead setting starts on this grid, so that a second hollow in the sum of squares cannot trap it. Then
 # it goes on by halving, which cannot fail and reaches the last digit.
@@ -123,8 +123,8 @@ def _fit(catches: Catches, group: Codes) -> tuple[Floats, Floats, ParallelLines,
     Gives middle and bend of each group of lots, NaN for the bend of one caught at one opening only, and the lines
     through the catches made linear about the curves, with their responses and covariate.
 
-    The bend is the one parameter that is not linear. It is profiled: for each bend the levels are means, so a
-    whole log costs one pass over its catches a trial bend, for all groups at once.
+    The bend is the one parameter that is not linear. It is profiled: for each bend the levels are means, so a whole
+    log costs one pass over its openings a trial bend, for all groups at once.
 
     Source: Seber and Wild (1989), Nonlinear Regression, sections 5.4 and 14.7 (one conditionally nonlinear parameter).
     """
@@ -142,21 +142,24 @@ def _fit(catches: Catches, group: Codes) -> tuple[Floats, Floats, ParallelLines,
     def bend_at(share: Floats) -> Floats:
         return np.where(share >= 0, share * up, -share * down)
 
+    few = Alike.of(log_output, away, lot, group)
+
     def residual(rise: Floats) -> Floats:
-        left = log_output - np.log1p(rise)
-        return left - lot_means(left, lot, count)[lot]
+        left = few.value - np.log1p(rise)
+        left -= (sums_of(few.weight * left, few.lot, len(count)) / count)[few.lot]
+        return left - (sums_of(few.weight * left, few.lot, len(count)) / count)[few.lot]
 
     def loss(share: float) -> Floats:
-        left = residual(bend_at(np.full(len(size), share))[group] * away)
-        return sums_of(left * left, group)
+        left = residual(bend_at(np.full(len(size), share))[few.group] * few.at)
+        return sums_of(few.weight * left * left, few.group)
 
     best = np.array([loss(share) for share in GRID]).argmin(axis=0)
     edge = np.concatenate([[-NEAREST], GRID, [NEAREST]])
     left, right = edge[best], edge[best + 2]
     for _ in range(HALVINGS):
         middle_share = (left + right) / 2
-        rise = bend_at(middle_share)[group] * away
-        rising = sums_of(residual(rise) * (away / (1 + rise)), group) > 0  # residuals ask for more bend
+        rise = bend_at(middle_share)[few.group] * few.at
+        rising = sums_of(few.weight * residual(rise) * (few.at / (1 + rise)), few.group) > 0
         left, right = np.where(rising, middle_share, left), np.where(rising, right, middle_share)
     bend = bend_at((left + right) / 2)
     rise = bend[group] * away

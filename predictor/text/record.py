@@ -182,7 +182,7 @@ def caught_size(drill: Drill, box: str, turns: float, rows: float, towed: bool) 
 def not_listed(listed: int, more: int) -> str:
     """That a log is too long to be listed whole."""
     which = f"The last {count(listed, 'catch', 'catches')} of the lots in hand" if listed else "No catches"
-    return f"{which} are listed here. {more:,} more are in the log, most of them of earlier lots."
+    return f"{which} are listed here. {more:,} more are in the log."
 
 
 def weighed_apart(rows_g: tuple[float, ...] | None, parts_g: tuple[float, ...] | None) -> str:

@@ -12,7 +12,7 @@ import predictor
 from predictor import Lever, SeedBox, recommend
 from predictor.advice import decision
 from predictor.curves import bent, fit, shapes, spline
-from predictor.domain.trials import KINDS, MOST_SETTINGS, Trials
+from predictor.domain.trials import KINDS, MOST_CATCHES, MOST_SETTINGS, Trials
 from predictor.errors import InputError
 from predictor.slips import repeats
 
@@ -167,6 +167,23 @@ def test_a_lot_with_more_settings_than_a_lever_has_is_refused_in_a_sentence(tmp_
     assert len(predictor.read_trials(path)) == MOST_SETTINGS
     path.write_text("box,lot,setting,catch_g\n" + "\n".join(rows[:-1]) + "\nsmall,B,90.01,50\n")
     assert len(predictor.read_trials(path)) == MOST_SETTINGS + 1
+
+
+def write_catches(path, catches, lots=1):
+    rows = "".join(f"small,L{each % lots},{each % 40},{10 + each % 7}\n" for each in range(catches))
+    path.write_text(f"box,lot,setting,catch_g\n{rows}")
+
+
+def test_a_lot_with_more_catches_than_anyone_makes_in_a_season_is_refused_in_a_sentence(tmp_path):
+    path = tmp_path / "trials.csv"
+    write_catches(path, MOST_CATCHES + 1)
+    with pytest.raises(InputError, match="10,001 catches") as raised:
+        predictor.read_trials(path)
+    assert len(raised.value.problems) == 1
+    write_catches(path, MOST_CATCHES)
+    assert len(predictor.read_trials(path)) == MOST_CATCHES
+    write_catches(path, 10 * MOST_CATCHES, lots=10)
+    assert len(predictor.read_trials(path)) == 10 * MOST_CATCHES
 
 
 def test_a_curve_of_more_settings_than_a_lever_has_is_refused_in_a_sentence():

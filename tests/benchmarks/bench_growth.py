@@ -15,9 +15,9 @@ import time
 
 # Name: catches and settings of the smaller size, what the larger one has more of, scatter and form of the curve.
 LOGS = {
-    "catches, straight": ((2_000, 40), (20_000, 40), 0.05, "straight"),
-    "catches, kinked": ((2_000, 40), (20_000, 40), 0.05, "kinked"),
-    "catches, no scatter": ((2_000, 40), (20_000, 40), 0.0005, "kinked"),
+    "catches, straight": ((1_000, 40), (10_000, 40), 0.05, "straight"),
+    "catches, kinked": ((1_000, 40), (10_000, 40), 0.05, "kinked"),
+    "catches, no scatter": ((1_000, 40), (10_000, 40), 0.0005, "kinked"),
     "settings, straight": ((1_000, 100), (1_000, 801), 0.05, "straight"),
     "settings, kinked": ((1_000, 100), (1_000, 801), 0.02, "kinked"),
 }

@@ -132,6 +132,16 @@ def test_what_else_becomes_of_a_log_is_read_again(tmp_path, after):
     assert_same(kept, path)
 
 
+def test_what_had_to_be_assumed_is_said_of_a_longer_log_too(tmp_path, records):
+    path, kept = log(tmp_path, HEAD + "small;A;14;61,5\n" * 20), KeptLog()
+    kept.trials(path)
+    before = len(records)
+    path.write_text(path.read_text() + "small;a;14;61,5\n")
+    assert [each.code for each in kept.trials(path).assumed] == ["files.signs", "files.similar_lots"]
+    assert len(records) < before + 10
+    assert_same(kept, path)
+
+
 @pytest.mark.parametrize("row", ["small;A;14;1.234", "small;A;14;12,5", "small;A;17,5;61"])
 def test_a_row_that_changes_what_numbers_mean_is_read_with_all_others(tmp_path, row):
     path, kept = log(tmp_path, f"{HEAD}small;A;14;61\n"), KeptLog()
