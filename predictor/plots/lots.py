@@ -12,7 +12,7 @@ import numpy as np
 from predictor.domain.control import Floats, Lever
 from predictor.lots.results import LotComparison
 from predictor.plots.forest import Chosen, choose, height_of, plot_ratios, plot_seasons, preferred
-from predictor.plots.style import BLUE, GREEN, GREY, ORANGE, axes_or_new, dress, new_figure, settings_axis
+from predictor.plots.style import BLUE, GREEN, GREY, ORANGE, axes_or_new, dress, new_figure, settings_axis, told_apart
 from predictor.text.drill import one_word
 
 if TYPE_CHECKING:
@@ -75,7 +75,7 @@ def plot_curves(axes: Axes, chosen: Chosen) -> None:
         inside = (grid >= x.min()) & (grid <= x.max())
         axes.plot(grid, mean, color=colour, lw=0.8, ls=":")
         axes.plot(grid[inside], mean[inside], color=colour, lw=heavy)
-        axes.plot(x, output, mark, color=colour, ms=6, mec="white", mew=0.6, ls="none", zorder=4)
+        axes.plot(*told_apart(x, output), mark, color=colour, ms=6, mec="white", mew=0.6, ls="none", zorder=4)
         ends.append((float(mean[-1]), chosen.names[name], colour, mark))
     ends = sorted(end for end in ends if math.isfinite(end[0]))
     most, least = float(catches.output.max()), float(catches.output.min())
