@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 from predictor.errors import InputError, Problem, Problems
 from predictor.files.cells import Rows
 from predictor.files.form import Kind, newline_of
-from predictor.files.split import Records, ends_whole, lines_of, split
+from predictor.files.split import CUT_SHORT, Records, ends_whole, lines_of, split
 from predictor.files.table import like_row
 from predictor.files.text import as_read, decode, encoding_of, read_bytes
 from predictor.files.write import update
@@ -47,7 +47,7 @@ def comment_out_last(kind: Kind, path: str | os.PathLike[str]) -> None:
         kept, lines = cut.text[: cut.start], lines_of(cut.text[cut.start :])
         # a quotation mark would go on hiding what follows where a spreadsheet opens the file
         said = [UNSEEN.sub(_TORN, line.rstrip("\r\n")).replace('"', "'") for line in lines]
-        after = f"{kept}# cut short: {f'{cut.newline}# '.join(said)}{cut.newline}"
+        after = f"{kept}{CUT_SHORT} {f'{cut.newline}# '.join(said)}{cut.newline}"
         if not _reads_as_before(kind, kept, after):
             message = "This row is incomplete and cannot be made a comment. Complete it or delete it, then try again."
             raise InputError([Problem(message, file, cut.row)])

@@ -18,6 +18,9 @@ _BLANKS = " \xa0\u1680\u2000\u2001\u2002\u2003\u2004\u2005\u2006\u2007\u2008\u20
 # A first line with which spreadsheets state the separator.
 _SEPARATOR_LINE = re.compile(r"sep=[,;\t]\s*", re.IGNORECASE).fullmatch
 
+# Begins a comment that was a row cut short.
+CUT_SHORT = "# cut short:"
+
 
 @dataclass
 class Records:

@@ -18,7 +18,7 @@ from predictor.domain.result import Remark
 from predictor.errors import MOST_PROBLEMS, InputError, Problem, Problems, near
 from predictor.files.cells import Cells, Rows
 from predictor.files.signs import NOTHING_SEEN, Seen, Signs, seen_in, signs_of
-from predictor.files.split import Records, leave_out_controls, split
+from predictor.files.split import CUT_SHORT, Records, leave_out_controls, split
 from predictor.files.text import composed, decode, normalised, read_bytes
 from predictor.format import listed
 from predictor.numbers import clipped
@@ -269,6 +269,8 @@ def _rows_in_comments(records: Records, columns: Sequence[str], header: Header) 
     blanks = None if records.separator != "\t" else " \xa0"  # there an empty cell is no blank
     found = []
     for line, comment in records.remarks:
+        if comment.startswith(CUT_SHORT):  # this program made a comment of that row
+            continue
         inner = comment.rstrip("\r\n").lstrip(blanks).lstrip("#")
         try:
             cells = next(csv.reader([inner.lstrip(blanks)], delimiter=records.separator, skipinitialspace=True), [])

@@ -96,6 +96,7 @@ def test_every_line_of_a_row_cut_short_becomes_a_comment(tmp_path, last, comment
     assert path.read_bytes().decode() == whole + f"{comment}\n".replace("\n", end)
     assert cut_short(TRIALS, path) is None
     assert read_trials(path).catch_g.tolist() == [60.5]
+    assert read_trials(path).assumed == ()  # nobody is told to put our own comment in quotes
     assert add_row(TRIALS, path, CATCH) == 4 + comment.count("\n")
     assert read_trials(path).catch_g.tolist() == [60.5, 61.2]
 
