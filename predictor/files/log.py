@@ -141,6 +141,8 @@ def _mark(
 ) -> list[tuple[int, dict[str, str]]]:
     """Change cells of records; everything else stays as it was. Return the rows as they were, each with its line."""
     file = os.fspath(path)
+    if not os.path.exists(path):
+        raise InputError([Problem("There is no file of this name, so nothing was changed. Check the folder.", file)])
     found: list[tuple[int, dict[str, str]]] = []
 
     def change(data: bytes) -> bytes:

@@ -111,3 +111,13 @@ def test_a_file_of_a_job_that_is_none_is_a_sentence(run, job, name, what, comman
     else:  # a row is kept even where another file is broken
         assert command in ("record", "check")
         assert name not in (COMMANDS[command][0], "drill.toml")
+
+
+@pytest.mark.parametrize("command", ["undo", "confirm", "undo a check"])
+def test_nothing_can_be_taken_back_where_there_is_no_file(run, job, command):
+    """As in the wrong folder, which is what to look at."""
+    name, words = COMMANDS[command]
+    (job / name).unlink()
+    done = run(*(each.format(job=job) for each in words))
+    assert (done.returncode, done.stdout, (job / name).exists()) == (1, "", False)
+    assert f"{name}: There is no file of this name, so nothing was changed. Check the folder." in said(done)
