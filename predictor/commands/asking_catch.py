@@ -24,6 +24,7 @@ if TYPE_CHECKING:
     from predictor.job.job import Job
 
 AGAIN = "Nothing was saved. Record the catch again."
+OTHER_DAY = "Nothing was saved. Record the catch again with its day."
 # Questions that say nothing of the weight.
 OF_TYPING = frozenset({"log.rows_differ", "log.between_steps", "log.same_again"})
 # Findings that a question of typing asks about as well.
@@ -94,6 +95,7 @@ def _weighed(
 ) -> Catch:
     """The catch with its weight, once whatever looks like a slip is confirmed."""
     from predictor.files.entry import read_weight
+    from predictor.text.log import OF_THE_DAY
 
     label = _weight_label(job, box, size, container)
     read = partial(read_weight, tare_g=container.tare_g, most_rows=job.drill.rows_of(box))
@@ -101,8 +103,11 @@ def _weighed(
         catch = made(asked.value("catch", label, "", read))
         found = _questions(job, catch, int(size.rows), advice)
         # where catches repeat well, equal weights are ordinary: Enter is enough
-        if all(asked.agreed(each, enter=each.code == "log.same_again") for each in found):
+        wrong = next((each for each in found if not asked.agreed(each, enter=each.code == "log.same_again")), None)
+        if wrong is None:
             return replace(catch, confirmed=any(each.code not in OF_TYPING for each in found))
+        if wrong.code == "log.slip" and wrong.values["slip"].code in OF_THE_DAY:
+            raise InputError(OTHER_DAY)  # another weight would change nothing
         if asked.weighed:
             raise InputError(AGAIN)
 

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 from predictor.commands import options
 from predictor.commands.answering import after_saving, tell_unread
 from predictor.commands.asking import Asked, Oops, Stop
-from predictor.commands.asking_catch import Size, ask_catch
+from predictor.commands.asking_catch import OTHER_DAY, Size, ask_catch
 from predictor.commands.keeping import mend, saving, warn_if_open
 from predictor.commands.output import lead_on, next_dict, next_step, print_json, say, staged_dict, wrapped
 from predictor.errors import InputError
@@ -224,7 +224,7 @@ def _ask_day(asked: Asked, job: Job, book: _Book) -> None:
     if odd is None or str(odd) in book.told:
         return
     if not asked.agreed(odd):
-        raise InputError("Nothing was saved. Record the catch again with its day.")
+        raise InputError(OTHER_DAY)
     book.told.add(str(odd))
 
 
@@ -255,7 +255,8 @@ def _ask_open(asked: Asked, job: Job, book: _Book) -> None:
     for lines, each in found.items():
         if not lines:  # not of rows: the advice says where to look
             continue
-        answer = asked.line(f"{Remark('log.right_as_they_stand', {'slip': each})} (y/n, Enter later)", "confirm")
+        say(str(each))
+        answer = asked.line(f"{Remark('log.right_as_they_stand')} (y/n, Enter later)", "confirm")
         if answer.lower() in ("y", "yes"):
             with saving(book.path):
                 confirm(TRIALS, book.path, lines)
@@ -361,7 +362,9 @@ def _advise(book: _Book, caught: Catch, *, asked: bool, goes_on: bool) -> dict[s
     """The advice for the box just caught: printed, or its values for JSON."""
     from predictor.job.read import read_whole
 
-    job = read_whole(_sources(book.place.folder, book.given, book.path, book.kept))
+    # what to do next is said of today, though the catch may be of an earlier day: later rows are not to come
+    today = max(book.day, datetime.date.today())
+    job = read_whole(_sources(book.place.folder, replace(book.given, today=today), book.path, book.kept))
     stages = job.stages(caught.box.name, caught.lot)
     if book.as_json:
         return {"results": [staged_dict(each, book.units) for each in stages], **next_dict(job, "record")}

@@ -11,6 +11,9 @@ from predictor.slips.causes import Cause
 from predictor.text.causes import causes_words, odd_size
 from predictor.text.drill import length_words, size_words
 
+# Findings about the day of a catch: what they call its day, and that of later ones.
+OF_THE_DAY = {"season_before": ("day", "latest"), "days_apart": ("before", "after")}
+
 
 def _far(remark: Remark) -> str:
     grams, size = remark["grams"], size_words(remark["size"])
@@ -30,6 +33,12 @@ def _slip(remark: Remark) -> str:
     if slip.code == "odd":
         hint = _hint(slip.values["causes"])
         return f"{grams} at {slip.values['setting']} {odd_size(slip.values['ratio'])}.{hint} Keep {grams}?"
+    if slip.code in OF_THE_DAY:
+        day, later = (slip.values[name] for name in OF_THE_DAY[slip.code])
+        return (
+            f"This catch is of {day}, and the log has later ones of this lot, of {later}. If {day} is wrong, answer n, "
+            f"and record the catch again with its day. Keep {grams}?"
+        )
     return f"{slip} Keep {grams}?"
 
 
@@ -51,7 +60,7 @@ SENTENCES: dict[str, str | Callable[[Remark], str]] = {
     "container on it, that is the seed alone.",
     "charged": lambda remark: f"Were the meters charged first, by {remark['charge'].removesuffix(' to charge')}?",
     "size_as_asked": lambda remark: f"Was it made in {size_words(remark['size'])}, as asked for?",
-    "right_as_they_stand": "{slip} Is that right as it stands?",
+    "right_as_they_stand": "Is that right as it stands?",
     "leave_out": "Leave these rows out, with a note?",
     "slip": _slip,
     "rows_differ": "There are {caught} weights for {rows} rows. Was each of them one row, so that {caught} rows were "

@@ -205,3 +205,28 @@ def test_one_wrong_day_in_the_log_does_not_make_the_clock_doubtful(run, job):
     with (job / "trials.csv").open("a", encoding="utf-8") as stream:
         stream.write(WRONG_ROW.replace("12 g", "25").replace("2026-11-15", "2099-01-01").replace("R.,", "R.,,"))
     assert run("record", job, *CATCH, "23.2", "--yes").stderr.count("long before") == 0
+
+
+def test_a_catch_entered_late_makes_no_later_row_one_of_a_day_to_come(run, job):
+    """The day of a catch is not today: a row of the day after it is no slip."""
+
+    def advised(weight, day):
+        done = run("record", job, *CATCH, weight, "--yes", "--on", day)
+        assert done.returncode == 0
+        return " ".join(done.stdout.split())
+
+    advised("23.2", "2026-11-24")
+    assert "has not come yet" not in advised("23.9", "2026-11-18")
+    advised("23.6", "2026-12-24")
+    assert "the day 2026-12-24 has not come yet" in advised("23.8", "2026-11-18")
+
+
+def test_a_day_before_those_of_the_lot_is_asked_about_in_its_own_words(run, job):
+    """Nobody can correct, or put elsewhere, a row that is not written yet; and another weight changes nothing."""
+    before = (job / "trials.csv").read_bytes()
+    answers = ["y", "small", "", "14", "s", "23.2", "n", "stop", ""]
+    done = run("record", job, "--on", "2025-09-20", stdin="\n".join(answers), echo=True)
+    assert "This catch is of 2025-09-20, and the log has later ones of this lot, of 2026-11-1" in words(done)
+    assert "put the rows in the order" not in words(done)
+    assert "Record the catch again with its day." in words(done)
+    assert (done.returncode, done.stderr.count("Weight of"), (job / "trials.csv").read_bytes()) == (1, 1, before)
