@@ -99,7 +99,8 @@ def _named(cells: Mapping[str, str]) -> str:
     """A catch by its cells."""
     column = next((name for name in ("catch_g", "catch_oz", "catch_lb", "catch_kg") if name in cells), "")
     weight = f", {_short(cells[column])} {column.removeprefix('catch_')}" if column else ""
-    return f"box {cells['box']}, {cells['lot']} at {cells['setting']}{weight}"
+    along = " with the container" if cells.get("tare_g", "").strip("0.,") else ""
+    return f"box {cells['box']}, {cells['lot']} at {cells['setting']}{weight}{along}"
 
 
 def _short(number: str) -> str:

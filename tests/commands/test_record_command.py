@@ -381,3 +381,13 @@ def test_a_log_that_cannot_be_opened_is_named(run, log, options):
     done = run("record", elsewhere, "--drill", log.parent / "drill.toml", "--yes", *options)
     assert done.returncode == 1
     assert done.stderr.startswith(f"{elsewhere}: ")
+
+
+def test_a_weight_with_the_container_is_said_to_be_one_when_it_is_taken_back(run, log):
+    """The log has the weight that was on the scale, and what was said to be saved is that of the seed."""
+    done = run("record", log, "--box", "small", "--setting", "14", "--catch", "323.2", "--tare", "300", stdin="")
+    assert "at 14, 23.2 g" in done.stderr
+    line = len(log.read_text().splitlines())
+    assert "at 14, 323.2 g with the container." in run("record", log, "--confirm", line).stderr
+    assert "at 14, 323.2 g with the container." in run("record", log, "--undo", columns=200).stdout
+    assert "with the container" not in run("record", log, "--undo").stdout
