@@ -510,10 +510,10 @@ def test_after_some_thousand_problems_the_rest_is_announced_not_counted(table):
 )
 def test_no_file_keeps_the_reader_busy(table, content):
     """Contents made to be slow: anything that takes the square of their length would need minutes."""
-    start = time.perf_counter()
+    start = time.process_time()
     with contextlib.suppress(InputError):
         numbers_of(table, content)
-    assert time.perf_counter() - start < 10
+    assert time.process_time() - start < 10
 
 
 letters = st.characters(codec="utf-8", categories=["L", "N", "P", "S"])
