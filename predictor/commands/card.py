@@ -80,8 +80,8 @@ def command(
         use_history=not no_history,
         use_field_factor=not no_field_factor,
     )
-    known = options.told(job).stages(box, tolerance=tolerance, confidence=confidence)
-    stages = [each for each in known if each.in_hand]
+    known = options.told(job).stages_in_hand(tolerance, confidence)  # no other lot is fitted
+    stages = [each for each in known if box is None or each.box.lower() == box.lower()]
     if not stages:
         raise InputError(nothing_to_do(job.trials, box))
     shown = units or job.drill.units
