@@ -26,12 +26,17 @@ def begin_log(kind: Kind, path: str | os.PathLike[str]) -> bool:
     if begin_file(path, header):
         return True
     # under the lock, so that what another writer added meanwhile stays
-    update(path, lambda data: header if header.startswith(data) or not data.strip() else data)
+    update(path, lambda data: header if _is_begun(header, data) or not data.strip() else data)
     return False
 
 
+def _is_begun(header: bytes, data: bytes) -> bool:
+    """Whether a file holds what a power failure may leave of a new one: its beginning, with zeros for what is lost."""
+    return len(data) <= len(header) and all(byte in (0, meant) for byte, meant in zip(data, header, strict=False))
+
+
 def _header(kind: Kind) -> bytes:
-    """The header of a new file. A power failure may leave only its beginning: such a file can be begun."""
+    """The header of a new file."""
     return f"{kind.new_header}\n".encode()
 
 
@@ -59,7 +64,7 @@ def add_row(
 def check_log(kind: Kind, path: str | os.PathLike[str]) -> None:
     """Refuse a file that no row can be added to; one that is not there, or empty, can be begun."""
     file, data = read_bytes(path) if os.path.exists(path) else ("", b"")
-    if data.strip() and not _header(kind).startswith(data):
+    if data.strip() and not _is_begun(_header(kind), data):
         form_of(data, file, kind)
 
 
@@ -67,7 +72,7 @@ def only_begun(kind: Kind, path: str | os.PathLike[str]) -> bool:
     """Whether a file has a header at most, and no row yet."""
     try:
         file, data = read_bytes(path)
-        if _header(kind).startswith(data):
+        if _is_begun(_header(kind), data):
             return True
         problems = Problems(file)
         records = split(decode(data, file), kind.header.known, problems, most=2)

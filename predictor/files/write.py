@@ -57,13 +57,17 @@ class _Lost:
 
 
 def begin_file(path: str | os.PathLike[str], data: bytes) -> bool:
-    """Begin a file where there is none; return whether there was none. It is flushed with the first addition."""
+    """Begin a file where there is none; return whether there was none.
+
+    It is flushed before anything is added: a power failure could leave what was added, and zeros before it.
+    """
     try:
         handle = os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL | BINARY, 0o666)
     except FileExistsError:
         return False
     try:
         write_all(handle, data)
+        flush(handle, path)
     finally:
         os.close(handle)
     return True
@@ -104,12 +108,17 @@ def _try(path: Path, deadline: float, change: Callable[[bytes], bytes], lost: _L
         after = change(before)
         if after == before:
             return None
-        if after.startswith(before):
+        if after.startswith(before) and _ends_line(before):
             return _append(handle, path, before, after[len(before) :])
         if REPLACES_OPEN_FILES:
             return _change(handle, path, before, after)
     replace_file(path, after)  # an open file cannot be replaced there, so the lock is released a moment before
     return None
+
+
+def _ends_line(data: bytes) -> bool:
+    """Whether no line is unfinished: zeros that a power failure left behind one could not be told from its own end."""
+    return data.rstrip(b"\0").endswith((b"\n", b"\r"))  # a letter of UTF-16 may end with a zero
 
 
 def _append(handle: int, path: Path, before: bytes, added: bytes) -> _Lost | None:

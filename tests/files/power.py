@@ -1,8 +1,9 @@
 """A model of power failures: what a disk may hold after any system call of a run, from what was flushed until then.
 
 The rules are those that POSIX leaves to the system (fsync, rename): what was written to a file since its last flush may
-be on disk, be lost, be there in part, or be a stretch of zero bytes where the file has grown; names that were made,
-changed or removed since the last flush of the folder may be on disk or not, each for itself, in any order.
+be on disk, be lost, be there in part, or be a stretch of zero bytes where the file has grown, with later bytes behind
+them; names that were made, changed or removed since the last flush of the folder may be on disk or not, each for
+itself, in any order.
 """
 
 from __future__ import annotations
@@ -34,6 +35,9 @@ class File:
                 # the later part alone, as blocks are not written in order
                 if place + cut <= len(before):
                     found.add(_after(before, [(place + cut, data[cut:])]))
+            # and where the file has grown twice, the later part may be there and the earlier one not
+            zeros = [(place, bytes(size)) if data and place >= len(before) else (place, data)]
+            found.add(_after(before, [*zeros, *self.since[k + 1 :]]))
         return sorted(found)
 
 

@@ -61,7 +61,7 @@ def test_a_sound_file_is_never_taken_for_one_cut_short(tmp_path, data):
         "text behind an earlier quote": (HEAD + 'small,A,14,60.5,"a"b\nsmall,A,15', "line 2; line 3"),
         "other letters": ((HEAD + "small,A,14,60.5,caf\u00e9").encode("latin-1"), "line 2"),
         "other letters above": ((HEAD + "small,A,14,60.5,caf\u00e9\nsmall,A").encode("latin-1"), "line 2"),
-        "zeros within": (HEAD.encode() + b"small,A,14,60.5,\0\0x\n", "line 2"),
+        "zeros above": (HEAD.encode() + b"small,A,14,60.5,\0\0x\nsmall,A,15,61.0,dry\n", "line 2"),
     }.values(),
 )
 def test_what_a_person_must_mend_is_left_to_them(tmp_path, broken, places):
@@ -79,6 +79,8 @@ CUT = {
     "half of a letter": ('small,A,15,6,"caf\u00e9'.encode()[:-1], "# cut short: small,A,15,6,'caf\ufffd"),
     "zeros": (b"small,A,15,6\0\0\0", "# cut short: small,A,15,6\ufffd"),
     "nothing but zeros": (b"\0\0\0", "# cut short: \ufffd"),
+    "zeros within": (b"small,A,1\0\0\0.5,x\n", "# cut short: small,A,1\ufffd.5,x"),
+    "zeros before the rest": (b'\0\0\0\0,6,"a,\nb"\n', "# cut short: \ufffd,6,'a,\n# b'"),
     "a whole row and zeros": (b'small,A,15,6,"x"\0\0', "# cut short: small,A,15,6,'x'\ufffd"),
 }
 
@@ -91,7 +93,7 @@ def test_every_line_of_a_row_cut_short_becomes_a_comment(tmp_path, last, comment
     path = log(tmp_path, whole.encode() + cut)
     row, text = cut_short(TRIALS, path)
     assert row == 3
-    assert text.startswith(cut.decode(errors="replace")[:9].rstrip("\0"))
+    assert text.startswith(cut.partition(b"\0")[0].decode(errors="replace")[:9])
     comment_out_last(TRIALS, path)
     assert path.read_bytes().decode() == whole + f"{comment}\n".replace("\n", end)
     assert cut_short(TRIALS, path) is None
@@ -127,7 +129,8 @@ def test_a_row_of_ours_cut_at_any_byte_is_mended_and_never_misread(tmp_path, hea
     assert found.lot.tolist() == ["#1", "#\u00e92"]
     mended = 0
     for end in range(len(whole), len(data)):
-        for rest in (b"", b"\0" * (len(data) - end)):
+        blocks = data[end + 6 :].rjust(len(data) - end, b"\0")  # not written in order
+        for rest in (b"", b"\0" * (len(data) - end), blocks):
             path.write_bytes(data[:end] + rest)
             cut = cut_short(TRIALS, path)
             if cut is not None:
@@ -153,6 +156,10 @@ def test_a_row_with_all_its_signs_but_no_weight_was_cut_short(tmp_path, last):
     assert read_trials(path).catch_g.tolist() == [60.5]
 
 
+def test_a_file_of_another_kind_is_not_mended(tmp_path):
+    assert cut_short(TRIALS, log(tmp_path, "a,b\n1,2")) is None
+
+
 def test_what_was_mended_meanwhile_is_left_alone(tmp_path):
     path = log(tmp_path, HEAD + "small,A,14")
     assert cut_short(TRIALS, path) is not None
@@ -161,10 +168,22 @@ def test_what_was_mended_meanwhile_is_left_alone(tmp_path):
     assert path.read_text() == HEAD + "small,A,14,60.5,by hand"
 
 
-@pytest.mark.parametrize("length", [1, 40, len(TRIALS.new_header)])
-def test_a_header_of_ours_cut_short_is_begun_again(tmp_path, length):
+OURS = TRIALS.new_header.encode() + b"\n"
+BEGUN = {
+    "a letter": OURS[:1],
+    "a part": OURS[:40],
+    "no line end": OURS[:-1],
+    "zeros": b"\0" * len(OURS),
+    "fewer zeros": b"\0\0",
+    "a part and zeros": OURS[:40].ljust(len(OURS), b"\0"),
+    "zeros within": OURS[:30] + b"\0" * 20 + OURS[50:],
+}
+
+
+@pytest.mark.parametrize("data", BEGUN.values(), ids=BEGUN)
+def test_a_header_of_ours_cut_short_is_begun_again(tmp_path, data):
     """Where the power failed with the first catch, nothing but a part of our own header is lost."""
-    path = log(tmp_path, TRIALS.new_header[:length])
+    path = log(tmp_path, data)
     assert cut_short(TRIALS, path) is None
     assert only_begun(TRIALS, path)
     check_log(TRIALS, path)

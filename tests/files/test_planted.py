@@ -210,6 +210,18 @@ def test_a_job_reads_what_was_planted_and_a_file_only_begun_says_nothing(job):
         read_job(job)
 
 
+def test_a_line_cut_short_behind_a_quote_of_its_evidence_is_found(tmp_path):
+    """There it has all its cells, and the last one seems to be closed."""
+    path = written(tmp_path, evidence=(cell := evidence_cell(PLAIN, SMALL.control.find("14"), "small", "forb mix")))
+    add_row(KIND, path, {**FULL, "evidence": cell})
+    data = path.read_bytes()
+    for place in [k for k in range(data.rindex(b',"{""') + 3, len(data)) if data[k : k + 2] == b'""'][:12]:
+        path.write_bytes(data[: place + 1])
+        assert cut_short(KIND, path) is not None, data[: place + 1][-30:]
+        comment_out_last(KIND, path)
+        assert len(read_planted(path, DRILL)) == 1
+
+
 @pytest.mark.slow
 @pytest.mark.skipif(sys.platform == "win32", reason="kills as on POSIX")
 def test_no_acknowledged_line_is_lost_or_doubled_by_kills(tmp_path):

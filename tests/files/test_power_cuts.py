@@ -10,7 +10,7 @@ import pytest
 
 from predictor.files.changing import as_meant
 from predictor.files.write import begin_file, update
-from tests.files.power import watched
+from tests.files.power import File, watched
 
 HEAD = b"name,use,note\n"
 
@@ -134,6 +134,22 @@ def test_a_power_failure_after_any_call_loses_nothing_acknowledged(season):
     played(season)
     assert len(season.states) > 100, season.states
     assert not season.wrong, season.wrong[:5]
+
+
+def test_a_row_behind_an_unfinished_line_is_there_or_not(tmp_path):
+    """Zeros in place of a lost row would make an end of the line that nobody could tell from a lost digit."""
+    folder = made(tmp_path)
+    path, found = folder / "log.csv", set()
+    path.write_bytes(HEAD + b"r1,yes,made")
+
+    def remember(disk):
+        found.update(state["log.csv"] for state in disk.states())
+
+    with watched(folder, random.Random(1), remember) as (_, disk):
+        number = path.stat().st_ino
+        disk.files[number], disk.names["log.csv"] = File(path.read_bytes()), number
+        add(path, b"r2")
+    assert found == {HEAD + b"r1,yes,made", HEAD + b"r1,yes,made\nr2,yes,made\n"}
 
 
 @pytest.mark.slow
