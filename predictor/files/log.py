@@ -146,8 +146,6 @@ def _mark(
 ) -> list[tuple[int, dict[str, str]]]:
     """Change cells of records; everything else stays as it was. Return the rows as they were, each with its line."""
     file = os.fspath(path)
-    if not os.path.exists(path):
-        raise InputError([Problem("There is no file of this name, so nothing was changed. Check the folder.", file)])
     found: list[tuple[int, dict[str, str]]] = []
 
     def change(data: bytes) -> bytes:
@@ -165,5 +163,11 @@ def _mark(
             text = text[:start] + line_of(form, list(map(harmless, cells)), file) + text[end:]
         return form.encode(text)
 
-    update(path, change)
+    try:
+        update(path, change)
+    except FileNotFoundError:
+        if os.path.lexists(path):
+            raise
+        message = "There is no file of this name, so nothing was changed. Check the folder."
+        raise InputError([Problem(message, file)]) from None
     return found
