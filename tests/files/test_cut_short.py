@@ -147,8 +147,8 @@ def test_a_row_of_ours_cut_at_any_byte_is_mended_and_never_misread(tmp_path, hea
     assert mended > (len(data) - len(whole)) / 2
 
 
-@pytest.mark.parametrize("last", ["small,A,15,", "small,A,15,,", "small,,"])
-def test_a_row_with_all_its_signs_but_no_weight_was_cut_short(tmp_path, last):
+@pytest.mark.parametrize("last", ["small,A,15,", "small,A,15,,,", "small,A,15,61.5,", "small,,"])
+def test_a_row_that_ends_between_its_signs_was_cut_short(tmp_path, last):
     """Where columns have no name, a row may end at the last one that has: so its signs do not show that it is whole."""
     path = log(tmp_path, f"box,lot,setting,catch_g,,\nsmall,A,14,60.5,,\n{last}")
     assert cut_short(TRIALS, path) == (3, last)
