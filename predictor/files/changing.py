@@ -64,13 +64,13 @@ def _overwrite_or_restore(handle: int, path: Path, before: bytes, after: bytes) 
         try:
             _overwrite(handle, before, path)
         except OSError as error:
-            raise Unsure(error, _first_change(before, after)) from error
+            raise Unsure(error, first_change(before, after)) from error
         with contextlib.suppress(OSError):
             os.unlink(_copy_path(path))
         raise
 
 
-def _first_change(before: bytes, after: bytes) -> int:
+def first_change(before: bytes, after: bytes) -> int:
     """The first line that a change changes."""
     lines = zip(before.splitlines(), after.splitlines(), strict=False)
     return next((line for line, (old, new) in enumerate(lines, 1) if old != new), 1)

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from predictor.errors import DriveWarning, InputError, Problem, Unsure
-from predictor.files.changing import change_in_place, content, finish
+from predictor.files.changing import change_in_place, content, finish, first_change
 from predictor.files.replace import (
     BINARY,
     LACKING,
@@ -160,7 +160,17 @@ def _change(handle: int, path: Path, before: bytes, after: bytes) -> _Lost | Non
         if alike and os.fstat(handle).st_nlink == 1:
             move(part, path)
             return None
-    return None if change_in_place(path, before, after) else _Lost()
+    if not change_in_place(path, before, after):
+        return _Lost()
+    try:
+        there = after if _is_still(handle, path) else path.read_bytes()
+    except OSError as error:
+        raise Unsure(error, first_change(before, after)) from error
+    if there == after:
+        return None
+    if there == before:  # another program put a copy there meanwhile
+        return _Lost()
+    raise Unsure(_REPLACED, first_change(before, after))
 
 
 def _is_still(handle: int, path: str | os.PathLike[str]) -> bool:

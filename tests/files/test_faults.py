@@ -338,3 +338,29 @@ def test_a_file_that_is_replaced_again_and_again_while_it_is_opened_is_given_up(
     with pytest.raises(OSError, match="keeps replacing"):
         add(path)
     assert path.read_bytes() == before
+
+
+@pytest.mark.parametrize(("copied", "said"), [("before", "saved"), ("after", "saved"), ("another", "perhaps")])
+@pytest.mark.parametrize("number", [1, 2])
+def test_a_file_replaced_while_it_is_changed_in_place_is_not_called_changed(tmp_path, number, copied, said):
+    """As a program does that copies files between computers. Writes: a new file, a copy, the change."""
+    path = log(tmp_path / "trials.csv")
+    linked(path)
+    before, real, calls = path.read_bytes(), os.write, itertools.count()
+
+    def write(handle, data):
+        done = real(handle, data)
+        if next(calls) == number:
+            copies = {"before": before, "after": path.read_bytes(), "another": before + before.splitlines()[-1] + b"\n"}
+            copy = tmp_path / "copy"
+            copy.write_bytes(copies[copied])
+            os.replace(copy, path)
+        return done
+
+    with mock.patch("os.write", write):
+        if said == "perhaps":
+            with pytest.raises(Unsure):
+                undo(path)
+            return
+        undo(path)
+    assert [each.count("undone") for each in read_trials(path).note][:2] == [0, 1]
