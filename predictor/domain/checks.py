@@ -7,6 +7,8 @@ from predictor.domain.control import Setting
 from predictor.domain.drill import SeedBox
 from predictor.domain.result import NanEqual, Remark
 
+MOST_CHECKS = 100  # Of one lot in one box: more are rows that were copied, or a log of another kind
+
 
 @dataclass(frozen=True)
 class Part:

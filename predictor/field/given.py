@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import datetime
-import itertools
 from collections.abc import Sequence
 
 from predictor.domain.checks import FieldCheck
@@ -23,16 +22,24 @@ def taken_as_given(check: FieldCheck) -> Remark:
 
 def copies(checks: Sequence[FieldCheck]) -> list[Remark]:
     """Checks with the very measurements of another: written twice, or copied from an earlier season."""
-    found, seen = list[Remark](), set[int]()
-    for one, other in itertools.combinations(checks, 2):
-        if other.line in seen or _measured(one) != _measured(other):
-            continue
-        again = one.date == other.date and _lots(one) == _lots(other)
-        if again or _days(one, other) > OTHER_SEASON_DAYS:
-            seen.add(other.line)
-            values = {"line": other.line, "first": one.line, "day": one.date}
-            found.append(Remark("field.written_twice" if again else "field.copied", values))
-    return found
+    alike, found = dict[object, list[FieldCheck]](), dict[tuple[str, int, str], list[int]]()
+    for each in checks:
+        before = alike.setdefault(_measured(each), [])
+        first = next(filter(None, (_copied(one, each) for one in before)), None)
+        if first is not None:
+            found.setdefault(first, []).append(each.line)
+        before.append(each)
+    return [
+        Remark(code, {"lines": tuple(lines), "first": line, "day": day}) for (code, line, day), lines in found.items()
+    ]
+
+
+def _copied(one: FieldCheck, other: FieldCheck) -> tuple[str, int, str] | None:
+    """How a check of the same measurements is a copy of another, and of which; None where it may be measured again."""
+    again = one.date == other.date and _lots(one) == _lots(other)
+    if not again and _days(one, other) <= OTHER_SEASON_DAYS:
+        return None
+    return "field.written_twice" if again else "field.copied", one.line, one.date
 
 
 def _measured(check: FieldCheck) -> tuple[object, ...]:

@@ -8,6 +8,7 @@ from predictor.domain.checks import FieldCheck, FieldChecks, Part
 from predictor.domain.control import Floats
 from predictor.domain.drill import Drill
 from predictor.files.columns import Columns, Measure, box_of, yes_no
+from predictor.files.possible import check_checks
 from predictor.files.settings import read_setting
 from predictor.files.table import Header, Table, read_table
 from predictor.format import count
@@ -58,8 +59,9 @@ def read_field(path: str | os.PathLike[str], drill: Drill) -> FieldChecks:
 def field_of(table: Table, drill: Drill) -> FieldChecks:
     """The field checks that a table holds."""
     checks = _Reader(table, drill).checks()
-    table.problems.check()
     used, taken_back = ([each for each in checks if each.use is use] for use in (True, False))
+    check_checks(used, table.problems)
+    table.problems.check()
     return FieldChecks(tuple(used), table.problems.file, table.assumed, table.digest, tuple(taken_back))
 
 

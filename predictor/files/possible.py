@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Iterable
 
 import numpy as np
 
+from predictor.domain.checks import MOST_CHECKS, FieldCheck
 from predictor.domain.trials import MOST_CATCHES, MOST_SETTINGS, Trials
 from predictor.errors import Problems
 from predictor.numbers import quoted
@@ -44,4 +46,15 @@ def check_settings(trials: Trials, problems: Problems) -> None:
                 "settings to the steps of the control.",
                 list(found.values())[MOST_SETTINGS] or None,
                 "setting",
+            )
+
+
+def check_checks(checks: Iterable[FieldCheck], problems: Problems) -> None:
+    """Note each lot of a box with more field checks than anyone makes."""
+    lots = Counter((part.box.name, part.lot) for each in checks for part in each.parts)
+    for (box, lot), found in lots.items():
+        if found > MOST_CHECKS:
+            problems.add(
+                f"Lot {quoted(lot)} of box {box} has {found:,} field checks. At most {MOST_CHECKS} are read. "
+                "Delete rows that are there more than once, or write no in their column use."
             )

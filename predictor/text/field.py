@@ -97,11 +97,21 @@ SENTENCES = {
     "never_alone": _never_alone,
     "given_counted": lambda remark: f"Taken as given: {_measure(remark)} of row, in rows like the others.",
     "given_weighed": lambda remark: f"Taken as given: {_measure(remark)} sown, {WEIGHED[remark['how']]}.",
-    "written_twice": "field.csv, line {line}: it is the check of line {first} again, and would count twice. Delete "
-    "one, or write no in its column use.",
-    "copied": "field.csv, line {line}: it has the very setting, area and seed of line {first}, of {day}. If that row "
-    "was copied from another season, write what was measured.",
+    "written_twice": lambda remark: (
+        f"field.csv, {_lines(remark, 'is', 'are')} the check of line {remark['first']} again, "
+        "and would count twice. Keep one. Delete the rest, or write no in the column use."
+    ),
+    "copied": lambda remark: (
+        f"field.csv, {_lines(remark, 'has', 'have')} the very setting, area and seed of line {remark['first']}, of "
+        f"{remark['day']}. If that was copied from another season, write what was measured."
+    ),
 }
+
+
+def _lines(remark: Remark, one: str, many: str) -> str:
+    """The lines of copies, and the verb that goes with them."""
+    lines = remark["lines"]
+    return f"line {lines[0]} {one}" if len(lines) == 1 else f"lines {listed(map(str, lines))} {many}"
 
 
 def check_words(check: CheckResult, units: Units) -> list[str]:

@@ -44,6 +44,20 @@ def test_a_check_that_is_in_the_file_twice_is_named(tmp_path):
     assert "line 2" in found
 
 
+def test_a_check_that_is_there_many_times_is_named_once(tmp_path):
+    row = "2026-11-18,grain,CW-26,17,2.1,5.8,,,,"
+    (found,) = said(checks(tmp_path, *[row] * 30))
+    assert "lines 3, 4, 5" in found
+    assert found.count("line 2") == 1
+
+
+def test_more_checks_of_a_lot_than_anyone_makes_are_refused_where_they_count(tmp_path):
+    rows = [f"2026-11-18,grain,CW-26,17,{2 + k / 100},5.8,,,," for k in range(101)]
+    with pytest.raises(predictor.InputError, match="101 field checks"):
+        checks(tmp_path, *rows)
+    assert len(checks(tmp_path, *rows[1:]).field.checks) == 100
+
+
 def test_a_row_of_last_year_with_the_lot_of_this_one_is_named(tmp_path):
     old, new = "2025-11-08,grain,CW-24,17,6.2,16.8,,,,", "2026-11-18,grain,CW-26,17,6.2,16.8,,,,"
     (found,) = said(checks(tmp_path, old, new))
