@@ -21,6 +21,7 @@ from predictor.files.possible import check_catches, check_settings
 from predictor.files.settings import read_setting
 from predictor.files.table import Header, Table, frame_table, read_table
 from predictor.files.text import one_line
+from predictor.files.usual import check_usual
 from predictor.format import count, plain
 from predictor.numbers import Range
 from predictor.units import GRAMS, METRES
@@ -129,7 +130,8 @@ def as_trials(data: "Trials | pd.DataFrame", drill: Drill | None = None) -> Tria
     Raises
     ------
     InputError
-        All problems of the frame; its rows are counted from 1. Something that has no columns is a TypeError too.
+        All problems of the frame; its rows are counted from 1. Or catches that do not say their turns or rows were read
+        as of another number than the drill makes. Something that has no columns is a TypeError too.
 
     Examples
     --------
@@ -141,6 +143,7 @@ def as_trials(data: "Trials | pd.DataFrame", drill: Drill | None = None) -> Tria
     """
     kind(drill, "drill", (Drill, type(None)), "a Drill, as `read_drill` gives, or None")
     if isinstance(data, Trials):
+        check_usual(data, drill)
         return data
     if not hasattr(data, "columns") or not hasattr(data, "iloc"):
         refuse("trials", "a Trials, as `read_trials` gives, or a DataFrame", data, WrongKind)

@@ -334,7 +334,15 @@ def test_results_are_compared_hashed_and_pickled_by_their_values(tmp_path):
 def test_every_remark_has_a_sentence(remark):
     values = {"lot": "A", "blend": "mix", "lots": "A, B", "factor": 9.0, "boxes": ("chaffy", "grain")}
     values |= {"season": "2025", "ratio": 9.8, "causes": ("decimal", "left")}
-    values |= {"area_m2": 8e3, "row_m": 6.0, "how": "used", "units": "us", "line": 3, "first": 2, "day": "2025-11-08"}
+    values |= {
+        "area_m2": 8e3,
+        "row_m": 6.0,
+        "how": "used",
+        "units": "us",
+        "lines": (3,),
+        "first": 2,
+        "day": "2025-11-08",
+    }
     assert str(Remark(remark, values)).endswith(".")
 
 

@@ -659,6 +659,19 @@ def test_a_thousand_wrong_weights_of_a_frame_are_not_all_worded():
     assert len(caught.value.problems) == MOST_PROBLEMS + 1
 
 
+def test_rows_that_took_the_turns_of_no_drill_are_refused_for_a_drill_that_makes_others():
+    """They would be of another number of turns than those of the same file read with the drill."""
+    frame = pd.DataFrame({"box": "small", "lot": "A", "setting": [30, 38, 38], "catch_g": [48.0, 61.0, 62.2]})
+    drill = dataclasses.replace(DRILL, catch=CatchDefaults(turns=40))
+    without = as_trials(frame)
+    with pytest.raises(InputError, match=r"28 turns.*40"):
+        as_trials(without, drill)
+    assert as_trials(frame, drill).turns.tolist() == [40, 40, 40]
+    stated = as_trials(frame.assign(turns=28))
+    assert as_trials(stated, drill) is stated
+    assert as_trials(without, dataclasses.replace(drill, catch=CatchDefaults())) is without
+
+
 def test_what_was_read_twice_is_equal_and_survives_pickling(job):
     drill = read_drill(job / "drill.toml")
     (job / "plan.csv").write_text(
