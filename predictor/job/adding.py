@@ -14,6 +14,7 @@ from predictor.job.elsewhere import with_other_places
 from predictor.job.entry import as_caught, turns_of
 from predictor.job.job import Job
 from predictor.slips.finding import Finding
+from predictor.units import METRES
 
 
 def slips_with(job: Job, catch: Catch) -> list[Finding]:
@@ -52,7 +53,7 @@ def _row(job: Job, catch: Catch) -> Trials:
         turns=turns_of(job, catch),
         rows=catch.rows,
         parts_g=catch.weight.parts_g,
-        towed=catch.counted in ("ft", "m"),
+        towed=catch.counted in METRES,
     )
     stated = ["turns", "rows", *(["charged"] if catch.charged else []), *(["tare"] if catch.tare_known else [])]
     return replace(
