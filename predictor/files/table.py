@@ -94,7 +94,8 @@ def table_in(records: Records, header: Header, problems: Problems) -> Table:
     """The table that the records of a CSV file are."""
     table = _table_of(records, header, problems)
     if not len(table) and not problems.found:
-        problems.add("There is a header but no row below it. Write a row for each entry.")
+        said = [str(each) for each in table.assumed if each.code == "files.row_in_comment"]
+        problems.add(" ".join(["There is a header but no row below it. Write a row for each entry.", *said]))
     return table
 
 

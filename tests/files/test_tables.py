@@ -138,6 +138,11 @@ def test_comment_that_looks_like_a_row_is_said(table, content):
     assert table(content).assumed[-1] == Remark("files.row_in_comment", {"file": "table.csv", "lines": (3,)})
 
 
+def test_a_table_whose_only_row_reads_as_a_comment_says_so(table):
+    with pytest.raises(InputError, match=r"no row below it.*Line 2 of table.csv starts with #"):
+        table("lot,weight_g\n#2,14\n")
+
+
 def test_rows_in_comments_are_said_in_one_remark(table):
     assert table("lot,weight_g\nA,1\n#B,2\n# dry, windy, cold\n#C,3\n").assumed == (
         Remark("files.row_in_comment", {"file": "table.csv", "lines": (3, 5)}),
