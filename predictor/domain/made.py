@@ -2,7 +2,8 @@
 
 import itertools
 from collections.abc import Mapping, Sequence
-from typing import Any
+from dataclasses import fields
+from typing import Any, TypeVar
 
 import numpy as np
 import numpy.typing as npt
@@ -24,6 +25,17 @@ _LOWEST = {"catch_g": (0.0, True, False), "turns": (0.0, False, False), "rows": 
            "opening": (-np.inf, False, True), "distance_m": (0.0, False, True), "fill_pct": (0.0, True, True),
            "target_g": (0.0, False, True), "wanted_g": (0.0, False, True), "tare_g": (0.0, True, True)}  # fmt: skip
 _NAMES = ("box", "lot", "season", "setting")
+
+Holder = TypeVar("Holder", bound=Any)
+
+
+def rows_of(holder: Holder, index: npt.NDArray[np.int_], columns: Mapping[str, type], apart: Sequence[str]) -> Holder:
+    """Some rows of columns that were checked. They are not made anew, since that would check them again."""
+    part = object.__new__(type(holder))
+    part.__dict__.update({each.name: getattr(holder, each.name) for each in fields(holder)})
+    part.__dict__.update({name: getattr(holder, name)[index] for name in columns})
+    part.__dict__.update({name: tuple(map(getattr(holder, name).__getitem__, index.tolist())) for name in apart})
+    return part
 
 
 def check_columns(holder: object, columns: Mapping[str, type], apart: Sequence[str]) -> None:

@@ -12,7 +12,7 @@ from predictor.domain.arguments import flags, kind, maybe_label, text_of
 from predictor.domain.control import Floats, Lever, Setting, Sprockets
 from predictor.domain.drill import Drill, SeedBox
 from predictor.domain.drives import Controls, LeverAndDrive
-from predictor.domain.made import check_columns
+from predictor.domain.made import check_columns, rows_of
 from predictor.domain.result import Remark, Shown
 from predictor.domain.season import season_time
 from predictor.errors import InputError, Problem
@@ -212,9 +212,7 @@ class Trials(Shown):
 
     def _rows(self, index: npt.NDArray[np.int_]) -> Self:
         """The catches in some rows."""
-        columns: dict[str, Any] = {name: getattr(self, name)[index] for name in KINDS}
-        apart: dict[str, Any] = {name: tuple(map(getattr(self, name).__getitem__, index.tolist())) for name in APART}
-        return replace(self, **columns, **apart)
+        return rows_of(self, index, KINDS, APART)
 
     @cached_property
     def _rows_of_lot(self) -> dict[str, list[int]]:
