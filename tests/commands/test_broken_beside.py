@@ -69,7 +69,8 @@ def test_a_mistyped_weight_is_asked_about_whatever_else_is_broken(run, job, brok
     assert (job / "trials.csv").read_bytes() == before
     unread, what = "This cannot be read, so the catch is not compared with it: ", NAMES.get(broken.__name__)
     assert words(done).count(unread) == 1
-    assert (what or f"{broken.__name__}.csv") in words(done).partition(unread)[2].partition(". ")[0]
+    named = words(done).partition(unread)[2].partition(". ")[0].replace(" ", "")  # a long path is broken over lines
+    assert (what or f"{broken.__name__}.csv").replace(" ", "") in named
 
 
 @pytest.mark.parametrize("broken", [plan, planted, history, row, everything])
@@ -84,7 +85,7 @@ def test_a_mistyped_check_is_asked_about_whatever_else_is_broken(run, job, broke
     assert done.returncode == 1
     assert "(y/n)" in done.stderr
     assert "This cannot be read, so the check is not compared with it: " in words(done)
-    assert "field.csv line 2" in words(done)
+    assert "field.csvline2" in words(done).replace(" ", "")  # a long path is broken over lines
     assert (job / "field.csv").read_bytes() == before
 
 
