@@ -1,10 +1,13 @@
 """All catches of a lot off by a factor. Every number is invented; seeds are fixed."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
 from predictor.advice.recommend import recommend
 from predictor.domain.drill import Drill
+from predictor.domain.drives import LeverAndDrive
 from predictor.slips import level
 from tests.slips.lots import FREE, catches, earlier, seen_of
 
@@ -62,3 +65,12 @@ def test_a_lot_that_flows_as_earlier_ones_differ_raises_nothing():
 
 def test_who_stands_by_the_first_catch_is_not_asked_of_the_level_again():
     assert found(1 / 28.35, confirmed=np.array([True, False, False])) == ()
+
+
+def test_a_target_that_may_be_of_another_drive_is_no_slip_but_earlier_lots_are_of_this_drive():
+    both = replace(FREE, control=LeverAndDrive(FREE.control, {"high": 2.0, "low": 1.0}))
+    grams = [(at, 1.4 * at / 28.35) for at in SETTINGS]
+    for past, said in ((None, []), (earlier(FREE, level=1.0), ["level"])):
+        here = seen_of(catches(FREE, grams, drill=DRILL), FREE, 36 * 1.4 / 84, past)
+        assert [each.code for each in level.look(here)] == ["level"]
+        assert [each.code for each in level.look(replace(here, box=both))] == said
