@@ -31,7 +31,7 @@ _FRACTIONAL = ("_g", "_oz", "_lb", "_kg", "_pct", "_ac", "_ha", "_ft", "_m", "_f
 # Own columns compared with the known ones: nobody keeps more by hand, and a made-up table must not take long.
 MOST_LOOKED_AT = 100
 MOST_COLUMNS = 10_000
-_NUMBER_OR_DATE = re.compile(r"\s*[-.,/:]*[0-9][-0-9.,/:]*\s*[a-zA-Z]{0,3}\s*").fullmatch
+_NUMBER_OR_DATE = re.compile(r"\s*[-.,/:]*[0-9][-0-9.,/:]*+\s*+[a-zA-Z]{0,3}+\s*+").fullmatch
 
 
 @dataclass(frozen=True)

@@ -14,7 +14,7 @@ from predictor.domain.drill import CatchDefaults
 from predictor.domain.trials import Trials
 from predictor.slips.finding import Finding
 from predictor.slips.seen import Seen, coded
-from predictor.slips.weigh import LIKELY, lock_opening, probability
+from predictor.slips.weigh import LIKELY, lock_opening, log_times, probability
 
 # How often output runs away with the order of catches. So small that ordinary jobs, in which the settings change with
 # the order too, raise it in less than 1 of 200; it takes clear evidence.
@@ -77,7 +77,7 @@ def _run_through(used: Trials) -> Floats:
 
 def _slope(seen: Seen, run: Floats) -> float:
     """The slope of the log residuals against the order; 0 where it is too weak to look closer."""
-    off = np.log(seen.used.output / np.maximum(seen.curve.mean(seen.used.opening), 1e-300))
+    off = log_times(seen.used.output, np.asarray(seen.curve.mean(seen.used.opening)))
     square, spread = float(run @ run), float(off.std())
     if square <= 0 or spread <= 0:
         return 0.0

@@ -17,7 +17,7 @@ from predictor.slips.causes import Cause, Range
 from predictor.slips.finding import Finding
 from predictor.slips.odd import EXPECTED, causes_of
 from predictor.slips.seen import Seen, coded
-from predictor.slips.weigh import LIKELY, probability, spoils_lock
+from predictor.slips.weigh import LIKELY, log_times, probability, spoils_lock
 from predictor.units import GRAMS
 
 How = Literal["from", "to", "date", "operator", "some"]
@@ -128,7 +128,7 @@ def _weigh(seen: Seen, group: Group, plain: float) -> tuple[float, Group, Right]
     used, mine = seen.used, group.mine
     rest = seen.refit(used.where(~mine))
     expected = np.asarray(rest.mean(used.opening[mine]))
-    off = np.log(used.output[mine] / np.maximum(expected, 1e-300))
+    off = log_times(used.output[mine], expected)
     middle, noise = float(off.mean()), rest.noise_of()
     sd = noise * float(np.sqrt(1 / mine.sum() + 1 / (~mine).sum()))
     near = min(_factors(seen), key=lambda each: abs(middle - np.log(each)))

@@ -5,10 +5,13 @@ from __future__ import annotations
 import numpy as np
 
 from predictor.curves.base import Curve
+from predictor.domain.control import Floats
 from predictor.slips.seen import Seen
 
 # A slip that is this likely is told, and a lock waits for it.
 LIKELY = 0.2
+# Where next to nothing is expected, no factor says how much more came.
+LEAST_EXPECTED = 1e-6
 
 
 def probability(prior: float, log_factor: float, log_choices: float = 0.0) -> float:
@@ -20,6 +23,11 @@ def probability(prior: float, log_factor: float, log_choices: float = 0.0) -> fl
     log_prior = np.log(prior) - log_choices
     log_odds = log_prior - np.log1p(-np.exp(log_prior)) + log_factor
     return float(1 / (1 + np.exp(-np.clip(log_odds, -700, 700))))
+
+
+def log_times(output: Floats, expected: Floats) -> Floats:
+    """How many times as much came as was expected, as a logarithm; at most a million times."""
+    return np.asarray(np.log(output / np.maximum(expected, LEAST_EXPECTED * output)))
 
 
 def lock_opening(seen: Seen) -> float:

@@ -275,7 +275,9 @@ def test_whatever_is_done_to_a_log_old_rows_mean_the_same(tmp_path_factory, data
             continue
         after = read(path)
         if refused(before) and not nothing_in(before):  # nothing that is refused may come to be read
-            assert [each[:2] for each in after] == [each[:2] for each in before]
+            # a row that was marked unused has a word in that column that is read
+            places = [each[:2] for each in before]
+            assert [each[:2] for each in after] in (places, [each for each in places if each[1] != "use"])
         elif what != "add":
             assert [each[:-1] for each in after] == [each[:-1] for each in before]
             assert all(new[-1].startswith(old[-1][:-1]) for new, old in zip(after, before, strict=True))

@@ -7,6 +7,7 @@ from predictor.advice.recommend import recommend
 from predictor.domain.control import Sprockets
 from predictor.domain.drill import Drill, SeedBox
 from predictor.slips import runs
+from predictor.slips.weigh import log_times
 from predictor.study.drills import SHAPES, Log, MadeUpLot, random_shape
 from tests.slips.lots import CHAFFY, FREE, catches, seen, seen_of
 
@@ -120,3 +121,9 @@ def test_clean_jobs_seldom_raise_it(cv, box):
                 alarms += 1
                 break
     assert alarms <= 2
+
+
+def test_what_comes_where_nothing_is_expected_is_at_most_a_million_times_as_much():
+    """Divided by more than that, what is left would be no weight that a curve can be fitted to."""
+    times = log_times(np.array([1.0, 1.0, 2.0]), np.array([0.0, 1e-300, 1.0]))
+    assert times == pytest.approx(np.log([1e6, 1e6, 2.0]))
