@@ -171,6 +171,11 @@ def test_what_drives_the_meters_is_read_with_its_ground(tmp_path):
         assert drill.covers_of(drill.box("chaffy")) == drill.rolling_circumference_m
 
 
+def test_a_circumference_is_read_where_no_catch_counts_wheel_turns_too(tmp_path):
+    seconds = US.replace("turns = 28", 'turns = 60\ncounted = "seconds"\neach_covers_ft = 4.4')
+    assert read(tmp_path, seconds).rolling_circumference_m == pytest.approx(7.2 * 0.3048)
+
+
 def test_a_box_may_have_a_usual_catch_of_its_own(tmp_path):
     drill = read(tmp_path, US + "turns = 56\n")
     assert [drill.catch_of(box).turns for box in drill.boxes] == [28, 56]
