@@ -30,7 +30,7 @@ Holder = TypeVar("Holder", bound=Any)
 
 
 def rows_of(holder: Holder, index: npt.NDArray[np.int_], columns: Mapping[str, type], apart: Sequence[str]) -> Holder:
-    """Some rows of columns that were checked. They are not made anew, since that would check them again."""
+    """Some rows of columns that were checked. `__init__` is not called, since that would check them again."""
     part = object.__new__(type(holder))
     part.__dict__.update({each.name: getattr(holder, each.name) for each in fields(holder)})
     part.__dict__.update({name: getattr(holder, name)[index] for name in columns})
