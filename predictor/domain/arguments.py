@@ -132,11 +132,6 @@ def text_of(value: object, name: str, what: str = "a text") -> str:
     return str(value)
 
 
-def maybe_text(value: object, name: str, what: str = "a text or None") -> str | None:
-    """A text, or None."""
-    return None if value is None else text_of(value, name, what)
-
-
 def label(value: object, name: str) -> str:
     """The name of a lot or season: a text, or a whole number such as 2026, which a table may hold in place of one."""
     found = None if isinstance(value, str) else _float(value)

@@ -49,8 +49,8 @@ def _hint(causes: Iterable[Cause]) -> str:
 
 
 SENTENCES: dict[str, str | Callable[[Remark], str]] = {
-    "cut_short": "Line {line} of {file} is incomplete: {text}. It was never reported as saved. Keep it as a comment, "
-    "and go on?",
+    "cut_short": "Line {line} of {file} is incomplete: {text}. Saving it was cut off, or the drive lost a part of it. "
+    "Keep it as a comment, and go on?",
     "open_elsewhere": "A spreadsheet seems to have {file} open. Close it there first. If it saves the file later, what "
     "is saved now is lost. If it is closed already, delete the file {lock}.",
     "new_lot": "{lot} is new in box {box}. Is it a new lot?",
