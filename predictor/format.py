@@ -3,6 +3,9 @@
 import math
 from collections.abc import Iterable
 
+# Step of the usual scale, grams, where no drill names another.
+USUAL_STEP_G = 0.1
+
 
 def plain(value: float) -> str:
     """A number as it was given: turns, rows, readings.
@@ -14,15 +17,15 @@ def plain(value: float) -> str:
 
 
 def figures(value: float) -> str:
-    """A weight or rate: three figures, and at most two decimals where it is not small.
+    """A rate, load or area: three figures, and at most two decimals; of less than a tenth two figures.
 
-    >>> figures(1234.5), figures(12.0), figures(0.9), figures(0.0123)
-    ('1,234', '12.0', '0.90', '0.0123')
+    >>> figures(1234.5), figures(12.0), figures(0.9), figures(0.0963)
+    ('1,234', '12.0', '0.90', '0.096')
     """
     size = float(f"{value:.3g}")  # 9.9999 is 10.0, not 10.00
     if size >= 100:
         return f"{value:,.0f}"
-    return f"{value:.1f}" if size >= 10 else f"{value:.2f}" if size >= 0.1 else f"{value:.3g}"
+    return f"{value:.1f}" if size >= 10 else f"{value:.2f}" if size >= 0.1 else f"{value:.2g}"
 
 
 def whole(value: float) -> str:
@@ -34,13 +37,34 @@ def whole(value: float) -> str:
     return f"{value:,.0f}" if value >= 1000 else f"{value:.4g}"
 
 
-def grams(value: float) -> str:
-    """A weight beside the scale: to a tenth of a gram, coarser from a kilogram on, finer below a gram.
+def weight(grams: float, step_g: float = USUAL_STEP_G) -> str:
+    """A weight that was worked out: to the scale's step, and with no more than three figures beside its whole grams.
 
-    >>> grams(1234.5), grams(122.44), grams(0.1234)
-    ('1234', '122.4', '0.12')
+    >>> weight(53.26, 0.1), weight(53.26, 1), weight(122.44, 0.1), weight(5.326, 0.1), weight(0.044, 0.1)
+    ('53.3', '53', '122', '5.3', '0.04')
     """
-    return f"{value:.0f}" if value >= 1000 else f"{value:.1f}" if value >= 1 else f"{value:.2g}"
+    return f"{grams:.{weight_decimals(grams, step_g)}f}"
+
+
+def weights(low: float, high: float, step_g: float) -> str:
+    """Two weights with their unit, both to the same decimals.
+
+    >>> weights(6.76, 16.0, 0.1), weights(98.2, 122.4, 0.1), weights(21.0, 21.04, 0.1)
+    ('6.8 to 16.0 g', '98 to 122 g', '21.0 g')
+    """
+    decimals = weight_decimals(max(abs(low), abs(high)), step_g)
+    first, last = f"{low:.{decimals}f}", f"{high:.{decimals}f}"
+    return f"{first} g" if first == last else f"{first} to {last} g"
+
+
+def weight_decimals(grams: float, step_g: float) -> int:
+    """Decimals of a weight beside a scale with this step; more than the step's where it would be nothing."""
+    size = abs(float(f"{grams:.3g}"))
+    if not size or not math.isfinite(size):
+        return decimals_of(step_g)
+    place = -math.floor(math.log10(size))  # of its first figure
+    found = max(0, min(decimals_of(step_g), place + 2))
+    return found if round(size, found) else min(place, 6)
 
 
 def percent(fraction: float) -> str:
@@ -89,4 +113,4 @@ def listed(names: Iterable[str], most: int = 12) -> str:
 
 def decimals_of(step: float) -> int:
     """Decimals that a scale with this step shows, at most 6."""
-    return min(max(0, math.ceil(-math.log10(step) - 1e-9)), 6)
+    return min(max(0, math.ceil(-math.log10(step) - 1e-9)), 6) if step > 0 else 6

@@ -16,7 +16,7 @@ from predictor.curves.base import Curve
 from predictor.domain.arguments import maybe_number, maybe_word, numbers
 from predictor.domain.catch import CatchSize, catch_size, rate_for_output
 from predictor.domain.control import Control, Floats, Setting
-from predictor.domain.drill import Drill, SeedBox
+from predictor.domain.drill import CatchDefaults, Drill, SeedBox
 from predictor.domain.result import Remark, Shown
 from predictor.domain.trials import Trials
 from predictor.errors import InputError
@@ -183,6 +183,11 @@ class Advice(Shown):
     def given(self) -> Remark | None:
         """What was taken as given of the catches, for one line; None before the first."""
         return taken_as_given(self.trials, self.seed_box, self.drill, carrier=self.carrier)
+
+    @property
+    def step_g(self) -> float:
+        """Step of the scale, grams."""
+        return (CatchDefaults() if self.drill is None else self.drill.catch).scale_resolution_g
 
     @property
     def next_size(self) -> CatchSize:

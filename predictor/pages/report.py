@@ -13,7 +13,7 @@ from predictor import __version__
 from predictor.advice.result import Advice
 from predictor.domain.seed import LotPlan
 from predictor.field.budget import Budget
-from predictor.format import figures, grams, in_100, percent, plain
+from predictor.format import figures, in_100, percent, plain, weight
 from predictor.job.record import Record
 from predictor.pages.blocks import Block, Facts, Grid, Heading, Items, Lines, Page, Paper, Picture, Text
 from predictor.pages.planted import planted_blocks
@@ -83,8 +83,8 @@ def _setting_row(record: Record, advice: Advice, units: Units) -> tuple[str, ...
     return (
         *(advice.box, advice.lot, words.setting(record.stage_of(advice))),
         "" if advice.chance is None or advice.waiting else f"{in_100(advice.chance)} in 100",
-        f"{grams(advice.target_catch_g)} g",
-        "" if expected is None else f"{grams(expected)} g",
+        f"{weight(advice.target_catch_g, advice.step_g)} g",
+        "" if expected is None else f"{weight(expected, advice.step_g)} g",
         "" if plan is None else figures(rate_in(plan.bulk_rate, units)),
         "" if rate is None else figures(rate),
     )

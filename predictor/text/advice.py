@@ -12,11 +12,11 @@ from predictor.domain.catch import CatchSize, slips
 from predictor.domain.control import Sprockets
 from predictor.domain.drives import OnDrive
 from predictor.domain.result import Remark
-from predictor.format import chances, count, figures, in_100, listed, percent, plain
+from predictor.format import chances, count, figures, in_100, listed, percent, plain, weight, weights
 from predictor.text import field
 from predictor.text.causes import odd, odd_size, place, weight_at
 from predictor.text.doing import headline, look_at, on_target, without_slip
-from predictor.text.drill import length_words, size_words
+from predictor.text.drill import around, length_words, size_words
 from predictor.text.fold import Fold
 from predictor.units import RATE_UNIT, Units
 
@@ -312,11 +312,12 @@ def standing_note(advices: Sequence[Advice]) -> str:
 
 def _weights(advice: Advice) -> str:
     """Target, expected weight and limits of the next catch."""
-    target = f"Target {advice.target_catch_g:.1f} g in {size_words(advice.next_size)}"
+    step = advice.step_g
+    target = f"Target {weight(advice.target_catch_g, step)} g in {size_words(advice.next_size)}"
     low, high = advice.next_catch_interval_g
     if advice.expected_catch_g is None or low is None or high is None:
         return target
-    return f"{target}; expected {advice.expected_catch_g:.1f} g; next catch {low:.3g} to {high:.3g} g"
+    return f"{target}; expected {weight(advice.expected_catch_g, step)} g; next catch {weights(low, high, step)}"
 
 
 def _ideal(advice: Advice) -> str:
@@ -334,8 +335,8 @@ def _ideal(advice: Advice) -> str:
         end = highest if start > highest else lowest
         where = "in the shut part" if end == control.shut else "off the scale"
         return f"ideal setting {where}, beyond {end:g}"
-    first = f"{lowest:g} or less" if start < lowest else f"{start:.3g}"
-    last = f"{highest:g} or more" if stop > highest else f"{stop:.3g}"
+    first, last = around(control, max(start, lowest), min(stop, highest))
+    first, last = f"{first} or less" if start < lowest else first, f"{last} or more" if stop > highest else last
     on = f" on {control.drive}" if isinstance(control, OnDrive) else ""
     return f"ideal setting {first} to {last}{on}" if first != last else f"ideal setting near {first}{on}"
 

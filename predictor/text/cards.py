@@ -13,7 +13,7 @@ from predictor.domain.planted import PlantedLine
 from predictor.domain.seed import BoxPlan
 from predictor.field.filling import Refill
 from predictor.field.seeds import NORMAL_95
-from predictor.format import decimals_of, figures, grams, in_100, percent, plain
+from predictor.format import decimals_of, figures, in_100, percent, plain, weight as weighed, weights as weighed_between
 from predictor.job.stage import Stage
 from predictor.text.doing import look_first, on_target, other_slips, what_to_do, without_slip
 from predictor.text.drill import charge_words, fed_rows, size_words
@@ -71,8 +71,8 @@ def target_catch(advice: Advice, drill: Drill) -> str:
     """The target weight with its tolerance, and how to catch it."""
     low, high = (advice.target_catch_g * (1 + each) for each in (-advice.tolerance, advice.tolerance))
     charge = charge_words(drill.catch_of(advice.seed_box), advice.next_size)
-    weights = f"{grams(advice.target_catch_g)} g ({grams(low)} to {grams(high)})"
-    return f"{weights} in {size_words(advice.next_size)}, after {charge}"
+    target = f"{weighed(advice.target_catch_g, advice.step_g)} g ({weighed_between(low, high, advice.step_g)})"
+    return f"{target} in {size_words(advice.next_size)}, after {charge}"
 
 
 def plan_facts(plan: BoxPlan, drill: Drill, units: Units) -> list[tuple[str, str]]:
@@ -134,7 +134,8 @@ def table_title(table: Table, drill: Drill) -> str:
         )
     half = ", box half full" if drill.box(table.box).holds == "chaffy" else ""
     charge = charge_words(drill.catch_of(drill.box(table.box)), _size(table, table, drill))
-    return f"{table.box}, {table.lot}: next catch {made}, after {charge}{half}; target {grams(table.target_g)} g"
+    target = weighed(table.target_g, drill.catch.scale_resolution_g)
+    return f"{table.box}, {table.lot}: next catch {made}, after {charge}{half}; target {target} g"
 
 
 def how_to_use(tables: Sequence[Table], tolerance: float) -> str:

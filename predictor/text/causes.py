@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterable, Mapping
 from typing import Any
 
 from predictor.domain.result import Remark
-from predictor.format import grams, listed, plain
+from predictor.format import listed, plain, weight
 from predictor.slips.causes import Cause
 from predictor.text.drill import length_words
 
@@ -34,8 +34,8 @@ CAUSES: dict[str, str | Callable[[Remark], str]] = {
     "cause-turns": _turns,
     "cause-decimal": _number,
     "cause-digits": _number,
-    "cause-container": lambda remark: f"Was a container of {grams(remark['tare_g'])} g weighed along?",
-    "cause-container_twice": lambda remark: f"Was the container of {grams(remark['tare_g'])} g taken off twice?",
+    "cause-container": lambda remark: f"Was a container of {weight(remark['tare_g'])} g weighed along?",
+    "cause-container_twice": lambda remark: f"Was the container of {weight(remark['tare_g'])} g taken off twice?",
     "cause-unit": lambda remark: f"Was the weight {plain(remark['number'])} {remark['unit']}?",
     "cause-uncharged": "Were the meters not charged?",
     "cause-plugged": "Did one of the {rows:g} rows give nothing?",

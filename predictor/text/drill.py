@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from predictor.domain.catch import CatchSize, Measured
+from predictor.domain.control import Lever
 from predictor.domain.drill import CatchDefaults, Drill, SeedBox
 from predictor.format import count, plain
 from predictor.units import METRES, Units
@@ -75,6 +76,22 @@ def fed_rows(drill: Drill, box: SeedBox, units: Units) -> str:
     # where nobody gave the spacing, which rows are closed is not known: every second one, or two for the wheels
     apart = f"each for {spacing} of width" if box.row_spacing_m is None else f"{spacing} apart"
     return f"{box.rows} of {drill.rows} rows, {apart}"
+
+
+def around(lever: Lever, low: float, high: float) -> tuple[str, str]:
+    """The nearest readings that a lever has at or below `low` and at or above `high`; its ends where it has none.
+
+    Examples
+    --------
+    >>> from predictor.domain.control import Lever
+    >>> around(Lever(0, 40, 0.5), 12.83, 14.0)
+    ('12.5', '14')
+    """
+    steps = sorted(float(each.value) for each in lever.settings)
+    below = [each for each in steps if each <= low + 1e-9]
+    above = [each for each in steps if each >= high - 1e-9]
+    first, last = (below[-1] if below else low), (above[0] if above else high)
+    return plain(first), plain(last)
 
 
 def drive_words(drill: Drill, units: Units) -> list[str]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 
 from predictor.domain.result import Remark
-from predictor.format import count, grams, listed
+from predictor.format import count, listed, weight
 from predictor.numbers import quoted
 from predictor.text import examples, plausible
 
@@ -63,8 +63,8 @@ def _target_changed(remark: Remark) -> str:
     how = f": predictor record --confirm {remark['line']}" if remark["line"] else ", write yes in the column confirmed."
     return (
         f"Box {remark['box']}, {remark['lot']}: when {place} was recorded, a catch on target was to weigh "
-        f"{grams(remark['then_g'])} g. Now it is {grams(remark['now_g'])} g. plan.csv or drill.toml has changed since "
-        f"(rate, tag, carrier, rows, circumference){check}. The catches stay valid. If the change was meant{how}"
+        f"{weight(remark['then_g'])} g. Now it is {weight(remark['now_g'])} g. plan.csv or drill.toml has changed "
+        f"since (rate, tag, carrier, rows, circumference){check}. The catches stay valid. If the change was meant{how}"
     )
 
 

@@ -9,7 +9,7 @@ from predictor.domain.planted import Evidence, PlantedLine, PlantedLot
 from predictor.domain.result import Remark
 from predictor.format import count, figures, in_100, listed, percent, plain
 from predictor.job.planting import Amount, Planting, ToPlant
-from predictor.text.doing import DOING
+from predictor.text.doing import done
 from predictor.text.fold import Fold
 from predictor.units import (
     AREA_UNIT,
@@ -240,8 +240,8 @@ def confirmed_words(lines: Sequence[int]) -> str:
 
 def advised(evidence: Evidence) -> str:
     """What was advised when a line was written, in a few words."""
-    doing = DOING["check_log" if evidence.slips and evidence.decision == "recheck" else evidence.decision]
-    return doing.format(evidence.advised) if evidence.advised else doing.partition(",")[0]
+    decision = "check_log" if evidence.slips and evidence.decision == "recheck" else evidence.decision
+    return done(decision, evidence.advised).text(capitals=False)
 
 
 _RULES = {"germination": "germination", "hard": "germination, hard", "total": "germination, hard, dormant"}

@@ -11,7 +11,7 @@ from predictor.domain.catch import catch_size, coarse_scale, slips
 from predictor.domain.drill import VIABLE, Drill, SeedBox, Viable
 from predictor.domain.fields import Field
 from predictor.domain.seed import BoxPlan, LotPlan, Plan
-from predictor.format import count, figures, grams, percent
+from predictor.format import count, figures, percent, weight
 from predictor.job.first import FirstSetting
 from predictor.text.counts import basis_and_range
 from predictor.text.drill import fed_rows, length_words
@@ -216,7 +216,8 @@ class Sheet:
         if fed := fed_rows(self.drill, box.box, self.units):
             said.append(wrapped(f"Feeds {fed}"))
         length = length_words(found["length"], found["counted"])
-        said += facts(wrapped, f"CATCH {grams(found['target_catch_g'])} g in {length}", count(found["rows"], "row"))
+        catch = weight(found["target_catch_g"], self.drill.catch.scale_resolution_g)
+        said += facts(wrapped, f"CATCH {catch} g in {length}", count(found["rows"], "row"))
         if first := self._first(box):
             said.append(wrapped(f"First setting {first.setting.text}, {first.source}"))
         if sown := as_sown(box):

@@ -19,21 +19,26 @@ MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", 
 
 def headline(stage: Stage) -> str:
     """What to do or what was done, all but settings and fields in capitals: the same in every output."""
+    return doing_of(stage).text()
+
+
+def doing_of(stage: Stage) -> doing.Doing:
+    """What to do or what was done, in pieces."""
     if stage.doing == "advised":
-        return doing.headline(stage.advice)
+        return doing.doing(stage.advice)
     if stage.doing == "planted":
         return _planted(stage)
     assert stage.verdict is not None  # as `doing` says
-    return verdict_text.headline(stage.verdict)
+    return verdict_text.doing(stage.verdict)
 
 
-def _planted(stage: Stage) -> str:
+def _planted(stage: Stage) -> doing.Doing:
     """Where and when a lot was planted at its last setting, and that it may stay there."""
     last = stage.planted[-1].setting
     lines = [each for each in stage.planted if each.setting == last]
     where = listed(dict.fromkeys(each.field for each in lines if each.field))
-    text = f"PLANTED AT {last} ({', '.join(filter(None, (where, _days(lines))))})"
-    return f"{text}, LEAVE IT" if stage.left_there else text
+    told = f"({', '.join(filter(None, (where, _days(lines))))})"
+    return doing.Doing("planted at", last.text, told, "leave it" if stage.left_there else "")
 
 
 def _days(lines: Sequence[PlantedLine]) -> str:

@@ -8,6 +8,7 @@ from predictor.domain.result import Remark
 from predictor.field.results import FieldResult
 from predictor.field.verdict import Verdict
 from predictor.format import chances, count, percent
+from predictor.text.doing import Doing
 from predictor.text.fold import Fold
 
 
@@ -58,12 +59,17 @@ SENTENCES = {
 
 def headline(verdict: Verdict) -> str:
     """What to do, in capitals."""
+    return doing(verdict).text()
+
+
+def doing(verdict: Verdict) -> Doing:
+    """What to do, in pieces."""
     if verdict.answer == "weigh":
         counted = verdict.why.code == "verdict.no_seed" or "length" in verdict.why.values.get("causes", ())
-        return "CHECK THAT COUNT FIRST" if counted else "CHECK THAT WEIGHING FIRST"
+        return Doing("check that count first" if counted else "check that weighing first")
     if verdict.answer == "move" and verdict.move_to is not None:
-        return f"MOVE FROM {verdict.setting.text} TO {verdict.move_to.text} FOR THE REST"
-    return f"LEAVE IT AT {verdict.setting.text}"
+        return Doing(f"move from {verdict.setting.text} to", verdict.move_to.text, then="for the rest")
+    return Doing("leave it at", verdict.setting.text)
 
 
 def verdict_words(verdict: Verdict, found: FieldResult | None = None) -> list[str]:

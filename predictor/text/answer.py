@@ -1,0 +1,127 @@
+"""The answer on a box and lot in its pieces: one result behind every screen, page, card and picture."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from predictor.advice.result import Advice
+from predictor.format import in_100, weight, weights
+from predictor.job.stage import Stage
+from predictor.text import doing, verdict as verdict_text
+from predictor.text.doing import Doing
+from predictor.text.drill import charge_words, size_words
+from predictor.text.stage import doing_of
+
+# Why a setting that is sure enough is not locked yet, by what is asked for.
+NOT_YET = {"move": "not caught there yet", "lengthen": "not caught there yet", "recheck": "a catch is in doubt"}
+
+
+@dataclass(frozen=True)
+class Answer:
+    """What to do with a box and lot.
+
+    Attributes
+    ----------
+    box, lot : str
+    ready : bool
+        Whether the box may plant at its setting: locked, planted, left there or moved after a field check.
+    doing : Doing
+        What to do or what was done, in pieces: "set", "14", "catch again". The setting is "" where none is to be used.
+    sure : str
+        How sure the setting is, and where it is sure enough but not to be locked yet, why: "98 in 100",
+        "not caught there yet (98 in 100)"; "" where nothing is known.
+    reason : str
+        Why, in a few sentences.
+    made : str
+        Length and rows of the catch that all weights refer to, the next one where one is asked for: "28 turns, 3 rows".
+    charge : str
+        What fills the meters before it.
+    target, zone : str
+        Weight that it should have, and those within tolerance of it: "53.3 g", "48.0 to 58.6 g".
+    expected, usual : str
+        Weight to expect at the setting, and where 95 of 100 catches there lie; "" where nothing is known.
+    """
+
+    box: str
+    lot: str
+    ready: bool
+    doing: Doing
+    sure: str
+    reason: str
+    made: str
+    charge: str
+    target: str
+    zone: str
+    expected: str
+    usual: str
+
+    @property
+    def headline(self) -> str:
+        """What to do or what was done, in one phrase, all but settings and fields in capitals."""
+        return self.doing.text()
+
+
+def answer(stage: Stage) -> Answer:
+    """The answer on a box and lot, from where they are."""
+    there = stage.doing == "advised" or stage.advice.advised == stage.setting
+    ready = stage.reached != "testing" and stage.doing != "weigh"
+    return _answer(stage.advice, doing_of(stage), ready, sure(stage), _reason(stage), there)
+
+
+def advised(advice: Advice) -> Answer:
+    """The answer of the catches alone, whatever was planted or checked in the field."""
+    return _answer(advice, doing.doing(advice), advice.decision == "lock", sure_of(advice), _why(advice), there=True)
+
+
+def _answer(advice: Advice, found: Doing, ready: bool, sure: str, reason: str, there: bool) -> Answer:
+    step, target = advice.step_g, advice.target_catch_g
+    low, high = advice.next_catch_interval_g if there else (None, None)
+    expected = advice.expected_catch_g if there else None
+    return Answer(
+        box=advice.box,
+        lot=advice.lot,
+        ready=ready,
+        doing=found,
+        sure=sure,
+        reason=reason,
+        made=size_words(advice.next_size),
+        charge="" if advice.drill is None else charge_words(advice.drill.catch_of(advice.seed_box), advice.next_size),
+        target=f"{weight(target, step)} g",
+        zone=weights(target * (1 - advice.tolerance), target * (1 + advice.tolerance), step),
+        expected="" if expected is None else f"{weight(expected, step)} g",
+        usual="" if low is None or high is None else weights(low, high, step),
+    )
+
+
+def sure(stage: Stage) -> str:
+    """How sure the setting in force is: of a planted one as it was on that day."""
+    verdict = stage.verdict
+    if verdict is not None and stage.doing != "advised":
+        if stage.doing == "weigh":
+            return ""
+        return f"{in_100(verdict.chance if verdict.chance_there is None else verdict.chance_there)} in 100"
+    if stage.planted:
+        found = stage.planted[-1].evidence
+        return "" if found is None or math.isnan(found.chance) else f"{in_100(found.chance)} in 100"
+    return sure_of(stage.advice)
+
+
+def sure_of(advice: Advice) -> str:
+    """How sure the advised setting is, and why that is no lock yet where it would be enough for one."""
+    if advice.chance is None or advice.decision == "unreachable" or advice.waiting:
+        return ""
+    known = f"{in_100(advice.chance)} in 100"
+    enough = advice.chance >= advice.confidence and advice.decision != "lock"
+    return f"{NOT_YET[advice.decision]} ({known})" if enough and advice.decision in NOT_YET else known
+
+
+def _reason(stage: Stage) -> str:
+    """Why the box is where it is."""
+    if stage.doing == "advised":
+        return _why(stage.advice)
+    return "" if stage.verdict is None else " ".join(verdict_text.verdict_words(stage.verdict))
+
+
+def _why(advice: Advice) -> str:
+    return " ".join(filter(None, (advice.reason, doing.without_slip(advice))))
