@@ -4,7 +4,7 @@ import json
 
 import pytest
 
-from predictor.format import grams
+from predictor.format import weight, weights
 
 
 def test_each_box_of_the_sample_job_is_answered_in_eight_lines(run, job):
@@ -52,17 +52,17 @@ def test_a_longer_catch_has_one_weight_wherever_it_is_shown(run, job):
     size = f"{turns:g} turns, 3 rows"
     said = " ".join(run("recommend", job / "trials.csv", *only).stdout.split())
     assert f"Target {target:.1f} g in {size}; expected" in said
-    assert f"next catch {low:.3g} to {high:.3g} g" in said
+    assert f"next catch {weights(low, high, 0.1)}" in said
     run("card", job / "trials.csv", *only, "--out", job / "card.html")
     card = (job / "card.html").read_text(encoding="utf-8")
-    assert f"{grams(target)} g ({grams(0.97 * target)} to {grams(1.03 * target)}) in {size}" in card
+    assert f"{weight(target)} g ({weights(0.97 * target, 1.03 * target, 0.1)}) in {size}" in card
     done = run("card", job / "trials.csv", *only, "--decision", "--out", job / "next.html", "--json")
     table = json.loads(done.stdout)["tables"][0]
     assert (table["turns"], table["rows"]) == (turns, 3)
     assert table["target_g"] == pytest.approx(target)
     text = (job / "next.html").read_text(encoding="utf-8")
     assert f"next catch at {table['setting']:g}, {size}" in text
-    assert f"target {grams(target)} g" in text
+    assert f"target {weight(target)} g" in text
 
 
 def test_json_is_the_contract(run, job):
