@@ -221,7 +221,7 @@ class LotComparison(Shown):
         Catches that do not count, and why.
     warnings : tuple of Remark
     curves : LotCurves or None
-        The catches and the curves fitted to them, for drawing; no part of `to_dict`.
+        The catches and the curves fitted to them; no part of `to_dict`.
 
     Examples
     --------

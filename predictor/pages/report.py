@@ -23,6 +23,7 @@ from predictor.plots.lots import plot_lots
 from predictor.text import cautions, field, record as words, tag
 from predictor.text.budget import budget_words
 from predictor.text.doing import look_at
+from predictor.text.pictures import lots_compared
 from predictor.units import RATE_UNIT, Units, rate_in
 
 # More catches than a record can be read with: of a longer log those of the lots in hand are listed, the last ones.
@@ -210,9 +211,8 @@ def _lots(record: Record) -> list[Block]:
     if not told:
         return [*blocks, Text(words.NO_LOTS)]
     for against, found in told:
-        alt = f"Box {found.box}: curves of the lots, their ratios, and repeatability by season."
         blocks.append(Text(f"{found.box}, compared with lot {against.name}", strong=True))
-        blocks += [Items(tuple(words.comparison(against, found))), Picture(plot_lots([found]), alt)]
+        blocks += [Items(tuple(words.comparison(against, found))), Picture(plot_lots([found]), lots_compared(found))]
     return blocks
 
 

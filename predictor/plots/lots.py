@@ -1,143 +1,262 @@
-"""Pictures of a comparison of lots: curves, ratios, seasons. Lots differ by mark as well as by colour."""
+"""Pictures of a comparison of lots: where to start with each, and how it flows against the reference."""
 
 from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from itertools import cycle
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
-import numpy as np
-
-from predictor.domain.control import Floats, Lever
+from predictor.format import count
 from predictor.lots.results import LotComparison
-from predictor.plots.forest import Chosen, choose, height_of, plot_ratios, plot_seasons, preferred
-from predictor.plots.style import BLUE, GREEN, GREY, ORANGE, axes_or_new, dress, new_figure, settings_axis, told_apart
-from predictor.text.drill import one_word
+from predictor.plots.style import BLUE, FAINT, GREY, PALE, axes_or_new, new_figure, short, text_width
+from predictor.text.lot_rows import (
+    NEW_LOT,
+    NO_START,
+    NOTHING,
+    OFF_SCALE,
+    START,
+    TOO_FEW,
+    Row,
+    limits,
+    new_lot,
+    not_shown,
+    rows_of,
+    share,
+    wanted,
+)
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
-    from predictor.lots.catches import Catches
-
-# Okabe & Ito (2008), the colours that show on white; black is kept for the reference lot.
-COLOURS = (BLUE, ORANGE, GREEN, "#CC79A7", "#56B4E9", "#E69F00")
-MARKS = ("s", "^", "D", "v", "P", "X", "<", ">", "p", "h", "*")
-# More names than this cannot be read at the end of the curves; more lines than that are one grey patch.
-MOST_NAMED, MOST_DRAWN = 16, 200
-NOTHING = "No catch of this box counts, so there is nothing to compare."
+WIDE = 6.4
+# Above so many lots, letters are smaller and rows nearer to each other.
+MANY = 20
+# Sizes of letters, and the room between columns, in points.
+LETTER, SMALL, DECISION, GAP = 9.0, 8.0, 15.0, 9.0
+# Most letters of a name and of a season.
+NAME, SEASON = 24, 12
+# A ratio outside of these tells no more by its exact place; limits that run on end in an arrow.
+WIDEST = (1 / 6, 6.0)
+TICKS = (0.1, 0.2, 0.3, 0.4, 0.5, 0.6, 0.7, 0.8, 0.9, 1.0, 1.1, 1.2, 1.3, 1.5, 1.75, 2.0, 2.5, 3.0, 4.0, 5.0, 6.0, 10.0)
+# Least part of the axis between two of its figures.
+APART = 0.14
 
 
 def plot_lots(results: Sequence[LotComparison]) -> Figure:
-    """Three panels a box: curves of all lots, their ratios by season, repeatability by season."""
+    """One panel a box."""
     heights = [height_of(found) for found in results]
-    figure = new_figure(12.0, sum(heights), dpi=110)
+    figure = new_figure(WIDE, sum(heights), dpi=150)
     parts = figure.subfigures(len(results), 1, squeeze=False, height_ratios=heights)[:, 0]
-    for part, found, height in zip(parts, results, heights, strict=True):
-        part.suptitle(f"Box {found.box}", x=0.01, ha="left", fontsize=12, fontweight="bold")
-        chosen = choose(found)
-        if chosen is None:
-            part.text(0.5, 0.5, NOTHING, ha="center", va="center")
-            continue
-        grid = part.add_gridspec(2, 2, height_ratios=[max(height - 2.3, 1.0), 1.6])
-        plot_curves(part.add_subplot(grid[:, 0]), chosen)
-        plot_ratios(part.add_subplot(grid[0, 1]), chosen)
-        plot_seasons(part.add_subplot(grid[1, 1]), found)
+    for part, found in zip(parts, results, strict=True):
+        plot_comparison(found, part.subplots())
     return figure
 
 
+def height_of(found: LotComparison) -> float:
+    """Height in inches of the picture of a comparison."""
+    number = len(rows_of(found))
+    return 1.65 + (0.25 if number <= MANY else 0.18) * (number + 1) if number else 0.6
+
+
 def plot_comparison(found: LotComparison, axes: Axes | None = None) -> Axes:
-    """The ratios of one comparison."""
-    axes = axes_or_new(axes, 7.0, max(height_of(found) - 2.0, 2.0))
-    chosen = choose(found)
-    if chosen is None:
+    """A row a lot, the fastest first: its name, where to start, its output against the reference with its limits."""
+    axes = axes_or_new(axes, WIDE, height_of(found))
+    rows = rows_of(found)
+    if not rows:
         axes.set_axis_off()
         axes.text(0.5, 0.5, NOTHING, ha="center", va="center", transform=axes.transAxes)
-    else:
-        plot_ratios(axes, chosen)
+        return axes
+    _scale(axes, found, rows)
+    _marks(axes, rows)
+    _new_lot(axes, found, len(rows))
+    _right(axes, found, rows)
+    left = _left(axes, rows)
+    _headings(axes, found, rows, left)
     return axes
 
 
-def plot_curves(axes: Axes, chosen: Chosen) -> None:
-    """Catches and curves of all lots, named at their ends; a curve is thin where the lot was not caught."""
-    found, reference = chosen.found, chosen.reference
-    catches, curves = chosen.curves.catches, chosen.curves
-    low, high = _window(catches)
-    grid = np.linspace(low, high, 161)
-    named = [row.name for row in preferred(found, MOST_NAMED)]
-    _backdrop(axes, chosen, grid, set(named))
-    ends, styles = [], zip(cycle(COLOURS), cycle(MARKS), strict=False)
-    for name in named:
-        (colour, mark), heavy = (("black", "o"), 2.4) if name == reference.name else (next(styles), 1.6)
-        k = catches.names.index(name)
-        x, output, mean = catches.opening[catches.lot == k], catches.output[catches.lot == k], curves.output(k, grid)
-        inside = (grid >= x.min()) & (grid <= x.max())
-        axes.plot(grid, mean, color=colour, lw=0.8, ls=":")
-        axes.plot(grid[inside], mean[inside], color=colour, lw=heavy)
-        axes.plot(*told_apart(x, output), mark, color=colour, ms=6, mec="white", mew=0.6, ls="none", zorder=4)
-        ends.append((float(mean[-1]), chosen.names[name], colour, mark))
-    ends = sorted(end for end in ends if math.isfinite(end[0]))
-    most, least = float(catches.output.max()), float(catches.output.min())
-    top = max(1.1 * most, min(1.02 * max((end[0] for end in ends), default=0.0), 1.6 * most))
-    bottom = 0.0 if least < 0.5 * top else 0.85 * least
-    axes.set(xlim=(low, high), ylim=(bottom, top), ylabel=f"grams per row per {one_word(catches.counted)}")
-    _name_ends(axes, [((end[0] - bottom) / (top - bottom), *end[1:]) for end in ends], height_of(found) - 1.2)
-    if bottom <= reference.output < top:
-        axes.axhline(reference.output, color=GREY, lw=1, ls="--", zorder=1)
-        word = "target" if reference.output_given else f"usual output of {chosen.names[reference.name]}"
-        axes.text(low, reference.output, f" {word}", va="bottom", ha="left", fontsize=8, color=GREY)
-    settings_axis(axes, catches.control)
-    same = found.shape.same if found.shape is not None else None
-    title = {True: "one curve shape", False: "curve shapes differ", None: "one curve shape assumed"}[same]
-    dress(axes, f"Output of each lot: {title}", strong=False)
-    said = "thick where caught, dotted where not" + _undrawn(len(found.lots) - len(named))
-    axes.text(0.015, 1.0, said, transform=axes.transAxes, fontsize=7.5, color=GREY, va="top")
+def _scale(axes: Axes, found: LotComparison, rows: Sequence[Row]) -> None:
+    """The axis of ratios, in per cent of the reference lot."""
+    axes.set_xscale("log")
+    axes.set_xlim(*_window(found, rows))
+    axes.set_ylim(len(rows) + 0.6, -0.6)
+    ticks = _ticks(*axes.get_xlim())
+    axes.set_xticks(ticks, [f"{100 * tick:.0f}" for tick in ticks], fontsize=LETTER)
+    axes.set_xticks([], minor=True)
+    axes.set_yticks([])
+    axes.spines[["top", "right", "left"]].set_visible(False)
+    axes.axvline(1.0, color="black", lw=0.9, zorder=1)
+    at = {row.at for row in rows if row.at}
+    where = f" at {next(iter(at))}" if len(at) == 1 else ""
+    more = not_shown(found)
+    axes.set_xlabel(f"output{where} in %, {_reference(rows)} = 100{more and f'. {more}.'}", fontsize=LETTER)
 
 
-def _undrawn(more: int) -> str:
-    if more <= 0:
-        return ""
-    return f"\n{more} more lots in grey" if more <= MOST_DRAWN else f"\n{MOST_DRAWN} of {more} more lots in grey"
+def _window(found: LotComparison, rows: Sequence[Row]) -> tuple[float, float]:
+    """Ratios to show: every estimate, and its limits and a new lot's as far as they are of use."""
+    seen = [1.0, *(row.lot.ratio for row in rows)]
+    ends = [end for row in rows for end in (row.lot.lower, row.lot.upper) if end is not None]
+    ends += new_lot(found) or ()
+    least, most = min(seen), max(seen)
+    low = max(min([*seen, *ends]) * 0.97, min(least * 0.9, max(WIDEST[0], least / 2)))
+    high = min(max([*seen, *ends]) * 1.03, max(most * 1.1, min(WIDEST[1], most * 2)))
+    return min(low, 0.89), max(high, 1.12)
 
 
-def _window(catches: Catches) -> tuple[float, float]:
-    """Openings to show: those caught at and some room, inside the control's scale."""
-    low, high = float(catches.opening.min()), float(catches.opening.max())
-    room = max(0.12 * (high - low), 0.1 * abs(high), 1e-9)
-    if isinstance(catches.control, Lever):
-        bottom = catches.control.lowest_opening
-        return max(low - room, bottom), min(high + room, bottom + catches.control.span)
-    return max(low - room, 0.0) if low >= 0 else low - room, high + room
+def _ticks(low: float, high: float) -> list[float]:
+    """Ratios to name on the axis: 1, and from there both ways as many as there is room for."""
+    room = APART * math.log(high / low)
+    found = [1.0]
+    for way in (TICKS, TICKS[::-1]):
+        last = 1.0
+        for tick in way:
+            beyond = tick > 1 if way is TICKS else tick < 1
+            if beyond and low <= tick <= high and abs(math.log(tick / last)) >= room:
+                found.append(tick)
+                last = tick
+    return sorted(found)
 
 
-def _backdrop(axes: Axes, chosen: Chosen, grid: Floats, named: set[str]) -> None:
-    """The lots that are not named, as thin grey curves; of very many evenly picked by level."""
-    curves, names = chosen.curves, chosen.curves.catches.names
-    others = [k for k in np.argsort(curves.lines.level).tolist() if names[k] not in named]
-    if len(others) > MOST_DRAWN:
-        others = [others[round(place)] for place in np.linspace(0, len(others) - 1, MOST_DRAWN).tolist()]
-    for k in others:
-        axes.plot(grid, curves.output(k, grid), color=GREY, lw=0.5, alpha=0.35, zorder=1)
+def _marks(axes: Axes, rows: Sequence[Row]) -> None:
+    """Ratios with their limits: the reference as a diamond, an unusual lot as a star, one caught once hollow."""
+    drawn: dict[tuple[str, int, str], list[tuple[float, int]]] = {}
+    known = []
+    for place, row in enumerate(rows):
+        lot = row.lot
+        if lot.lower is not None and lot.upper is not None:
+            known.append((*_inside(axes, lot.lower, lot.upper, place), place))
+        mark, size = ("D", 6) if row.reference else ("*", 11) if lot.unusual else ("o", 6)
+        face = "black" if row.reference else "white" if lot.catches == 1 else BLUE
+        drawn.setdefault((mark, size, face), []).append((lot.ratio, place))
+    low, _ = axes.get_xlim()
+    _strokes(axes, [(low, row.lot.ratio, place) for place, row in enumerate(rows)], color=PALE, lw=0.6, zorder=0)
+    _strokes(axes, known, color="black", lw=1.3, solid_capstyle="butt", zorder=2)
+    for (mark, size, face), points in drawn.items():
+        axes.plot(*zip(*points, strict=True), mark, ms=size, mfc=face, mec="black", mew=0.9, clip_on=False, zorder=4)
 
 
-def _name_ends(axes: Axes, ends: list[tuple[float, str, str, str]], panel: float) -> None:
-    """Each curve's name beside its end, moved apart so that none covers another; `panel` is its height in inches."""
-    gap = min(11.5 / (72 * panel), 1 / max(len(ends), 1))
-    starts = [min(max(end[0], 0.0), 1.0) for end in ends]
-    for start, place, (_, name, colour, mark) in zip(starts, spread_out(starts, gap), ends, strict=True):
-        axes.plot([1.0, 1.03], [start, place], color=colour, lw=0.7, transform=axes.transAxes, clip_on=False)
-        axes.plot([1.045], [place], mark, color=colour, ms=5.5, transform=axes.transAxes, clip_on=False)
-        axes.text(1.065, place, name, transform=axes.transAxes, va="center", ha="left", fontsize=8)
+def _strokes(axes: Axes, strokes: Sequence[tuple[float, float, float]], **style: Any) -> None:
+    """Level strokes from here to there, as one line with gaps: a line each would make a large file."""
+    across = [end for low, high, _ in strokes for end in (low, high, math.nan)]
+    axes.plot(across, [place for *_, place in strokes for _ in range(3)], **style)
 
 
-def spread_out(places: Sequence[float], gap: float) -> list[float]:
-    """Ascending places in 0 to 1, moved as little as needed to lie `gap` apart."""
-    moved = list(places)
-    for k in range(1, len(moved)):
-        moved[k] = max(moved[k], moved[k - 1] + gap)
-    ceiling = 1.0
-    for k in range(len(moved) - 1, -1, -1):
-        moved[k] = min(moved[k], ceiling)
-        ceiling = moved[k] - gap
-    return moved
+def _inside(axes: Axes, lower: float, upper: float, place: float) -> tuple[float, float]:
+    """Limits cut to the panel, with an arrow where they run off it."""
+    low, high = axes.get_xlim()
+    for beyond, at, mark in ((lower < low, low, "<"), (upper > high, high, ">")):
+        if beyond:
+            axes.plot([at], [place], mark, color="black", ms=5, clip_on=False, zorder=3)
+    return min(max(lower, low), high), max(min(upper, high), low)
+
+
+def _new_lot(axes: Axes, found: LotComparison, place: float) -> None:
+    """A lot that was not caught yet: a bar for its limits, a stroke for the average lot."""
+    axes.axhline(place - 0.5, color="black", lw=0.6)
+    among = new_lot(found)
+    if among is not None:
+        lower, average, upper = among
+        low, high = _inside(axes, lower, upper, place)
+        axes.barh([place], [high - low], left=low, height=0.5, color=PALE, edgecolor=GREY, lw=0.9, zorder=1)
+        axes.plot([average, average], [place - 0.25, place + 0.25], color="black", lw=1.3)
+
+
+def _right(axes: Axes, found: LotComparison, rows: Sequence[Row]) -> None:
+    """The figures: ratio, limits, and what sets a lot apart."""
+    among, size = new_lot(found), _size(rows)
+    apart = len({row.at for row in rows if row.at}) > 1
+    much = [*(row.share for row in rows), "" if among is None else share(among[1])]
+    rest = [
+        f"{row.limits}{f' at {row.at}' if apart and row.at else ''}{row.remark and f', {row.remark}'}" for row in rows
+    ]
+    rest.append(TOO_FEW if among is None else limits(among[0], among[2]))
+    end = GAP + _widest(much, size)
+    for place, (each, more) in enumerate(zip(much, rest, strict=True)):
+        _write(axes, (1, place), end, each, size, ha="right")
+        _write(axes, (1, place), end + 0.6 * GAP, more, size)
+    _head(axes, 1, end + 0.6 * GAP, f"{100 * found.level:g} % limits")
+
+
+def _left(axes: Axes, rows: Sequence[Row]) -> float:
+    """Names, seasons and settings to start near; gives how many points left of the panel they begin."""
+    size = _size(rows)
+    names, seasons = distinct([row.name for row in rows], NAME), [short(row.season, SEASON) for row in rows]
+    starts = [(row.start or OFF_SCALE) if any(each.start for each in rows) else "" for row in rows]
+    middle = GAP + max(_widest(starts, size + 1, bold=True), text_width(START, SMALL) if any(starts) else 0) / 2
+    season = 2 * middle + _widest(seasons, SMALL)
+    left = season + GAP + max(_widest(names, size, bold=True), text_width(NEW_LOT, size))
+    for place, (row, name) in enumerate(zip(rows, names, strict=True)):
+        strong = "bold" if row.reference or row.lot.unusual else "normal"
+        _write(axes, (0, place), -left, name, size, fontweight=strong)
+        _write(axes, (0, place), -season, seasons[place], SMALL, color=FAINT)
+        known = row.start != ""
+        style = {"fontweight": "bold"} if known else {"color": FAINT}
+        _write(axes, (0, place), -middle, starts[place], size + known, ha="center", **style)
+    _write(axes, (0, len(rows)), -left, NEW_LOT, size)
+    _head(axes, 0, -left, "lot")
+    if any(starts):
+        _head(axes, 0, -middle, START, ha="center")
+    return left
+
+
+def _headings(axes: Axes, found: LotComparison, rows: Sequence[Row], left: float) -> None:
+    """What the picture is of, what it answers, and what the settings give."""
+    starts, name = any(row.start for row in rows), _reference(rows)
+    lots, catches = count(len(found.lots), "lot"), count(found.catches_used, "catch", "catches")
+    given = f"These settings give {wanted(found, name)}." if starts else NO_START
+    for up, text, size, weight in (
+        (57, f"{short(found.box)}, {lots}, {catches}", LETTER, "normal"),
+        (38, "Where to start with each lot" if starts else "How each lot flows", DECISION, "bold"),
+        (24, given, LETTER, "normal"),
+    ):
+        _write(axes, (0, 1), (-left, up), text, size, "axes fraction", va="bottom", fontweight=weight)
+
+
+def _reference(rows: Sequence[Row]) -> str:
+    """The reference lot as it is called in the picture."""
+    names = distinct([row.name for row in rows], NAME)
+    return next(name for name, row in zip(names, rows, strict=True) if row.reference)
+
+
+def _size(rows: Sequence[Row]) -> float:
+    """Size of the letters of a row."""
+    return LETTER if len(rows) <= MANY else SMALL
+
+
+def _widest(texts: Sequence[str], size: float, *, bold: bool = False) -> float:
+    """Width of the widest of some texts, in points."""
+    return max(text_width(each, size, bold=bold) for each in texts)
+
+
+def _head(axes: Axes, side: float, away: float, text: str, **style: Any) -> None:
+    """The head of a column."""
+    _write(axes, (side, 1), (away, 4), text, SMALL, "axes fraction", va="bottom", color=FAINT, **style)
+
+
+def _write(
+    axes: Axes,
+    at: tuple[float, float],
+    away: float | tuple[float, float],
+    text: str,
+    size: float,
+    measured: Any = None,
+    **style: Any,
+) -> None:
+    """A text some points away from a side of a row, or from a place of the panel."""
+    if text:
+        away = away if isinstance(away, tuple) else (away, 0.0)
+        style = {"va": "center", "annotation_clip": False, "fontsize": size, **style}
+        axes.annotate(
+            text, at, away, xycoords=measured or axes.get_yaxis_transform(), textcoords="offset points", **style
+        )
+
+
+def distinct(names: Sequence[str], most: int) -> list[str]:
+    """Names that fit a picture, each still its own: long ones lose their middle, since lots often differ at the end."""
+    found: list[str] = []
+    for name in names:
+        cut = name if len(name) <= most else f"{name[: most // 2].rstrip()}...{name[-(most // 2 - 3) :].lstrip()}"
+        twins = sum(1 for other in found if other == cut or other.startswith(f"{cut} ("))
+        found.append(f"{cut} ({twins + 1})" if twins else cut)
+    return found

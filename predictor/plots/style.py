@@ -19,8 +19,12 @@ if TYPE_CHECKING:
 # Okabe & Ito's palette (2008), safe for colour-blind eyes. Everything differs by mark or line as well, and the greys of
 # these colours differ too.
 BLUE, ORANGE, GREEN, GREY, DARK = "#0072B2", "#D55E00", "#009E73", "#666666", "#333333"
+# Letters that are less important, and what lies behind marks.
+FAINT, PALE = "#555555", "#d9d9d9"
 # More marks than this are thinned: one a cell of a grid of so many cells each way, less than a mark is wide.
 MOST_MARKS, CELLS = 500, 200
+# Where an SVG file turns a text by nothing.
+_LEVEL = re.compile(rb' transform="rotate\(-0 [-0-9. ]+\)"')
 # Where an SVG file names a shape, or refers to one.
 _SHAPE = re.compile(rb'(?:(?<=id=")|(?<=url\(#)|(?<=ref="#))\w?[0-9a-f]{10}(?=["\)])')
 
@@ -75,6 +79,20 @@ def settings_axis(axes: Axes, control: Control | None) -> None:
         axes.set_xlabel(f"{axes.get_xlabel()}, on {control.drive}")
 
 
+def text_width(text: str, size: float, *, bold: bool = False) -> float:
+    """Width of a text in points, whatever the figure is drawn with."""
+    import warnings
+
+    from matplotlib.font_manager import FontProperties
+    from matplotlib.textpath import text_to_path
+
+    font = FontProperties(size=size, weight="bold" if bold else "normal")
+    with warnings.catch_warnings():
+        # a letter that the font lacks is drawn as a box
+        warnings.filterwarnings("ignore", message="Glyph")
+        return float(text_to_path.get_text_width_height_descent(text, font, ismath=False)[0])
+
+
 def short(name: str, most: int = 44) -> str:
     """A name cut to fit a heading."""
     return name if len(name) <= most else name[: most - 3] + "..."
@@ -94,11 +112,16 @@ def render(figure: Figure, form: Literal["png", "svg"], dpi: float | None = None
     out = io.BytesIO()
     # by this a picture is known as one of ours, which may be drawn again over itself
     metadata = {"Date": None, "Creator": "predictor"} if form == "svg" else {"Software": "predictor"}
-    with matplotlib.rc_context({"svg.fonttype": "none", "svg.hashsalt": "predictor"}), warnings.catch_warnings():
+    # a text in an SVG file names every font that is given here, again and again
+    fonts = ["DejaVu Sans", "Verdana"]
+    with (
+        matplotlib.rc_context({"svg.fonttype": "none", "svg.hashsalt": "predictor", "font.sans-serif": fonts}),
+        warnings.catch_warnings(),
+    ):
         # a letter that the font lacks is drawn as a box, and needs no warning on the screen
         warnings.filterwarnings("ignore", message="Glyph")
         figure.savefig(out, format=form, metadata=metadata, dpi=dpi or "figure")
-    return _numbered(out.getvalue()) if form == "svg" else out.getvalue()
+    return _numbered(_LEVEL.sub(b"", out.getvalue())) if form == "svg" else out.getvalue()
 
 
 def _numbered(svg: bytes) -> bytes:

@@ -141,7 +141,7 @@ def test_a_plot_is_written_where_asked(run, two, tmp_path, kind):
     data = picture.read_bytes()
     assert data.startswith(b"\x89PNG" if kind == "png" else b"<?xml")
     if kind == "svg":
-        for word in (b"K-26", b"J-25", b"a new lot", b"Repeatability by season"):
+        for word in (b"K-26", b"J-25", b"a new lot", b"Where to start with each lot"):
             assert word in data
 
 

@@ -3,9 +3,7 @@
 import numpy as np
 
 from predictor import recommend
-from predictor.lots.compare import compare_lots
 from predictor.plots.advice import plot_advice, plot_trials
-from predictor.plots.lots import plot_lots
 from predictor.plots.style import CELLS, MOST_MARKS, told_apart
 from tests.advice.test_growth import BOX, log
 
@@ -21,14 +19,6 @@ def test_of_thousands_of_catches_those_are_drawn_that_can_be_told_apart():
         assert 5 <= marks(axes) < 1000
     few = log(MOST_MARKS, 5)
     assert marks(plot_trials(few)) == MOST_MARKS
-
-
-def test_of_thousands_of_catches_of_two_lots_those_are_drawn_that_can_be_told_apart():
-    lots = np.array(["A", "B"], dtype=object)[np.arange(8000) % 2]
-    figure = plot_lots([compare_lots(log(8000, 5, scatter=0.01, lot=lots), BOX)])
-    drawn = [len(line.get_xdata()) for line in figure.subfigs[0].axes[0].lines if line.get_linestyle() == "None"]
-    assert len(drawn) >= 2
-    assert max(drawn) < 1000
 
 
 def test_no_catch_is_further_from_a_mark_than_a_cell_and_the_ends_are_drawn():
