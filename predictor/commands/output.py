@@ -54,9 +54,12 @@ def write_page(
             usual.parent.mkdir(exist_ok=True)
         write(html or usual, to_html(page).encode("utf-8"), read)
     if pdf is not None:
-        from predictor.pages.pdf import to_pdf
+        from predictor.pages.pdf import lacking, to_pdf
+        from predictor.text.letters import beside_pdf
 
         write(pdf, to_pdf(page), read)
+        if letters := lacking(page):
+            say(beside_pdf(letters))
 
 
 def begin_job(folder: Path, files: Mapping[str, bytes]) -> None:

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Iterator
+from contextlib import contextmanager
 from typing import TYPE_CHECKING, Literal
 
 import numpy as np
@@ -98,28 +100,39 @@ def short(name: str, most: int = 44) -> str:
     return name if len(name) <= most else name[: most - 3] + "..."
 
 
-def render(figure: Figure, form: Literal["png", "svg"], dpi: float | None = None) -> bytes:
-    """The bytes of a PNG or SVG file with this figure; text in an SVG file stays text."""
-    import io
+@contextmanager
+def settled(figure: Figure) -> Iterator[None]:
+    """A figure ready to be drawn, the same each time: its layout is worked out once only."""
     import warnings
 
-    import matplotlib
     from matplotlib.text import Text
 
     for artist in figure.findobj():  # a dollar sign in a lot's name does not begin a formula
         if isinstance(artist, Text) and not artist.get_text().startswith("$\\mathdefault"):
             artist.set_parse_math(False)
+    with warnings.catch_warnings():
+        # a letter that the font lacks is drawn as a box, and needs no warning on the screen
+        warnings.filterwarnings("ignore", message="Glyph")
+        layout = figure.get_layout_engine()
+        if layout is not None:
+            layout.execute(figure)
+            figure.set_layout_engine("none")
+        yield
+
+
+def render(figure: Figure, form: Literal["png", "svg"], dpi: float | None = None) -> bytes:
+    """The bytes of a PNG or SVG file with this figure; text in an SVG file stays text."""
+    import io
+
+    import matplotlib
+
     out = io.BytesIO()
     # by this a picture is known as one of ours, which may be drawn again over itself
     metadata = {"Date": None, "Creator": "predictor"} if form == "svg" else {"Software": "predictor"}
     # a text in an SVG file names every font that is given here, again and again
     fonts = ["DejaVu Sans", "Verdana"]
-    with (
-        matplotlib.rc_context({"svg.fonttype": "none", "svg.hashsalt": "predictor", "font.sans-serif": fonts}),
-        warnings.catch_warnings(),
-    ):
-        # a letter that the font lacks is drawn as a box, and needs no warning on the screen
-        warnings.filterwarnings("ignore", message="Glyph")
+    known = {"svg.fonttype": "none", "svg.hashsalt": "predictor", "font.sans-serif": fonts}
+    with matplotlib.rc_context(known), settled(figure):
         figure.savefig(out, format=form, metadata=metadata, dpi=dpi or "figure")
     return _numbered(_LEVEL.sub(b"", out.getvalue())) if form == "svg" else out.getvalue()
 

@@ -9,7 +9,7 @@ from fpdf import FPDF
 
 from predictor.pages.blocks import Facts, Frame, Grid, Heading, Items, Lines, Page, Sign, Text
 from predictor.pages.html import FAINT, INK, PAPER, SHADE, to_html
-from predictor.pages.pdf import _Sheets, to_pdf
+from predictor.pages.pdf import to_pdf
 from tests.pages.checking import self_contained
 
 EVIL = "<script>alert(1)</script>\"'&=1+1"
@@ -86,22 +86,6 @@ def test_braces_in_a_name_are_letters_in_a_pdf():
     assert FPDF().str_alias_nb_pages == "{nb}"  # what the library would do by itself
     assert page == to_pdf(Page("{nb}", (Sign("box", "LOCK AT {nb}"),)))
     assert page != to_pdf(Page("{nb}", (Sign("box", "LOCK AT 1"),)))
-
-
-def test_a_note_longer_than_a_sheet_goes_on_in_the_next_row():
-    header = ("Line", "Note")
-    data = to_pdf(Page("t", (Grid(header, (("1", "word " * 2000), ("2", "x" * 3000))),), paper="a4"))
-    assert data.startswith(b"%PDF")
-
-
-def test_short_words_stay_whole_beside_a_very_long_one():
-    sheets = _Sheets(Page("t", (), paper="a4"), 9.5)
-    widths = sheets.widths([["Date", "Box", "Lot"], ["2026-11-25", "chaffy", "x" * 300]])
-    sheets.pen(0.9, bold=True)
-    assert widths[0] >= sheets.get_string_width("2026-11-25")
-    assert sum(widths) == pytest.approx(sheets.epw)
-    assert sum(sheets.widths([["a" * 90] * 3])) == pytest.approx(sheets.epw)
-    sheets.close_fonts()
 
 
 def test_a_label_with_a_hyphen_is_not_broken():
