@@ -16,6 +16,7 @@ import typer
 from predictor import __version__
 from predictor.errors import TRACE, DriveWarning, sentence
 from predictor.numbers import quoted
+from predictor.text.table import Strong
 from predictor.unseen import visible
 
 # One module a command, in the order of the work.
@@ -25,6 +26,9 @@ STDOUT = 1  # as systems number open files
 DONE, WRONG_INPUT, WRONG_USAGE, STOPPED = 0, 1, 2, 130
 # Tables of a calibration are small. More threads would wait for each other, which takes several times the computing.
 ONE_THREAD = ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS", "VECLIB_MAXIMUM_THREADS")
+
+# What begins and ends bold letters on a terminal.
+BOLD = ("\x1b[1m", "\x1b[0m")
 
 HELP = """Find the setting for a planned rate, how sure it is, and when to stop.
 
@@ -48,13 +52,21 @@ MORE = "\nAll commands: predictor --help"
 
 
 class Terminal:
-    """A stream on which invisible characters are written out: none can reach a terminal as a command."""
+    """A stream on which invisible characters are written out: none can reach a terminal as a command.
+
+    Only the part of a line that stands out is bold, where the stream is a terminal that can show it.
+    """
 
     def __init__(self, stream: TextIO) -> None:
         self._stream = stream
+        can = os.environ.get("TERM", "dumb") != "dumb" and not os.environ.get("NO_COLOR")
+        self._bold = BOLD if can and stream.isatty() else ("", "")
 
     def write(self, text: str) -> int:
-        """Write a text; a carriage return alone begins the line again, as a bar of progress does."""
+        """Write a text; a carriage return alone begins the line again, as what shows progress does."""
+        if isinstance(text, Strong):
+            before, strong, after = (visible(part, lines=True) for part in text.parts)
+            return self._stream.write(f"{before}{self._bold[0]}{strong}{self._bold[1]}{after}")
         return self._stream.write(text if text == "\r" else visible(text, lines=True))
 
     def __getattr__(self, name: str) -> Any:

@@ -110,3 +110,45 @@ def run_program(*arguments, columns=80, stdin="", cwd=None, shell="", **environm
         check=False,
     )
     return Done(done.returncode, done.stdout, done.stderr)
+
+
+def run_on_terminals(*arguments, columns=80, cwd=None, **environment) -> Done:
+    """Run the program as a process whose output and messages each go to a terminal of so many columns.
+
+    Both hold the bytes that the terminals were sent, as text.
+    """
+    import fcntl
+    import pty
+    import struct
+    import termios
+    import threading
+
+    ends, sent = [pty.openpty() for _ in range(2)], [b"", b""]
+    for _, terminal in ends:
+        fcntl.ioctl(terminal, termios.TIOCSWINSZ, struct.pack("HHHH", 24, columns, 0, 0))
+    started = {name: text for name, text in os.environ.items() if name not in ("COLUMNS", "NO_COLOR", "TERM")}
+    process = subprocess.Popen(
+        [sys.executable, "-m", "predictor", *map(str, arguments)],
+        stdin=subprocess.DEVNULL,
+        stdout=ends[0][1],
+        stderr=ends[1][1],
+        cwd=cwd,
+        env={**started, "PYTHONPATH": str(ROOT), "TERM": "xterm", **environment},
+    )
+
+    def read(k: int) -> None:
+        with contextlib.suppress(OSError):  # the terminal is closed
+            while part := os.read(ends[k][0], 65536):
+                sent[k] += part
+
+    for _, terminal in ends:
+        os.close(terminal)
+    readers = [threading.Thread(target=read, args=(k,)) for k in range(2)]
+    for each in readers:
+        each.start()
+    code = process.wait(timeout=120)
+    for each in readers:
+        each.join()
+    for reader, _ in ends:
+        os.close(reader)
+    return Done(code, *(each.decode("utf-8").replace("\r\n", "\n") for each in sent))

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Annotated, Any, Literal
 
 from predictor.commands import options
 from predictor.commands.output import lead_on, next_dict, next_step, print_json, say, staged_dict, write_page
+from predictor.commands.working import Working
 from predictor.errors import InputError
 from predictor.text import cautions
 
@@ -123,7 +124,8 @@ def _decision(job: Job, stages: list[Stage], units: Units, paper: Paper) -> tupl
     second = len(advices) <= MOST_WITH_SECOND
     if not second:
         say("Second tables are left out for so many boxes. Pass --box for those of one box.")
-    tables = [table for each in advices for table in tables_after(each, second=second)]
+    with Working("box", len(advices)) as work:
+        tables = [table for each in work.each(advices) for table in tables_after(each, second=second)]
     done = [each for each in stages if each.box not in {table.box for table in tables}]
     page = decision_page(job.drill, tables, done, stages, paper)
     return page, {"tables": [each.to_dict() for each in tables], "done": [staged_dict(each, units) for each in done]}

@@ -162,6 +162,7 @@ PdfFile = Annotated[
     Path | None, named("--pdf", "FILE.pdf", "Write a PDF; with --out the HTML too.", to_write, endings=(".pdf",))
 ]
 BoxOnly = Annotated[str | None, named("--box", "BOX", "This box only.")]
+Details = Annotated[bool, named("--details", None, "Also show what only a statistician needs.")]
 AsJson = Annotated[bool, named("--json", None, "Print the result as JSON.")]
 
 

@@ -134,6 +134,14 @@ def lead_on(sentence: str, *command: str | Path | Place) -> None:
     say(f"  predictor {shlex.join(each for each in map(str, command) if each != '.')}", whole=True)
 
 
+def show(lines: Iterable[str]) -> None:
+    """A result, line by line: what stands out in one is bold where standard output is a terminal that can."""
+    for line in lines:
+        # print would make a plain text of it
+        sys.stdout.write(line)
+        print()
+
+
 def print_json(value: dict[str, Any]) -> None:
     """A result as JSON; never NaN or Infinity."""
     # in ASCII, so that no terminal or pipe can change a letter of it
@@ -141,8 +149,8 @@ def print_json(value: dict[str, Any]) -> None:
 
 
 def width() -> int:
-    """Columns to write in: the terminal's, between 40 and 80; 80 in a pipe."""
-    return max(40, min(shutil.get_terminal_size((80, 24)).columns, 80))
+    """Columns to write in: the terminal's, between 40 and 100; 80 in a pipe."""
+    return max(40, min(shutil.get_terminal_size((80, 24)).columns, 100))
 
 
 def wrapped(text: str, indent: str = "  ", further: str | None = None) -> str:

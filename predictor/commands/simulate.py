@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import sys
 from pathlib import Path
 from typing import Annotated
 
@@ -10,6 +9,7 @@ import typer
 
 from predictor.commands import options
 from predictor.commands.output import begin_job, lead_on, print_json
+from predictor.commands.working import Working
 
 HELP = """Practise on a made-up drill, or see how often the advice is right.
 
@@ -94,30 +94,9 @@ def _study(
     from predictor.study.characteristics import PARTS, whole_study
     from predictor.text.study import study_words
 
-    bar = _Bar(PARTS * runs)
-    found = whole_study(runs, seed, tolerance, step, rows_differ, bar.tick, processes)
-    bar.end()
+    with Working("run", PARTS * runs) as work:
+        found = whole_study(runs, seed, tolerance, step, rows_differ, work.tick, processes)
     if as_json:
         print_json(found.to_dict())
     else:
         print("\n".join(study_words(found)))
-
-
-class _Bar:
-    """A progress bar on standard error, where that is a terminal."""
-
-    def __init__(self, total: int) -> None:
-        self.total, self.done, self.shown = total, 0, -1
-        self.on = sys.stderr.isatty()
-
-    def tick(self) -> None:
-        self.done += 1
-        part = 40 * self.done // self.total
-        if self.on and part != self.shown:
-            self.shown = part
-            print("\r", end="", file=sys.stderr)
-            print(f"[{'#' * part}{'.' * (40 - part)}]", end="", file=sys.stderr, flush=True)
-
-    def end(self) -> None:
-        if self.on:
-            print(file=sys.stderr)
