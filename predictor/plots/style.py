@@ -131,8 +131,10 @@ def render(figure: Figure, form: Literal["png", "svg"], dpi: float | None = None
     metadata = {"Date": None, "Creator": "predictor"} if form == "svg" else {"Software": "predictor"}
     # a text in an SVG file names every font that is given here, again and again
     fonts = ["DejaVu Sans", "Verdana"]
-    known = {"svg.fonttype": "none", "svg.hashsalt": "predictor", "font.sans-serif": fonts}
-    with matplotlib.rc_context(known), settled(figure):
+    with (
+        matplotlib.rc_context({"svg.fonttype": "none", "svg.hashsalt": "predictor", "font.sans-serif": fonts}),
+        settled(figure),
+    ):
         figure.savefig(out, format=form, metadata=metadata, dpi=dpi or "figure")
     return _numbered(_LEVEL.sub(b"", out.getvalue())) if form == "svg" else out.getvalue()
 
