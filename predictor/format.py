@@ -67,6 +67,18 @@ def weight_decimals(grams: float, step_g: float) -> int:
     return found if round(size, found) else min(place, 6)
 
 
+def two_figures(low: float, high: float | None = None) -> str:
+    """A count or area that is known to about a tenth, or two with the same decimals: two figures.
+
+    >>> two_figures(4.01), two_figures(123.4), two_figures(20.2, 25.7), two_figures(2.71, 4.96)
+    ('4.0', '123', '20 to 26', '2.7 to 5.0')
+    """
+    size = float(f"{low if high is None else high:.2g}")
+    decimals = max(0, 1 - math.floor(math.log10(size))) if size > 0 else 0
+    first, last = f"{low:,.{decimals}f}", f"{low if high is None else high:,.{decimals}f}"
+    return first if first == last else f"{first} to {last}"
+
+
 def percent(fraction: float) -> str:
     """A fraction in per cent, without the sign: whole, or with one decimal below 1 %.
 

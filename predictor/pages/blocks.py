@@ -61,6 +61,28 @@ class Sign:
 
 
 @dataclass(frozen=True)
+class Panel:
+    """A setting to be read at arm's length, and beside it what goes with it; kept on one sheet."""
+
+    name: str
+    more_name: str  # In plain letters behind the name; "" for none
+    verb: str
+    value: str  # In the largest letters; "" for none
+    with_value: str  # Below it, part of the setting as well, such as "on high"; "" for none
+    where: str  # In plain letters; "" for none
+    then: str  # "" for none
+    joint: str  # What stands before it in a sentence, such as ", "
+    dark: str  # What says that it is not ready, on black; "" where it is ready, black on white
+    weight: str  # In large letters; "" for none
+    lines: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class NewSheet:
+    """What follows begins on a new sheet, such as the other side of a card, in somewhat smaller letters."""
+
+
+@dataclass(frozen=True)
 class Picture:
     """A drawing, and what it shows in words."""
 
@@ -82,7 +104,7 @@ class Frame:
     blocks: tuple[Block, ...]
 
 
-Block = Heading | Text | Items | Facts | Grid | Sign | Picture | Lines | Frame
+Block = Heading | Text | Items | Facts | Grid | Sign | Panel | NewSheet | Picture | Lines | Frame
 
 
 @dataclass(frozen=True)
@@ -95,6 +117,7 @@ class Page:
     one: bool = False  # Whether it should fit on one sheet
     footer: str = ""
     date: str = ""  # Day of the evidence, as YYYY-MM-DD; "" where there is none
+    points: float | None = None  # Size of plain text in print; None for that of the paper
 
     @property
     def small(self) -> bool:

@@ -12,11 +12,11 @@ from predictor.domain.drill import Drill
 from predictor.domain.seed import BoxPlan
 from predictor.field.filling import Refill
 from predictor.job.stage import Stage
-from predictor.pages.blocks import Block, Facts, Frame, Grid, Items, Lines, Page, Paper, Sign, Text
+from predictor.pages.blocks import Block, Grid, Heading, Items, Lines, NewSheet, Page, Panel, Paper, Text
 from predictor.text import cards, cautions
 from predictor.text.advice import standing_note
+from predictor.text.answer import Answer, answer
 from predictor.text.doing import given_line
-from predictor.text.stage import headline
 from predictor.units import Units
 
 OLD = "advice.old_catches"
@@ -31,24 +31,71 @@ class CardBox:
     refill: Refill
 
 
+# Points of plain text, by how many boxes a large sheet is to hold; a small one has the smallest letters to be read in
+# a cab: capitals of 2.5 mm. There three boxes take the front of one sheet.
+LEAST_POINTS = 10.6
+LARGE: dict[Paper, tuple[float, ...]] = {"a4": (14.8, 14.8, 14.8, 13.0, 11.5), "letter": (13.8, 13.8, 13.8, 12.3, 11.0)}
+
+
 def setting_page(drill: Drill, boxes: Sequence[CardBox], units: Units, paper: Paper) -> Page:
-    """The setting card, made to fit on one sheet."""
+    """The setting card: on the front the settings, on the other side the cautions and what is behind each setting."""
     stages = [each.stage for each in boxes]
-    advices = [each.advice for each in stages]
-    blocks: list[Block] = [_frame(each, drill, units) for each in boxes]
-    if any(each.reached == "testing" for each in stages):
-        blocks.insert(0, Text(cards.NOT_LOCKED, strong=True))
-    blocks[:0] = _old(stages)
+    advices, answers = [each.advice for each in stages], [answer(each) for each in stages]
+    day = _last_day(advices)
+    blocks: list[Block] = [Text(cards.how_many(sum(each.ready for each in answers), len(boxes)), strong=True)]
+    blocks += [Text(f"Catches to {day}.")] if day else []
+    blocks += _old(stages)
+    blocks += [_panel(each, found, drill, units) for each, found in zip(boxes, answers, strict=True)]
+    blocks += [Items((cards.FIRST, cards.START)), Lines(("Set by, date", "Checked by, date"))]
+    blocks += [NewSheet(), Heading("Cautions"), Items(cautions.CAUTIONS), Heading("Behind each setting")]
+    for each, found in zip(boxes, answers, strict=True):
+        said = cards.behind(each.stage, found, each.plan, each.refill, drill, units)
+        blocks += [Heading(_name(found), 3), Text(" ".join(said))]
     ahead = [each.advice for each in stages if each.reached != "planted"]
-    blocks.append(Text(" ".join(filter(None, (given_line(ahead, short=True), standing_note(advices)))), small=True))
-    blocks += [Items((*cautions.CAUTIONS, cards.START)), Lines(("Set by, date", "Checked by, date"))]
-    return _card(f"Settings: {drill.name}", blocks, advices, paper, one=True)
+    blocks.append(Text(" ".join(filter(None, (given_line(ahead, short=True), standing_note(advices))))))
+    sizes = LARGE.get(paper, ())
+    points = sizes[len(boxes) - 1] if len(boxes) <= len(sizes) else LEAST_POINTS
+    return Page(f"Settings: {drill.name}", tuple(blocks), paper, date=day, points=points)
 
 
-def _card(title: str, blocks: list[Block], advices: Sequence[Advice], paper: Paper, *, one: bool = False) -> Page:
+def _name(found: Answer) -> str:
+    return f"{found.box}: {found.lot}" if found.lot else found.box
+
+
+def _panel(box: CardBox, found: Answer, drill: Drill, units: Units) -> Panel:
+    """The setting of a box and what goes with it."""
+    done, setting = found.doing, found.doing.setting
+    in_force = box.stage.setting or box.stage.advice.advised
+    drive = f"on {in_force.drive}" if in_force is not None and in_force.drive else ""
+    value = setting.removesuffix(f" {drive}") if drive else setting
+    if found.ready:
+        lines = cards.ready(box.stage, found, box.plan, box.refill, drill, units)
+    else:
+        lines = cards.not_ready(box.stage, found)
+    return Panel(
+        name=found.box,
+        more_name=found.lot,
+        verb=done.verb.upper(),
+        value=value,
+        with_value=drive if value != setting else "",
+        where=done.where,
+        then="" if done.other else done.then.upper(),
+        joint=done.joint,
+        dark="" if found.ready else cards.NOT_READY,
+        weight=found.target if setting else "",
+        lines=lines,
+    )
+
+
+def _last_day(advices: Sequence[Advice]) -> str:
+    """Day of the last catch; "" where none has one."""
+    return max(itertools.chain(*(each.trials.date.tolist() for each in advices)), default="")
+
+
+def _card(title: str, blocks: list[Block], advices: Sequence[Advice], paper: Paper) -> Page:
     """A card with the day of its last catch at the foot."""
-    day = max(itertools.chain(*(each.trials.date.tolist() for each in advices)), default="")
-    return Page(title, tuple(blocks), paper, one, footer=f"Catches to {day}." if day else "", date=day)
+    day = _last_day(advices)
+    return Page(title, tuple(blocks), paper, footer=f"Catches to {day}." if day else "", date=day)
 
 
 def _old(stages: Sequence[Stage]) -> list[Block]:
@@ -56,19 +103,6 @@ def _old(stages: Sequence[Stage]) -> list[Block]:
     advised = [each.advice for each in stages if each.doing == "advised"]
     found = [(each.box, remark) for each in advised for remark in each.remarks if remark.code == OLD]
     return [Text(f"{box}: {remark}", strong=True) for box, remark in found]
-
-
-def _frame(box: CardBox, drill: Drill, units: Units) -> Frame:
-    advice = box.stage.advice
-    chance = cards.chance(box.stage)
-    facts = [("Look at", each) for each in cards.look_at(box.stage)]
-    facts += [("Chance", chance)] if chance else []
-    facts.append(("Target catch", cards.target_catch(advice, drill)))
-    if box.plan is not None:
-        facts += cards.plan_facts(box.plan, drill, units)
-    facts.append(("Refill", cards.refill(box.refill)))
-    name = f"{advice.box}: {advice.lot}" if advice.lot else advice.box
-    return Frame((Sign(name, headline(box.stage)), Facts(tuple(facts))))
 
 
 def decision_page(

@@ -7,8 +7,8 @@ from html import escape
 from importlib import resources
 from string import Template
 
-from predictor.pages import blocks
-from predictor.pages.blocks import PAPERS, Block, Grid, Page
+from predictor.pages import blocks, panels
+from predictor.pages.blocks import PAPERS, Block, Grid, Page, Panel
 from predictor.unseen import visible
 
 # Black on white and near it: the contrast is at least 7 : 1 everywhere, and no colour carries a meaning of its own.
@@ -21,13 +21,21 @@ def to_html(page: Page) -> str:
     body = [_block(block, f"p{k}-") for k, block in enumerate(page.blocks)]
     if page.footer:
         body.append(_block(blocks.Text(page.footer, small=True), ""))
-    return Template(resources.files("predictor.pages").joinpath("page.html").read_text("utf-8")).substitute(
-        {"ink": INK, "faint": FAINT, "paper": PAPER, "shade": SHADE, "wide": f"{wide:g}", "tall": f"{tall:g}"},
+    colours = {"ink": INK, "faint": FAINT, "paper": PAPER, "shade": SHADE}
+    more = ""
+    if any(isinstance(each, Panel) for each in page.blocks):
+        more = _template("panel.css").substitute(colours, back=f"{panels.BACK:g}")
+    return _template("page.html").substitute(
+        {**colours, "wide": f"{wide:g}", "tall": f"{tall:g}", "more": more},
         width="760" if page.small else "1000",
-        points="7.7" if page.small else "9.5",
+        points=f"{page.points or (7.7 if page.small else 9.5):g}",
         title=_safe(page.title),
         body="\n".join(body),
     )
+
+
+def _template(name: str) -> Template:
+    return Template(resources.files("predictor.pages").joinpath(name).read_text("utf-8"))
 
 
 def _safe(text: str) -> str:
@@ -49,6 +57,10 @@ def _block(block: Block, prefix: str) -> str:
             return "<dl>" + "".join(f"<dt>{_safe(a)}</dt><dd>{_safe(b)}</dd>" for a, b in rows) + "</dl>"
         case blocks.Sign(label, value):
             return f'<div class="l">{_safe(label)}</div><div class="v">{_safe(value)}</div>'
+        case blocks.Panel():
+            return _panel(block)
+        case blocks.NewSheet():
+            return '<div class="b"></div>'
         case blocks.Lines(labels):
             return '<div class="w">' + "".join(f"<span>{_safe(each)}</span>" for each in labels) + "</div>"
         case blocks.Picture(figure, alt):
@@ -61,6 +73,30 @@ def _block(block: Block, prefix: str) -> str:
         case Grid():
             return _grid(block)
     raise TypeError(f"No such block: {type(block).__name__}.")
+
+
+def _panel(panel: Panel) -> str:
+    """A panel: its name first, for who listens; the style sheet puts the setting before it."""
+    found = panels.layout(panel)
+    kind = " ".join(filter(None, ("p", "d" if panel.dark else "", "" if found.column else "a")))
+    size = f"--s:{found.size:.3g}em;--c:{found.column:.3g}em;--n:{found.wide:.3g}"
+
+    def span(name: str, text: str, more: str = "") -> str:
+        return f'<span class="{name}">{_safe(text)}{more}</span>' if text else ""
+
+    # the setting and what follows are seen on lines of their own, and heard in a sentence
+    joint = span("h", panel.joint) if panel.then else ""
+    pieces = [("u", panel.verb), ("x", panel.value), ("y", panel.with_value), ("o", panel.where)]
+    *first, last = [each for each in pieces if each[1]]
+    shown = " ".join([*(span(*each) for each in first), span(*last, joint), span("u", panel.then)]).strip()
+    dark = f"<p>{_safe(panel.dark)}</p>" if panel.dark else ""
+    weight = f'<p class="g">{_safe(panel.weight)}</p>' if panel.weight else ""
+    more = f" {span('o', panel.more_name)}" if panel.more_name else ""
+    return (
+        f'<section class="{kind}" style="{size}">\n<h2>{_safe(panel.name)}{more}</h2>\n'
+        f'<div class="q"><p>{shown}</p>{dark}</div>\n'
+        f'<div class="r">{weight}{"".join(f"<p>{_safe(each)}</p>" for each in panel.lines)}</div>\n</section>'
+    )
 
 
 def _grid(grid: Grid) -> str:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import logging
 from collections.abc import Sequence
 
-from predictor.pages import blocks
+from predictor.pages import blocks, panels
 from predictor.pages.blocks import Block, Grid, Heading, Page, Text
 from predictor.pages.pdf_letters import lacking
 from predictor.pages.pdf_sheets import SHORT_TEXT, Sheets
@@ -34,7 +34,7 @@ def to_pdf(page: Page) -> bytes:
     content += [Text(page.footer, small=True)] if page.footer else []
     letters = lacking(page)
     content += [Text(in_pdf(letters), small=True)] if letters else []
-    sheets = _Document(page, SIZES[page.small][0])
+    sheets = _Document(page, page.points or SIZES[page.small][0])
     try:
         if page.one:
             sheets.fit(content, SIZES[page.small])
@@ -91,6 +91,10 @@ class _Document(Sheets):
                     self.say(label, 0.95, bold=True)
                 with self.tag("P"):
                     self.say(value, 2.0, bold=True)
+            case blocks.Panel():
+                panels.draw(self, block)
+            case blocks.NewSheet():
+                self.turn()
             case blocks.Lines(labels):
                 self.lines(labels)
             case blocks.Picture():
@@ -101,6 +105,12 @@ class _Document(Sheets):
                 self.frame(inside)
             case Grid():
                 Table(self, block).draw()
+
+    def turn(self) -> None:
+        """Begin the other side, in its smaller letters."""
+        if not self.measuring:
+            self.add_page()
+            self.points *= panels.BACK
 
     def heading(self, text: str, level: int) -> None:
         """A heading, which a reader of a long document finds in its outline as well."""
@@ -114,13 +124,14 @@ class _Document(Sheets):
         """A list with its marks in the margin."""
         with self.tag("L", attributes="/O /List /ListNumbering /Disc"):
             for each in items:
-                self.pen(0.95)
+                scale = 1.0 if self.large else 0.95
+                self.pen(scale)
                 indent = self.get_string_width(f"{BULLET} ")
                 lines = len(self.folded(each, self.epw - indent))
                 self.keep((lines if lines <= SHORT_TEXT else 2) * self.leading)
                 with self.tag("LI"):
                     with self.tag("Lbl"):
-                        self.write_line(self.l_margin, BULLET, 0.95 * self.leading)
+                        self.write_line(self.l_margin, BULLET, scale * self.leading)
                     with self.tag("LBody"):
                         self.set_x(self.l_margin + indent)
                         self.fill_in(self.epw - indent, each)
@@ -157,7 +168,7 @@ class _Document(Sheets):
         for k, label in enumerate(labels):
             x = self.l_margin + k * (width + gap)
             self.line(x, top, x + width, top)
-            self.pen(0.8)
+            self.pen(0.95 if self.large else 0.8)
             self.set_xy(x, top)
             with self.tag("P"):
                 self.fill_in(width, label)

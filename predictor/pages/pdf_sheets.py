@@ -16,8 +16,8 @@ MARGIN_MM = 9.0
 MM_PER_POINT = 25.4 / 72
 # No letter is smaller, in points.
 LEAST_POINTS = 6.0
-# The height of a line as a part of the size of its letters.
-LEADING = 1.32
+# The height of a line as a part of the size of its letters; of the large ones of a card it is smaller.
+LEADING, CLOSE = 1.32, 1.22
 # A paragraph of up to so many lines is not split over two sheets.
 SHORT_TEXT = 4
 GREY = (61, 61, 61)
@@ -29,6 +29,8 @@ class Sheets(Tagged):
     def __init__(self, page: Page, points: float):
         super().__init__(*PAPERS[page.paper], visible(page.title))
         self.points = points
+        self.large = page.points is not None  # Whether no letter may be much smaller than plain text
+        self.spacing = CLOSE if self.large else LEADING
         # the day of the page's evidence, not of its making, so that the same page gives the same bytes
         day = datetime.date.fromisoformat(page.date or "1970-01-01")
         self.set_creation_date(datetime.datetime.combine(day, datetime.time(), datetime.UTC))
@@ -43,7 +45,7 @@ class Sheets(Tagged):
     @property
     def leading(self) -> float:
         """Height of a line of plain text in millimetres."""
-        return self.points * MM_PER_POINT * LEADING
+        return self.points * MM_PER_POINT * self.spacing
 
     @property
     def room(self) -> float:
@@ -69,7 +71,7 @@ class Sheets(Tagged):
 
     def fill_in(self, width: float, text: str) -> None:
         """Text folded to a width, from here to the beginning of the next line."""
-        x, high = self.x, self.font_size * LEADING
+        x, high = self.x, self.font_size * self.spacing
         lines = self.folded(text, width)
         for k, line in enumerate(lines):
             # the last line does not go alone to the next sheet
@@ -112,7 +114,7 @@ class Sheets(Tagged):
         count = self.page_no()
         for sheet in range(1, count + 1) if count > 1 else ():
             self.page, self.font_family = sheet, ""
-            self.pen(0.8, grey=True)
+            self.pen(1.0 if self.large else 0.8, grey=True)
             text, number = shown(name), f"page {sheet} of {count}"
             with self.decoration():
                 self.text(self.w - self.r_margin - self.get_string_width(number), self.h - 0.55 * MARGIN_MM, number)

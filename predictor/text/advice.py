@@ -126,7 +126,8 @@ def _offer(remark: Remark) -> str:
     return f"{known} Lock at {remark['setting']} with that, or make about {more}{longer} to be surer."
 
 
-def _unreachable(remark: Remark) -> str:
+def out_of_reach(remark: Remark, *, name_it: bool = True) -> str:
+    """Why no setting will do and what to change; the nearest is named unless it could be taken for one to plant at."""
     off, drives = remark["off"], remark["drives"]
     drive = "chain pair" if remark["chain"] else "drive than these" if drives else "drive (if the drill has one)"
     on = f" on {' or '.join(drives)}" if drives else ""
@@ -142,7 +143,8 @@ def _unreachable(remark: Remark) -> str:
     else:
         mend = f"Use a faster {drive}, split the seed between two boxes, or drill twice, each time at half the rate"
     size = f"{100 * abs(off):.0f} %" if abs(off) < 10 else "many times"
-    return f"{why} The nearest is {remark['setting']}: {size} {'above' if off > 0 else 'below'} target. {mend}."
+    nearest = f"The nearest is {remark['setting']}:" if name_it else "The nearest one is"
+    return f"{why} {nearest} {size} {'above' if off > 0 else 'below'} target. {mend}."
 
 
 def _too_light(remark: Remark) -> str:
@@ -228,7 +230,7 @@ SENTENCES: dict[str, str | Callable[[Remark], str]] = {
     "more-turns": _more_turns,
     "more-rows": _more_rows,
     "offer": _offer,
-    "unreachable": _unreachable,
+    "unreachable": out_of_reach,
     "plugged": _plugged,
     "falling": _falling,
     "contradicted": odd,

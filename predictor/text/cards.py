@@ -6,15 +6,24 @@ import math
 from collections.abc import Sequence
 
 from predictor.advice.ranges import Range, Table
-from predictor.advice.result import Advice
 from predictor.domain.catch import CatchSize, catch_size
 from predictor.domain.drill import Drill
 from predictor.domain.planted import PlantedLine
 from predictor.domain.seed import BoxPlan
 from predictor.field.filling import Refill
 from predictor.field.seeds import NORMAL_95
-from predictor.format import decimals_of, figures, in_100, percent, plain, weight as weighed, weights as weighed_between
+from predictor.format import (
+    decimals_of,
+    figures,
+    in_100,
+    percent,
+    plain,
+    two_figures,
+    weight as weighed,
+)
 from predictor.job.stage import Stage
+from predictor.text.advice import out_of_reach
+from predictor.text.answer import Answer
 from predictor.text.doing import look_first, on_target, other_slips, what_to_do, without_slip
 from predictor.text.drill import charge_words, fed_rows, size_words
 from predictor.text.plan import as_sown
@@ -25,8 +34,57 @@ from predictor.units import AREA_UNIT, GRAMS, METRES_PER_FOOT, RATE_UNIT, SQUARE
 # A bag for which the area is given where the weight of the full box is not known, in the user's unit.
 BAG: dict[Units, float] = {"us": 50.0, "metric": 25.0}
 
-START = "Lock every control, run the meters, and look under each row before you start."
-NOT_LOCKED = "Not every box is locked. Make the catches that this card names first."
+ONE_AREA: dict[Units, str] = {"us": "acre", "metric": "hectare"}
+
+NOT_READY = "NOT READY"
+FIRST = "Manual, tag and local rules come first. Cautions: other side."
+START = "Lock every control, run the meters, look under each row."
+
+
+def how_many(ready: int, boxes: int) -> str:
+    """How many boxes are not ready.
+
+    Examples
+    --------
+    >>> how_many(2, 3), how_many(3, 3), how_many(0, 1)
+    ('1 of 3 boxes not ready (black).', 'All 3 boxes are ready.', 'The box is not ready (black).')
+    """
+    if boxes == 1:
+        return "The box is ready." if ready else "The box is not ready (black)."
+    return f"All {boxes} boxes are ready." if ready == boxes else f"{boxes - ready} of {boxes} boxes not ready (black)."
+
+
+def not_ready(stage: Stage, found: Answer) -> tuple[str, ...]:
+    """What the next catch of a box needs, and why it is not ready; no setting but the one to catch at is named."""
+    why = stage.advice.why
+    reason = out_of_reach(why, name_it=False) if why.code == "advice.unreachable" else str(why)
+    if not found.doing.setting:
+        return (found.reason if stage.doing != "advised" else reason,)
+    charge = f", after {found.charge}" if found.charge else ""
+    return f"{found.zone} in {found.made}{charge}.", reason
+
+
+def ready(stage: Stage, found: Answer, plan: BoxPlan | None, at: Refill, drill: Drill, units: Units) -> tuple[str, ...]:
+    """What a box plants, when to refill it, and what the field says of it."""
+    lines = [f"{found.zone} in {found.made}."]
+    if other_slips(stage.advice) and stage.reached != "planted":
+        lines.append("A catch looks odd: see the other side.")
+    if plan is not None and (seeds := _in_a_row(plan, drill, units)) is not None:
+        low, high, row = seeds
+        lines.append(f"In the row: {two_figures(low, high)} seeds a {row}.")
+    covers = f"{load(plan, units)[0]} plants {load(plan, units)[1]}. " if plan is not None else ""
+    return (*lines, f"{covers}Refill at {refill_at(at)} % full.", in_the_field(stage, units))
+
+
+def in_the_field(stage: Stage, units: Units) -> str:
+    """What a field check says of the setting; without one, that the setting is that of the standing drill."""
+    verdict = stage.verdict
+    if verdict is not None:
+        limits = f"{percent(verdict.ratio_lower)} to {percent(verdict.ratio_upper)}"
+        again = f" Check again at {verdict.move_to}." if verdict.move_to is not None else ""
+        return f"Field check at {verdict.setting}: {percent(verdict.ratio)} % of target ({limits}).{again}"
+    kind = "towed" if stage.advice.towed else "standing"
+    return f"For the {kind} drill: make a field check on the first {ONE_AREA[units]}."
 
 
 def chance(stage: Stage) -> str:
@@ -58,50 +116,64 @@ def done(stage: Stage) -> str:
     return " ".join(filter(None, (f"{stage.box}, {stage.lot}: {headline(stage)}.", why)))
 
 
-def look_at(stage: Stage) -> tuple[str, ...]:
-    """What looks like a slip in the catches of a box that is not planted yet."""
-    advice = stage.advice
-    if stage.reached == "planted":
-        return ()
-    waiting = (f"{advice.reason} {without_slip(advice)}",) if advice.waiting else ()
-    return (*waiting, *map(str, other_slips(advice)))
+def behind(
+    stage: Stage, found: Answer, plan: BoxPlan | None, at: Refill, drill: Drill, units: Units
+) -> tuple[str, ...]:
+    """What is behind the setting of a box, in sentences."""
+    known = found.reason if stage.doing != "advised" else ""
+    said = [known or chance(stage)]
+    if stage.reached != "planted":
+        said += [without_slip(stage.advice), *map(str, other_slips(stage.advice))]
+    if plan is not None:
+        said += plan_facts(plan, drill, units)
+    return tuple(each if each.endswith(".") else f"{each}." for each in (*said, refill(at)) if each)
 
 
-def target_catch(advice: Advice, drill: Drill) -> str:
-    """The target weight with its tolerance, and how to catch it."""
-    low, high = (advice.target_catch_g * (1 + each) for each in (-advice.tolerance, advice.tolerance))
-    charge = charge_words(drill.catch_of(advice.seed_box), advice.next_size)
-    target = f"{weighed(advice.target_catch_g, advice.step_g)} g ({weighed_between(low, high, advice.step_g)})"
-    return f"{target} in {size_words(advice.next_size)}, after {charge}"
-
-
-def plan_facts(plan: BoxPlan, drill: Drill, units: Units) -> list[tuple[str, str]]:
-    """Rate, seeds in a row, and the area that a load covers, each with its name."""
-    rate = f"{figures(rate_in(plan.bulk_rate, units))} {RATE_UNIT[units]} bulk"
+def plan_facts(plan: BoxPlan, drill: Drill, units: Units) -> list[str]:
+    """Rate, rows, how to catch and seeds in a row."""
+    rate = f"Rate {figures(rate_in(plan.bulk_rate, units))} {RATE_UNIT[units]} bulk"
+    rate += f", field factor {plan.field_factor:.2f}" if plan.field_factor != 1 else ""
     rate += f"; {meant}" if (meant := method_words(plan.method)) else ""
-    if plan.field_factor != 1:
-        rate += f"; the target catch is for a field factor of {plan.field_factor:.2f}"
-    fed = fed_rows(drill, plan.box, units)
-    sown = as_sown(plan)
-    facts = [("Rate", rate), *([("Rows", fed)] if fed else []), *([("Catch it", sown)] if sown else [])]
+    fed, sown = fed_rows(drill, plan.box, units), as_sown(plan)
+    facts = [rate, *([f"Feeds {fed}"] if fed else []), *([f"Catch the seed {sown}"] if sown else [])]
+    if (seeds := _in_a_row(plan, drill, units)) is not None:
+        low, high, row = seeds
+        facts.append(
+            f"In the row {two_figures(low, high)} pure seeds a {row}, dead ones included: 95 % limits, from the count "
+            "of seeds in a pound"
+        )
+    return facts
+
+
+def _in_a_row(plan: BoxPlan, drill: Drill, units: Units) -> tuple[float, float, str] | None:
+    """Limits of 95 % of the pure seeds in a foot or metre of row, and its name; None where nobody can say."""
     length, row = (METRES_PER_FOOT, "foot") if units == "us" else (1.0, "metre")
     pure = plan.pure_seeds_per_m2 * drill.spacing_of(plan.box) * length
-    if not math.isnan(pure) and plan.method != "broadcast":
-        low, high = (pure * math.exp(each * plan.seeds_log_sd) for each in (-NORMAL_95, NORMAL_95))
-        limits = f"95 % limits {low:.1f} to {high:.1f}, from the count of seeds in a pound"
-        facts.append(("Look for", f"{pure:.1f} pure seeds per {row} of row, dead ones included ({limits})"))
-    weight, area = WEIGHT_UNIT[units], AREA_UNIT[units]
-    load = BAG[units] if plan.box.full_g is None else plan.box.full_g / GRAMS[weight]
-    covers = load * GRAMS[weight] / plan.bulk_rate / SQUARE_METRES[area]
-    name = "A bag" if plan.box.full_g is None else "A full box"
-    return [*facts, (name, f"{load:.3g} {weight} covers {figures(covers)} {area}")]
+    if math.isnan(pure) or plan.method == "broadcast":
+        return None
+    low, high = (pure * math.exp(each * plan.seeds_log_sd) for each in (-NORMAL_95, NORMAL_95))
+    return low, high, row
+
+
+def load(plan: BoxPlan, units: Units) -> tuple[str, str]:
+    """A full box or a bag, and the area that it plants."""
+    unit, area = WEIGHT_UNIT[units], AREA_UNIT[units]
+    full = BAG[units] if plan.box.full_g is None else plan.box.full_g / GRAMS[unit]
+    covers = full * GRAMS[unit] / plan.bulk_rate / SQUARE_METRES[area]
+    name = f"{plain(round(full, 1))} {unit}"
+    return name if plan.box.full_g is None else f"A full box ({name})", f"{two_figures(covers)} {area}"
+
+
+def refill_at(found: Refill) -> int:
+    """When to refill, to the next 5 % of the box."""
+    return 5 * math.ceil(20 * found.at - 1e-9)
 
 
 def refill(found: Refill) -> str:
-    """When to refill, to the next 5 % of the box, and why."""
-    at = 5 * math.ceil(20 * found.at - 1e-9)
+    """When to refill, and why."""
     basis = "as the catches showed" if found.measured else "assumed, not measured here"
-    return f"at {at} % full, where {percent(found.loss)} % less comes out than at half full ({basis})"
+    less = f"{percent(found.loss)} % less comes out than at half full ({basis})"
+    return f"Refill at {refill_at(found)} % full, where {less}"
 
 
 def range_words(found: Range, table: Table, drill: Drill) -> tuple[str, ...]:

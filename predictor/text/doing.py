@@ -53,7 +53,12 @@ class Doing:
         verb, then = (each.upper() if capitals else each for each in (self.verb, self.then))
         said = " ".join(filter(None, (verb, self.setting, self.where)))
         more = " ".join(filter(None, (then, self.other)))
-        return f"{said}{' ' if self.then.startswith(('or ', 'for ')) else ', '}{more}" if more else said
+        return f"{said}{self.joint} {more}" if more else said
+
+    @property
+    def joint(self) -> str:
+        """The comma before what goes on, where one stands there."""
+        return "" if self.then.startswith(("or ", "for ")) else ","
 
 
 def headline(advice: Advice, *, capitals: bool = True) -> str:

@@ -37,8 +37,8 @@ def test_recommend_makes_each_fit_once(run, job, monkeypatch):
 @pytest.mark.slow
 def test_a_longer_catch_has_one_weight_wherever_it_is_shown(run, job):
     """Six catches of one setting that scatter by 12 % ask for a longer one; all that is shown is about that one."""
-    weights = (25.3, 20.4, 26.9, 21.0, 22.3, 25.8)  # invented
-    rows = "".join(f"small,forb mix,14,{each}\n" for each in weights)
+    caught = (25.3, 20.4, 26.9, 21.0, 22.3, 25.8)  # invented
+    rows = "".join(f"small,forb mix,14,{each}\n" for each in caught)
     (job / "trials.csv").write_text("box,lot,setting,catch_g\n" + rows)
     (job / "field.csv").unlink()
     only = ("--box", "small", "--tolerance", "3%")
@@ -51,11 +51,11 @@ def test_a_longer_catch_has_one_weight_wherever_it_is_shown(run, job):
     assert low < target < high
     size = f"{turns:g} turns, 3 rows"
     said = " ".join(run("recommend", job / "trials.csv", *only).stdout.split())
-    assert f"Target {target:.1f} g in {size}; expected" in said
+    assert f"Target {weight(target)} g in {size}; expected" in said
     assert f"next catch {weights(low, high, 0.1)}" in said
     run("card", job / "trials.csv", *only, "--out", job / "card.html")
     card = (job / "card.html").read_text(encoding="utf-8")
-    assert f"{weight(target)} g ({weights(0.97 * target, 1.03 * target, 0.1)}) in {size}" in card
+    assert f"{weight(target)} g</p><p>{weights(0.97 * target, 1.03 * target, 0.1)} in {size}" in card
     done = run("card", job / "trials.csv", *only, "--decision", "--out", job / "next.html", "--json")
     table = json.loads(done.stdout)["tables"][0]
     assert (table["turns"], table["rows"]) == (turns, 3)

@@ -82,7 +82,7 @@ def test_a_coat_is_caught_as_it_will_be_sown_and_no_treatment_is_none(run, told)
 def test_the_card_says_what_the_rates_are_for_and_gives_no_seeds_in_a_row_of_broadcast_seed(run, told):
     run("card", told / "trials.csv", "--out", told / "c.html")
     card = golden.words((told / "c.html").read_text(encoding="utf-8"))
-    assert card.count("pure seeds per foot of row") == 1
+    assert card.count("pure seeds a foot") == 1
     golden.check("card-rest-of-the-tag", card)
 
 

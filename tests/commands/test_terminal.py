@@ -69,7 +69,10 @@ def test_a_table_keeps_every_cell_and_no_line_is_too_long(columns):
     assert max(map(len, lines)) <= columns
     words = [word for row in ROWS for cell in row for word in cell.split()]
     assert sorted(" ".join(lines).replace(",", "").split()) == sorted(" ".join(words).replace(",", "").split())
-    assert [each.parts[1].split() for each in lines if isinstance(each, Strong)] == [["LOCK", "AT", "4"], ["SET", "14.5"]]
+    assert [each.parts[1].split() for each in lines if isinstance(each, Strong)] == [
+        ["LOCK", "AT", "4"],
+        ["SET", "14.5"],
+    ]
 
 
 def test_columns_stand_below_each_other_where_there_is_room():

@@ -1,8 +1,6 @@
-"""The cards for the cab: what they show, and that they are one small file."""
+"""The decision card: what it shows, and that it is one small file."""
 
 import json
-import math
-import re
 
 import pytest
 
@@ -22,40 +20,6 @@ def page(path):
     text = path.read_text(encoding="utf-8")
     self_contained(text)
     return text
-
-
-def test_the_setting_card_is_small_on_one_sheet_and_the_same_again(run, job):
-    made = []
-    for _ in range(2):
-        done = run("card", job / "trials.csv", "--pdf", job / "card.pdf", "--out", job / "card.html")
-        assert done.returncode == 0
-        made.append((page(job / "card.html"), (job / "card.pdf").read_bytes()))
-    assert made[0] == made[1]
-    assert len(made[0][0].encode()) <= 40_000
-    assert len(re.findall(rb"/Type /Page\b", made[0][1])) == 1
-
-
-def test_a_full_box_takes_the_place_of_a_bag(run, job):
-    """18 kg at 6.19 kg/ha, which are 5.53 lb/ac."""
-    path = job / "drill.toml"
-    path.write_text(path.read_text().replace('name = "small"', 'name = "small"\nfull_kg = 18'))
-    run("card", job / "trials.csv", "--units", "metric", "--out", job / "card.html")
-    text = page(job / "card.html")
-    assert "<dt>A full box</dt><dd>18 kg covers 2.91 ha</dd>" in text
-    assert text.count("<dt>A bag</dt>") == 2
-    assert "lb" not in re.sub(r"<style>.*?</style>", "", text, flags=re.DOTALL).replace("assembl", "")
-
-
-def test_the_seeds_in_a_row_have_limits_of_95_in_100(run, job):
-    """2.3 lb/ac of live seed, 88 % alive, in rows of 7.5 in: 0.625 ft2 to the foot.
-
-    The table has 97,000 a pound, and its sources 83,200 to 114,000: half of that range is one standard deviation.
-    """
-    run("card", job / "trials.csv", "--out", job / "card.html")
-    seeds = 2.3 / 0.88 * 97_000 / 43_560 * 0.625
-    low, high = (seeds * math.exp(each * 1.96 * math.log(114 / 83.2) / 2) for each in (-1, 1))
-    said = f"{seeds:.1f} pure seeds per foot of row, dead ones included (95 % limits {low:.1f} to {high:.1f}, "
-    assert said in page(job / "card.html")
 
 
 def test_the_decision_card_and_its_json_are_of_the_same_tables(run, job):
