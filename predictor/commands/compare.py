@@ -6,7 +6,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 from predictor.commands import options
-from predictor.commands.output import draw, lead_on, print_json, say, width, wrapped
+from predictor.commands.output import draw, lead_on, print_json, say, show, width, wrapped
 from predictor.format import listed
 from predictor.text import cautions
 
@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     from predictor.domain.trials import Trials
     from predictor.lots.results import LotComparison
 
-HELP = f"""Compare the lots of each box: flow, where to start with each, drift and repeatability.
+HELP = f"""Compare the lots of each box: where to start with each, and how they flow.
 
 Examples:
 
@@ -24,6 +24,8 @@ Examples:
 
 {options.HELP} A log of another name
 is read in place of its trials.csv; "-" reads the log from standard input.
+
+--details adds how much lots and seasons differ, drift and the tests.
 
 Without --reference the most caught lot of each
 box is the one the others are compared with. A lot caught in two seasons is compared as two lots,
@@ -46,20 +48,20 @@ def command(
         float, options.named("--level", "FRACTION", "How surely the limits hold.", options.fraction, at_least=0.5)
     ] = 0.95,
     plot: options.PlotFile = None,
+    details: options.Details = False,
     as_json: options.AsJson = False,
 ) -> None:
     """Read, compare, print."""
-    from predictor.text.lots import comparison_words
+    from predictor.text.lot_lines import comparison_lines
 
     caught = _caught(place.path("trials.csv"), drill, history or [], not no_history)
     results = _compare(caught, box, reference, level)
     if as_json:
         print_json({"schema": 1, "results": [each.to_dict() for each in results]})
     else:
-        print("\n\n".join(comparison_words(each, width()) for each in results))
-        print(
-            "", wrapped(f"These are only settings to start from. Catch before planting. {cautions.SHORT}", ""), sep="\n"
-        )
+        for each in results:
+            show([*comparison_lines(each, width(), details=details), ""])
+        print(wrapped(f"These are only settings to start from. Catch before planting. {cautions.SHORT}", ""))
     if plot is not None:
         from predictor.plots.lots import plot_lots
 

@@ -6,7 +6,6 @@ import math
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
-from predictor.format import count
 from predictor.lots.results import LotComparison
 from predictor.plots.style import BLUE, FAINT, GREY, PALE, axes_or_new, new_figure, short, text_width
 from predictor.text.lot_rows import (
@@ -17,6 +16,7 @@ from predictor.text.lot_rows import (
     START,
     TOO_FEW,
     Row,
+    caught,
     limits,
     new_lot,
     not_shown,
@@ -167,9 +167,8 @@ def _right(axes: Axes, found: LotComparison, rows: Sequence[Row]) -> None:
     among, size = new_lot(found), _size(rows)
     apart = len({row.at for row in rows if row.at}) > 1
     much = [*(row.share for row in rows), "" if among is None else share(among[1])]
-    rest = [
-        f"{row.limits}{f' at {row.at}' if apart and row.at else ''}{row.remark and f', {row.remark}'}" for row in rows
-    ]
+    spans = [f"{row.limits} at {row.at}" if apart and row.at else row.limits for row in rows]
+    rest = [", ".join(filter(None, (span, *row.remarks))) for span, row in zip(spans, rows, strict=True)]
     rest.append(TOO_FEW if among is None else limits(among[0], among[2]))
     end = GAP + _widest(much, size)
     for place, (each, more) in enumerate(zip(much, rest, strict=True)):
@@ -203,10 +202,9 @@ def _left(axes: Axes, rows: Sequence[Row]) -> float:
 def _headings(axes: Axes, found: LotComparison, rows: Sequence[Row], left: float) -> None:
     """What the picture is of, what it answers, and what the settings give."""
     starts, name = any(row.start for row in rows), _reference(rows)
-    lots, catches = count(len(found.lots), "lot"), count(found.catches_used, "catch", "catches")
     given = f"These settings give {wanted(found, name)}." if starts else NO_START
     for up, text, size, weight in (
-        (57, f"{short(found.box)}, {lots}, {catches}", LETTER, "normal"),
+        (57, f"{short(found.box)}, {caught(found)}", LETTER, "normal"),
         (38, "Where to start with each lot" if starts else "How each lot flows", DECISION, "bold"),
         (24, given, LETTER, "normal"),
     ):

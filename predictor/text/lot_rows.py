@@ -12,6 +12,7 @@ from predictor.text.drill import one_word
 MOST_ROWS = 40
 # A ratio beyond this many per cent tells no more by its exact size.
 WIDEST = 999
+REFERENCE, ONCE = "reference", "one catch"
 START, NEW_LOT = "start near", "a new lot"
 # Where the setting that a lot needs is beyond the end of the scale, where nothing is known of a new lot, where the
 # control has no scale, and where there is no lot.
@@ -30,7 +31,7 @@ class Row:
     limits: str
     at: str  # Setting at which the ratio holds, where it does not hold at every one
     season: str  # Seasons it was caught in, where its name does not say them
-    remark: str  # What sets it apart from the others
+    remarks: tuple[str, ...]  # What sets it apart from the others
     reference: bool
     lot: Lot
 
@@ -43,18 +44,24 @@ def rows_of(found: LotComparison) -> list[Row]:
     return [_row(lot, reference) for lot in shown]
 
 
+def caught(found: LotComparison) -> str:
+    """How many lots and catches are compared."""
+    lots = count(len({lot.lot for lot in found.lots}), "lot")
+    return f"{lots}, {count(found.catches_used, 'catch', 'catches')}"
+
+
 def _row(lot: Lot, reference: str) -> Row:
     span = "no limits" if lot.lower is None or lot.upper is None else limits(lot.lower, lot.upper)
     itself = lot.name == reference
-    remarks = [*(["unusual"] if lot.unusual else []), *(["one catch"] if lot.catches == 1 else [])]
+    apart = ((REFERENCE, itself), ("unusual", lot.unusual), (ONCE, lot.catches == 1))
     return Row(
         name=lot.name,
         start="" if lot.setting is None else str(lot.setting),
         share=share(lot.ratio),
-        limits="reference" if itself else span,
+        limits="" if itself else span,
         at="" if lot.at_setting is None or itself else str(lot.at_setting),
         season="" if lot.season is not None else seasons(lot.seasons),
-        remark=", ".join(remarks),
+        remarks=tuple(word for word, true in apart if true),
         reference=itself,
         lot=lot,
     )

@@ -2,13 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from functools import partial
+from collections.abc import Callable, Sequence
 
-from predictor.domain.control import Setting, Sprockets
+from predictor.domain.control import Lever, Sprockets
 from predictor.domain.result import Remark
-from predictor.format import count, listed, percent
-from predictor.lots.catches import LeftOut
+from predictor.format import count, figures, listed, percent
 from predictor.lots.results import (
     Drift,
     Lot,
@@ -16,11 +14,10 @@ from predictor.lots.results import (
     Reference,
     SameRepeatability,
     Season,
-    Seasons,
     SeasonsOfLot,
     Spread,
 )
-from predictor.text.fold import Fold, fold
+from predictor.text.drill import around
 
 # Two lots this alike, as surely as that, need no other setting (common practice, half the usual tolerance of 10 %).
 ALIKE = 0.05
@@ -28,8 +25,8 @@ ALIKE = 0.05
 MULTIPLE = 3.0
 # Limits of a drift wider than half to double a season rule nothing out that could happen.
 DRIFT_OF_USE = 2.0
-# A log of a few lots is worded lot by lot; of a longer one the table lists this many, and --json all.
-MOST_SENTENCES, MOST_ROWS = 12, 40
+# So many lots that were caught in several seasons have a sentence each.
+MOST_SENTENCES = 12
 CANNOT_TELL = "or another way of catching; these catches cannot tell which."
 
 SENTENCES: dict[str, str | Callable[[Remark], str]] = {
@@ -49,9 +46,9 @@ SENTENCES: dict[str, str | Callable[[Remark], str]] = {
     "drive_unknown": "another drive than {drive}, of unknown ratio",
     # what weakens the figures of a lot
     "one_catch": "It was caught only once.",
-    "no_common_setting": "It has no setting in common with the reference, so the comparison rests on the fitted line.",
+    "no_common_setting": "No catch was made at a setting of the reference, so the comparison rests on the fitted line.",
     "slip_between": lambda remark: _slip_between(*remark["shares"]),
-    "beyond": "The setting it needs is beyond the end of the scale that gives {end}.",
+    "beyond": "The setting that is needed is beyond the end of the scale that gives {end}.",
     "between_positions": "No chain position gives this output within 10 %; the nearest one is named.",
     # why one curve shape cannot be tested
     "untestable": "A test needs two lots caught at two settings each, and further catches.",
@@ -81,7 +78,8 @@ SENTENCES: dict[str, str | Callable[[Remark], str]] = {
     "dead_assumed": "The catches do not place the dead setting, so it is assumed near the control's zero, within about "
     "a tenth of the scale. Settings to start at depend on this; ratios at one setting do not.",
     "no_repeats": "No catch was repeated, so ratios have no limits. Catch one lot twice at one setting.",
-    "drift_inside": "Ratios between lots of different seasons include the drift between those seasons.",
+    "drift_inside": "Output drifted from season to season, so ratios between lots of different seasons include that "
+    "drift.",
 }
 
 
@@ -94,98 +92,25 @@ def _slip_between(own: float, reference: float) -> str:
     return f"{made}, so slip is part of this difference."
 
 
-def comparison_words(found: LotComparison, width: int = 80) -> str:
-    """One box in plain words, in lines no wider than `width`."""
-    wrapped: Fold = partial(fold, width=width)
-    said = [wrapped(_headline(found), ""), *map(wrapped, map(_left_out, found.left_out))]
-    if found.reference is not None:
-        said += _lot_lines(found.reference, found, wrapped, width)
-        said += map(wrapped, filter(None, (adjustment_sentence(found), shape_sentence(found))))
-        said += map(wrapped, seasons_of_lots_sentences(found))
-        said += ["  LOTS IN GENERAL", *map(wrapped, spread_sentences(found.spread))]
-        said += ["  SEASONS", *_season_table(found.seasons, wrapped), *map(wrapped, season_sentences(found))]
-        said += ["  WARNINGS"] if found.warnings else []
-    return "\n".join([*said, *(wrapped(str(warning)) for warning in found.warnings)])
-
-
-def _headline(found: LotComparison) -> str:
-    cv, reference = found.repeatability.cv, found.reference
-    parts = [count(len({row.lot for row in found.lots}), "lot"), count(found.catches_used, "catch", "catches")]
-    parts += [] if cv is None else [f"repeatability {percent(cv)} % in these catches"]
-    against = ""
-    if reference is not None and len(found.lots) > 1:
-        at = "" if reference.setting is None else f" at setting {reference.setting}"
-        against = f" The reference is lot {reference.name}{at}."
-    return f"BOX {found.box}: {', '.join(parts)}.{against}"
-
-
-def _left_out(each: LeftOut) -> str:
-    where = f" (line{'s' * (len(each.lines) > 1)} {listed(map(str, each.lines))})" if each.lines else ""
-    return f"Left out: {count(each.catches, 'catch', 'catches')}, {each.reason}{where}."
-
-
-def _lot_lines(against: Reference, found: LotComparison, wrapped: Fold, width: int) -> list[str]:
-    others = [row for row in found.lots if row.name != against.name]
-    if not others:
-        return [wrapped("There is only one lot, so there is nothing to compare it with.")]
-    if len(others) > MOST_SENTENCES:
-        return _lot_table(others, wrapped, width)
-    said = []
-    for row in others:
-        said += [wrapped(lot_sentence(against, row)), *(wrapped(str(note), "    ", "    ") for note in row.notes)]
-    return said
-
-
-def _lot_table(others: list[Lot], wrapped: Fold, width: int) -> list[str]:
-    """Many lots: the unusual first, then the most caught."""
-    chosen = sorted(others, key=lambda row: (not row.unusual, -row.catches))[:MOST_ROWS]
-    size = min(max(len("lot"), *(len(row.name) for row in chosen)), width - 36)
-    table = [f"  {'lot':<{size}}  n  ratio  {'limits':<13} start"]
-    for row in others:
-        if row not in chosen:
-            continue
-        name = row.name
-        if len(name) > size:  # cut names could be taken for one another: they get a line of their own
-            table.append(wrapped(name, "  "))
-            name = ""
-        span = "" if row.lower is None else f"{row.lower:.2f} to {row.upper:.2f}"
-        start = f"{row.setting or '-'}{' *' * row.unusual}"
-        table.append(f"  {name:<{size}} {row.catches:>2} {row.ratio:>6.2f}  {span:<13} {start}")
-    if len(others) > len(chosen):
-        table.append(wrapped(f"and {len(others) - len(chosen)} more lots; --json lists them all."))
-    if any(row.unusual for row in others):
-        table.append(wrapped("* differs from the other lots by more than chance"))
-    return table
-
-
-def lot_sentence(against: Reference, row: Lot, *, start: bool = True) -> str:
-    """How one lot flows against the reference lot, and where to start with it."""
+def lot_sentence(against: Reference, row: Lot) -> str:
+    """How one lot flows against the reference lot."""
     name, reference = f"Lot {row.name}", against.name
     where = "" if row.at_setting is None else f" at setting {row.at_setting}"
     much = f"{_change(row.ratio)} {_than(row.ratio)} {reference}{where}"
-    where_to = _start(against.setting, row.setting) if start else ""
     if row.lower is None or row.upper is None:
-        return f"{name} flowed {much}; no limits can be given without repeated catches.{where_to}"
+        return f"{name} flowed {much}; no limits can be given without repeated catches."
     span = f"({_limits(row.lower, row.upper)})"
     if row.lower > 1 or row.upper < 1:
-        return f"{name} flows {much} {span}.{where_to}"
+        return f"{name} flows {much} {span}."
     if 1 - ALIKE <= row.lower and row.upper <= 1 + ALIKE:
-        return f"{name} flows like {reference}{where} {span}.{where_to}"
-    return f"{name} shows no difference from {reference} yet{where} {span}.{where_to}"
-
-
-def _start(usual: Setting | None, setting: Setting | None) -> str:
-    if setting is None:
-        return ""
-    if setting == usual:
-        return f" Start at {setting} too."
-    return f" Start near {setting}." if usual is None else f" Start near {setting} instead of {usual}."
+        return f"{name} flows like {reference}{where} {span}."
+    return f"{name} shows no difference from {reference} yet{where} {span}."
 
 
 def _change(ratio: float) -> str:
     """A ratio as a change."""
     if ratio >= MULTIPLE:
-        return f"{ratio:.2g} times as fast"
+        return f"{ratio:.1f} times as fast" if ratio < 10 else f"{ratio:,.0f} times as fast"
     return f"{percent(abs(ratio - 1))} % {'faster' if ratio >= 1 else 'slower'}"
 
 
@@ -222,14 +147,13 @@ def shape_sentence(found: LotComparison) -> str:
         share = f"The lots share one curve shape as far as these catches show ({_p(shape.test.p)})"
         return f"{share}, so one ratio holds at every setting."
     dead = sorted(row.dead_opening for row in found.lots if row.dead_opening is not None)
-    seen = f" Dead settings run from {_dead(found, dead[0])} to {_dead(found, dead[-1])}." if len(dead) > 1 else ""
+    seen = " Dead settings run from {} to {}.".format(*_dead(found, dead[0], dead[-1])) if len(dead) > 1 else ""
     share = f"The lots do not share one curve shape ({_p(shape.test.p)})"
     return f"{share}, so each ratio holds only at the setting named with it.{seen}"
 
 
-def seasons_of_lots_sentences(found: LotComparison) -> list[str]:
+def seasons_of_lots_sentences(lots: Sequence[SeasonsOfLot]) -> list[str]:
     """Why each lot caught in several seasons is compared as one lot or season by season."""
-    lots = found.lots_in_seasons
     said = [_seasons_of_lot(each) for each in lots[:MOST_SENTENCES]]
     if rest := lots[MOST_SENTENCES:]:
         one = sum(each.pooled for each in rest)
@@ -262,12 +186,14 @@ def _p(p: float) -> str:
     return f"p = {p:.2g}" if p >= 1e-4 else "p < 0.0001"
 
 
-def _dead(found: LotComparison, opening: float) -> str:
-    """A dead setting as the lever shows it; between chain positions there is only the drive ratio."""
-    control = found.curves.catches.control if found.curves is not None else None
-    if isinstance(control, Sprockets):
-        return f"drive ratio {opening:.2g}"
-    return f"{control.opening(opening) if control is not None else opening:.3g}"
+def _dead(found: LotComparison, low: float, high: float) -> tuple[str, str]:
+    """Dead settings as the lever shows them, between its readings; of chain positions there is only the drive ratio."""
+    control = None if found.curves is None else found.curves.catches.control
+    if isinstance(control, Lever):
+        least, most = sorted(min(max(control.opening(each), control.lowest), control.highest) for each in (low, high))
+        return around(control, least, most)
+    unit = "drive ratio " if isinstance(control, Sprockets) else ""
+    return f"{unit}{figures(low)}", figures(high)
 
 
 def spread_sentences(spread: Spread | None) -> list[str]:
@@ -302,26 +228,6 @@ def spread_sentences(spread: Spread | None) -> list[str]:
 def _cv_limits(low: float, high: float | None) -> str:
     """Limits of how much lots differ; an upper one beyond 200 % is of no use."""
     return f"at least {percent(low)} %" if high is None or high > 2 else f"{percent(low)} to {percent(high)} %"
-
-
-def _season_table(seasons: Seasons | None, wrapped: Fold) -> list[str]:
-    if seasons is None or len(seasons.table) < 2:
-        return []
-    table = []
-    for row in seasons.table[-MOST_ROWS:]:
-        cv, low, high = row.repeatability.cv, row.repeatability.cv_lower, row.repeatability.cv_upper
-        spread = "none repeated"
-        if cv is not None:
-            start = "from 0" if low is None else f"{100 * low:.1f}"
-            end = ", no upper limit" if high is None or high >= 1 else f" to {100 * high:.1f}"
-            spread = f"{100 * cv:.1f} % ({start}{end})"
-        caught = count(row.catches, "catch", "catches")
-        table.append(wrapped(f"{row.season or 'no season'}: {caught}, repeatability {spread}"))
-        if (change := row.change) is not None:
-            ratio, lower, upper = (f"{100 * (each - 1):+z.0f}" for each in (change.ratio, change.lower, change.upper))
-            since = change.since or "catches without season"
-            table.append(wrapped(f"same lots against {since}: {ratio} % ({lower} to {upper} %)", "    ", "    "))
-    return table
 
 
 def season_sentences(found: LotComparison) -> list[str]:

@@ -34,5 +34,5 @@ def lots_compared(found: LotComparison) -> str:
 def _lot(row: Row, starts: bool) -> str:
     start = [f"start near {row.start}" if row.start else "the setting that it needs is off the scale"] if starts else []
     where = f" at {row.at}" if row.at else ""
-    output = "the reference" if row.reference else f"{row.share}{where} ({row.limits})"
-    return ", ".join([*start, output, *([row.remark] if row.remark else [])])
+    output = [] if row.reference else [f"{row.share}{where} ({row.limits})"]
+    return ", ".join([*start, *output, *row.remarks])

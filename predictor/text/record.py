@@ -211,12 +211,12 @@ def use_words(use: Use, note: str, confirmed: bool = False) -> str:
 def comparison(against: Reference, found: LotComparison) -> list[str]:
     """The lots of a box in sentences, without where to start with each."""
     others = [row for row in found.lots if row.name != against.name]
-    said = [lot_sentence(against, row, start=False) for row in others[:MOST_LOTS]]
+    said = [lot_sentence(against, row) for row in others[:MOST_LOTS]]
     if len(others) > MOST_LOTS:
         said.append(f"The log holds {count(len(others) - MOST_LOTS, 'more lot')}.")
     said += [
         shape_sentence(found),
-        *seasons_of_lots_sentences(found),
+        *seasons_of_lots_sentences(found.lots_in_seasons),
         *spread_sentences(found.spread),
         *season_sentences(found),
     ]

@@ -11,7 +11,7 @@ from predictor.domain.trials import Trials
 from predictor.field.budget import Budget
 from predictor.field.results import FieldResult
 from predictor.lots.results import LotComparison
-from predictor.text import advice, budget, curves, field, lots, trials
+from predictor.text import advice, budget, curves, field, lot_lines, trials
 from predictor.text.fold import fold
 
 
@@ -46,7 +46,7 @@ def _budget(result: Budget) -> str:
     return "\n".join(budget.lines(result, fold))
 
 
-summary.register(LotComparison)(lots.comparison_words)
+summary.register(LotComparison)(lot_lines.comparison_words)
 
 
 def html(result: object) -> str:

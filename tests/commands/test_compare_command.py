@@ -108,7 +108,15 @@ def test_trials_may_come_from_standard_input_and_without_a_drill(run):
     assert lots[1]["ratio"] == pytest.approx(1.18, rel=0.001)
 
 
-@pytest.mark.parametrize("columns", [40, 80])
+def test_the_tests_and_the_seasons_are_told_with_details(run, job):
+    plain, whole = (run("compare", job, *more).stdout for more in ([], ["--details"]))
+    assert len(plain.splitlines()) <= 30  # of 76 before
+    for words in ("(Dunnett)", "A new lot may flow", "Repeatability in these catches"):
+        assert words in whole
+        assert words not in plain
+
+
+@pytest.mark.parametrize("columns", [40, 80, 100])
 def test_lines_fit_the_terminal(run, job, tmp_path, columns):
     many = tmp_path / "many.csv"
     text = "".join(
@@ -126,8 +134,8 @@ def test_of_many_lots_the_table_lists_forty_and_says_how_many_more(run, tmp_path
     text = "".join(rows(f"L{k}", 1 + 0.002 * k, (20, 30, 40), 2024) for k in range(60))
     many.write_text(HEADER + text, encoding="utf-8")
     done = run("compare", many)
-    assert len(re.findall(r"^  L\d+ ", done.stdout, re.MULTILINE)) == 40
-    assert "and 19 more lots" in done.stdout
+    assert len(re.findall(r"^  L\d+ +START NEAR \d", done.stdout, re.MULTILINE)) == 40
+    assert "20 more lots not shown; --json lists all." in done.stdout
     found = json.loads(run("compare", many, "--json").stdout)["results"][0]
     assert (len(found["lots"]), found["adjustment"]) == (60, "Sidak")
 

@@ -14,7 +14,7 @@ from predictor.errors import InputError
 from predictor.files.trials import as_trials
 from predictor.lots.compare import compare_lots
 from predictor.lots.limits import many_to_one_critical
-from predictor.text.lots import comparison_words
+from predictor.text.lot_lines import comparison_lines
 from tests.lots.lot_logs import codes
 
 BOX = SeedBox("small", "small", Lever(0, 60, 1))
@@ -68,7 +68,7 @@ def test_no_log_ends_in_an_error_or_in_a_number_that_is_none(rows):
     for row in found.lots:
         if row.lower is not None and row.upper is not None:  # a limit too large for a double is none
             assert row.lower <= row.ratio <= row.upper
-    assert all(len(line) <= 60 for line in comparison_words(found, 60).splitlines())
+    assert all(len(line) <= 60 for line in "\n".join(comparison_lines(found, 60, details=True)).splitlines())
 
 
 def test_a_dead_setting_at_a_caught_one_gives_numbers_all_the_same():

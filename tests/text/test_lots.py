@@ -7,7 +7,9 @@ import pandas as pd
 import pytest
 
 from predictor.lots.compare import compare_lots
-from predictor.text.lots import SENTENCES, adjustment_sentence, comparison_words, season_sentences, shape_sentence
+from predictor.text.lot_lines import comparison_lines
+from predictor.text.lots import SENTENCES, adjustment_sentence, lot_sentence, season_sentences, shape_sentence
+from predictor.text.table import Strong
 from tests import golden
 from tests.lots.test_lots_thin_logs import BOX, CHAIN, log, made_up
 from tests.running import ROOT
@@ -88,10 +90,46 @@ LOGS = {
 def test_comparisons_in_plain_words(width):
     said = []
     for name, (frame, box, asked) in LOGS.items():
-        text = comparison_words(compare_lots(frame, box, **asked), width)
+        lines = comparison_lines(compare_lots(frame, box, **asked), width, details=True)
+        text = "\n".join(lines)
         assert max(map(len, text.splitlines())) <= width
         said.append(f"--- {name}\n{text}\n")
     golden.check(f"lots-{width}", "\n".join(said))
+
+
+@pytest.mark.parametrize("name", LOGS)
+def test_without_details_no_test_and_no_season_is_told(name):
+    frame, box, asked = LOGS[name]
+    found = compare_lots(frame, box, **asked)
+    plain, whole = comparison_lines(found, 100), comparison_lines(found, 100, details=True)
+    assert plain == whole[: len(plain)]
+    assert not re.search(r"p [=<] 0|Dunnett|Sidak|[Rr]epeatability|A new lot may", "\n".join(plain))
+
+
+@pytest.mark.parametrize("width", [40, 80, 100])
+def test_the_setting_to_start_near_stands_out_in_the_order_of_the_ratios(width):
+    frame, box, asked = LOGS["a lot faster, a lot alike, a lot not known yet"]
+    found = compare_lots(frame, box, **asked)
+    strong = [line.parts[1] for line in comparison_lines(found, width) if isinstance(line, Strong)]
+    by_ratio = sorted(found.lots, key=lambda row: -row.ratio)
+    assert [each.split()[-1] for each in strong] == [row.setting.text for row in by_ratio]
+    assert all(each.startswith("START NEAR") for each in strong)
+
+
+def test_a_lot_that_changed_is_told_without_details():
+    frame, box, asked = LOGS["one lot that changed, one that did not"]
+    found = compare_lots(frame, box, **asked)
+    changed = [each for each in found.lots_in_seasons if not each.pooled]
+    said = " ".join(" ".join(comparison_lines(found, 80)).split())
+    told = [each for each in found.lots_in_seasons if f"Lot {each.lot} flowed" in said]
+    assert told == [each for each in changed if each.change.lower > 1 or each.change.upper < 1]
+
+
+def test_a_multiple_has_as_many_figures_as_make_sense():
+    catches = [("A", 30, 25.0), ("A", 30, 25.5), ("B", 30, 150 * 25.0), ("B", 30, 151 * 25.0)]
+    found = compare_lots(log(catches), BOX, reference="A")
+    said = lot_sentence(found.reference, found.lot("B"))
+    assert re.search(r"flows 1[45]\d times as fast as A \(1[34]\d times as fast to 1[56]\d times as fast\)", said), said
 
 
 def test_without_catches_there_is_nothing_more_to_say():
