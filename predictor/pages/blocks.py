@@ -50,6 +50,7 @@ class Grid:
     rows: tuple[tuple[str, ...], ...]  # Each as long as the header
     numeric: frozenset[int] = frozenset()  # Columns to be aligned at the right, counted from 0
     caption: str = ""  # "" for none
+    named: bool = False  # Whether the first cell of a row names it
 
 
 @dataclass(frozen=True)

@@ -8,29 +8,42 @@ from importlib import resources
 from string import Template
 
 from predictor.pages import blocks, panels
-from predictor.pages.blocks import PAPERS, Block, Grid, Page, Panel
+from predictor.pages.blocks import PAPERS, Block, Grid, Page, Panel, Picture
+from predictor.pages.drawings import STROKES, inline, narrowest, share_styles
 from predictor.unseen import visible
 
 # Black on white and near it: the contrast is at least 7 : 1 everywhere, and no colour carries a meaning of its own.
 INK, FAINT, PAPER, SHADE = "#000000", "#3d3d3d", "#ffffff", "#ececec"
+# The narrowest screen has so many CSS pixels beside the margins.
+PHONE = 336
+# A word of up to so many letters is never broken; a longer one may be, or no sheet would be wide enough.
+LONGEST = 32
+# A table of up to so many rows stays on one sheet.
+SHORT_TABLE = 14
+# A table of so many columns has smaller letters on paper.
+WIDE_TABLE = 9
+# On a phone a column is wide enough for so many letters of a cell, each about so many times as wide as they are high.
+LETTERS, WIDTH_EM = 16, 0.56
 
 
 def to_html(page: Page) -> str:
     """The page as HTML."""
     wide, tall = PAPERS[page.paper]
-    body = [_block(block, f"p{k}-") for k, block in enumerate(page.blocks)]
+    parts = [_block(block, f"p{k}-") for k, block in enumerate(page.blocks)]
     if page.footer:
-        body.append(_block(blocks.Text(page.footer, small=True), ""))
+        parts.append(_block(blocks.Text(page.footer, small=True), ""))
+    body, rules = share_styles("\n".join(parts))
     colours = {"ink": INK, "faint": FAINT, "paper": PAPER, "shade": SHADE}
-    more = ""
+    more = f"{STROKES}{rules}" if rules else ""
     if any(isinstance(each, Panel) for each in page.blocks):
-        more = _template("panel.css").substitute(colours, back=f"{panels.BACK:g}")
+        more += _template("panel.css").substitute(colours, back=f"{panels.BACK:g}")
     return _template("page.html").substitute(
         {**colours, "wide": f"{wide:g}", "tall": f"{tall:g}", "more": more},
         width="760" if page.small else "1000",
         points=f"{page.points or (7.7 if page.small else 9.5):g}",
         title=_safe(page.title),
-        body="\n".join(body),
+        head=_words(page.title),
+        body=body,
     )
 
 
@@ -43,33 +56,42 @@ def _safe(text: str) -> str:
     return escape(visible(text, lines=True), quote=True)
 
 
+def _words(text: str) -> str:
+    """User text to be read: a label such as FM-26 or 2026-11-25 is not broken at its hyphens."""
+    if "-" not in text:
+        return _safe(text)
+    parts = re.split(r"(\s)", text)
+    return "".join(f"<span class=k>{_safe(each)}</span>" if _is_label(each) else _safe(each) for each in parts)
+
+
+def _is_label(word: str) -> bool:
+    return "-" in word.strip("-") and len(word) <= LONGEST and any(each.isdigit() for each in word)
+
+
 def _block(block: Block, prefix: str) -> str:
     """One block; names inside its drawings begin with `prefix`, so that no two drawings share one."""
     match block:
         case blocks.Heading(text, level):
-            return f"<h{level}>{_safe(text)}</h{level}>"
+            return f"<h{level}>{_words(text)}</h{level}>"
         case blocks.Text(text, strong, small):
-            inner = f"<strong>{_safe(text)}</strong>" if strong else _safe(text)
+            inner = f"<strong>{_words(text)}</strong>" if strong else _words(text)
             return f'<p class="s">{inner}</p>' if small else f"<p>{inner}</p>"
         case blocks.Items(items):
-            return "<ul>" + "".join(f"<li>{_safe(each)}</li>" for each in items) + "</ul>"
+            return "<ul>" + "".join(f"<li>{_words(each)}</li>" for each in items) + "</ul>"
         case blocks.Facts(rows):
-            return "<dl>" + "".join(f"<dt>{_safe(a)}</dt><dd>{_safe(b)}</dd>" for a, b in rows) + "</dl>"
+            return "<dl>" + "".join(f"<dt>{_words(a)}</dt><dd>{_words(b)}</dd>" for a, b in rows) + "</dl>"
         case blocks.Sign(label, value):
-            return f'<div class="l">{_safe(label)}</div><div class="v">{_safe(value)}</div>'
+            return f'<div class="l">{_words(label)}</div><div class="v">{_words(value)}</div>'
         case blocks.Panel():
             return _panel(block)
         case blocks.NewSheet():
             return '<div class="b"></div>'
         case blocks.Lines(labels):
-            return '<div class="w">' + "".join(f"<span>{_safe(each)}</span>" for each in labels) + "</div>"
-        case blocks.Picture(figure, alt):
-            from predictor.plots.style import render
-
-            svg = render(figure, "svg").decode("utf-8")
-            return f'<figure role="img" aria-label="{_safe(alt)}">{_inline(svg, prefix)}</figure>'
+            return '<div class="w">' + " ".join(f"<span>{_words(each)}</span>" for each in labels) + "</div>"
         case blocks.Frame(inside):
             return "<section>\n" + "\n".join(_block(each, prefix) for each in inside) + "\n</section>"
+        case Picture():
+            return _picture(block, prefix)
         case Grid():
             return _grid(block)
     raise TypeError(f"No such block: {type(block).__name__}.")
@@ -99,25 +121,50 @@ def _panel(panel: Panel) -> str:
     )
 
 
+def _picture(picture: Picture, prefix: str) -> str:
+    """A drawing; one whose letters would be too small on a phone moves sideways instead, by finger or by keyboard."""
+    from predictor.plots.style import render
+
+    svg = inline(render(picture.figure, "svg").decode("utf-8"), prefix)
+    least = narrowest(svg)
+    svg = svg.replace("<svg", f'<svg style="min-width: {least}px"', 1) if least else svg
+    moved = " tabindex=0" if least > PHONE else ""
+    return f'<figure class=t role=img aria-label="{_safe(picture.alt)}"{moved}>{svg}</figure>'
+
+
 def _grid(grid: Grid) -> str:
-    def row(cells: tuple[str, ...], tag: str) -> str:
-        kinds = ("n" if k in grid.numeric else "k" if _whole(cell) else "" for k, cell in enumerate(cells))
-        opened = (f"{tag} class={kind}" if kind else tag for kind in kinds)
-        return f"<tr>{''.join(f'<{a}>{_safe(b)}</{tag}>' for a, b in zip(opened, cells, strict=True))}</tr>"
-
-    caption = f"<caption>{_safe(grid.caption)}</caption>" if grid.caption else ""
-    head = f"<thead>{row(grid.header, 'th')}</thead>"
-    body = "".join(row(each, "td") for each in grid.rows)
-    return f'<div class="t"><table>{caption}{head}<tbody>{body}</tbody></table></div>'
-
-
-def _whole(cell: str) -> bool:
-    """Whether a cell is short and may hold a label such as 3-5, which must not be broken at its hyphen."""
-    return "-" in cell and len(cell) <= 28
+    """A table; one with a caption is a place that the keyboard reaches, so that it can be moved sideways."""
+    head = "".join(_cell(text, "th scope=col", k in grid.numeric) for k, text in enumerate(grid.header))
+    body = "".join(f"<tr>{_row(row, grid)}</tr>" for row in grid.rows)
+    caption, where = "", ""
+    if grid.caption:
+        caption = f"<caption>{_words(grid.caption)}</caption>"
+        where = f' role=region tabindex=0 aria-label="{_safe(grid.caption)}"'
+    kinds = ["whole"] if len(grid.rows) <= SHORT_TABLE else []
+    kinds += ["wide"] if len(grid.header) >= WIDE_TABLE else []
+    opened = f'<table class="{" ".join(kinds)}"' if kinds else "<table"
+    table = f'{opened} style="--w:{_least_width(grid):.0f}em">'
+    return f"<div class=t{where}>{table}{caption}<thead><tr>{head}</tr></thead><tbody>{body}</tbody></table></div>"
 
 
-def _inline(svg: str, prefix: str) -> str:
-    """One of our own SVG drawings without its declarations, and without its metadata, which hold links."""
-    svg = re.sub(r"<metadata>.*?</metadata>", "", svg[svg.index("<svg") :], flags=re.DOTALL)
-    svg = re.sub(r'(?<= id=")(?=[^"]+")', prefix, svg)
-    return re.sub(r"(?<=url\(#)|(?<=href=\"#)", prefix, svg)
+def _least_width(grid: Grid) -> float:
+    """The width below which the cells of a table would be folded into many lines, in heights of its letters."""
+    letters = [max(map(len, text.split()), default=0) for text in grid.header]
+    for row in grid.rows:
+        letters = [max(most, min(len(text), LETTERS)) for most, text in zip(letters, row, strict=True)]
+    return WIDTH_EM * sum(each + 1 for each in letters)
+
+
+def _row(row: tuple[str, ...], grid: Grid) -> str:
+    kinds = ("th scope=row" if grid.named and k == 0 else "td" for k in range(len(row)))
+    return "".join(_cell(text, kind, k in grid.numeric) for k, (text, kind) in enumerate(zip(row, kinds, strict=True)))
+
+
+def _cell(text: str, opened: str, numeric: bool) -> str:
+    """A cell: a figure at the right, a label in one piece, a word that no column could hold broken where need be."""
+    tag = opened.split()[0]
+    label = _is_label(text) and not any(each.isspace() for each in text)
+    long = len(text) > LONGEST and max(map(len, text.split())) > LONGEST
+    kind = "n" if numeric else "k" if label else "cut" if long else ""
+    inside = _safe(text) if label else _words(text)
+    return f"<{opened}{f' class={kind}' if kind else ''}>{inside}</{tag}>"

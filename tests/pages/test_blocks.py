@@ -8,7 +8,7 @@ import pytest
 from fpdf import FPDF
 
 from predictor.pages.blocks import Facts, Frame, Grid, Heading, Items, Lines, Page, Sign, Text
-from predictor.pages.html import FAINT, INK, PAPER, SHADE, to_html
+from predictor.pages.html import FAINT, INK, LONGEST, PAPER, SHADE, to_html
 from predictor.pages.pdf import to_pdf
 from tests.pages.checking import self_contained
 
@@ -89,4 +89,22 @@ def test_braces_in_a_name_are_letters_in_a_pdf():
 
 
 def test_a_label_with_a_hyphen_is_not_broken():
-    assert "<td class=k>LOCK AT 3-5</td>" in to_html(Page("t", (Grid(("Do",), (("LOCK AT 3-5",),)),)))
+    grid = Grid(("Do",), (("LOCK AT 3-5",), ("3-5",)))
+    text = to_html(Page("t", (grid, Text("On 2026-11-25: far-off."))))
+    assert "<td>LOCK AT <span class=k>3-5</span></td>" in text
+    assert "<td class=k>3-5</td>" in text
+    assert "<p>On <span class=k>2026-11-25:</span> far-off.</p>" in text
+
+
+def test_only_a_word_that_no_column_could_hold_is_broken():
+    rows = (("word " * 20, "y" * LONGEST, "x" * (LONGEST + 1)),)
+    cells = re.findall(r"<td[^>]*>", to_html(Page("t", (Grid(("a", "b", "c"), rows),))))
+    assert cells == ["<td>", "<td>", "<td class=cut>"]
+
+
+def test_heads_of_tables_say_what_they_head_and_the_keyboard_reaches_a_table_with_a_name():
+    grid = Grid(("Box", "Net g"), (("grain", "12.5"),), frozenset({1}), "What was caught", named=True)
+    text = to_html(Page("t", (grid,)))
+    assert '<div class=t role=region tabindex=0 aria-label="What was caught"><table' in text
+    assert "<th scope=col>Box</th><th scope=col class=n>Net g</th>" in text
+    assert "<tr><th scope=row>grain</th><td class=n>12.5</td></tr>" in text

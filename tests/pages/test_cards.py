@@ -27,7 +27,7 @@ def test_the_decision_card_and_its_json_are_of_the_same_tables(run, job):
     assert done.returncode == 0
     text, tables = page(job / "d.html"), json.loads(done.stdout)["tables"]
     assert tables[0]["after"] is None
-    assert text.count("<table>") == len(tables) >= 1
+    assert text.count("<table") == len(tables) >= 1
     assert text.count("<tr>") == sum(1 + len(each["ranges"]) for each in tables)
     assert [each["box"] for each in json.loads(done.stdout)["done"]] == ["chaffy", "grain"]
 
