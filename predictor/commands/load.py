@@ -109,14 +109,14 @@ def command(
         print_json(loading_values.to_dict(sheet))
     else:
         print("\n".join(loading.lines(sheet, wrapped)))
+    stages = found.stages(box, lot, tolerance=tolerance)
     if out or pdf:
         from predictor.pages.loading import loading_page
 
-        page = loading_page(found.drill, sheet, paper or ("letter" if shown == "us" else "a4"))
+        page = loading_page(found.drill, sheet, paper or ("letter" if shown == "us" else "a4"), stages)
         write_page(page, out, pdf, folder / "load.html", [machine, mix])
-    for each in found.stages(box, lot, tolerance=tolerance):
-        if each.in_hand and each.reached == "testing" and each.advice.waiting:
-            say(f"Box {each.box}, {each.lot}: {each.headline}. {each.advice.reason}")
+    for each in loading.first(stages):
+        say(each)
     next_step(found, options.Place(folder), "load")
 
 

@@ -2,20 +2,24 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from predictor.domain.drill import Drill
 from predictor.field.loading import BoxLoad, Loading
 from predictor.job.loading import LoadingSheet
+from predictor.job.stage import Stage
 from predictor.pages.blocks import Block, Facts, Frame, Grid, Heading, Items, Lines, Page, Paper, Sign, Text
 from predictor.text import loading as words
 from predictor.units import WEIGHT_UNIT
 
-# To be ticked by hand.
-TICK = "\u2610"
+# To be ticked by hand, and the head of its column.
+TICK, TICKED = "\u2610", "Done"
 
 
-def loading_page(drill: Drill, sheet: LoadingSheet, paper: Paper) -> Page:
-    """The loading sheet."""
-    blocks: list[Block] = [Text(words.headline(sheet), strong=True)]
+def loading_page(drill: Drill, sheet: LoadingSheet, paper: Paper, stages: Sequence[Stage] = ()) -> Page:
+    """The loading sheet; where something has to be looked at before a box can be set, that stands first."""
+    blocks: list[Block] = [Text(each, strong=True) for each in words.first(stages)]
+    blocks.append(Text(words.headline(sheet), strong=True))
     blocks += [Text(each) for each in (words.field_names(sheet), *words.planted_words(sheet)) if each]
     for loading in sheet.passes:
         blocks += _pass(loading, sheet)
@@ -47,7 +51,7 @@ def _pass(loading: Loading, sheet: LoadingSheet) -> list[Block]:
         blocks += [_fill(load, number, sheet) for load, number in stop.fills]
     unit = WEIGHT_UNIT[units]
     for name, left in words.left_in_boxes(loading, units):
-        rows = tuple((box, f"about {weight} left") for box, weight in left)
+        rows = tuple((box, f"{weight} left") for box, weight in left)
         blocks.append(Frame((Text(name, strong=True), Facts(rows), Lines(tuple(f"{box}, {unit}" for box, _ in rows)))))
     return blocks
 
@@ -66,7 +70,7 @@ def _fill(load: BoxLoad, k: int, sheet: LoadingSheet) -> Frame:
         for part in load.parts
     )
     does = ", ".join(words.fill_words(load, k, units))
-    header: tuple[str, ...] = ("", "Weigh out", "Weight", "Bags")
+    header: tuple[str, ...] = (TICKED, "Weigh out", "Weight", "Bags")
     last = len(header) if any(row[-1] for row in rows) else -1
     grid = Grid(header[:last], tuple(row[:last] for row in rows), frozenset({2}))
     lines = Lines((f"Loaded, {WEIGHT_UNIT[units]}", "By, time"))
@@ -81,7 +85,7 @@ def _in_turn(load: BoxLoad, sheet: LoadingSheet) -> Frame:
     )
     said = ". ".join(each[0].upper() + each[1:] for each in rest)
     return Frame(
-        (Sign(load.plan.box.name, first), Text(f"{said}."), Grid(("", "Weigh out", "Weight"), rows, frozenset({2})))
+        (Sign(load.plan.box.name, first), Text(f"{said}."), Grid((TICKED, "Weigh out", "Weight"), rows, frozenset({2})))
     )
 
 
@@ -95,4 +99,6 @@ def _totals(sheet: LoadingSheet) -> Grid:
             rows.append((load.plan.box.name, words.part_name(part), weight, words.all_bags(part, units)))
         if len(load.parts) > 1:
             rows.append((load.plan.box.name, "together", words.box_weight(load.total_g, load, units), ""))
-    return Grid(("Box", "What", "Weight", "Bags"), tuple(rows), frozenset({2}))
+    header: tuple[str, ...] = ("Box", "What", "Weight", "Bags")
+    last = len(header) if any(row[-1] for row in rows) else -1
+    return Grid(header[:last], tuple(row[:last] for row in rows), frozenset({2}), "Weights of all fills", named=True)

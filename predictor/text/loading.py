@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 from predictor.domain.seed import BoxPlan
 from predictor.field.loading import BoxLoad, Loading, Part, Stop
 from predictor.format import count, decimals_of, figures, listed, percent
 from predictor.job.loading import InHand, LoadingSheet
+from predictor.job.stage import Stage
 from predictor.text import cards, cautions
 from predictor.text.fields import area, fields_area
 from predictor.text.fold import Fold, facts
+from predictor.text.stage import headline as stage_headline
 from predictor.text.tag import bag_words, treatment
 from predictor.units import GRAMS, RATE_UNIT, WEIGHT_UNIT, Units, rate_in
 
@@ -107,13 +109,18 @@ def fill_words(load: BoxLoad, k: int, units: Units) -> list[str]:
     return said
 
 
+def left_words(grams: float, units: Units) -> str:
+    """What is expected to be left in a box: a weight that would be shown as 0 is nothing."""
+    return "nothing" if grams / GRAMS[WEIGHT_UNIT[units]] < 0.05 else f"about {about(grams, units)}"
+
+
 def left_in_boxes(loading: Loading, units: Units) -> list[tuple[str, list[tuple[str, str]]]]:
     """The end of each field, with each box and what it is expected to hold there."""
     found, done = [], 0.0
     for each in loading.fields:
         done += each.area_m2
         name = f"At the end of field {each.name}" if each.name else "At the end"
-        found.append((name, [(load.plan.box.name, about(load.left_g(done), units)) for load in loading.boxes]))
+        found.append((name, [(load.plan.box.name, left_words(load.left_g(done), units)) for load in loading.boxes]))
     return found
 
 
@@ -128,6 +135,12 @@ def headline(sheet: LoadingSheet) -> str:
     if not (sheet.passes or sheet.in_turn):
         return f"Nothing is left to load: all of {whole} is planted"
     return f"Loads for {whole}"
+
+
+def first(stages: Sequence[Stage]) -> list[str]:
+    """What has to be looked at before the boxes in hand can be set; nothing where nothing waits."""
+    waiting = [each for each in stages if each.in_hand and each.reached == "testing" and each.advice.waiting]
+    return [f"Box {each.box}, {each.lot}: {stage_headline(each)}. {each.advice.reason}" for each in waiting]
 
 
 def field_names(sheet: LoadingSheet) -> str:
@@ -248,7 +261,7 @@ def _pass_lines(loading: Loading, sheet: LoadingSheet, wrapped: Fold) -> Iterato
             yield from _fill_lines(load, number, units, wrapped)
     yield from ("", "LEFT IN THE BOXES")
     for name, left in left_in_boxes(loading, units):
-        yield wrapped(f"{name}: {', '.join(f'{box} about {rest}' for box, rest in left)}", "  ", "    ")
+        yield wrapped(f"{name}: {', '.join(f'{box} {rest}' for box, rest in left)}", "  ", "    ")
     yield from ("", "IN ALL")
     for each in loading.boxes:
         yield from _total_lines(each, units, wrapped)

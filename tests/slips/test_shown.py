@@ -120,6 +120,15 @@ def test_no_card_says_lock_while_a_finding_waits(run, job):
         assert "LOCK AT" not in page
 
 
+def test_the_loading_sheet_says_first_to_look_at_the_log(run, job):
+    with found("chaffy", LINE):
+        done = run("load", job, "--area-ac", "14", "--out", job / "load.html")
+    assert done.returncode == 0, done.stderr
+    page = golden.words((job / "load.html").read_text(encoding="utf-8"))
+    assert page.index(f"CHECK THE LOG FIRST. {SAID}") < page.index("Loads for 14 ac")
+    assert SAID in " ".join(done.stderr.split())
+
+
 def test_no_weight_of_the_next_catch_locks_while_a_finding_waits(job):
     """Box small has a catch to come; those of its ranges that would lock say to look at the log."""
     (task,) = read(job).tasks("small", "forb mix")
