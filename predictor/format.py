@@ -28,6 +28,16 @@ def figures(value: float) -> str:
     return f"{value:.1f}" if size >= 10 else f"{value:.2f}" if size >= 0.1 else f"{value:.2g}"
 
 
+def figures_to(low: float, high: float) -> str:
+    """Two rates, loads or areas, both to the decimals of the larger one.
+
+    >>> figures_to(9.954, 10.4), figures_to(98.2, 122.4)
+    ('10.0 to 10.4', '98 to 122')
+    """
+    decimals = len(figures(high).partition(".")[2])
+    return f"{low:,.{decimals}f} to {high:,.{decimals}f}"
+
+
 def whole(value: float) -> str:
     """A count of seeds: whole from a thousand on, and four figures below.
 

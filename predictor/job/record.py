@@ -12,7 +12,7 @@ from predictor.domain.planted import PlantedLine
 from predictor.domain.seed import BoxPlan
 from predictor.field.budget import Budget
 from predictor.job.job import Job
-from predictor.job.planting import Planting, planting
+from predictor.job.planting import Planting, ToPlant, planting, still_to_plant
 from predictor.job.stage import Stage
 from predictor.lots.compare import compare_lots
 from predictor.lots.results import LotComparison
@@ -70,6 +70,12 @@ class Record:
     def planting(self) -> Planting:
         """What was planted this season, from its lines alone."""
         return planting(self._season)
+
+    @property
+    def left(self) -> tuple[ToPlant, ...]:
+        """What the boxes have still to plant this season."""
+        boxes = [task.box.name for task in self.job.in_hand()]
+        return still_to_plant(self._season, boxes, self.job.drill.fields)
 
     @property
     def planted_before(self) -> tuple[PlantedLine, ...]:

@@ -5,11 +5,11 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
-from predictor.domain.planted import PlantedLine, PlantedLot
-from predictor.format import figures, in_100, percent
+from predictor.domain.planted import PlantedLine
+from predictor.format import figures, percent
 from predictor.job.planting import Amount, Planting
-from predictor.pages.blocks import Block, Grid, Heading, Items, Text
-from predictor.text import planted as words, tag
+from predictor.pages.blocks import Block, Grid, Heading, Text
+from predictor.text import planted as words
 from predictor.units import (
     AREA_UNIT,
     GRAMS,
@@ -23,43 +23,40 @@ from predictor.units import (
 
 
 def planted_blocks(found: Planting, units: Units, before: Sequence[PlantedLine] = ()) -> list[Block]:
-    """The section of what was planted; nothing before the first line. Lines of seasons before are only named."""
-    earlier = [Text(words.earlier_seasons(before))] if before else []
+    """Where, at which setting and how near to target was planted; lines of seasons before are only named."""
+    said = [words.earlier_seasons(before)] if before else []
     if not found.lines:
-        return [Heading("Planted"), Text(words.NOTHING_YET), *earlier] if earlier else []
-    return [
-        Heading("Planted"),
-        *earlier,
-        _lines(found.lines, units),
-        _used(found, units),
-        *_live(found, units),
-        *_tags(found, units),
-        Text(words.NOTE, small=True),
-        Items(tuple(words.evidence_of_line(each, units) for each in found.lines)),
-    ]
+        return [Heading("Planted"), *(Text(each) for each in (words.NOTHING_YET, *said))]
+    return [Heading("Planted"), _lines(found.lines, units), *(Text(each, small=True) for each in (*said, words.NOTE))]
+
+
+def used_blocks(found: Planting, units: Units) -> list[Block]:
+    """Seed used by box and lot, and live seed by species; nothing before the first line."""
+    if not found.lines:
+        return []
+    return [Heading("Seed used and live seed"), _used(found, units), *_live(found, units)]
 
 
 def _lines(lines: Sequence[PlantedLine], units: Units) -> Grid:
-    """Where and at what setting, what was used, how near to target that was, and when; a phone shows the first."""
+    """Where and at what setting, how near to target that was, and what was used; a phone shows the first."""
     header = (
-        *("Field", "Box", "Lot", "Setting"),
-        *(f"Area {AREA_UNIT[units]}", f"Used {WEIGHT_UNIT[units]}", f"Rate {RATE_UNIT[units]}"),
-        *("% of target", "Chance then", "Date", "Line"),
+        *("Field", "Box", "Lot", "Setting", "% of target", "Date"),
+        *(f"Area {AREA_UNIT[units]}", f"Used {WEIGHT_UNIT[units]}", f"Rate {RATE_UNIT[units]}", "Line"),
     )
-    return Grid(header, tuple(_row(each, units) for each in lines), frozenset({*range(4, 9), 10}))
+    rows = tuple(_row(each, units) for each in lines)
+    return Grid(header, rows, frozenset({4, 6, 7, 8, 9}), "Planted, field by field", named=True)
 
 
 def _row(line: PlantedLine, units: Units) -> tuple[str, ...]:
-    evidence = line.evidence
-    ratio, chance = (math.nan, math.nan) if evidence is None else (line.rate / evidence.target, evidence.chance)
+    ratio = math.nan if line.evidence is None else line.rate / line.evidence.target
     return (
-        *(line.field, line.box.name, line.lot, line.setting.text),
+        *(line.field or words.NO_FIELD, line.box.name, line.lot, line.setting.text),
+        "" if math.isnan(ratio) else percent(ratio),
+        line.date,
         _area(line.area_m2, units),
         _weight(line.used_g, units),
         "" if math.isnan(line.rate) else figures(rate_in(line.rate, units)),
-        "" if math.isnan(ratio) else percent(ratio),
-        "" if math.isnan(chance) else f"{in_100(chance)} in 100",
-        *(line.date, str(line.line)),
+        str(line.line),
     )
 
 
@@ -76,7 +73,7 @@ def _used(found: Planting, units: Units) -> Grid:
         if len(parts) + len(carrier) > 1:
             rows.append((*filling.names, words.IN_ALL, *_amounts(filling, units)))
     rows.append((words.IN_ALL, "", "", *_amounts(found.everything, units)))
-    return Grid(header, tuple(rows), frozenset(range(3, 7)), "Seed used")
+    return _without_empty(Grid(header, tuple(rows), frozenset(range(3, 7)), "Seed used", named=True))
 
 
 def _amounts(amount: Amount, units: Units, *, live: bool = True) -> tuple[str, ...]:
@@ -104,46 +101,15 @@ def _live(found: Planting, units: Units) -> list[Block]:
         )
         for each in found.species
     )
-    blocks: list[Block] = [Grid(header, rows, frozenset(range(1, 4)), "Live seed planted")] if rows else []
-    return [*blocks, *(Text(each) for each in words.unknown_words(found))]
+    grid = Grid(header, rows, frozenset(range(1, 4)), "Live seed planted", named=True)
+    return [*([_without_empty(grid)] if rows else []), *(Text(each) for each in words.unknown_words(found))]
 
 
-def _tags(found: Planting, units: Units) -> list[Block]:
-    """The tags as they were when the lines were written."""
-    weight, name = (GRAMS["lb"], "lb") if units == "us" else (1.0, "g")
-    header = (
-        *("Lot", "Species", "Bag", "Pure %", "Germ. %", "Dormant %", "Hard %", "Live by"),
-        *("Tested", f"Seeds a {name}"),
-    )
-    lots = [lot for each in found.lines if each.evidence for lot in each.evidence.lots]
-    rows = dict.fromkeys(
-        (
-            *(", ".join(filter(None, (lot.lot, tag.treatment(lot)))), lot.species, lot.bag, _share(lot.purity)),
-            f"{_share(lot.tz)} TZ" if lot.tz == lot.tz else _share(lot.germination),
-            *(_share(lot.dormant), _share(lot.hard), words.rule(lot), lot.test_date),
-            "" if math.isnan(lot.seeds_per_g) else f"{lot.seeds_per_g * weight:,.0f}",
-        )
-        for lot in lots
-    )
-    if not rows:
-        return []
-    return [Grid(header, tuple(rows), frozenset({3, 4, 5, 6, 9}), "Tags of what was planted"), *_analysis(lots)]
-
-
-def _analysis(lots: Sequence[PlantedLot]) -> list[Block]:
-    """What else those tags said, where they did."""
-    header = (
-        *("Lot", "Species", "Variety", "Origin"),
-        *("Other crop %", "Weed %", "Inert %", "Coating %", "Noxious seed"),
-    )
-    rows = dict.fromkeys(
-        (lot.lot, lot.species, lot.variety, lot.origin, *tag.percents(lot), lot.noxious) for lot in tag.table(lots)
-    )
-    return [Grid(header, tuple(rows), frozenset(range(4, 8)), "The rest of those tags")] if rows else []
-
-
-def _share(fraction: float) -> str:
-    return "" if math.isnan(fraction) else f"{100 * fraction:.4g}"
+def _without_empty(grid: Grid) -> Grid:
+    """A table without its last column where that has nothing to say."""
+    if any(row[-1] for row in grid.rows):
+        return grid
+    return Grid(grid.header[:-1], tuple(row[:-1] for row in grid.rows), grid.numeric, grid.caption, named=grid.named)
 
 
 def _area(area_m2: float, units: Units) -> str:

@@ -210,12 +210,14 @@ def correction(boxes: Sequence[BoxPlan]) -> str:
     return f"Targets are corrected for field factors: {factors}."
 
 
-def target_words(job: Job | None, box: str) -> list[str]:
-    """What field checks did to the target catch of each lot of a box."""
+def target_words(job: Job | None, box: str, lot: str = "") -> list[str]:
+    """What field checks did to the target catch of each lot of a box, or of one lot."""
     if job is None or job.plan is None:
         return []
     said = []
     for each in job.plan.boxes:
+        if lot and each.lot.lower() != lot.lower():
+            continue
         if each.box.name == box and job.is_towed(each.box, each.lot):
             said.append(f"The target catch of {each.lot} stays as it is, since the drill was towed for it.")
         elif each.box.name == box and each.field_factor == 1:

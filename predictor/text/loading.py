@@ -190,7 +190,8 @@ def notes(sheet: LoadingSheet) -> list[str]:
     units, loads = sheet.units, sheet.loads
     every = (*loads, *sheet.in_turn)
     sized = [each for each in every if each.plan.box.full_g is not None]
-    said = list(dict.fromkeys(f"Box {each.plan.box.name}: refill {cards.refill(each.refill)}." for each in sized))
+    refills = [(each.plan.box.name, cards.refill(each.refill)) for each in sized]
+    said = list(dict.fromkeys(f"Box {box}: {text[0].lower()}{text[1:]}." for box, text in refills))
     if kept := [each for each in loads if each.reserve_g]:
         parts = ", ".join(f"{each.plan.box.name} {about(each.left_g(each.area_m2), units)}" for each in kept)
         said.append(f"This stays in the boxes at the end, so that seed covers the meters to the last row: {parts}.")

@@ -7,7 +7,7 @@ from collections.abc import Callable, Mapping, Sequence
 
 from predictor.domain.planted import Evidence, PlantedLine, PlantedLot
 from predictor.domain.result import Remark
-from predictor.format import count, figures, in_100, listed, percent, plain
+from predictor.format import count, figures, figures_to, in_100, listed, percent, plain
 from predictor.job.planting import Amount, Planting, ToPlant
 from predictor.text.doing import done
 from predictor.text.fold import Fold
@@ -90,8 +90,8 @@ NOTE = (
     "Each line states what was known when it was written, from catches and checks up to its own day. Catches, checks, "
     "tags and advice that came later do not change it. A chance is that of the standing drill unless the lot was towed."
 )
-CARRIER, IN_ALL = "carrier", "all"
-NOTHING_YET = "Nothing was planted yet this season."
+CARRIER, IN_ALL, NO_FIELD = "carrier", "all", "not named"
+NOTHING_YET = "No planting was noted this season."
 
 
 def chances(chance: float) -> str:
@@ -200,8 +200,8 @@ def evidence_words(line: PlantedLine, units: Units) -> list[str]:
         within = f"within {plain(100 * evidence.tolerance)} % of target"
         said.append(f"{chances(evidence.chance)} that {towed} was {within}.")
     if not math.isnan(evidence.expected):
-        low, high = (figures(rate_in(each, units)) for each in (evidence.expected_low, evidence.expected_high))
-        said.append(f"Expected {rate_words(evidence.expected, units)}, limits {low} to {high}.")
+        limits = figures_to(*(rate_in(each, units) for each in (evidence.expected_low, evidence.expected_high)))
+        said.append(f"Expected {rate_words(evidence.expected, units)}, limits {limits}.")
     return [*said, basis(evidence)]
 
 

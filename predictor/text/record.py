@@ -9,15 +9,15 @@ from predictor.advice.result import Advice
 from predictor.domain.catch import CatchSize, catch_size, slips
 from predictor.domain.drill import Drill, Viable
 from predictor.domain.seed import LotPlan, Plan
-from predictor.format import count, figures, listed, plain
+from predictor.format import count, decimals_of, figures, listed, plain
 from predictor.job.record import Record, Use
 from predictor.job.stage import Stage
 from predictor.lots.results import LotComparison, Reference
 from predictor.text.advice import standing_note
+from predictor.text.answer import answer
 from predictor.text.counts import basis_and_range
-from predictor.text.doing import headline as advice_headline, without_slip
 from predictor.text.drill import charge_words, drive_words, fed_rows, size_words
-from predictor.text.field import PUBLISHED
+from predictor.text.field import PUBLISHED, factor_words, target_words
 from predictor.text.lots import (
     lot_sentence,
     season_sentences,
@@ -25,10 +25,9 @@ from predictor.text.lots import (
     shape_sentence,
     spread_sentences,
 )
-from predictor.text.planted import confirmed_words
-from predictor.text.stage import headline
+from predictor.text.planted import area_words, confirmed_words, left_words
 from predictor.text.tag import bag_words, methods_note, treatment
-from predictor.units import AREA_UNIT, GRAMS, METRES, RATE_UNIT, SQUARE_METRES, Units, rate_in
+from predictor.units import GRAMS, METRES, RATE_UNIT, Units, rate_in
 
 # A record lists this many lots of a box against the reference; `compare --json` lists all.
 MOST_LOTS = 12
@@ -39,9 +38,7 @@ NO_CATCH = "There is no catch yet."
 NO_CHECK = "No field check was made, so no target is corrected."
 NO_BUDGET = "This needs a plan and catches."
 NO_LOTS = "No box has catches of two lots."
-NEXT_TIME = (
-    "These lots are planted. This is what catches, checks and plan say now; it changes nothing of what was planted."
-)
+CHECKS = "Field checks"
 BUDGET_NOTE = "In the manner of JCGM 100:2008. Shares are of the variance."
 
 
@@ -54,7 +51,7 @@ def no_check(drill: Drill) -> str:
 
 def particulars(record: Record, units: Units) -> tuple[tuple[str, str], ...]:
     """Who, where, when and with what, each with its name; what is not known is left to be filled in."""
-    told, drill, area = record.particulars, record.job.drill, AREA_UNIT[units]
+    told, drill = record.particulars, record.job.drill
     found = record.planting
     ground = (found.everything.area_m2 or None) if told.area_m2 is None else told.area_m2
     days = list(dict.fromkeys(each.date for each in found.lines))
@@ -73,7 +70,7 @@ def particulars(record: Record, units: Units) -> tuple[tuple[str, str], ...]:
     return (
         ("For", told.client or TO_FILL),
         ("Place", told.place or listed(fields) or TO_FILL),
-        ("Area", TO_FILL if ground is None else f"{ground / SQUARE_METRES[area]:.4g} {area}"),
+        ("Area", TO_FILL if ground is None else area_words(ground, units)),
         ("Planted on", planted or TO_FILL),
         ("Depth of seed", told.depth or TO_FILL),
         ("Operator", record.operators or TO_FILL),
@@ -83,14 +80,19 @@ def particulars(record: Record, units: Units) -> tuple[tuple[str, str], ...]:
     )
 
 
-def setting(stage: Stage) -> str:
-    """What a box is to be at; of a lot that is planted, what is advised for the next time."""
-    return advice_headline(stage.advice) if stage.reached == "planted" else headline(stage)
+def in_short(particulars: Sequence[tuple[str, str]]) -> str:
+    """Those of the particulars that are known and that a reader asks for first, in one line."""
+    first = ("For", "Place", "Area", "Planted on", "Operator", "Last catch or check")
+    return " ".join(
+        f"{name}: {value.removesuffix('.')}." for name, value in particulars if name in first and value != TO_FILL
+    )
 
 
-def reached(stage: Stage) -> str:
-    """What was done with a planted lot, or what a field check asks for."""
-    return f"{stage.box}, {stage.lot}: {headline(stage)}."
+def still_to_plant(record: Record, units: Units) -> str:
+    """What the boxes have still to plant; "" where nothing is left, or nothing was planted and no field is named."""
+    if not record.left or not (record.planting.lines or record.job.drill.fields):
+        return ""
+    return f"Still to plant: {'; '.join(left_words(record.left, units))}."
 
 
 def chance_note(advices: Sequence[Advice]) -> str:
@@ -98,25 +100,31 @@ def chance_note(advices: Sequence[Advice]) -> str:
     tolerance = advices[0].tolerance
     return (
         f"{standing_note(advices)} A chance is that the mean rate of all rows, where single rows were weighed, or "
-        f"else of the rows caught, is within {plain(100 * tolerance)} % of target. Weights are for the length and rows "
-        "of the next catch: those of the last one, unless a larger one is asked for."
+        f"else of the rows caught, is within {plain(100 * tolerance)} % of target."
     )
 
 
-def evidence(record: Record, advice: Advice) -> str:
-    """What is behind the setting of one box."""
-    plan = record.plan_of(advice)
-    without = f" {wait}" if (wait := without_slip(advice)) else ""
-    said = [f"{advice.box}, {advice.lot}: {advice.reason}{without} Curve: {advice.model}."]
-    if advice.repeatability is not None:
-        said.append(f"Repeatability {100 * advice.repeatability:.1f} %.")
-    if plan is not None and plan.field_factor != 1:
-        said.append(f"Field factor {plan.field_factor:.2f}.")
-    said += [] if advice.given is None else [str(advice.given)]
-    said += [stood_by] if (stood_by := confirmed_words(advice.trials.line[advice.trials.confirmed].tolist())) else []
-    if advice.history:
-        said.append(f"Before these catches: {advice.history}")
-    return " ".join(said)
+def facts(record: Record, stage: Stage) -> tuple[tuple[str, str], ...]:
+    """What is behind the setting of one box, each with its name."""
+    advice, found, job = stage.advice, answer(stage), record.job
+    expected = f"{found.expected}; 95 of 100 catches there lie from {found.usual}" if found.usual else found.expected
+    factors = [] if job.field is None else [each for each in job.field.boxes if each.box == stage.box]
+    factor = [text for each in factors for text in (factor_words(each), *target_words(job, stage.box, stage.lot))]
+    every = (
+        ("Why", found.reason),
+        ("Target catch", f"{found.target}, within tolerance {found.zone}; {found.made}"),
+        ("Expected", expected),
+        ("Repeatability", "" if advice.repeatability is None else f"{100 * advice.repeatability:.1f} %"),
+        ("Curve", f"{advice.model[0].upper()}{advice.model[1:]}. {advice.history}".strip()),
+        ("Field factor", " ".join(factor)),
+    )
+    return tuple((name, value) for name, value in every if value)
+
+
+def as_given(advice: Advice) -> list[str]:
+    """What was taken as given of the catches of a lot, and which of its lines a person stands by."""
+    stood_by = confirmed_words(advice.trials.line[advice.trials.confirmed].tolist())
+    return [each for each in (str(advice.given or ""), stood_by) if each]
 
 
 RULES: dict[Viable, str] = {
@@ -141,15 +149,15 @@ def alive(lot: LotPlan) -> str:
     return f"{100 * lot.germination:.4g}" if lot.germination == lot.germination else ""
 
 
-def seeds(lot: LotPlan, units: Units) -> str:
-    """Seeds in a pound or a gram of a lot."""
+def seeds(lot: LotPlan, units: Units) -> tuple[str, str]:
+    """Seeds in a pound or a gram of a lot, and where their number is from."""
     if math.isnan(lot.seeds_per_g):
-        return "not known"
+        return "not known", ""
     grams = GRAMS["lb"] if units == "us" else 1.0
-    count = f"{lot.seeds_per_g * grams:,.0f}"
+    number = f"{lot.seeds_per_g * grams:,.0f}"
     if lot.seeds_from != "table":
-        return count
-    return f"{count} ({basis_and_range(lot.seeds_sources, lot.seeds_low * grams, lot.seeds_high * grams)})"
+        return number, "plan"
+    return number, basis_and_range(lot.seeds_sources, lot.seeds_low * grams, lot.seeds_high * grams)
 
 
 def plan_note(plan: Plan, units: Units) -> str:
@@ -185,10 +193,21 @@ def not_listed(listed: int, more: int) -> str:
     return f"{which} are listed here. {more:,} more are in the log."
 
 
-def weighed_apart(rows_g: tuple[float, ...] | None, parts_g: tuple[float, ...] | None) -> str:
+def weighed_apart(rows_g: tuple[float, ...] | None, parts_g: tuple[float, ...] | None, step_g: float) -> str:
     """The weights of the rows and of the parts of a catch."""
     signs = ((" + ", rows_g), (" / ", parts_g))
-    return "; ".join(sign.join(f"{each:.4g}" for each in grams) for sign, grams in signs if grams)
+    return "; ".join(sign.join(as_weighed(each, step_g) for each in grams) for sign, grams in signs if grams)
+
+
+def as_weighed(grams: float, step_g: float) -> str:
+    """A weight in steps of the scale, and a digit finer where it was written finer.
+
+    >>> as_weighed(41.0, 0.1), as_weighed(12.5, 1.0), as_weighed(28.34952, 0.1)
+    ('41.0', '12.5', '28.35')
+    """
+    digits = decimals_of(step_g)
+    rough = f"{grams:.{digits}f}"
+    return rough if abs(float(rough) - grams) < 0.05 * 10**-digits else f"{grams:.{digits + 1}f}"
 
 
 USES: dict[Use, str] = {

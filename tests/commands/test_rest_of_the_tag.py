@@ -102,7 +102,7 @@ def test_the_words_of_plan_and_report(run, told):
     golden.check("plan-rest-of-the-tag", golden.session_text(run(*arguments, cwd=told.parent, columns=80), *arguments))
     run("report", "--job", told, "--out", told / "r.html", "--csv", told / "s.csv")
     page = golden.words((told / "r.html").read_text(encoding="utf-8"))
-    golden.check("report-rest-of-the-tag", page[page.index("Seed\n") : page.index("Catches\n")])
+    golden.check("report-rest-of-the-tag", page[page.index("Seed tags\n") : page.index("Catches\n")])
 
 
 @pytest.mark.slow

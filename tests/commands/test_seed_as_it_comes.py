@@ -148,5 +148,5 @@ def test_every_command_takes_such_a_plan(run, mixed):
 def test_the_words_of_its_report(run, mixed):
     run("report", "--job", mixed, "--out", mixed / "r.html", "--csv", mixed / "s.csv")
     page = golden.words((mixed / "r.html").read_text(encoding="utf-8"))
-    seed = page[page.index("Seed\n") : page.index("Catches\n")]
+    seed = page[page.index("Seed tags\n") : page.index("Catches\n")]
     golden.check("report-mixed", f"{seed}\n{(mixed / 's.csv').read_text(encoding='utf-8')}")

@@ -234,7 +234,7 @@ def the_record_is_right(run, folder, units: Units, ledger: Ledger, tags: dict[st
     """The record's amounts against those of the ledger, worked out again by hand."""
     tables = tables_of(run, folder)
     unit = f"{units.weight}/{units.area}"
-    lines = tables["Planted"]
+    lines = tables["Planted, field by field"]
     assert len(lines) == len(ledger.lines)
     for row, (box, lot, place, setting, m2, used) in zip(lines, ledger.lines, strict=True):
         assert (row["Box"], row["Lot"], row["Field"], row["Setting"]) == (box, lot, place, f"{setting:g}")

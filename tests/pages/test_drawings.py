@@ -67,5 +67,5 @@ def test_a_drawing_that_a_phone_has_to_move_is_reached_by_the_keyboard(figure):
         Page("t", (Picture(figure, "what it shows"),))
     )
     small = new_figure(2.0, 2.0)
-    small.text(0.5, 0.5, "x", fontsize=10)
+    small.subplots().set_title("x", fontsize=10)
     assert '<figure class=t role=img aria-label="small">' in to_html(Page("t", (Picture(small, "small"),)))

@@ -9,8 +9,9 @@ from predictor import read_job
 from predictor.job.planting import planting
 from predictor.job.record import make_record
 from predictor.pages.blocks import Heading, Page
+from predictor.pages.evidence import evidence_blocks
 from predictor.pages.html import to_html
-from predictor.pages.planted import planted_blocks
+from predictor.pages.planted import planted_blocks, used_blocks
 from predictor.pages.report import report_page
 from predictor.pages.table import COLUMNS, settings_csv
 from tests import golden
@@ -31,26 +32,35 @@ def planted(job, run):
 
 @pytest.mark.parametrize("units", ["us", "metric"])
 def test_the_words_of_what_was_planted(planted, units):
-    blocks = planted_blocks(planting(read_job(planted).planted.lines), units)
+    job = read_job(planted)
+    found, record = planting(job.planted.lines), make_record(job)
+    blocks = [*planted_blocks(found, units), *used_blocks(found, units), *evidence_blocks(record, units)]
     golden.check(f"report-planted-{units}", golden.words(to_html(Page("Planted", tuple(blocks)))))
 
 
 def test_user_text_of_a_line_is_no_markup(planted):
-    blocks = planted_blocks(planting(read_job(planted).planted.lines), "us")
-    assert "<i>by hand" not in to_html(Page("Planted", tuple(blocks)))
+    text = to_html(report_page(make_record(read_job(planted)), units="us", paper="letter"))
+    assert "<i>by hand" not in text
+    assert "&lt;i&gt;by hand&lt;/i&gt;" in text
 
 
 def test_what_was_planted_stands_first_and_advice_on_it_is_for_next_time(planted):
-    record = make_record(read_job(planted))
-    page = report_page(record, units="us", paper="letter")
+    page = report_page(make_record(read_job(planted)), units="us", paper="letter")
     titles = [each.text for each in page.blocks if isinstance(each, Heading)]
-    assert titles[:4] == ["Planted", "Settings", "For next time", "Seed"]
+    assert titles[:4] == ["Planted", "Decided", "Seed used and live seed", "Evidence"]
     said = golden.words(to_html(page))
-    assert "Planted on | 2026-11-24 to 2026-11-25" in said
+    assert "Planted on: 2026-11-24 to 2026-11-25." in said
     assert "Made-up Name" in said
-    after = said[said.index("For next time") :]
-    assert "chaffy | tall mix | LOCK AT 4" in after
-    assert "grain | CW-26 | LEAVE IT AT 17" in said[said.index("Settings") : said.index("For next time")]
+    decided = said[said.index("Where each box is") : said.index("Seed used and live seed")]
+    assert "chaffy | tall mix | PLANTED AT 4 (25 Nov)" in decided
+    assert "grain | CW-26 | LEAVE IT AT 17" in decided
+    assert "For next time: lock at 4." in said[said.index("Evidence\n") :]
+
+
+def test_a_lot_that_only_a_line_knows_has_a_part_of_its_own(planted):
+    page = report_page(make_record(read_job(planted)), units="us", paper="letter")
+    k = next(k for k, each in enumerate(page.blocks) if each == Heading("grain, Other 26", 3))
+    assert page.blocks[k + 1].items[0].endswith("Written by hand: no evidence was kept with it. Note: <i>by hand</i>.")
 
 
 def test_the_table_has_a_row_for_each_lot_and_line_and_one_for_a_lot_of_no_plan(planted):

@@ -3,6 +3,7 @@
 import csv
 import hashlib
 import io
+import itertools
 import re
 from dataclasses import replace
 
@@ -16,6 +17,7 @@ from predictor.pages.blocks import Grid, Heading, Items, Picture, Text
 from predictor.pages.report import report_page
 from predictor.pages.table import _cell
 from predictor.text import record as words
+from predictor.text.answer import answer
 from tests.conftest import ROOT, SAMPLE
 from tests.golden import alike
 from tests.pages.checking import self_contained
@@ -43,20 +45,69 @@ def texts(page):
     return {block.text for block in page.blocks if isinstance(block, Text)}
 
 
-def grid(page, first):
-    """The table whose first column has this header."""
-    return next(block for block in page.blocks if isinstance(block, Grid) and block.header[0] == first)
+def grids(page, first):
+    """The tables whose first column has this header."""
+    return [block for block in page.blocks if isinstance(block, Grid) and block.header[0] == first]
+
+
+def captioned(page, caption):
+    """The table with this caption."""
+    return next(block for block in page.blocks if isinstance(block, Grid) and block.caption == caption)
+
+
+def caught(page):
+    """The rows of all tables of catches, in the order of the log."""
+    return sorted((row for each in grids(page, "Line") for row in each.rows), key=lambda row: int(row[0]))
 
 
 def test_every_part_of_the_record_is_on_the_page():
     page = report_page(RECORD, units="us", paper="letter")
-    assert len(headings(page)) == 9
-    assert len(grid(page, "Line").rows) == len(RECORD.job.trials)
-    assert len(grid(page, "Box").rows) == len(RECORD.results) == 3
+    assert len(caught(page)) == len(RECORD.job.trials)
+    assert len(captioned(page, "Where each box is").rows) == len(RECORD.results) == 3
     pictures = [block for block in page.blocks if isinstance(block, Picture)]
-    assert len(pictures) == len(RECORD.results) + len(RECORD.budgets) + len(RECORD.comparisons)
+    assert len(pictures) == len(RECORD.results) + len(RECORD.comparisons)
     assert all(len(block.rows) == len(RECORD.budgets[k].sources) + 1 for k, block in enumerate(_budgets(page)))
     assert page.date == "2026-11-18"
+
+
+def test_decisions_come_first_and_are_those_of_every_other_screen():
+    page = report_page(RECORD, units="us", paper="letter")
+    assert headings(page)[:3] == ["Planted", "Decided", "Evidence"]
+    answers = [answer(each) for each in RECORD.stages]
+    rows = captioned(page, "Where each box is").rows
+    assert [row[:4] for row in rows] == [(each.box, each.lot, each.headline, each.sure) for each in answers]
+    # each has a part of its own
+    parts = [block.text for block in page.blocks if isinstance(block, Heading) and block.level == 3]
+    assert parts[:3] == [f"{each.box}, {each.lot}: {each.headline}" for each in answers]
+
+
+def test_no_level_of_headings_is_left_out_and_every_table_has_a_name_of_its_own():
+    page = report_page(RECORD, units="us", paper="letter")
+    levels = [1, *(block.level for block in page.blocks if isinstance(block, Heading))]
+    assert all(after <= before + 1 for before, after in itertools.pairwise(levels))
+    names = [block.caption for block in page.blocks if isinstance(block, Grid)]
+    assert all(names)
+    assert len(names) == len(set(names))
+
+
+def test_a_field_check_is_beside_the_box_and_lot_that_it_is_of():
+    page = report_page(RECORD, units="us", paper="letter")
+    titles = [k for k, block in enumerate(page.blocks) if isinstance(block, Heading)]
+    parts = {page.blocks[k].text: page.blocks[k:end] for k, end in itertools.pairwise([*titles, len(page.blocks)])}
+    said = {
+        title: [item for block in part if isinstance(block, Items) for item in block.items if "Field rate over" in item]
+        for title, part in parts.items()
+    }
+    checks = RECORD.job.field.checks
+    assert len(said["grain, CW-26: LEAVE IT AT 17"]) == sum(each.lots == ("CW-26",) for each in checks) == 2
+    assert len(said["Field checks of other lots"]) == len(checks) - 2
+
+
+def test_a_weight_of_the_log_has_the_decimals_of_the_scale():
+    page = report_page(RECORD, units="us", paper="letter")
+    for table in grids(page, "Line"):
+        weights = [row[table.header.index("Net g")] for row in table.rows]
+        assert all(re.fullmatch(r"[0-9]+\.[0-9]", each) for each in weights)
 
 
 def test_a_box_of_one_lot_in_two_seasons_is_compared(job):
@@ -87,7 +138,7 @@ def test_particulars_are_shown_and_what_is_missing_is_left_to_fill_in():
     told = Particulars("A made-up trust", "north field", area_m2=14 * 4046.8564224, planted="2026-11-20")
     facts = dict(words.particulars(replace(RECORD, particulars=told), "us"))
     assert (facts["For"], facts["Place"]) == ("A made-up trust", "north field")
-    assert facts["Area"] == "14 ac"
+    assert facts["Area"] == "14.0 ac"
     assert facts["Depth of seed"] == words.TO_FILL
     assert facts["Operator"] == "R."  # as the sample's catches have it
 
@@ -105,10 +156,10 @@ def test_a_catch_counts_as_used_only_in_the_season_in_hand():
 
 
 def test_of_a_log_too_long_to_read_the_last_catches_of_the_lots_in_hand_are_listed(monkeypatch):
-    rows = grid(report_page(RECORD, units="us", paper="letter"), "Line").rows
+    rows = caught(report_page(RECORD, units="us", paper="letter"))
     monkeypatch.setattr("predictor.pages.report.MOST_LISTED", 5)
     page = report_page(RECORD, units="us", paper="letter")
-    assert grid(page, "Line").rows == tuple(row for row in rows if row[-1] != "earlier lot")[-5:]
+    assert [row[0] for row in caught(page)] == [row[0] for row in rows if row[-1] != "earlier lot"][-5:]
     assert words.not_listed(5, len(RECORD.job.trials) - 5) in texts(page)
 
 
@@ -132,7 +183,7 @@ def test_the_digests_are_those_of_the_bytes_that_were_read(run, job, monkeypatch
     assert run("report", "--job", job, "--out", job / "r.html").returncode == 0
     text = (job / "r.html").read_text(encoding="utf-8")
     for name, digest in before.items():
-        assert f"<td>{name}</td><td>{digest[:32]} {digest[32:]}</td>" in text
+        assert f"<th scope=row>{name}</th><td>{digest[:32]} {digest[32:]}</td>" in text
 
 
 def test_a_record_of_a_job_just_begun_says_what_is_missing(job):
@@ -143,7 +194,7 @@ def test_a_record_of_a_job_just_begun_says_what_is_missing(job):
     (job / "plan.csv").unlink()
     page = report_page(make_record(read_job(job)), units="metric", paper="a4")
     assert words.NO_PLAN in texts(page)
-    assert grid(page, "Box").rows == ()
+    assert captioned(page, "Where each box is").rows == ()
 
 
 def test_remarks_of_plan_advice_and_checks_are_listed():
@@ -175,7 +226,7 @@ def test_the_sample_report_is_the_one_the_program_makes(run, tmp_path):
 def without_pictures(text):
     """A page without its pictures, style and versions."""
     text = re.sub(r"<svg.*?</svg>|<style>.*?</style>", "", text, flags=re.DOTALL)
-    return re.sub(r"predictor [0-9.]+, Python.*", "", text)
+    return re.sub(r"predictor [0-9.]+, Python [^<]*", "", text)
 
 
 def test_the_table_can_be_opened_in_a_spreadsheet(run, evil):
