@@ -51,6 +51,7 @@ class Grid:
     numeric: frozenset[int] = frozenset()  # Columns to be aligned at the right, counted from 0
     caption: str = ""  # "" for none
     named: bool = False  # Whether the first cell of a row names it
+    inverse: frozenset[int] = frozenset()  # Rows to be found at a glance: white on black, but for cells to write in
 
 
 @dataclass(frozen=True)

@@ -82,6 +82,7 @@ class _Document(Sheets):
             case blocks.Text(text, strong, small):
                 with self.tag("P"):
                     self.say(text, 0.85 if small else 1.0, strong, small)
+                self.ln(0.0 if strong else self.gap)
             case blocks.Items(items):
                 self.items(items)
             case blocks.Facts(rows):
@@ -135,6 +136,7 @@ class _Document(Sheets):
                     with self.tag("LBody"):
                         self.set_x(self.l_margin + indent)
                         self.fill_in(self.epw - indent, each)
+        self.ln(self.gap)
 
     def facts(self, rows: tuple[tuple[str, str], ...]) -> None:
         """Labels in grey at the left, values beside them."""

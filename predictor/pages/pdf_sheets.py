@@ -31,6 +31,8 @@ class Sheets(Tagged):
         self.points = points
         self.large = page.points is not None  # Whether no letter may be much smaller than plain text
         self.spacing = CLOSE if self.large else LEADING
+        # a page that must fit on a sheet has no room to give away
+        self.gap = 0.0 if page.one or self.large else 0.25 * self.leading  # Millimetres below a paragraph
         # the day of the page's evidence, not of its making, so that the same page gives the same bytes
         day = datetime.date.fromisoformat(page.date or "1970-01-01")
         self.set_creation_date(datetime.datetime.combine(day, datetime.time(), datetime.UTC))

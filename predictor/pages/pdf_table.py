@@ -59,24 +59,27 @@ class Table:
                 with self.sheets.tag("Caption"):
                     self.sheets.say(self.grid.caption, bold=True)
             self.row(self.head, head=True)
-            for row in self.grid.rows:
-                self.row(self.folded(row))
+            for k, row in enumerate(self.grid.rows):
+                inverse = k in self.grid.inverse
+                self.row(self.folded(row, bold=inverse), inverse=inverse)
         self.sheets.set_xy(self.sheets.l_margin, self.sheets.y + 0.4 * self.sheets.leading)
 
-    def row(self, cells: list[list[str]], head: bool = False) -> None:
+    def row(self, cells: list[list[str]], head: bool = False, inverse: bool = False) -> None:
         """One row; what does not fit on a whole sheet goes on on the next."""
         tall, done = self.tall(cells), 0
         whole = self.sheets.eph - self.tall(self.head)
         with self.sheets.tag("TR"):
-            elements = [self.element(column, head) for column in range(len(cells))]
+            elements = [self.element(head) for _ in cells]
             while done < max(map(len, cells)):
                 if self.sheets.room < (tall if tall <= whole and not done else self.line * 2 + 2 * ABOVE_MM):
                     self.next_sheet(head)
                 fit = max(int((min(self.sheets.room, tall) - 2 * ABOVE_MM + 0.01) / self.line), 1)
-                self.lines(elements, [each[done : done + fit] for each in cells], head)
+                part = [each[done : done + fit] for each in cells]
+                self.ground(part, head, inverse)
+                self.lines(elements, part, bold=head or inverse, white=inverse)
                 done += fit
 
-    def element(self, column: int, head: bool) -> Element | None:
+    def element(self, head: bool) -> Element | None:
         """The tag of a cell."""
         if not head:
             return self.sheets.element("TD")
@@ -89,22 +92,29 @@ class Table:
             with self.sheets.decoration():
                 self.row(self.head, head=True)
 
-    def lines(self, elements: list[Element | None], cells: list[list[str]], bold: bool) -> None:
+    def ground(self, cells: list[list[str]], head: bool, inverse: bool) -> None:
+        """What is behind a row: grey behind a head, black behind one that is inverse, but where it is written in."""
+        sheets, x, tall = self.sheets, self.sheets.l_margin, self.tall(cells)
+        if head or inverse:
+            sheets.set_fill_color(*(SHADE if head else (0, 0, 0)))
+            for width, cell in zip(self.widths, cells, strict=True):
+                if head or any(cell):
+                    sheets.rect(x, sheets.y, width, tall, style="F")
+                x += width
+            sheets.set_fill_color(0, 0, 0)
+
+    def lines(self, elements: list[Element | None], cells: list[list[str]], *, bold: bool, white: bool) -> None:
         """Lines of a row that fit on this sheet."""
         sheets = self.sheets
-        top, x, tall = sheets.y, sheets.l_margin, self.tall(cells)
-        if bold:
-            sheets.set_fill_color(*SHADE)
-            sheets.rect(x, top, sheets.epw, tall, style="F")
-            sheets.set_fill_color(0, 0, 0)
+        top, x, low = sheets.y, sheets.l_margin, sheets.y + self.tall(cells)
         sheets.set_font("text", "B" if bold else "", self.points)
-        sheets.set_text_color(0, 0, 0)
+        sheets.set_text_color(*((255, 255, 255) if white else (0, 0, 0)))
         for column, (element, cell) in enumerate(zip(elements, cells, strict=True)):
             with sheets.within(element):
                 self.cell(x, top, column, cell, bold)
             x += self.widths[column]
-        sheets.line(sheets.l_margin, top + tall, sheets.l_margin + sheets.epw, top + tall)
-        sheets.set_xy(sheets.l_margin, top + tall)
+        sheets.line(sheets.l_margin, low, sheets.l_margin + sheets.epw, low)
+        sheets.set_xy(sheets.l_margin, low)
 
     def cell(self, x: float, top: float, column: int, lines: list[str], bold: bool) -> None:
         """The lines of a cell, at the left or at the right."""

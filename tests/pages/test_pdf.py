@@ -3,6 +3,7 @@
 import itertools
 import re
 
+import pypdfium2
 import pytest
 
 from predictor.pages.blocks import Facts, Frame, Grid, Heading, Items, Lines, Page, Picture, Sign, Text
@@ -73,6 +74,33 @@ def test_tags_lie_in_each_other_as_the_blocks_do():
     assert [each.scope for each in table.kids[1].kids] == ["Column", "Column"]
     items = document.kids[4]
     assert [[each.kind for each in item.kids] for item in items.kids] == [["Lbl", "LBody"]] * 2
+
+
+def test_an_inverse_row_is_white_on_black_but_for_the_cell_to_write_in():
+    rows = (("20.1 g", "set 15", ""), ("23.7 g", "LOCK AT 14", ""))
+    data = to_pdf(Page("t", (Grid(("Weight", "Do", "Weighed"), rows, inverse=frozenset({1})),), "a5"))
+    (sheet,) = read_sheets(data)
+    grey = rendered(data)
+    (plain,) = (each for each in sheet.pieces if "set 15" in each.text)
+    (lock,) = (each for each in sheet.pieces if "LOCK AT" in each.text)
+    assert grey[row_of(sheet, lock), int(lock.left) - 2] == 0
+    assert grey[row_of(sheet, lock), int(lock.left) : int(lock.right)].max() > 200  # edges are grey
+    assert grey[row_of(sheet, lock), int(sheet.wide) - 40] == 255
+    assert grey[row_of(sheet, plain), int(plain.left) - 2] == 255
+
+
+def rendered(data):
+    """The first sheet in grey, a pixel for each point."""
+    document = pypdfium2.PdfDocument(data)
+    try:
+        return document[0].render(scale=1).to_numpy()[..., 0].copy()
+    finally:
+        document.close()
+
+
+def row_of(sheet, piece):
+    """The row of pixels through a line of text."""
+    return int(sheet.tall - piece.low - 3)
 
 
 def test_a_picture_has_its_words_and_is_drawn_with_lines_and_letters():
@@ -187,6 +215,12 @@ def test_no_word_of_a_table_is_broken(paper):
     assert {word for row in (WIDE.header, *WIDE.rows) for cell in row for word in cell.split()} <= lines
 
 
+def test_a_long_word_stays_whole_beside_long_texts():
+    word = "x" * 30
+    (sheet,) = read_sheets(to_pdf(Page("t", (Grid(("a",) * 6, ((word, *["text " * 30] * 5),)),), "a5")))
+    assert word in [piece.text.strip() for piece in sheet.pieces]
+
+
 def test_short_words_stay_whole_beside_a_very_long_one():
     grid = Grid(("Date", "Box", "Lot"), (("2026-11-25", "chaffy", "x" * 300),))
     (sheet,) = read_sheets(to_pdf(Page("t", (grid,), "a4")))
@@ -237,6 +271,7 @@ def test_letters_that_the_font_lacks_are_boxes_and_are_named():
     assert found[0] == ("H1", "▯▯ A")
     assert ("P", "▯ é Ж ✓") in found
     assert ("TD", "▯1") in found
+    assert "▯ ▯▯▯▯" in [each.text for sheet in read_sheets(data) for each in sheet.pieces]  # in the picture
     assert found[-1][1].split(" and has ")[0] == "The PDF cannot show 8 letters"
     assert "U+6D4B, U+8BD5, U+8A66, U+1F33E" in found[-1][1]
     assert to_pdf(page) == data
@@ -257,8 +292,8 @@ def test_the_same_page_gives_the_same_bytes_also_after_its_web_page():
     assert to_pdf(one) == first
 
 
-def test_brackets_and_backslashes_in_words_for_a_picture_stay():
-    alt = "a (b \\ c) ) ( é"
+@pytest.mark.parametrize("alt", ["a (b \\ c) ) (", "a (b \\ c) ) ( é"])
+def test_brackets_and_backslashes_in_words_for_a_picture_stay(alt):
     (sheet,) = read_sheets(to_pdf(Page("t", (Picture(made_picture().figure, alt),))))
     assert sheet.tags[0].kids[-1].alt == alt
 
