@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from predictor.lots.results import LotComparison
 from predictor.plots.style import BLUE, FAINT, GREY, PALE, axes_or_new, new_figure, short, text_width
+from predictor.plots.words import GAP, LETTER, SMALL, beside, head, headings, widest
 from predictor.text.lot_rows import (
     NEW_LOT,
     NO_START,
@@ -32,8 +33,6 @@ if TYPE_CHECKING:
 WIDE = 6.4
 # Above so many lots, letters are smaller and rows nearer to each other.
 MANY = 20
-# Sizes of letters, and the room between columns, in points.
-LETTER, SMALL, DECISION, GAP = 9.0, 8.0, 15.0, 9.0
 # Most letters of a name and of a season.
 NAME, SEASON = 24, 12
 # A ratio outside of these tells no more by its exact place; limits that run on end in an arrow.
@@ -170,11 +169,11 @@ def _right(axes: Axes, found: LotComparison, rows: Sequence[Row]) -> None:
     spans = [f"{row.limits} at {row.at}" if apart and row.at else row.limits for row in rows]
     rest = [", ".join(filter(None, (span, *row.remarks))) for span, row in zip(spans, rows, strict=True)]
     rest.append(TOO_FEW if among is None else limits(among[0], among[2]))
-    end = GAP + _widest(much, size)
+    end = GAP + widest(much, size)
     for place, (each, more) in enumerate(zip(much, rest, strict=True)):
-        _write(axes, (1, place), end, each, size, ha="right")
-        _write(axes, (1, place), end + 0.6 * GAP, more, size)
-    _head(axes, 1, end + 0.6 * GAP, f"{100 * found.level:g} % limits")
+        beside(axes, 1, place, end, each, size, ha="right")
+        beside(axes, 1, place, end + 0.6 * GAP, more, size)
+    head(axes, 1, end + 0.6 * GAP, f"{100 * found.level:g} % limits")
 
 
 def _left(axes: Axes, rows: Sequence[Row]) -> float:
@@ -182,20 +181,20 @@ def _left(axes: Axes, rows: Sequence[Row]) -> float:
     size = _size(rows)
     names, seasons = distinct([row.name for row in rows], NAME), [short(row.season, SEASON) for row in rows]
     starts = [(row.start or OFF_SCALE) if any(each.start for each in rows) else "" for row in rows]
-    middle = GAP + max(_widest(starts, size + 1, bold=True), text_width(START, SMALL) if any(starts) else 0) / 2
-    season = 2 * middle + _widest(seasons, SMALL)
-    left = season + GAP + max(_widest(names, size, bold=True), text_width(NEW_LOT, size))
+    middle = GAP + max(widest(starts, size + 1, bold=True), text_width(START, SMALL) if any(starts) else 0) / 2
+    season = 2 * middle + widest(seasons, SMALL)
+    left = season + GAP + max(widest(names, size, bold=True), text_width(NEW_LOT, size))
     for place, (row, name) in enumerate(zip(rows, names, strict=True)):
         strong = "bold" if row.reference or row.lot.unusual else "normal"
-        _write(axes, (0, place), -left, name, size, fontweight=strong)
-        _write(axes, (0, place), -season, seasons[place], SMALL, color=FAINT)
+        beside(axes, 0, place, -left, name, size, fontweight=strong)
+        beside(axes, 0, place, -season, seasons[place], SMALL, color=FAINT)
         known = row.start != ""
         style = {"fontweight": "bold"} if known else {"color": FAINT}
-        _write(axes, (0, place), -middle, starts[place], size + known, ha="center", **style)
-    _write(axes, (0, len(rows)), -left, NEW_LOT, size)
-    _head(axes, 0, -left, "lot")
+        beside(axes, 0, place, -middle, starts[place], size + known, ha="center", **style)
+    beside(axes, 0, len(rows), -left, NEW_LOT, size)
+    head(axes, 0, -left, "lot")
     if any(starts):
-        _head(axes, 0, -middle, START, ha="center")
+        head(axes, 0, -middle, START, ha="center")
     return left
 
 
@@ -203,12 +202,8 @@ def _headings(axes: Axes, found: LotComparison, rows: Sequence[Row], left: float
     """What the picture is of, what it answers, and what the settings give."""
     starts, name = any(row.start for row in rows), _reference(rows)
     given = f"These settings give {wanted(found, name)}." if starts else NO_START
-    for up, text, size, weight in (
-        (57, f"{short(found.box)}, {caught(found)}", LETTER, "normal"),
-        (38, "Where to start with each lot" if starts else "How each lot flows", DECISION, "bold"),
-        (24, given, LETTER, "normal"),
-    ):
-        _write(axes, (0, 1), (-left, up), text, size, "axes fraction", va="bottom", fontweight=weight)
+    decision = "Where to start with each lot" if starts else "How each lot flows"
+    headings(axes, -left, f"{short(found.box)}, {caught(found)}", decision, given)
 
 
 def _reference(rows: Sequence[Row]) -> str:
@@ -220,34 +215,6 @@ def _reference(rows: Sequence[Row]) -> str:
 def _size(rows: Sequence[Row]) -> float:
     """Size of the letters of a row."""
     return LETTER if len(rows) <= MANY else SMALL
-
-
-def _widest(texts: Sequence[str], size: float, *, bold: bool = False) -> float:
-    """Width of the widest of some texts, in points."""
-    return max(text_width(each, size, bold=bold) for each in texts)
-
-
-def _head(axes: Axes, side: float, away: float, text: str, **style: Any) -> None:
-    """The head of a column."""
-    _write(axes, (side, 1), (away, 4), text, SMALL, "axes fraction", va="bottom", color=FAINT, **style)
-
-
-def _write(
-    axes: Axes,
-    at: tuple[float, float],
-    away: float | tuple[float, float],
-    text: str,
-    size: float,
-    measured: Any = None,
-    **style: Any,
-) -> None:
-    """A text some points away from a side of a row, or from a place of the panel."""
-    if text:
-        away = away if isinstance(away, tuple) else (away, 0.0)
-        style = {"va": "center", "annotation_clip": False, "fontsize": size, **style}
-        axes.annotate(
-            text, at, away, xycoords=measured or axes.get_yaxis_transform(), textcoords="offset points", **style
-        )
 
 
 def distinct(names: Sequence[str], most: int) -> list[str]:

@@ -79,6 +79,30 @@ SENTENCES = {
 }
 
 
+TOGETHER = "all together"
+
+
+def size(u: float) -> str:
+    """A standard uncertainty, a fraction of the rate, in per cent.
+
+    >>> size(0.0467), size(0.151)
+    ('4.7 %', '15 %')
+    """
+    return f"{100 * u:.1f} %" if 100 * u < 9.95 else f"{100 * u:.0f} %"
+
+
+def known_to(budget: Budget) -> str:
+    """What the budget comes to, in one phrase."""
+    tagged = any(each.name == "germination" for each in budget.sources)
+    return f"{'Live seed' if tagged else 'Bulk rate'} known to {percent(budget.expanded)} % either way"
+
+
+def would_be(budget: Budget) -> str:
+    """What would reduce it most, and to how much."""
+    best = budget.best
+    return f"{best['remedy']} would make it about {percent(best['after'])} %."
+
+
 def budget_words(budget: Budget) -> list[str]:
     """What the budget comes to, and what would reduce it most."""
     total = f"{percent(budget.expanded)} % either way (95 %, k = {budget.k:.2f})"
@@ -95,6 +119,6 @@ def lines(budget: Budget, fold: Fold) -> list[str]:
     said = [f"BUDGET {budget.box}, lot {budget.lot}", *map(fold, budget_words(budget))]
     said.append(fold("Standard uncertainty of each source, and its share of the variance:"))
     for each in budget.sources:
-        text = f"{100 * each.u:4.1f} %  {each.title}: {each.basis} ({percent(budget.share(each))} %)"
+        text = f"{size(each.u):>6}  {each.title}: {each.basis} ({percent(budget.share(each))} %)"
         said.append(fold(text, "  ", " " * 10))
     return said

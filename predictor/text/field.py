@@ -10,7 +10,7 @@ from predictor.domain.result import Remark
 from predictor.domain.seed import BoxPlan
 from predictor.field.results import BoxFactor, CheckResult, FieldResult, in_units
 from predictor.field.seeds import NORMAL_95
-from predictor.format import count, figures, listed, percent
+from predictor.format import count, figures, listed, percent, weight
 from predictor.job.job import Job
 from predictor.text.fold import Fold
 from predictor.units import METRES, SQUARE_METRES, Units
@@ -139,11 +139,24 @@ def check_words(check: CheckResult, units: Units) -> list[str]:
     return said + [str(each) for each in (check.why_not, given) if each]
 
 
+NO_FACTOR = "There is no field factor: no check could be compared with catches of its lot."
+WHAT_FACTORS_ARE = "1.00: a box gives in the field what it gave while the drill stood."
+
+
+def factor_figures(factor: float, limits: tuple[float, float] | None) -> str:
+    """A field factor, with its limits where they are known.
+
+    >>> factor_figures(0.918, (0.85, 0.99)), factor_figures(0.918, None)
+    ('0.92 (0.85 to 0.99)', '0.92')
+    """
+    return f"{factor:.2f}" if limits is None else f"{factor:.2f} ({limits[0]:.2f} to {limits[1]:.2f})"
+
+
 def factor_words(box: BoxFactor) -> str:
     """One box's factor, and how it changes, in sentences."""
     checks = [count(box.alone, "check")] if box.alone else []
     checks += [f"{count(box.together, 'check')} with other boxes"] if box.together else []
-    text = f"{box.box}: {box.factor:.2f} ({box.lower:.2f} to {box.upper:.2f}), from {' and '.join(checks)}."
+    text = f"{box.box}: {factor_figures(box.factor, (box.lower, box.upper))}, from {' and '.join(checks)}."
     if box.trend is None or box.trend_lower is None or box.trend_upper is None:
         return text
     span = f"{100 * box.trend_lower:+.0f} to {100 * box.trend_upper:+.0f} %"
@@ -227,10 +240,10 @@ def target_words(job: Job | None, box: str, lot: str = "") -> list[str]:
             )
         elif each.box.name == box:
             catch = job.drill.catch_of(each.box)
-            new = each.target_catch_g(catch.turns, catch.rows)
+            new, step = each.target_catch_g(catch.turns, catch.rows), catch.scale_resolution_g
             said.append(
-                f"The target catch of {each.lot} changes from {new * each.field_factor:.1f} to {new:.1f} g, for a "
-                f"factor of {each.field_factor:.2f}."
+                f"The target catch of {each.lot} changes from {weight(new * each.field_factor, step)} to "
+                f"{weight(new, step)} g, for a factor of {each.field_factor:.2f}."
             )
     return said
 
@@ -253,7 +266,7 @@ def lines(found: FieldResult, units: Units, fold: Fold, job: Job | None = None) 
     said = _checks(found, units, fold, job)
     said.append("FIELD FACTOR (field over standing rate)")
     if not found.boxes:
-        said.append(fold("There is none: no check could be compared with catches of its lot. See above."))
+        said.append(fold(f"{NO_FACTOR} See above."))
     for box in found.boxes:
         said += [fold(factor_words(box)), *(fold(each, "    ", "    ") for each in target_words(job, box.box))]
     planned = [each.box.name for each in job.plan.boxes] if job and job.plan and found.boxes else []

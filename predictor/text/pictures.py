@@ -2,7 +2,12 @@
 
 from __future__ import annotations
 
+from predictor.field.budget import Budget
+from predictor.field.results import FieldResult
+from predictor.format import count
 from predictor.lots.results import LotComparison
+from predictor.text.budget import TOGETHER, known_to, size, would_be
+from predictor.text.field import NO_FACTOR, WHAT_FACTORS_ARE, factor_figures
 from predictor.text.lot_rows import NEW_LOT, NOTHING, Row, limits, new_lot, not_shown, rows_of, share, wanted
 
 # Of more lots than twice this, so many at either end are described.
@@ -36,3 +41,22 @@ def _lot(row: Row, starts: bool) -> str:
     where = f" at {row.at}" if row.at else ""
     output = [] if row.reference else [f"{row.share}{where} ({row.limits})"]
     return ", ".join([*start, *output, *row.remarks])
+
+
+def budget(found: Budget) -> str:
+    """The picture of an uncertainty budget."""
+    parts = [*((str(each.title), each.u) for each in found.sources), (TOGETHER, found.combined)]
+    bars = ", ".join(f"{name} {size(u)}" for name, u in parts)
+    return (
+        f"Uncertainty of box {found.box}, lot {found.lot}. {known_to(found)}. {would_be(found)} "
+        f"Standard uncertainty as bars: {bars}."
+    )
+
+
+def factors(found: FieldResult) -> str:
+    """The picture of field factors."""
+    if not found.boxes:
+        return NO_FACTOR
+    said = (f"{each.box} {factor_figures(each.factor, (each.lower, each.upper))}" for each in found.boxes)
+    each = count(sum(check.factor is not None for check in found.checks), "check")
+    return f"Field factors with 95 % limits: {', '.join(said)}, and the {each} that they rest on. {WHAT_FACTORS_ARE}"
