@@ -249,7 +249,7 @@ def test_what_the_picture_shows_is_said_in_words():
         _, _, start, ratio, limits = line_of(figure, lot.name)
         part = said[said.index(f"{lot.name}: start near ") :].split(". ")[0]
         assert f"start near {start}, " in part
-        assert ("the reference" if limits == "reference" else f"{ratio} ({limits.split(' %')[0]} %)") in part
+        assert ("reference" if limits == "reference" else f"{ratio} ({limits.split(' %')[0]} %)") in part
 
 
 def test_of_forty_lots_the_ends_and_the_unusual_ones_are_said_in_words():
