@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from predictor.commands import options
-from predictor.commands.output import draw, next_step, print_json, stages_dict, wrapped
+from predictor.commands.output import draw, next_step, print_json, show, stages_dict, width, wrapped
 from predictor.text import cautions
 
 if TYPE_CHECKING:
@@ -98,6 +98,7 @@ def command(
     viable: options.ViableRule = None,
     units: options.UnitsOption = None,
     plot: options.PlotFile = None,
+    details: options.Details = False,
     as_json: options.AsJson = False,
 ) -> None:
     """Add or take back a check, or show all."""
@@ -118,7 +119,7 @@ def command(
         told = Told(on or today, today, operator or "", note or "")
         new_check.add(source, given, yes, told, units, as_json)
     else:
-        _show(source, units, plot, as_json)
+        _show(source, units, plot, as_json, details)
 
 
 def _once(given: dict[str, tuple[float | None, str]]) -> str | None:
@@ -145,7 +146,7 @@ def _nobody_checked(source: Source) -> bool:
     return sys.stdin is not None and sys.stdin.isatty() and source.place.file != "-" and not source.path.exists()
 
 
-def _show(source: Source, units: Units | None, plot: Path | None, as_json: bool) -> None:
+def _show(source: Source, units: Units | None, plot: Path | None, as_json: bool, details: bool) -> None:
     """All checks: what to do with each box, factors and budgets."""
     from predictor.errors import InputError, Problem
 
@@ -159,7 +160,7 @@ def _show(source: Source, units: Units | None, plot: Path | None, as_json: bool)
     if as_json:
         print_json(_dict(job, found, budgets, shown))
     else:
-        print("\n".join(_lines(job, found, budgets, shown)))
+        show(_lines(job, found, budgets, shown, details=details))
     if plot is not None:
         from predictor.plots.budget import plot_budgets
 
@@ -200,12 +201,15 @@ def _dict(job: Job, found: FieldResult, budgets: list[Budget], units: Units) -> 
     }
 
 
-def _lines(job: Job, found: FieldResult, budgets: list[Budget], units: Units) -> list[str]:
-    """Verdicts, checks, factors and budgets in plain words."""
-    from predictor.text import budget, field, stage
+def _lines(job: Job, found: FieldResult, budgets: list[Budget], units: Units, *, details: bool) -> list[str]:
+    """Verdicts, then checks, factors and what the planted rate is known to, in plain words."""
+    from predictor.text import budget, field
+    from predictor.text.particulars import checked_lines
 
-    said = stage.checked(job.verdicts(), job.season_stages(), found, wrapped)
-    said += field.lines(found, units, wrapped, job)
-    for each in budgets:
-        said += budget.lines(each, wrapped)
+    said = checked_lines(job.verdicts(), job.season_stages(), found, wrapped, width())
+    said += [*([""] if said else []), *field.lines(found, units, wrapped, job, details=details)]
+    if details:
+        said += [line for each in budgets for line in budget.lines(each, wrapped)]
+    else:
+        said += budget.short_lines(budgets, wrapped)
     return [*said, wrapped("Local rules and the programme say what must be checked, and how.", "")]

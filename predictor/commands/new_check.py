@@ -14,7 +14,7 @@ from predictor.commands.answering import after_saving, tell_unread
 from predictor.commands.asking import Asked
 from predictor.commands.asking_check import Told, ask_check
 from predictor.commands.keeping import mend, saving, warn_if_open
-from predictor.commands.output import lead_on, next_dict, next_step, print_json, say, wrapped
+from predictor.commands.output import lead_on, next_dict, next_step, print_json, say, show, width, wrapped
 from predictor.errors import InputError
 from predictor.text import cautions
 from predictor.units import Units
@@ -124,14 +124,14 @@ def add(
 def _answer(source: Source, new: NewCheck, line: int, units: Units, as_json: bool) -> dict[str, Any]:
     """The verdict on each box of a check that was saved: printed, or its values for JSON."""
     from predictor.text.field import check_words
-    from predictor.text.stage import checked
+    from predictor.text.particulars import checked_lines
 
     job = source.job()
     verdicts = [each for part in new.parts if (each := job.verdict(part.box.name, part.lot))]
     if as_json:
         return {"verdicts": [each.to_dict() for each in verdicts], **next_dict(job, "check")}
     if verdicts:
-        print("\n".join(checked(verdicts, job.season_stages(), job.field, wrapped)))
+        show(checked_lines(verdicts, job.season_stages(), job.field, wrapped, width()))
         if any(each.answer == "move" for each in verdicts):
             print(wrapped(cautions.TOWED, ""))
     elif job.field:

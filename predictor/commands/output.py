@@ -7,11 +7,12 @@ import os
 import shlex
 import shutil
 import sys
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from predictor.commands.place import Place
+from predictor.commands.working import Working
 from predictor.commands.written import check_place
 from predictor.errors import InputError, Problem
 
@@ -52,12 +53,16 @@ def write_page(
 
         if html is None:
             usual.parent.mkdir(exist_ok=True)
-        write(html or usual, to_html(page).encode("utf-8"), read)
+        with Working("page"):
+            made = to_html(page).encode("utf-8")
+        write(html or usual, made, read)
     if pdf is not None:
         from predictor.pages.pdf import lacking, to_pdf
         from predictor.text.letters import beside_pdf
 
-        write(pdf, to_pdf(page), read)
+        with Working("PDF"):
+            made = to_pdf(page)
+        write(pdf, made, read)
         if letters := lacking(page):
             say(beside_pdf(letters))
 
@@ -140,6 +145,20 @@ def show(lines: Iterable[str]) -> None:
         # print would make a plain text of it
         sys.stdout.write(line)
         print()
+
+
+def show_stages(stages: Sequence[Stage], units: Units | None, *, given: bool = True, details: bool = False) -> None:
+    """The answers on some boxes, what is behind them, and the cautions; `given` with what was taken as given."""
+    from predictor.text import cautions
+    from predictor.text.doing import given_line
+    from predictor.text.particulars import notes, stage_lines
+
+    if not stages:
+        return
+    results = [each.advice for each in stages]
+    show(stage_lines(stages, units, wrapped, width(), details=details))
+    said = [notes(stages), given_line(results) if given else "", cautions.short(each.towed for each in results)]
+    show(wrapped(each, "") for each in said if each)
 
 
 def print_json(value: dict[str, Any]) -> None:

@@ -3,15 +3,11 @@
 from __future__ import annotations
 
 from functools import partial
-from typing import TYPE_CHECKING
 
 from predictor.commands import options
-from predictor.commands.output import lead_on, next_step, print_json, say, stages_dict, wrapped
+from predictor.commands.output import lead_on, next_step, print_json, say, show, stages_dict, width, wrapped
 from predictor.errors import InputError
 from predictor.text import cautions
-
-if TYPE_CHECKING:
-    pass
 
 HELP = f"""Work out what each box must drop, and what to weigh.
 
@@ -46,12 +42,15 @@ def command(
     history: options.History = None,
     no_history: options.NoHistory = False,
     no_field_factor: options.NoFieldFactor = False,
+    details: options.Details = False,
     as_json: options.AsJson = False,
 ) -> None:
     """Read the job, print the plan."""
     from predictor.job.first import first_setting
     from predictor.job.read import read_job
+    from predictor.text.plan_lines import PlanLines
     from predictor.text.sheet import Sheet
+    from predictor.text.stage import doing_of
     from predictor.units import METRES
 
     place = options.one_place(place, job)
@@ -85,12 +84,12 @@ def command(
     # before a catch or a check the first setting says what to do
     stages = whole.stages() if whole else ()
     begun = [each for each in stages if each.doing != "advised" or each.task.season is not None]
-    now = {f"{each.box}\t{each.lot}": str(each.headline) for each in begun}
+    now = {f"{each.box}\t{each.lot}": doing_of(each) for each in begun}
     sheet = Sheet(found.plan, machine, units or machine.units, turns, caught, area, distance, checked, first, now)
     if as_json:
         print_json({**sheet.to_dict(), **({} if whole is None else stages_dict(whole, "plan"))})
         return
-    print("\n".join([*sheet.lines(wrapped), "", wrapped(cautions.short([towed is not None]), "")]))
+    show([*PlanLines(sheet, wrapped, width(), details).lines(), wrapped(cautions.short([towed is not None]), "")])
     if whole is None:
         lead_on("Next: what do the catches say?", "recommend", folder)
     else:

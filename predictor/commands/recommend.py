@@ -8,7 +8,8 @@ from typing import Annotated
 import typer
 
 from predictor.commands import options
-from predictor.commands.output import draw, lead_on, next_dict, next_step, print_json, staged_dict, wrapped
+from predictor.commands.output import draw, lead_on, next_dict, next_step, print_json, show_stages, staged_dict
+from predictor.commands.working import Working
 from predictor.text import cautions
 
 TARGET_G = "Target catch of one box, grams, over the turns and rows of its last catch."
@@ -45,6 +46,7 @@ def command(
     viable: options.ViableRule = None,
     units: options.UnitsOption = None,
     plot: options.PlotFile = None,
+    details: options.Details = False,
     as_json: options.AsJson = False,
 ) -> None:
     """Read, advise, print."""
@@ -70,7 +72,11 @@ def command(
         use_history=not no_history,
         use_field_factor=not no_field_factor,
     )
-    stages = options.told(job).stages(box, lot, target_g, tolerance=tolerance, confidence=confidence)
+    tasks = options.told(job).tasks(box, lot, target_g)
+    with Working("lot", len(tasks), after=1.0) as work:
+        for task in work.each(tasks):  # the job keeps each advice
+            job.advice(task, tolerance, confidence)
+    stages = job.stages(box, lot, target_g, tolerance=tolerance, confidence=confidence)
     if not stages:
         raise InputError(nothing_to_do(job.trials, box, lot))
     results = [each.advice for each in stages]
@@ -79,17 +85,7 @@ def command(
             {"schema": 1, "results": [staged_dict(each, units) for each in stages], **next_dict(job, "recommend")}
         )
     else:
-        from predictor.text.advice import standing_note
-        from predictor.text.doing import given_line
-        from predictor.text.stage import lines
-
-        for stage in stages:
-            print("\n".join(lines(stage, units, wrapped)))
-        if any(each.chance is not None for each in results):
-            print(wrapped(standing_note(results), ""))
-        if given_line(results):
-            print(wrapped(given_line(results), ""))
-        print(wrapped(cautions.short(each.towed for each in results), ""))
+        show_stages(stages, units, details=details)
     if plot is not None:
         from predictor.plots.advice import plot_boxes
 

@@ -13,7 +13,7 @@ from predictor.commands.answering import after_saving, tell_unread
 from predictor.commands.asking import Asked, Oops, Stop
 from predictor.commands.asking_catch import OTHER_DAY, Size, ask_catch
 from predictor.commands.keeping import mend, saving, warn_if_open
-from predictor.commands.output import lead_on, next_dict, next_step, print_json, say, staged_dict, wrapped
+from predictor.commands.output import lead_on, next_dict, next_step, print_json, say, show_stages, staged_dict, wrapped
 from predictor.errors import InputError
 from predictor.text import cautions
 from predictor.units import Units
@@ -23,7 +23,6 @@ if TYPE_CHECKING:
     from predictor.files.kept import KeptLog
     from predictor.job.job import Job
     from predictor.job.read import Sources
-    from predictor.job.stage import Stage
 
 HELP = f"""Save a catch in the log, and say what to do next.
 
@@ -288,7 +287,7 @@ def _confirm(
         stages = [each for each in job.stages_in_hand() if each.box.lower() in boxes]
         if as_json:
             return {"results": [staged_dict(each, units) for each in stages], **next_dict(job, "record")}
-        _show(stages, units, given=True)
+        show_stages(stages, units)
         next_step(job, place, "record")
         return {}
 
@@ -368,26 +367,9 @@ def _advise(book: _Book, caught: Catch, *, asked: bool, goes_on: bool) -> dict[s
     stages = job.stages(caught.box.name, caught.lot)
     if book.as_json:
         return {"results": [staged_dict(each, book.units) for each in stages], **next_dict(job, "record")}
-    _show(stages, book.units, given=not asked)
+    show_stages(stages, book.units, given=not asked)
     if not stages:
         lead_on("This lot has no target. Add it to plan.csv, and ask again:", "recommend", book.place)
     elif not goes_on:
         next_step(job, book.place, "record")
     return {}
-
-
-def _show(stages: list[Stage], units: Units | None, *, given: bool) -> None:
-    """The advice on some boxes, with the usual cautions; what was taken as given where nobody was asked."""
-    from predictor.text.advice import standing_note
-    from predictor.text.doing import given_line
-    from predictor.text.stage import lines
-
-    for stage in stages:
-        print("\n".join(lines(stage, units, wrapped)))
-    results = [each.advice for each in stages]
-    if any(each.decision == "lock" for each in results):
-        print(wrapped(standing_note(results), ""))
-    if given and given_line(results):
-        print(wrapped(given_line(results), ""))
-    if results:
-        print(wrapped(cautions.short(each.towed for each in results), ""))

@@ -8,6 +8,7 @@ from typing import Annotated, Literal
 from predictor.commands import options
 from predictor.commands.output import next_step, write, write_page
 from predictor.commands.place import JOB_FILES
+from predictor.commands.working import Working
 from predictor.text import cautions
 
 HELP = f"""Write the season's record: one file for the landowner and the programme.
@@ -85,7 +86,9 @@ def command(
     files = [(Path(name).name, part.digest) for name, part in zip(names, parts, strict=True) if part is not None]
     read = [drill, plan, where.file, *(folder / name for name in JOB_FILES)]
     told = Particulars(client, place, depth, operator, area, planted)
-    record = make_record(found, [each for each in files if each[1]], told, tolerance=tolerance, confidence=confidence)
+    with Working("record"):
+        own = [each for each in files if each[1]]
+        record = make_record(found, own, told, tolerance=tolerance, confidence=confidence)
     shown = units or found.drill.units
     if csv is not None:
         from predictor.pages.table import settings_csv
@@ -94,7 +97,8 @@ def command(
     if csv is None or out or pdf:
         from predictor.pages.report import report_page
 
-        page = report_page(record, units=shown, paper=paper or ("letter" if shown == "us" else "a4"))
+        with Working("page"):
+            page = report_page(record, units=shown, paper=paper or ("letter" if shown == "us" else "a4"))
         write_page(page, out, pdf, _usual_place(folder, found.drill.name), read)
     next_step(found, where, "report")
 

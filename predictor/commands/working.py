@@ -22,14 +22,14 @@ class Working:
     Parameters
     ----------
     what : str
-        What is counted, such as "box".
+        What is worked on, such as "box".
     total : int
-        How many there are.
+        How many there are; of one no number is shown.
     after : float
         Seconds before the line is shown: none where the work is known to be slow.
     """
 
-    def __init__(self, what: str, total: int, *, after: float = 0.0) -> None:
+    def __init__(self, what: str, total: int = 1, *, after: float = 0.0) -> None:
         self.what, self.total, self.done = what, total, 0
         self._next, self._shown = time.monotonic() + after, ""
         self._on = sys.stderr.isatty() and os.environ.get("TERM", "dumb") != "dumb"
@@ -55,7 +55,8 @@ class Working:
     def _show(self) -> None:
         if self._on and time.monotonic() >= self._next and self.done < self.total:
             self._next = time.monotonic() + OFTEN
-            self._write(f"Working: {self.what} {self.done + 1:,} of {self.total:,} ...")
+            number = f" {self.done + 1:,} of {self.total:,}" if self.total > 1 else ""
+            self._write(f"Working: {self.what}{number} ...")
 
     def _write(self, text: str) -> None:
         """Write over what was shown."""

@@ -2,25 +2,18 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
 from predictor.advice.result import Advice
 from predictor.domain.arguments import listed as first_of
 from predictor.domain.catch import CatchSize, slips
-from predictor.domain.control import Sprockets
-from predictor.domain.drives import OnDrive
 from predictor.domain.result import Remark
-from predictor.format import chances, count, figures, in_100, listed, percent, plain, weight, weights
+from predictor.format import chances, count, figures, in_100, listed, percent, plain
 from predictor.text import field
 from predictor.text.causes import odd, odd_size, place, weight_at
-from predictor.text.doing import headline, look_at, on_target, without_slip
-from predictor.text.drill import around, length_words, size_words
-from predictor.text.fold import Fold
-from predictor.units import RATE_UNIT, Units
+from predictor.text.drill import length_words
 
-MOST_LINES = 8
 IN_PARTS = "Weigh this catch in four parts, one after each quarter of it: they show how much catches scatter."
 
 
@@ -280,27 +273,6 @@ SENTENCES: dict[str, str | Callable[[Remark], str]] = {
 }
 
 
-def lines(advice: Advice, units: Units | None, wrapped: Fold, head: Sequence[str] = ()) -> list[str]:
-    """The advice in plain words, warnings last; `wrapped` folds a text, given what goes before its first line.
-
-    `head` takes the place of its headline, reason and chance.
-    """
-    name = f"BOX {advice.box}, lot {advice.lot}: " if advice.lot else f"BOX {advice.box}: "
-    result = list(head) or [wrapped(name + headline(advice), ""), wrapped(advice.reason)]
-    if (without := without_slip(advice)) and not head:
-        result.append(wrapped(without))
-    elif advice.chance is not None and advice.decision != "unreachable" and not head:
-        result.append(wrapped(f"{chances(advice.chance)} that {on_target(advice)}."))
-    result.append(wrapped(f"{_weights(advice)}."))
-    result.append(wrapped(_evidence(advice, units)))
-    remarks = [wrapped(warning) for warning in (*look_at(advice), *advice.warnings)]
-    extra = [wrapped(advice.history)] if advice.history else []
-    # no more than eight lines a box, as they are on the screen: what was left out matters more than what was learned
-    if sum(part.count("\n") + 1 for part in [*result, *extra, *remarks]) > MOST_LINES:
-        extra = []
-    return result + extra + remarks
-
-
 def standing_note(advices: Sequence[Advice]) -> str:
     """That chances are those of the standing drill, and what comes on top in the field; once a page."""
     towed = [each.box for each in advices if each.towed]
@@ -310,47 +282,3 @@ def standing_note(advices: Sequence[Advice]) -> str:
     motors = [each.box for each in unchecked if each.drill and not slips(each.drill, each.seed_box)]
     wheels = [each.box for each in unchecked if each.box not in motors]
     return field.standing_note(wheels, len(advices), towed, motors, checked)
-
-
-def _weights(advice: Advice) -> str:
-    """Target, expected weight and limits of the next catch."""
-    step = advice.step_g
-    target = f"Target {weight(advice.target_catch_g, step)} g in {size_words(advice.next_size)}"
-    low, high = advice.next_catch_interval_g
-    if advice.expected_catch_g is None or low is None or high is None:
-        return target
-    return f"{target}; expected {weight(advice.expected_catch_g, step)} g; next catch {weights(low, high, step)}"
-
-
-def _ideal(advice: Advice) -> str:
-    """Where the ideal setting lies, as far as the control goes."""
-    (low, high), control = advice.setting_interval, advice.control
-    if low is None and high is None:
-        return ""
-    if isinstance(control, Sprockets):
-        if low is None or high is None:
-            return f"ideal setting {'beyond' if high is None else 'before'} {low if high is None else high}"
-        return f"ideal setting between {low} and {high}" if low != high else f"ideal setting {low}"
-    start, stop = -math.inf if low is None else float(low), math.inf if high is None else float(high)
-    lowest, highest = control.ends
-    if start > highest or stop < lowest:
-        end = highest if start > highest else lowest
-        where = "in the shut part" if end == control.shut else "off the scale"
-        return f"ideal setting {where}, beyond {end:g}"
-    first, last = around(control, max(start, lowest), min(stop, highest))
-    first, last = f"{first} or less" if start < lowest else first, f"{last} or more" if stop > highest else last
-    on = f" on {control.drive}" if isinstance(control, OnDrive) else ""
-    return f"ideal setting {first} to {last}{on}" if first != last else f"ideal setting near {first}{on}"
-
-
-def _evidence(advice: Advice, units: Units | None) -> str:
-    """Rate, where the ideal setting lies, and the catches behind it."""
-    rate, more = advice.rate(advice.target_output, units), advice.catches_expected_more
-    parts = (
-        f"bulk rate {figures(rate)} {RATE_UNIT[units or advice.drill.units]}" if rate and advice.drill else "",
-        _ideal(advice),
-        f"{count(advice.catches_used, 'catch', 'catches')} used, {advice.catches_left_out} left out",
-        f"about {more} more to come" if more else "",
-    )
-    text = "; ".join(filter(None, parts))
-    return text[0].upper() + text[1:] + "."

@@ -6,6 +6,7 @@ import math
 from dataclasses import dataclass
 
 from predictor.advice.result import Advice
+from predictor.field.verdict import Verdict
 from predictor.format import in_100, weight, weights
 from predictor.job.stage import Stage
 from predictor.text import doing, verdict as verdict_text
@@ -74,6 +75,20 @@ def advised(advice: Advice) -> Answer:
     return _answer(advice, doing.doing(advice), advice.decision == "lock", sure_of(advice), _why(advice), there=True)
 
 
+def of_verdict(verdict: Verdict) -> Answer:
+    """The answer of field checks alone, on a lot that no catch has advice on this season."""
+    found, sure = verdict_text.doing(verdict), verdict.chance if verdict.chance_there is None else verdict.chance_there
+    return Answer(
+        box=verdict.box,
+        lot=verdict.lot,
+        ready=verdict.answer != "weigh",
+        doing=found,
+        sure="" if verdict.answer == "weigh" else f"{in_100(sure)} in 100",
+        reason=" ".join(verdict_text.verdict_words(verdict)),
+        **dict.fromkeys(("made", "charge", "target", "zone", "expected", "usual"), ""),
+    )
+
+
 def _answer(advice: Advice, found: Doing, ready: bool, sure: str, reason: str, there: bool) -> Answer:
     step, target = advice.step_g, advice.target_catch_g
     low, high = advice.next_catch_interval_g if there else (None, None)
@@ -120,7 +135,12 @@ def _reason(stage: Stage) -> str:
     """Why the box is where it is."""
     if stage.doing == "advised":
         return _why(stage.advice)
-    return "" if stage.verdict is None else " ".join(verdict_text.verdict_words(stage.verdict))
+    verdict = stage.verdict
+    if verdict is None:
+        return ""
+    # that they are within tolerance is seen from the limits
+    seen = str(verdict.why) if verdict.why.code == "verdict.leave" else ""
+    return " ".join(each for each in verdict_text.verdict_words(verdict) if each != seen)
 
 
 def _why(advice: Advice) -> str:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from predictor.advice.evidence import ROW_SPREAD
 from predictor.advice.setup import FILL_CHAFFY
 from predictor.domain.result import Remark
@@ -106,12 +108,19 @@ def would_be(budget: Budget) -> str:
 def budget_words(budget: Budget) -> list[str]:
     """What the budget comes to, and what would reduce it most."""
     total = f"{percent(budget.expanded)} % either way (95 %, k = {budget.k:.2f})"
-    tagged = any(each.name == "germination" for each in budget.sources)
-    rate = "rate of planted live seed is" if tagged else "lot has no tag, so its live seed is unknown. Its bulk rate is"
+    rate = (
+        "rate of planted live seed is"
+        if _tagged(budget)
+        else "lot has no tag, so its live seed is unknown. Its bulk rate is"
+    )
     said = [f"The {rate} known to {total}.", str(budget.best)]
     if any(each.basis.code == "budget.no_check" for each in budget.sources):
         said.append(UNCHECKED)
     return said + ([f"It leaves out {budget.left_out}."] if budget.left_out else [])
+
+
+def _tagged(budget: Budget) -> bool:
+    return any(each.name == "germination" for each in budget.sources)
 
 
 def lines(budget: Budget, fold: Fold) -> list[str]:
@@ -121,4 +130,14 @@ def lines(budget: Budget, fold: Fold) -> list[str]:
     for each in budget.sources:
         text = f"{size(each.u):>6}  {each.title}: {each.basis} ({percent(budget.share(each))} %)"
         said.append(fold(text, "  ", " " * 10))
+    return said
+
+
+def short_lines(budgets: Sequence[Budget], fold: Fold) -> list[str]:
+    """What each budget comes to and what would reduce it most, folded."""
+    said = ["HOW WELL THE RATE OF PLANTED LIVE SEED IS KNOWN"] if budgets else []
+    for each in budgets:
+        of = "" if _tagged(each) else " in bulk, since the lot has no tag"
+        text = f"{each.box}, {each.lot}: to {percent(each.expanded)} % either way{of}. {each.best}"
+        said.append(fold(text, "  ", "    "))
     return said

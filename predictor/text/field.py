@@ -114,8 +114,8 @@ def _lines(remark: Remark, one: str, many: str) -> str:
     return f"line {lines[0]} {one}" if len(lines) == 1 else f"lines {listed(map(str, lines))} {many}"
 
 
-def check_words(check: CheckResult, units: Units) -> list[str]:
-    """One check in sentences."""
+def check_words(check: CheckResult, units: Units, *, details: bool = True) -> list[str]:
+    """One check in sentences; with `details` what its limits rest on, and its factor."""
     boxes = " + ".join(
         f"{box}, {lot} at {setting}" for box, lot, setting in zip(check.boxes, check.lots, check.settings, strict=True)
     )
@@ -127,12 +127,12 @@ def check_words(check: CheckResult, units: Units) -> list[str]:
         counted = " pure seeds, dead ones included" if str(shown["unit"]).startswith("seeds") else ""
         text += f", {ratio[0]} % of the target of {figures(shown['target'])}{counted} ({ratio[1]} to {ratio[2]} %)"
     said = [f"{text}."]
-    if check.count_log_sd is not None:
+    if details and check.count_log_sd is not None:
         down, up = (100 * abs(math.expm1(each * check.count_log_sd)) for each in (-NORMAL_95, NORMAL_95))
         error = f"{down:.0f} % fewer to {up:.0f} % more"
         said.append(f"The limits allow for an error in the seeds per pound, from {error} (95 %).")
     factor = [f"{each:.2f}" for each in (check.factor, check.factor_lower, check.factor_upper) if each is not None]
-    if factor:
+    if details and factor:
         said.append(f"Field rate over standing rate: {factor[0]} ({factor[1]} to {factor[2]}).")
     # of a check that is rejected the likely causes say it
     given = None if check.finding == "slip" else in_units(check.given, units)
@@ -248,22 +248,25 @@ def target_words(job: Job | None, box: str, lot: str = "") -> list[str]:
     return said
 
 
-def _checks(found: FieldResult, units: Units, fold: Fold, job: Job | None) -> list[str]:
-    """The checks of the season in hand, then those of earlier ones."""
+def _checks(found: FieldResult, units: Units, fold: Fold, job: Job | None, *, details: bool) -> list[str]:
+    """The checks of the season in hand, then those of earlier ones: how many, or with `details` each."""
     now = [each for each in found.checks if job is None or job.is_of_now(each)]
     earlier = [each for each in found.checks if each not in now]
     said = []
-    for title, checks in (("CHECKS", now), ("CHECKS OF EARLIER SEASONS", earlier)):
+    for title, checks in (("CHECKS", now), ("CHECKS OF EARLIER SEASONS", earlier if details else [])):
         said += [title] if checks else []
         for check in checks:
-            first, *rest = check_words(check, units)
+            first, *rest = check_words(check, units, details=details)
             said += [fold(first), *(fold(each, "    ", "    ") for each in rest)]
+    if earlier and not details:
+        said.append(fold(f"{count(len(earlier), 'check')} of earlier seasons: --details shows what they say.", ""))
     return said
 
 
-def lines(found: FieldResult, units: Units, fold: Fold, job: Job | None = None) -> list[str]:
+def lines(found: FieldResult, units: Units, fold: Fold, job: Job | None = None, *, details: bool = True) -> list[str]:
     """Checks, factors and what they do to the target catches of a job, folded."""
-    said = _checks(found, units, fold, job)
+    said = [fold(str(each), "! ", "  ") for each in found.remarks]
+    said += _checks(found, units, fold, job, details=details)
     said.append("FIELD FACTOR (field over standing rate)")
     if not found.boxes:
         said.append(fold(f"{NO_FACTOR} See above."))
@@ -281,4 +284,4 @@ def lines(found: FieldResult, units: Units, fold: Fold, job: Job | None = None) 
         missing = MOTOR if motor else UNCHECKED
         known = "its catches were towed, so slip is in them." if towed else f"not checked. {missing}"
         said.append(fold(f"{name}: {known}"))
-    return said + [fold(str(each), "! ", "  ") for each in found.remarks]
+    return said

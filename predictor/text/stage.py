@@ -6,13 +6,9 @@ from collections.abc import Callable, Sequence
 
 from predictor.domain.planted import PlantedLine
 from predictor.domain.result import Remark
-from predictor.field.results import FieldResult
-from predictor.field.verdict import Verdict
 from predictor.format import chances, listed
 from predictor.job.stage import Stage
-from predictor.text import advice as advice_text, doing, verdict as verdict_text
-from predictor.text.fold import Fold
-from predictor.units import Units
+from predictor.text import doing, verdict as verdict_text
 
 MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 
@@ -50,32 +46,6 @@ def _days(lines: Sequence[PlantedLine]) -> str:
 def _day(date: str) -> str:
     _, month, day = map(int, date.split("-"))
     return f"{day} {MONTHS[month - 1]}"
-
-
-def lines(stage: Stage, units: Units | None, fold: Fold) -> list[str]:
-    """A box and lot in plain words: the headline, what the field showed, and what the catches say."""
-    advice = stage.advice
-    if stage.doing == "advised":
-        return advice_text.lines(advice, units, fold)
-    said = [fold(f"BOX {stage.box}, lot {stage.lot}: {headline(stage)}", "")]
-    if stage.verdict is not None:
-        said.append(fold(_field(stage.verdict)))
-    return advice_text.lines(advice, units, fold, [*said, fold(next_time(stage))])
-
-
-def _field(verdict: Verdict) -> str:
-    """What the field showed; that its limits are within tolerance is seen from the limits."""
-    passed_over = str(verdict.why) if verdict.why.code.endswith(".leave") else ""
-    return " ".join(each for each in verdict_text.verdict_words(verdict) if each != passed_over)
-
-
-def checked(verdicts: Sequence[Verdict], stages: Sequence[Stage], found: FieldResult | None, fold: Fold) -> list[str]:
-    """What to do with each box that was checked; later catches or lines go before what its check said."""
-    places = {(each.box, each.lot.lower()): headline(each) for each in stages}
-    heads = [places.get((each.box, each.lot.lower()), verdict_text.headline(each)) for each in verdicts]
-    over = {(each.box, each.lot.lower()) for each in stages if each.verdict is None}
-    later = [(each.box, each.lot.lower()) in over for each in verdicts]
-    return verdict_text.blocks(verdicts, found, fold, heads, later)
 
 
 def next_time(stage: Stage) -> str:

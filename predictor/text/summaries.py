@@ -11,8 +11,11 @@ from predictor.domain.trials import Trials
 from predictor.field.budget import Budget
 from predictor.field.results import FieldResult
 from predictor.lots.results import LotComparison
-from predictor.text import advice, budget, curves, field, lot_lines, trials
+from predictor.text import budget, curves, field, lot_lines, particulars, trials
 from predictor.text.fold import fold
+
+# Columns of a summary, which no terminal limits.
+WIDTH = 80
 
 
 @singledispatch
@@ -23,7 +26,7 @@ def summary(result: object) -> str:
 
 @summary.register
 def _advice(result: Advice) -> str:
-    return "\n".join(advice.lines(result, None, fold))
+    return "\n".join(particulars.advice_lines(result, None, fold, WIDTH))
 
 
 @summary.register

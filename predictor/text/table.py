@@ -120,22 +120,21 @@ class Table:
 
     def _below(self, row: Sequence[str]) -> list[str]:
         """The name of a row, and below it what the row says, as much in a line as there is room for."""
+        below = f"{self.indent}  "
         name, strong = self._name(row), self.strong if self._name(row) else frozenset()
-        answer = " ".join(row[k].strip() for k in sorted(strong) if k < len(row) and row[k].strip())
+        answer = " ".join(" ".join(row[k].split()) for k in sorted(strong) if k < len(row) and row[k].strip())
         said = [answer] if answer else []
         for k, cell in enumerate(row):
             if k < self.names or k in strong or not cell.strip():
                 continue
             words = f"{self.head[k]} {cell.strip()}" if self.head else cell.strip()
-            # below a head each has a line of its own, as the words alone do not say what it is
-            if said and not self.head and len(self.indent) * 2 + len(said[-1]) + 2 + len(words) <= self.width:
+            if said and len(below) + len(said[-1]) + 2 + len(words) <= self.width:
                 said[-1] += f", {words}"
             else:
                 said.append(words)
-        lines = [line for each in said for line in self._folded(each, self.indent * 2)]
+        lines = [line for each in said for line in self._folded(each, below)]
         if answer:
-            start = len(self.indent) * 2
-            lines[0] = Strong(lines[0], start, min(start + len(answer), len(lines[0])))
+            lines[0] = Strong(lines[0], len(below), min(len(below) + len(answer), len(lines[0])))
         return [*(self._folded(name, self.indent) if name else []), *lines]
 
     def _name(self, row: Sequence[str]) -> str:

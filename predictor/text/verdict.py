@@ -9,7 +9,6 @@ from predictor.field.results import FieldResult
 from predictor.field.verdict import Verdict
 from predictor.format import chances, count, percent
 from predictor.text.doing import Doing
-from predictor.text.fold import Fold
 
 
 def named(boxes: Sequence[str]) -> str:
@@ -102,23 +101,3 @@ def _given(verdict: Verdict, found: FieldResult) -> list[str]:
 
 
 LATER = "Later catches, planted lines or a new season go before this check."
-
-
-def blocks(
-    verdicts: Sequence[Verdict],
-    found: FieldResult | None,
-    fold: Fold,
-    heads: Sequence[str] = (),
-    later: Sequence[bool] = (),
-) -> list[str]:
-    """What to do with each box at the top, and why below it; once for boxes that were weighed together.
-
-    `heads` go in the place of the headlines of the verdicts; `later` says of which something later goes before them.
-    """
-    said: list[str] = []
-    for k, verdict in enumerate(verdicts):
-        said.append(fold(f"BOX {verdict.box}, lot {verdict.lot}: {heads[k] if heads else headline(verdict)}", "", "  "))
-        words = verdict_words(verdict, found)
-        if k + 1 == len(verdicts) or words != verdict_words(verdicts[k + 1], found):
-            said += map(fold, [*words[:-1], LATER] if later and later[k] else words)
-    return said

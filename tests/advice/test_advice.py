@@ -15,6 +15,7 @@ from predictor.domain.control import Lever, Sprockets
 from predictor.domain.drill import CatchDefaults, Drill, SeedBox
 from predictor.errors import InputError
 from predictor.files.trials import as_trials
+from predictor.format import weight
 
 SMALL = SeedBox("small", "small", Lever(0, 60, 1))
 CHAFFY = SeedBox("chaffy", "chaffy", Sprockets({"1": 0.40, "2": 0.54, "3": 0.70, "4": 0.90}))
@@ -249,8 +250,7 @@ def test_weights_are_those_of_the_longer_catch_that_is_asked_for():
     assert said["expected"]["next_catch_interval_g"] == [low, high]
     times = {"turns": advice.next_turns, "length": advice.next_turns}
     assert said["next_catch"] == {**times, "counted": "wheel turns", "rows": 3}
-    doing = next(line for line in str(advice).splitlines() if "Target" in line)
-    assert f"Target {advice.target_catch_g:.1f} g in {advice.next_turns:g} turns, 3 rows" in doing
+    assert f"{advice.next_turns:g} turns, 3 rows, {weight(advice.target_catch_g, 0.1)} g; " in str(advice)
 
 
 def test_a_catch_of_the_same_size_refers_to_the_last_one():

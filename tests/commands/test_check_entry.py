@@ -52,7 +52,7 @@ def test_a_whole_check_is_asked_for_saved_and_answered_on_a_narrow_terminal(run,
         in_metric(folder)
     done = run("check", folder, "--add", stdin=f"grain\n\n\nw\n{answers}", columns=40)
     assert done.returncode == 0, done.stderr
-    assert done.stdout.startswith("BOX grain, lot CW-26: LEAVE IT AT 17\n")
+    assert done.stdout.startswith("  grain, CW-26\n    LEAVE IT AT 17, 9")
     said = (done.stdout + done.stderr.replace(": ", ":\n")).splitlines()
     assert max(len(line) for line in said if not line.startswith("  predictor ")) <= 40
     check = last_of(folder)
@@ -113,7 +113,7 @@ def test_without_a_file_a_pipe_is_told_how_to_begin_and_a_terminal_is_asked(run,
     asked = run("check", folder, stdin="grain\n\n17\nw\n2.1\n20\n14.4\n", echo=True)
     assert asked.returncode == 0, asked.stderr
     assert len(checks_of(folder)) == 1
-    assert run("check", folder, echo=True).stdout.startswith("BOX grain, lot CW-26: ")
+    assert run("check", folder, echo=True).stdout.startswith("  grain  CW-26  LEAVE IT AT 17  9")
 
 
 def test_a_slip_is_asked_about_and_nothing_is_saved_without_an_answer(run, folder):
@@ -213,7 +213,7 @@ def test_a_low_check_moves_the_box_and_the_next_is_expected_at_either_setting(ru
     assert run("check", folder, *more, stdin="").returncode == 1  # it may be at either
     done = run("check", folder, *more, "--setting", there, stdin="")
     assert done.returncode == 0, done.stderr
-    assert done.stdout.startswith(f"BOX grain, lot CW-26: LEAVE IT AT {there}\n")
+    assert done.stdout.startswith(f"  grain  CW-26  LEAVE IT AT {there}  9")
 
 
 def test_boxes_weighed_together_are_asked_for_one_by_one_or_given_with_plus_signs(run, folder):
@@ -224,7 +224,7 @@ def test_boxes_weighed_together_are_asked_for_one_by_one_or_given_with_plus_sign
         ("chaffy", "tall mix", "4"),
         ("small", "forb mix", "14"),
     ]
-    assert asked.stdout.count("BOX ") == 2
+    assert [line.split()[0] for line in asked.stdout.splitlines()[:2]] == ["chaffy", "small"]
     options = ["--box", "chaffy+small", "--setting", "4+14", "--area-ac", "2", "--used", "33", "--json"]
     found = verdicts(run("check", folder, *options, "--lot", "tall mix+forb mix", stdin=""))
     assert [each["together"] for each in found] == [["chaffy", "small"]] * 2

@@ -2,6 +2,7 @@
 
 import datetime
 import json
+import re
 
 import pytest
 
@@ -102,8 +103,8 @@ def test_the_load_is_for_the_fields_of_the_drill_file_where_no_area_is_given(pla
 
 def test_text_has_the_numbers_of_the_json(plan):
     """The words around them are held by the golden files of the sample job."""
-    text = plan("--area-ac", "12")[1]
-    blend, small = text[: text.index("BOX grain")], text[text.index("BOX small") :]
+    text = plan("--area-ac", "12", "--details")[1]
+    blend, small = text[text.index("BOX chaffy") : text.index("BOX grain")], text[text.index("BOX small") :]
     for number in ("81.1 g", "20.6 lb/ac", "5.00", "247 lb", "60.0", "108 lb", "79.1 lb"):
         assert number in blend, number
     for number in ("9.0 g", "2.29 lb/ac", "27.5 lb", "58.8 %", "88.2 %", "1.35 lb/ac", "8.00", "5.00", "259,000"):
@@ -189,11 +190,32 @@ def test_a_coarse_scale_is_mended_by_what_is_said(plan, mend):
 
 @pytest.mark.parametrize("columns", [40, 60, 80, 200])
 @pytest.mark.parametrize("units", ["us", "metric"])
-def test_no_line_is_wider_than_the_terminal(plan, columns, units):
-    text = plan("--units", units, "--area-ac", "12", columns=columns)[1]
+@pytest.mark.parametrize("more", [[], ["--details"]], ids=["short", "details"])
+def test_no_line_is_wider_than_the_terminal(plan, columns, units, more):
+    text = plan("--units", units, "--area-ac", "12", *more, columns=columns)[1]
     lines = [line for line in text.splitlines() if "predictor record" not in line]
-    assert max(map(len, lines)) <= min(columns, 80)
-    assert "CATCH 9.0 g" in text
+    assert max(map(len, lines)) <= min(columns, 100)
+    assert "9.0 g" in text
+
+
+def test_the_targets_of_all_boxes_stand_in_one_table_at_the_top(plan):
+    """Setting, weight, turns and rows, bulk rate and load, each as in the JSON."""
+    lines = plan("--area-ac", "12")[1].splitlines()
+    found = json.loads(plan("--area-ac", "12", "--json")[1])["boxes"]
+    assert lines[0].split() == ["box", "lot", "setting", "catch", "in", "drop", "load"]
+    for line, box in zip(lines[1:], found, strict=False):
+        cells = re.split("  +", line.strip())
+        assert cells[:2] == [box["box"], box["lot"]]
+        assert cells[2] == f"SET {box['first_setting']:g}"
+        assert float(cells[3].removesuffix(" g")) == pytest.approx(box["target_catch_g"], abs=0.05)
+        assert cells[4] == "28 turns, 3 rows"
+        assert float(cells[5].removesuffix(" lb/ac")) == pytest.approx(box["bulk_rate"], rel=5e-3)
+        assert float(cells[6].removesuffix(" lb")) == pytest.approx(box["load"], rel=5e-3)
+    assert lines[4] == ""
+
+
+def test_the_plan_of_three_boxes_fits_on_one_screen(run):
+    assert len(run("plan", SAMPLE, "--area-ac", "14").stdout.splitlines()) <= 24
 
 
 def test_it_ends_with_a_caution_and_the_next_command(plan, job):
@@ -292,6 +314,10 @@ def test_seed_tests_are_as_old_as_the_day_of_planting_makes_them(run):
 def test_a_log_without_days_says_what_to_do_as_one_with_days_does(run, job):
     rows = "".join(f"grain,W3,{setting},{grams}\n" for setting, grams in ((50, 31.4), (40, 25.6), (40, 25.1)))
     (job / "trials.csv").write_text("box,lot,setting,catch_g\n" + rows)
-    heads = [line for line in run("recommend", job).stdout.splitlines() if line.startswith("BOX grain")]
-    advised = heads[0].partition(": ")[2]
-    assert advised in [line.strip() for line in run("plan", job).stdout.splitlines()]
+    results = json.loads(run("recommend", job, "--json").stdout)["results"]
+    advised = next(each["stage"]["headline"] for each in results if each["box"] == "grain")
+    assert advised in [line.strip() for line in run("plan", job, "--details").stdout.splitlines()]
+    setting = advised.partition(",")[0]
+    for command in ("plan", "recommend"):
+        (row,) = [each for each in run(command, job).stdout.splitlines() if each.split()[:2] == ["grain", "W3"]]
+        assert f"grain W3 {setting} " in " ".join(row.split()), command

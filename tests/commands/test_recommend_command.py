@@ -7,12 +7,24 @@ import pytest
 from predictor.format import weight, weights
 
 
-def test_each_box_of_the_sample_job_is_answered_in_eight_lines(run, job):
+def test_the_sample_job_is_answered_on_one_screen_with_the_answers_first(run, job):
     done = run("recommend", job / "trials.csv")
     assert done.returncode == 0, done.stderr
-    blocks = done.stdout.partition("Chances are")[0].split("BOX ")[1:]
-    assert [block.partition(",")[0] for block in blocks] == ["chaffy", "grain", "small"]
-    assert all(len(block.strip().splitlines()) <= 8 for block in blocks)
+    lines = done.stdout.splitlines()
+    assert len(lines) <= 24
+    results = json.loads(run("recommend", job / "trials.csv", "--json").stdout)["results"]
+    for line, each in zip(lines, results, strict=False):
+        headline = each["stage"]["headline"].partition(",")[0]
+        assert " ".join(line.split()).startswith(f"{each['box']} {each['lot']} {headline} ")
+    assert lines[3].split(":")[0].strip() == "then catch"
+
+
+def test_what_only_a_statistician_needs_is_shown_with_details(run, job):
+    usual, details = (run("recommend", job, *more).stdout for more in ([], ["--details"]))
+    for words in ("deal setting", "epeatability", "curve: "):
+        assert words not in usual
+        assert words in details
+    assert set(usual.splitlines()) < set(details.splitlines())
 
 
 def test_recommend_makes_each_fit_once(run, job, monkeypatch):
@@ -51,8 +63,7 @@ def test_a_longer_catch_has_one_weight_wherever_it_is_shown(run, job):
     assert low < target < high
     size = f"{turns:g} turns, 3 rows"
     said = " ".join(run("recommend", job / "trials.csv", *only).stdout.split())
-    assert f"Target {weight(target)} g in {size}; expected" in said
-    assert f"next catch {weights(low, high, 0.1)}" in said
+    assert f"then larger catches: {size}, {weight(target)} g; {weights(low, high, 0.1)[:-2]} is usual" in said
     run("card", job / "trials.csv", *only, "--out", job / "card.html")
     card = (job / "card.html").read_text(encoding="utf-8")
     assert f"{weight(target)} g</p><p>{weights(0.97 * target, 1.03 * target, 0.1)} in {size}" in card
@@ -125,7 +136,7 @@ def test_trials_may_come_from_standard_input(run, job):
     text = (job / "trials.csv").read_text()
     done = run("recommend", "-", "--drill", job / "drill.toml", "--plan", job / "plan.csv", stdin=text)
     assert done.returncode == 0, done.stderr
-    assert done.stdout.count("BOX ") == 3
+    assert [line.split()[0] for line in done.stdout.splitlines()[:3]] == ["chaffy", "grain", "small"]
 
 
 def test_metric_is_shown_where_asked_for(run, job):
@@ -211,7 +222,7 @@ def test_catches_in_two_files_are_counted_once(run, job):
 
 def test_an_ideal_setting_off_the_scale_is_said_to_be_there(run, job):
     (job / "t.csv").write_text("box,lot,setting,catch_g,target_g\nsmall,A,40,20,60\nsmall,A,38,19,60\n")
-    done = run("recommend", job / "t.csv", "--box", "small", "--no-history")
+    done = run("recommend", job / "t.csv", "--box", "small", "--no-history", "--details")
     assert "off the scale, beyond 40" in " ".join(done.stdout.split())
 
 

@@ -91,14 +91,14 @@ def test_nothing_is_said_of_what_is_not_there(run, told):
     write(told, more=False)
     run("report", "--job", told, "--out", told / "r.html")
     page = golden.words((told / "r.html").read_text(encoding="utf-8"))
-    for text in (run("plan", "--job", told).stdout, page):
+    for text in (run("plan", "--job", told, "--details").stdout, page):
         for word in ("Tag:", "rest of the tags", "broadcast", "drilled seed", "noxious"):
             assert word not in text
 
 
 @pytest.mark.slow
 def test_the_words_of_plan_and_report(run, told):
-    arguments = ("plan", "--job", "myjob")
+    arguments = ("plan", "--job", "myjob", "--details")
     golden.check("plan-rest-of-the-tag", golden.session_text(run(*arguments, cwd=told.parent, columns=80), *arguments))
     run("report", "--job", told, "--out", told / "r.html", "--csv", told / "s.csv")
     page = golden.words((told / "r.html").read_text(encoding="utf-8"))

@@ -119,7 +119,7 @@ def test_inoculated_seed_and_carrier_are_caught_as_they_are_sown(run, mixed):
 @pytest.mark.parametrize("columns", [40, 80])
 @pytest.mark.parametrize("units", ["us", "metric"])
 def test_the_words_of_the_plan(run, mixed, units, columns):
-    arguments = ("plan", "--job", "myjob", "--area-ac", "14", "--units", units)
+    arguments = ("plan", "--job", "myjob", "--area-ac", "14", "--units", units, "--details")
     golden.check(f"plan-mixed-{units}-{columns}", golden.session_text(
         run(*arguments, cwd=mixed.parent, columns=columns), *arguments
     ))  # fmt: skip

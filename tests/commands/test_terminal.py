@@ -9,7 +9,8 @@ from predictor.__main__ import BOLD, Terminal
 from predictor.commands.output import show, width
 from predictor.commands.working import Working
 from predictor.text.table import Strong, Table
-from tests.running import run, run_on_terminals
+from tests.conftest import SAMPLE
+from tests.running import run, run_on_terminals, run_program
 
 
 class _Screen(io.StringIO):
@@ -135,3 +136,32 @@ def test_a_study_shows_how_far_it_is_on_a_terminal_alone():
     assert "Working: run " in done.stderr
     assert on_screen(done.stderr).strip() == ""
     assert run(*study).stderr == ""
+
+
+@pytest.mark.parametrize("columns", [40, 60, 80, 100, 200])
+def test_an_answer_on_a_terminal_is_bold_and_as_wide_as_it(columns):
+    done = run_on_terminals("recommend", SAMPLE, columns=columns)
+    assert done.returncode == 0, done.stderr
+    assert done.stdout.count(BOLD[0]) == done.stdout.count(BOLD[1]) == 3
+    plain = done.stdout.replace(BOLD[0], "").replace(BOLD[1], "")
+    assert "\x1b" not in plain
+    assert 0.8 * min(columns, 100) < max(map(len, plain.splitlines())) <= min(columns, 100)
+    assert plain == run_on_terminals("recommend", SAMPLE, columns=columns, TERM="dumb").stdout
+    assert f"{BOLD[0]}LEAVE IT AT 17{BOLD[1]}" in done.stdout
+
+
+def test_an_answer_in_a_pipe_or_without_colour_holds_no_code():
+    assert "\x1b" not in run_on_terminals("recommend", SAMPLE, NO_COLOR="1").stdout
+    piped = run_program("recommend", SAMPLE, TERM="xterm")
+    assert "\x1b" not in piped.stdout + piped.stderr
+    assert "\r" not in piped.stderr
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("command", [("card", "--decision"), ("report",)], ids=" ".join)
+def test_slow_pages_show_how_far_they_are_and_leave_only_messages(command, tmp_path):
+    arguments = (*command, SAMPLE, "--out", tmp_path / "page.html")
+    done = run_on_terminals(*arguments)
+    assert done.returncode == 0
+    assert "Working: " in done.stderr
+    assert on_screen(done.stderr).split() == run(*arguments).stderr.split()

@@ -125,7 +125,7 @@ def test_a_towed_lot_is_locked_at_its_uncorrected_target_and_said_in_feet(run, j
     said = run("recommend", folder / "trials.csv")
     assert "field factors" not in said.stderr
     text = " ".join(said.stdout.split())
-    assert "in 100 ft, 3 rows" in text
+    assert "Weights are for 100 ft, 3 rows" in text
     assert "the caught rows of the towed drill are within" in text
     assert "as it was towed, so slip is in them" in text
     checked = json.loads(run("check", folder / "field.csv", "--json").stdout)

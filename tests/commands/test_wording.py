@@ -13,6 +13,7 @@ SHOWN = {
     "recommend": ("recommend", "myjob/trials.csv"),
     "check": ("check", "myjob/field.csv"),
 }
+SHOWN |= {f"{name}-details": (*arguments, "--details") for name, arguments in SHOWN.items()}
 
 
 @pytest.fixture

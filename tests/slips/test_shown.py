@@ -94,7 +94,7 @@ def test_a_finding_that_does_not_wait_is_a_line_below(run, job):
     with found("chaffy", LINE, waits=False):
         done = run("recommend", job)
     words = " ".join(done.stdout.split())
-    assert "BOX chaffy, lot tall mix: LOCK AT 4" in words
+    assert "chaffy tall mix LOCK AT 4 98 in 100" in words
     assert f"Look at: {SAID}" in words
 
 
