@@ -146,7 +146,7 @@ def run_on_terminals(*arguments, columns=80, cwd=None, **environment) -> Done:
     readers = [threading.Thread(target=read, args=(k,)) for k in range(2)]
     for each in readers:
         each.start()
-    code = process.wait(timeout=120)
+    code = process.wait(timeout=600)  # a study takes a minute or two
     for each in readers:
         each.join()
     for reader, _ in ends:

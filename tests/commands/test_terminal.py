@@ -138,7 +138,7 @@ def test_a_study_shows_how_far_it_is_on_a_terminal_alone():
     assert run(*study).stderr == ""
 
 
-@pytest.mark.parametrize("columns", [40, 60, 80, 100, 200])
+@pytest.mark.parametrize("columns", [80, *(pytest.param(each, marks=pytest.mark.slow) for each in (40, 60, 100, 200))])
 def test_an_answer_on_a_terminal_is_bold_and_as_wide_as_it(columns):
     done = run_on_terminals("recommend", SAMPLE, columns=columns)
     assert done.returncode == 0, done.stderr
