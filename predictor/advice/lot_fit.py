@@ -181,12 +181,14 @@ def fit_lot(
     near: float | None = None,
     slip: tuple[float, float] | None = None,
     drive: str = "",
+    spline: bool | None = None,
 ) -> LotFit:
     """Fit one lot of a box, the one named or that of the last catch, so that the curve holds near a wanted output.
 
     A lot that was towed is fitted in the field: catches of the standing drill count only where `slip`, the field factor
     that checks measured and the standard uncertainty of its logarithm, says what they are there. Of a box with two
-    controls the drive in hand is that of the last catch, where none is named.
+    controls the drive in hand is that of the last catch, where none is named. Whether the curve is a spline is found
+    out unless it is given.
     """
     catches = lot_in_hand(trials, box, lot, season).in_box(box)
     catches = catches if catches.drill is not None else replace(catches, drill=drill)
@@ -209,7 +211,7 @@ def fit_lot(
     prior = prior_on_drive(history, box, drive) if history else cold_prior(box.holds)
     curve, suspects = None, list[Contradiction]()
     closed = highest_closed(comparable, used, near, defaults)
-    setup = Setup(box, control, prior, defaults.scale_resolution_g, near, closed)
+    setup = Setup(box, control, prior, defaults.scale_resolution_g, near, closed, spline)
     if len(used) or prior.level is not None:
         many = len(used) > MANY
         most = ROUNDS if many else max(len(used) // 4, 1)

@@ -1,38 +1,40 @@
-"""What to do after the next catch, for every weight that it may have: worked out beforehand, for a card."""
+"""What to do after the next catch, for every weight that it may have: worked out beforehand, for a card.
+
+A table is worked out from few looks. A look is the advice on the catches with one more of a weight. Looks are laid
+where the catch is likely, and between two with different answers the likeliest gaps are halved first.
+"""
 
 from __future__ import annotations
 
+import heapq
 import itertools
 import math
-from collections.abc import Callable, Hashable, Sequence
-from dataclasses import dataclass
-from functools import cache
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
 
-from predictor.advice.decision import Decision
 from predictor.advice.drives import choose
 from predictor.advice.lot_fit import LotFit, fit_lot
-from predictor.advice.recommend import advise
+from predictor.advice.merging import FIRM, MOST_ROWS, RARE, Act, Apart, Piece, Said, asked, merged
 from predictor.advice.result import Advice
-from predictor.domain.control import Floats, Setting
+from predictor.domain.control import Setting
 from predictor.domain.drill import Drill
 from predictor.domain.result import Remark
 from predictor.domain.trials import joined, one_catch
 
-# Weights looked at first; between two with different answers the border is found to a step of the scale.
-FIRST_LOOK, SECOND_LOOK = 25, 17
-# Borders of a second table are found to this share of the weight.
-SECOND_STEP = 0.01
-# A table reaches this far beyond what the next catch may weigh (99.9 %), and so far about target before any catch.
-BEYOND, BEFORE_ANY = 1.5, 4.0
-# The likeliest ranges that do not end the work get a second table each, down to this chance.
-SECOND_TABLES, LEAST_LIKELY = 3, 0.02
+# Shares of the likely weights that are looked at first; beyond the outer ones the program is to be asked.
+FIRST = np.array([RARE, 0.03, *np.arange(0.1, 0.95, 0.1), 0.97, 1 - RARE])
+# Looks at one box, and at one with two controls, where each costs more; and how likely a gap is that is not halved any
+# more. Gaps beside a lock are halved first.
+LOOKS, LOOKS_TWO, FINE, FIRST_OF_ALL = 30, 18, 0.004, 4.0
+# Before any catch so many weights are looked at, from this share of target to so many times as much.
+RUNGS, BEFORE_ANY = 12, 4.0
+# Shares at which the likely weights are looked up.
+SHARES = np.array([0.0005, 0.002, 0.005, *FIRST[:2], *np.arange(0.05, 0.96, 0.05), *FIRST[-2:], 0.995, 0.998, 0.9995])
 # Decisions that end the work.
 ENDS = ("lock", "unreachable")
-# Shares at which the likely weights are looked up.
-SHARES = np.array([0.0005, 0.025, *np.arange(0.05, 0.96, 0.05), 0.975, 0.9995])
 
 
 @dataclass(frozen=True)
@@ -41,8 +43,9 @@ class Range:
 
     low_g: float | None  # First and last weight that the scale can show in it, grams; None at the open ends
     high_g: float | None
-    decision: Decision
-    setting: Setting | None  # None where no setting reaches the target: with the card in hand the nearest is no help
+    decision: Said
+    setting: Setting | None  # None where no setting reaches the target, and where the program is to be asked
+    last: Setting | None  # Where a row names several settings, that of its heaviest weights; else None
     turns: float  # Of the catch to make next; more than now where it is to be lengthened
     rows: float
     why: Remark
@@ -50,8 +53,8 @@ class Range:
 
     def to_dict(self) -> dict[str, Any]:
         """Fields by name, as JSON takes them."""
-        setting = None if self.setting is None else self.setting.value
-        values = {**vars(self), "setting": setting, "reason": str(self.why)}
+        settings = {name: found and found.value for name, found in (("setting", self.setting), ("last", self.last))}
+        values = {**vars(self), **settings, "reason": str(self.why)}
         del values["why"]
         return values
 
@@ -66,36 +69,36 @@ class Table:
     turns: float
     rows: float
     target_g: float  # Weight it should have
-    after: Range | None  # The range of the catch before it, for a second table
-    ranges: tuple[Range, ...]  # From light to heavy, without gaps
+    ranges: tuple[Range, ...]  # From light to heavy, without gaps; before any catch single weights
     towed: bool = False  # Whether the drill is towed for it
 
+    @property
+    def ladder(self) -> bool:
+        """Whether it names single weights, between which a setting in between is right."""
+        return self.ranges[0].likely is None
+
     def find(self, grams: float) -> Range:
-        """The range that a weight falls into."""
+        """The range that a weight falls into, or the nearest weight of a ladder."""
+        if self.ladder:
+            return min(self.ranges, key=lambda each: abs(math.log((each.low_g or each.high_g or 1.0) / grams)))
         return next(each for each in self.ranges if each.high_g is None or grams <= each.high_g + 1e-9)
 
     def to_dict(self) -> dict[str, Any]:
         """Fields by name, as JSON takes them."""
-        after, ranges = self.after and self.after.to_dict(), [each.to_dict() for each in self.ranges]
-        return {**vars(self), "setting": self.setting.value, "after": after, "ranges": ranges}
+        return {**vars(self), "setting": self.setting.value, "ranges": [each.to_dict() for each in self.ranges]}
 
 
-def tables_after(advice: Advice, *, second: bool = True) -> list[Table]:
-    """What to do after the next catch, and after the one that follows it in the likeliest ranges.
+def table_after(advice: Advice, most: int = MOST_ROWS) -> Table | None:
+    """What to do after the next catch, in so many rows at most; None where there is to be none.
 
-    The list is empty where the advice ends the work, has a likely slip looked at first, or was given without a drill.
+    That is where the advice ends the work, has a likely slip looked at first, or was given without a drill.
     """
-    now = _Look.at(advice)
-    if now is None:
-        return []
-    tables = [now.table(None)]
-    more = [each for each in tables[0].ranges if each.decision not in ENDS and (each.likely or 0.0) > LEAST_LIKELY]
-    for each in sorted(more, key=lambda each: -(each.likely or 0.0))[:SECOND_TABLES] if second else ():
-        ends = [end for end in (each.low_g, each.high_g) if end is not None]
-        then = _Look.at(advise(now.fit_with(math.sqrt(ends[0] * ends[-1])), advice.aim, advice.slips))
-        if then is not None:
-            tables.append(then.table(each))
-    return tables
+    if advice.decision in ENDS or advice.waiting or advice.advised is None or advice.drill is None:
+        return None
+    look = _Look(advice, advice.advised, advice.drill)
+    ranges = look.ladder() if advice.curve is None else look.ranges(most)
+    made = advice.next_turns, advice.next_rows, advice.target_catch_g
+    return Table(advice.box, advice.lot, look.setting, *made, tuple(ranges), advice.towed)
 
 
 @dataclass(frozen=True)
@@ -106,15 +109,13 @@ class _Look:
     setting: Setting
     drill: Drill
 
-    @classmethod
-    def at(cls, advice: Advice) -> _Look | None:
-        """The next catch of an advice; None where there is to be none."""
-        if advice.decision in ENDS or advice.waiting or advice.advised is None or advice.drill is None:
-            return None
-        return cls(advice, advice.advised, advice.drill)
+    @property
+    def step(self) -> float:
+        """The step of the scale, grams."""
+        return self.drill.catch.scale_resolution_g
 
     def fit_with(self, grams: float) -> LotFit:
-        """The fit of the catches with one more of this weight, made as the advice says."""
+        """The fit of the catches with one more of this weight, made as the advice says, by the same kind of curve."""
         now, box = self.now, self.drill.box(self.now.box)
         one = one_catch(
             self.drill,
@@ -127,9 +128,8 @@ class _Look:
             rows=now.next_rows,
             towed=now.towed,
         )
-        caught = joined([now.trials, one])
         return fit_lot(
-            caught,
+            joined([now.trials, one]),
             box,
             lot=now.lot,
             season=now.season,
@@ -137,67 +137,126 @@ class _Look:
             drill=self.drill,
             near=now.aim.near,
             slip=now.aim.slip,
+            spline=now.family == "spline",
         )
 
-    def likely_weights(self) -> Floats | None:
-        """Weights that the next catch stays below with the shares looked up; None before any curve."""
-        if self.now.curve is None:
-            return None
-        return self.now.next_weights(SHARES)
+    def act(self, k: int) -> Act:
+        """What to do after a catch of so many steps of the scale."""
+        now = self.now
+        _, action = choose(self.fit_with(k * self.step), now.aim, now.slips)
+        said: Said = "offer" if action.offers_lock else action.decision
+        setting = None if said == "unreachable" else action.setting
+        return Act(said, setting, action.turns or now.next_turns, action.rows or now.next_rows, action.why)
 
-    def table(self, after: Range | None) -> Table:
-        """The ranges of the next catch."""
-        now, weights = self.now, self.likely_weights()
-        target_g = now.target_catch_g
-        ends = np.array([target_g / BEFORE_ANY, target_g * BEFORE_ANY])
-        if weights is not None:
-            ends = weights[[0, -1]] * [1 / BEYOND, BEYOND]
-        scale = self.drill.catch.scale_resolution_g
-        # a second table is made for the middle of a range: finer borders would promise more than it holds
-        step = scale if after is None else scale * max(round(math.sqrt(ends.prod()) * SECOND_STEP / scale), 1)
-        first, last = max(int(ends[0] / step), 1), max(math.ceil(ends[1] / step), 2)
-        looks = np.geomspace(first, last, FIRST_LOOK if after is None else SECOND_LOOK)
-        if weights is not None and after is None:  # closer where the catch is likely: a range may be thin there
-            looks = np.concatenate([looks, np.clip(weights / step, first, last)])
+    def ladder(self) -> list[Range]:
+        """Before any catch: single weights, each with the setting of the catch that follows."""
+        middle = self.now.target_catch_g
+        grams = [float(f"{each:.2g}") for each in np.geomspace(middle / BEFORE_ANY, middle * BEFORE_ANY, RUNGS)]
+        steps = sorted({max(round(each / self.step), 1) for each in grams})
+        pieces = [Piece(k, k, 0.0, self.act(k), 0.0) for k in steps]
+        # of ends that say the same one is enough, and holds beyond it
+        first = next((k for k, each in enumerate(pieces) if not each.act.like(pieces[0].act)), 1) - 1
+        last = next((k for k, each in enumerate(pieces[::-1]) if not each.act.like(pieces[-1].act)), 1) - 1
+        found = [self.range(each, likely=False) for each in pieces[first : len(pieces) - last]]
+        return [_open(each, k == 0 < first, k == len(found) - 1 and last > 0) for k, each in enumerate(found)]
 
-        @cache
-        def act(k: int) -> tuple[Decision, Setting | None, float, float, Remark]:
-            _, action = choose(self.fit_with(k * step), now.aim, now.slips)
-            setting = None if action.decision == "unreachable" else action.setting
-            return action.decision, setting, action.turns or now.next_turns, action.rows or now.next_rows, action.why
+    def ranges(self, most: int) -> list[Range]:
+        """The ranges of the next catch, few enough for a card."""
+        weights = self.now.next_weights(SHARES) / self.step
+        first, last = (max(int(np.interp(each, SHARES, weights)), 1) for each in FIRST[[0, -1]])
+        looks = np.clip(np.round(np.interp(FIRST, SHARES, weights)), first, last).astype(int)
+        apart = self.apart()
+        assert self.now.curve is not None
+        thin = self.now.curve.noise_of(self.now.next_length) / 2
 
-        ranges = []
-        for start, stop in ranges_of(lambda k: act(k)[:4], np.unique(np.round(looks).astype(int)).tolist()):
-            low_g = None if start == first else round(start * step, 9)
-            high_g = None if stop == last else round((stop + 1) * step - scale, 9)
-            likely = None if weights is None else _share(weights, (start - 0.5) * step, (stop + 0.5) * step)
-            ranges.append(Range(low_g, high_g, *act(start), likely))
-        return Table(
-            now.box, now.lot, self.setting, now.next_turns, now.next_rows, target_g, after, tuple(ranges), now.towed
-        )
+        def share(low: float, high: float) -> float:
+            ends = np.interp([low, high], weights, SHARES, left=0.0, right=1.0)
+            return float(ends[1] - ends[0])
+
+        def alike(one: Act, other: Act) -> bool:
+            if one.like(other) or one.setting is None or other.setting is None:
+                return one.like(other)
+            return one.said == other.said == "move" and apart(one.setting, other.setting) <= thin
+
+        acts = looked(self.act, np.unique(looks).tolist(), alike, share, LOOKS_TWO if self.setting.drive else LOOKS)
+        pieces = [
+            Piece(start, stop, share(start - 0.5, stop + 0.5), acts[at], share(start - 0.5, stop + 0.5))
+            for start, stop, at in runs(acts)
+        ]
+        light, heavy = pieces[0], pieces[-1]
+        pieces.insert(0, asked(Piece(0, light.start - 1, share(-1.0, light.start - 0.5), light.act, 0.0)))
+        pieces.append(asked(Piece(heavy.stop + 1, 2 * heavy.stop, share(heavy.stop + 0.5, np.inf), heavy.act, 0.0)))
+        found = [self.range(each) for each in merged(pieces, thin, apart, most)]
+        return [_open(each, k == 0, k == len(found) - 1) for k, each in enumerate(found)]
+
+    def apart(self) -> Apart:
+        """How far apart two settings are, as the logarithm of their outputs, by the curve as it is now."""
+        curve = self.now.curve
+        assert curve is not None
+        known: dict[float, float] = {}
+
+        def log_output(opening: float) -> float:
+            if opening not in known:
+                known[opening] = math.log(max(float(curve.mean(opening)), 1e-300))
+            return known[opening]
+
+        def found(one: Setting, other: Setting) -> float:
+            if one.drive != other.drive:
+                return math.inf
+            return abs(log_output(one.opening) - log_output(other.opening))
+
+        return found
+
+    def range(self, piece: Piece, *, likely: bool = True) -> Range:
+        """A piece in grams."""
+        act, (first, last) = piece.act, piece.ends
+        low_g, high_g = round(piece.start * self.step, 9), round(piece.stop * self.step, 9)
+        several = None if first == last else last
+        share = piece.likely if likely else None
+        return Range(low_g, high_g, act.said, first, several, act.turns, act.rows, act.why, share)
 
 
-def _share(weights: Floats, low: float, high: float) -> float:
-    """How likely the next catch lies between two weights."""
-    ends = np.interp([low, high], weights, SHARES, left=0.0, right=1.0)
-    return float(ends[1] - ends[0])
+def _open(each: Range, first: bool, last: bool) -> Range:
+    """A range without a first weight where it is the lightest, without a last one where it is the heaviest."""
+    return replace(each, low_g=None if first else each.low_g, high_g=None if last else each.high_g)
 
 
-def ranges_of(answer: Callable[[int], Hashable], looks: Sequence[int]) -> list[tuple[int, int]]:
-    """Runs of whole numbers with the same answer, as far as they were looked at."""
-    borders: list[int] = []
+def looked(
+    act: Callable[[int], Act],
+    looks: Sequence[int],
+    alike: Callable[[Act, Act], bool],
+    share: Callable[[float, float], float],
+    most: int = LOOKS,
+) -> dict[int, Act]:
+    """What to do at the weights looked at, ascending; of gaps with different answers the likeliest are halved first."""
+    found = {k: act(k) for k in looks}
+    gaps: list[tuple[float, int, int]] = []
 
-    def search(low: int, high: int) -> None:
-        if answer(low) == answer(high):
-            return
-        if high - low == 1:
-            borders.append(low)
-            return
-        middle = (low + high) // 2
-        search(low, middle)
-        search(middle, high)
+    def note(low: int, high: int) -> None:
+        if high - low > 1 and not alike(found[low], found[high]) and (likely := share(low, high)) > FINE:
+            firm = found[low].said in FIRM or found[high].said in FIRM
+            heapq.heappush(gaps, (-likely * (FIRST_OF_ALL if firm else 1.0), low, high))
 
     for low, high in itertools.pairwise(looks):
-        search(low, high)
-    starts = [looks[0], *(border + 1 for border in borders)]
-    return list(zip(starts, [*borders, looks[-1]], strict=True))
+        note(low, high)
+    while gaps and len(found) < most:
+        _, low, high = heapq.heappop(gaps)
+        middle = (low + high) // 2
+        found[middle] = act(middle)
+        note(low, middle)
+        note(middle, high)
+    return dict(sorted(found.items()))
+
+
+def runs(acts: dict[int, Act]) -> list[tuple[int, int, int]]:
+    """Runs of weights with the same act, and where it was looked at; firm ones reach no further than the looks."""
+    found: list[tuple[int, int, int]] = []
+    start, before = next(iter(acts)), next(iter(acts))
+    for k, act in list(acts.items())[1:]:
+        if not act.like(acts[before]):
+            held, holds = acts[before].said in FIRM, act.said in FIRM
+            stop = before if held and not holds else k - 1 if holds and not held else (before + k) // 2
+            found.append((start, stop, before))
+            start = stop + 1
+        before = k
+    return [*found, (start, before, before)]

@@ -41,6 +41,7 @@ class Setup:
     step: float  # Smallest step of the scale, grams
     near: float | None
     closed: float | None  # Highest opening at which nothing came
+    spline: bool | None = None  # Whether the curve of all catches is a spline; None where that is found out
     # Curves made so far, by what they were fitted to: several checks ask for the same ones
     made: dict[tuple[object, ...], Curve] = field(default_factory=dict, compare=False, repr=False)
 
@@ -53,7 +54,7 @@ class Setup:
         arrays = used.opening, used.output, evidence.lengths(used), fill, self.reading(used)
         inside = fill_prior, evidence.rows_inside(used, self.step), evidence.parts_inside(used, self.step)
         data = inside, *(None if each is None else sha256(each.tobytes()).digest() for each in arrays)
-        family: Family = "auto" if keep is None else "line"
+        family: Family = "line" if keep is not None or self.spline is False else "spline" if self.spline else "auto"
         if (family, data) not in self.made:
             self.made[family, data] = curve = self._fit(arrays, inside, family)
             self.made[curve.family, data] = curve
@@ -72,8 +73,8 @@ class Setup:
             weights=weights,
             fill=fill,
             fill_prior=fill_prior,
-            near=self.near,
-            closed=self.closed,
+            near=None if family == "spline" else self.near,
+            closed=None if family == "spline" else self.closed,
             reading=reading,
             rows=rows,
             parts=parts,

@@ -35,9 +35,6 @@ do in each, for a shed without a computer. Each card is one file that needs no n
 {cautions.HELP}
 """
 
-# Second tables take seconds a box.
-MOST_WITH_SECOND = 3
-
 
 def command(
     place: options.JobPlace = options.HERE,
@@ -116,16 +113,14 @@ def _settings(job: Job, stages: list[Stage], units: Units, paper: Paper) -> tupl
 
 
 def _decision(job: Job, stages: list[Stage], units: Units, paper: Paper) -> tuple[Page, dict[str, Any]]:
-    from predictor.advice.ranges import tables_after
-    from predictor.pages.cards import decision_page
+    from predictor.advice.ranges import table_after
+    from predictor.pages.decision import decision_page, rows_for
 
     # what is in the ground needs no further catch
     advices = [each.advice for each in stages if each.reached != "planted"]
-    second = len(advices) <= MOST_WITH_SECOND
-    if not second:
-        say("Second tables are left out for so many boxes. Pass --box for those of one box.")
+    most = rows_for(len(advices), paper)
     with Working("box", len(advices)) as work:
-        tables = [table for each in work.each(advices) for table in tables_after(each, second=second)]
+        tables = [table for each in work.each(advices) if (table := table_after(each, most)) is not None]
     done = [each for each in stages if each.box not in {table.box for table in tables}]
     page = decision_page(job.drill, tables, done, stages, paper)
     return page, {"tables": [each.to_dict() for each in tables], "done": [staged_dict(each, units) for each in done]}

@@ -6,13 +6,12 @@ import itertools
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from predictor.advice.ranges import Table
 from predictor.advice.result import Advice
 from predictor.domain.drill import Drill
 from predictor.domain.seed import BoxPlan
 from predictor.field.filling import Refill
 from predictor.job.stage import Stage
-from predictor.pages.blocks import Block, Grid, Heading, Items, Lines, NewSheet, Page, Panel, Paper, Text
+from predictor.pages.blocks import Block, Heading, Items, Lines, NewSheet, Page, Panel, Paper, Text
 from predictor.text import cards, cautions
 from predictor.text.advice import standing_note
 from predictor.text.answer import Answer, answer
@@ -41,10 +40,10 @@ def setting_page(drill: Drill, boxes: Sequence[CardBox], units: Units, paper: Pa
     """The setting card: on the front the settings, on the other side the cautions and what is behind each setting."""
     stages = [each.stage for each in boxes]
     advices, answers = [each.advice for each in stages], [answer(each) for each in stages]
-    day = _last_day(advices)
+    day = last_day(advices)
     blocks: list[Block] = [Text(cards.how_many(sum(each.ready for each in answers), len(boxes)), strong=True)]
     blocks += [Text(f"Catches to {day}.")] if day else []
-    blocks += _old(stages)
+    blocks += old(stages)
     blocks += [_panel(each, found, drill, units) for each, found in zip(boxes, answers, strict=True)]
     blocks += [Items((cards.FIRST, cards.START)), Lines(("Set by, date", "Checked by, date"))]
     blocks += [NewSheet(), Heading("Cautions"), Items(cautions.CAUTIONS), Heading("Behind each setting")]
@@ -87,34 +86,13 @@ def _panel(box: CardBox, found: Answer, drill: Drill, units: Units) -> Panel:
     )
 
 
-def _last_day(advices: Sequence[Advice]) -> str:
+def last_day(advices: Sequence[Advice]) -> str:
     """Day of the last catch; "" where none has one."""
     return max(itertools.chain(*(each.trials.date.tolist() for each in advices)), default="")
 
 
-def _card(title: str, blocks: list[Block], advices: Sequence[Advice], paper: Paper) -> Page:
-    """A card with the day of its last catch at the foot."""
-    day = _last_day(advices)
-    return Page(title, tuple(blocks), paper, footer=f"Catches to {day}." if day else "", date=day)
-
-
-def _old(stages: Sequence[Stage]) -> list[Block]:
+def old(stages: Sequence[Stage]) -> list[Block]:
     """A line for each box whose catches are of another season, unless it was planted or checked in the field since."""
     advised = [each.advice for each in stages if each.doing == "advised"]
     found = [(each.box, remark) for each in advised for remark in each.remarks if remark.code == OLD]
     return [Text(f"{box}: {remark}", strong=True) for box, remark in found]
-
-
-def decision_page(
-    drill: Drill, tables: Sequence[Table], done: Sequence[Stage], stages: Sequence[Stage], paper: Paper
-) -> Page:
-    """The decision card of these stages; `done` are those that need no further catch."""
-    advices = [each.advice for each in stages]
-    blocks = [*_old(stages), *(Text(cards.done(each), strong=True) for each in done)]
-    for table in tables:
-        rows = tuple(cards.range_words(each, table, drill) for each in table.ranges)
-        header = ("Weight", "Do", "Likely")[: len(rows[0])]
-        blocks.append(Grid(header, rows, frozenset({2}), cards.table_title(table, drill)))
-    how = [cards.how_to_use(tables, advices[0].tolerance)] if tables else []
-    blocks += [Text(" ".join([*how, standing_note(advices)]), small=True), Items(cautions.CAUTIONS)]
-    return _card(f"What to do after the next catch: {drill.name}", blocks, advices, paper)

@@ -40,7 +40,9 @@ def _stage(record: Record, stage: Stage, units: Units) -> list[Block]:
     """One box and lot: what was planted, the catches as a picture and in words, field checks and uncertainty."""
     advice = stage.advice
     blocks: list[Block] = [Heading(f"{stage.box}, {stage.lot}: {headline(stage)}", 3)]
-    blocks += _lines(stage.planted, units)
+    # every line of this record, also where later catches make the lot one of another season
+    place = _place(stage.box, stage.lot)
+    blocks += _lines([each for each in record.planting.lines if _place(each.box.name, each.lot) == place], units)
     if advice.catches_used:
         alt = f"Catches, curve, target and setting of box {advice.box}."
         blocks.append(Picture(plot_boxes([advice], units), alt))
@@ -48,7 +50,7 @@ def _stage(record: Record, stage: Stage, units: Units) -> list[Block]:
         blocks.append(Text(next_time(stage)))
     blocks.append(Facts(words.facts(record, stage)))
     blocks += items([*look_at(advice), *advice.warnings, *words.as_given(advice)])
-    blocks += _checks(_of_place(record, _place(stage.box, stage.lot)), units)
+    blocks += _checks(_of_place(record, place), units)
     for budget in record.budgets:
         if (budget.box, budget.lot) == (stage.box, stage.lot):
             blocks += [_budget(budget), Text(" ".join(budget_words(budget)))]

@@ -135,7 +135,8 @@ def _picture(picture: Picture, prefix: str) -> str:
 def _grid(grid: Grid) -> str:
     """A table; one with a caption is a place that the keyboard reaches, so that it can be moved sideways."""
     head = "".join(_cell(text, "th scope=col", k in grid.numeric) for k, text in enumerate(grid.header))
-    body = "".join(f"<tr>{_row(row, grid)}</tr>" for row in grid.rows)
+    marks = (" class=i" if k in grid.inverse else "" for k in range(len(grid.rows)))
+    body = "".join(f"<tr{mark}>{_row(row, grid)}</tr>" for mark, row in zip(marks, grid.rows, strict=True))
     caption, where = "", ""
     if grid.caption:
         caption = f"<caption>{_words(grid.caption)}</caption>"

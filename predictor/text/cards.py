@@ -3,31 +3,25 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
 
-from predictor.advice.ranges import Range, Table
-from predictor.domain.catch import CatchSize, catch_size
 from predictor.domain.drill import Drill
 from predictor.domain.planted import PlantedLine
 from predictor.domain.seed import BoxPlan
 from predictor.field.filling import Refill
 from predictor.field.seeds import NORMAL_95
 from predictor.format import (
-    decimals_of,
     figures,
     in_100,
     percent,
     plain,
     two_figures,
-    weight as weighed,
 )
 from predictor.job.stage import Stage
 from predictor.text.advice import out_of_reach
 from predictor.text.answer import Answer
-from predictor.text.doing import look_first, on_target, other_slips, what_to_do, without_slip
-from predictor.text.drill import charge_words, fed_rows, size_words
+from predictor.text.doing import on_target, other_slips, without_slip
+from predictor.text.drill import fed_rows
 from predictor.text.plan import as_sown
-from predictor.text.stage import headline
 from predictor.text.tag import method_words
 from predictor.units import AREA_UNIT, GRAMS, METRES_PER_FOOT, RATE_UNIT, SQUARE_METRES, WEIGHT_UNIT, Units, rate_in
 
@@ -109,13 +103,6 @@ def _when_planted(line: PlantedLine) -> str:
     return f"{in_100(found.chance)} in 100 that {of}"
 
 
-def done(stage: Stage) -> str:
-    """What a box that needs no further catch is at, and why."""
-    why = "" if stage.doing == "planted" else str(stage.verdict.why) if stage.verdict else stage.advice.reason
-    why = " ".join(filter(None, (why, without_slip(stage.advice)))) if stage.doing == "advised" else why
-    return " ".join(filter(None, (f"{stage.box}, {stage.lot}: {headline(stage)}.", why)))
-
-
 def behind(
     stage: Stage, found: Answer, plan: BoxPlan | None, at: Refill, drill: Drill, units: Units
 ) -> tuple[str, ...]:
@@ -174,54 +161,3 @@ def refill(found: Refill) -> str:
     basis = "as the catches showed" if found.measured else "assumed, not measured here"
     less = f"{percent(found.loss)} % less comes out than at half full ({basis})"
     return f"Refill at {refill_at(found)} % full, where {less}"
-
-
-def range_words(found: Range, table: Table, drill: Drill) -> tuple[str, ...]:
-    """A range of weight, what to do in it, and how likely it is where a curve shows that."""
-    decision = look_first(found.why.code) or found.decision
-    text = what_to_do(decision, found.setting, table.setting, capitals=decision == "lock")
-    text += f": {size_words(_size(found, table, drill))}" if found.decision == "lengthen" else ""
-    words = (weight_words(found, drill.catch.scale_resolution_g), text)
-    if found.likely is None:
-        return words
-    return (*words, f"{percent(found.likely)} %" if found.likely >= 0.01 else "rare")
-
-
-def weight_words(found: Range, step: float) -> str:
-    """The weights of a range, to the scale's step."""
-    low, high = (None if each is None else f"{each:.{decimals_of(step)}f}" for each in (found.low_g, found.high_g))
-    if low is None:
-        return "any weight" if high is None else f"up to {high} g"
-    if high is None:
-        return f"{low} g or more"
-    return f"{low} g" if low == high else f"{low} to {high} g"
-
-
-def table_title(table: Table, drill: Drill) -> str:
-    """Where and how the catch of a table is made."""
-    made = f"at {table.setting}, {size_words(_size(table, table, drill))}"
-    if table.after is not None:
-        return (
-            f"{table.box}, if that catch was {weight_words(table.after, drill.catch.scale_resolution_g)}: then {made}"
-        )
-    half = ", box half full" if drill.box(table.box).holds == "chaffy" else ""
-    charge = charge_words(drill.catch_of(drill.box(table.box)), _size(table, table, drill))
-    target = weighed(table.target_g, drill.catch.scale_resolution_g)
-    return f"{table.box}, {table.lot}: next catch {made}, after {charge}{half}; target {target} g"
-
-
-def how_to_use(tables: Sequence[Table], tolerance: float) -> str:
-    """How to read a decision card."""
-    towed = [each.towed for each in tables]
-    drill = "towed drill" if towed and all(towed) else "drill" if any(towed) else "standing drill"
-    text = (
-        f"Weigh the net seed to the scale's step. The aim is that the {drill} is within "
-        f"{plain(100 * tolerance)} % of target. Note every weight, the odd ones too, and record them afterwards."
-    )
-    if any(each.after for each in tables):
-        text += " A second table is worked out for the middle of its range."
-    return text
-
-
-def _size(catch: Range | Table, table: Table, drill: Drill) -> CatchSize:
-    return catch_size(catch.turns, catch.rows, drill, drill.box(table.box), table.towed)

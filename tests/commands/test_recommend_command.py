@@ -72,8 +72,8 @@ def test_a_longer_catch_has_one_weight_wherever_it_is_shown(run, job):
     assert (table["turns"], table["rows"]) == (turns, 3)
     assert table["target_g"] == pytest.approx(target)
     text = (job / "next.html").read_text(encoding="utf-8")
-    assert f"next catch at {table['setting']:g}, {size}" in text
-    assert f"target {weight(target)} g" in text
+    assert f"catch at {table['setting']:g}. {size}" in text
+    assert f"Target {weight(target)} g" in text
 
 
 def test_json_is_the_contract(run, job):

@@ -13,7 +13,8 @@ from predictor import read_job
 from predictor.domain.planted import Planted
 from predictor.job.plant import evidence_of, setting_in_force
 from predictor.job.planting import ground_m2, planting, still_to_plant
-from predictor.pages.planted import planted_blocks
+from predictor.pages.planted import planted_blocks, used_blocks
+from predictor.text.planted import evidence_of_line
 from tests.running import TODAY
 
 HEAD = {
@@ -66,7 +67,11 @@ def section(run, folder, *options):
     done = run("report", folder, "--out", folder / "r.html", *options)
     assert done.returncode == 0, done.stderr
     page = (folder / "r.html").read_bytes()
-    return re.search(rb"<h2[^>]*>Planted</h2>.*?(?=<h2)", page, re.DOTALL)[0]
+    heads = rb"Planted", rb"Seed used and live seed"
+    parts = [re.findall(rb"<h2>%s</h2>.*?(?=<h2)" % head, page, re.DOTALL) for head in heads]
+    tags = re.findall(rb"<caption>Tags of what was planted</caption>.*?</table>", page, re.DOTALL)
+    lines = sorted(re.findall(rb"<li>Line [0-9].*?</li>", page, re.DOTALL))  # the parts follow the boxes of now
+    return b"\n".join([*parts[0], *parts[1], *tags, *lines])
 
 
 def table(run, folder, *options):
@@ -102,12 +107,18 @@ def changes(folder, units):
 
 def test_what_is_stated_of_a_planted_line_is_the_same_whatever_comes_later(season):
     folder, units = season
-    before = planted_blocks(planting(read_job(folder, today=TODAY).planted.lines), units)
-    assert before
+
+    def stated(job):
+        found = planting(job.planted.lines)
+        said = [evidence_of_line(each, units) for each in found.lines]
+        return planted_blocks(found, units), used_blocks(found, units), said
+
+    before = stated(read_job(folder, today=TODAY))
+    assert all(before)
     for change in changes(folder, units):
-        assert planted_blocks(planting(read_job(folder, today=TODAY).planted.lines), units) == before, change
+        assert stated(read_job(folder, today=TODAY)) == before, change
     later = read_job(folder, today=TODAY, use_field_factor=False, viable="hard", use_history=False)
-    assert planted_blocks(planting(later.planted.lines), units) == before
+    assert stated(later) == before
     task = later.tasks("small", "mix")[0]
     assert later.advice(task, 0.05, 0.99).decision != "lock"  # while the advice of now is another
 
@@ -116,7 +127,7 @@ def test_what_is_stated_of_a_planted_line_is_the_same_whatever_comes_later(seaso
 def test_the_record_of_a_planted_line_is_the_same_to_the_byte_whatever_comes_later(season, run):
     folder, units = season
     before, rows = section(run, folder), table(run, folder)
-    assert b"north" in before
+    assert all(each in before for each in (b"north", b"Live seed planted", b"Tags of what was planted", b"<li>Line 2"))
     for change in changes(folder, units):
         assert section(run, folder) == before, change
     options = ["--tolerance", "5%", "--confidence", "0.99", "--no-field-factor", "--viable", "hard"]
@@ -124,7 +135,7 @@ def test_the_record_of_a_planted_line_is_the_same_to_the_byte_whatever_comes_lat
     assert table(run, folder, *options) == rows
     # what is advised now is said as for next time
     page = (folder / "r.html").read_text(encoding="utf-8")
-    assert page.index("Planted</h2>") < page.index("For next time</h2>")
+    assert page.index("Planted</h2>") < page.index("For next time: ")
 
 
 def test_the_amounts_are_those_worked_out_by_hand(season):

@@ -6,7 +6,7 @@ import json
 import pytest
 
 import predictor
-from predictor.advice.ranges import tables_after
+from predictor.advice.ranges import table_after
 from predictor.files.evidence import evidence_cell, read_evidence
 from predictor.job.plant import evidence_of, questions
 from tests import golden
@@ -132,10 +132,10 @@ def test_the_loading_sheet_says_first_to_look_at_the_log(run, job):
 def test_no_weight_of_the_next_catch_locks_while_a_finding_waits(job):
     """Box small has a catch to come; those of its ranges that would lock say to look at the log."""
     (task,) = read(job).tasks("small", "forb mix")
-    free = tables_after(read(job).advice(task), second=False)[0]
+    free = table_after(read(job).advice(task))
     with found("small", 44):
         advice = read(job).advice(task)
-        (held,) = tables_after(advice, second=False)
+        held = table_after(advice)
     assert (advice.decision, advice.waiting) == ("move", None)
     assert "lock" in {each.decision for each in free.ranges}
     assert "lock" not in {each.decision for each in held.ranges}
