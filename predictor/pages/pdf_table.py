@@ -69,7 +69,7 @@ class Table:
         tall, done = self.tall(cells), 0
         whole = self.sheets.eph - self.tall(self.head)
         with self.sheets.tag("TR"):
-            elements = [self.element(head) for _ in cells]
+            elements = [self.element(column, head) for column in range(len(cells))]
             while done < max(map(len, cells)):
                 if self.sheets.room < (tall if tall <= whole and not done else self.line * 2 + 2 * ABOVE_MM):
                     self.next_sheet(head)
@@ -79,11 +79,12 @@ class Table:
                 self.lines(elements, part, bold=head or inverse, white=inverse)
                 done += fit
 
-    def element(self, head: bool) -> Element | None:
+    def element(self, column: int, head: bool) -> Element | None:
         """The tag of a cell."""
-        if not head:
+        scope = "Column" if head else "Row" if self.grid.named and column == 0 else ""
+        if not scope:
             return self.sheets.element("TD")
-        return self.sheets.element("TH", attributes="/O /Table /Scope /Column")
+        return self.sheets.element("TH", attributes=f"/O /Table /Scope /{scope}")
 
     def next_sheet(self, head: bool) -> None:
         """Go on on a new sheet, with the head again, which is read out once only."""

@@ -76,6 +76,12 @@ def test_tags_lie_in_each_other_as_the_blocks_do():
     assert [[each.kind for each in item.kids] for item in items.kids] == [["Lbl", "LBody"]] * 2
 
 
+def test_a_cell_that_names_its_row_is_a_head_of_it():
+    (sheet,) = read_sheets(to_pdf(Page("t", (Grid(("Box", "Rate"), (("small", "5"),), named=True),))))
+    cells = [(each.kind, each.scope) for each in sheet.tags[0].whole() if each.kind in ("TH", "TD")]
+    assert cells == [("TH", "Column"), ("TH", "Column"), ("TH", "Row"), ("TD", "")]
+
+
 def test_an_inverse_row_is_white_on_black_but_for_the_cell_to_write_in():
     rows = (("20.1 g", "set 15", ""), ("23.7 g", "LOCK AT 14", ""))
     data = to_pdf(Page("t", (Grid(("Weight", "Do", "Weighed"), rows, inverse=frozenset({1})),), "a5"))
