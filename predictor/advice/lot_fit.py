@@ -150,11 +150,9 @@ class LotFit:
         """Mean output of all rows of the box at an opening, and its 95 % limits."""
         assert self.curve is not None
         # no box gives less than nothing, which a spline does not know
-        lower, middle, upper = np.maximum(self.curve.quantile(opening, [0.025, 0.5, 0.975]), 0.0).tolist()
-        if self.row_variance > 0 and middle > 0:
-            wider = np.hypot(np.log([max(lower, 1e-300) / middle, upper / middle]), 1.96 * np.sqrt(self.row_variance))
-            lower, upper = middle * np.exp(-wider[0]), middle * np.exp(wider[1])
-        return middle, (float(lower), float(upper))
+        ends = self.curve.quantile(opening, [0.025, 0.975], extra_variance=self.row_variance)
+        lower, middle, upper = np.maximum([ends[0], self.curve.mean(opening), ends[1]], 0.0).tolist()
+        return middle, (lower, upper)
 
     def setting_interval(self, target_output: float) -> tuple[float | str | None, float | str | None]:
         """Where the ideal setting lies, 95 %, as the control shows it; None for a side that nothing bounds."""

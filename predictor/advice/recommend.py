@@ -200,6 +200,7 @@ def advise(fit: LotFit, aim: Aim, slips: tuple[Finding, ...] | None = None) -> A
         next_rows=rows,
         next_length=fit.length_of(turns, rows),
         next_rows_sd=math.sqrt(fit.variance_of_more(rows)),
+        shared_sd=math.sqrt(fit.row_variance),
         expected_output=expected,
         expected_interval=interval,
         catches_used=len(fit.used),

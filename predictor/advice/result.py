@@ -8,7 +8,6 @@ from typing import Any, get_args
 
 import numpy as np
 from numpy.typing import ArrayLike
-from scipy.special import ndtri
 
 from predictor.advice.aim import Aim
 from predictor.advice.decision import Decision, Otherwise
@@ -56,6 +55,9 @@ class Advice(Shown):
         Length of the next catch, counted in catches of the length that the curve's noise refers to.
     next_rows_sd : float
         Relative standard deviation of the next catch from rows that were not caught so far.
+    shared_sd : float
+        Relative standard deviation that more catches like these leave in the mean of the whole drill: from rows that
+        were not caught, and from the field factor of standing catches in a towed lot. It is in `chance`.
     expected_output, expected_interval : float or None, tuple
         Mean output at `setting`, 95 %, grams per row per turn.
     catches_used, catches_left_out, catches_expected_more : int
@@ -109,6 +111,7 @@ class Advice(Shown):
     next_rows: float
     next_length: float
     next_rows_sd: float
+    shared_sd: float
     expected_output: float | None
     expected_interval: Limits
     catches_used: int
@@ -245,12 +248,8 @@ class Advice(Shown):
         if self.curve is None or opening is None:
             raise InputError("Nothing is known of the next catch yet.")
         at, shares = numbers(opening, "opening"), numbers(share, "share")
-        outputs = np.maximum(self.curve.quantile(at, shares, "next", self.next_length), 0.0)  # a spline knows no zero
-        if self.next_rows_sd > 0:
-            middle = np.maximum(self.curve.quantile(at, 0.5, "next", self.next_length), 1e-300)
-            away = np.log(np.maximum(outputs, 1e-300) / middle)
-            outputs = middle * np.exp(np.sign(away) * np.hypot(away, ndtri(shares) * self.next_rows_sd))
-        return outputs * (self.next_turns * self.next_rows)
+        outputs = self.curve.quantile(at, shares, "next", self.next_length, self.next_rows_sd**2)
+        return np.maximum(outputs, 0.0) * (self.next_turns * self.next_rows)  # a spline knows no zero
 
     def rate(self, output: float | None, units: Units | None = None) -> float | None:
         """An output as a rate in the field, in the drill's units or those named; None without a drill.

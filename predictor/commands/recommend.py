@@ -89,6 +89,6 @@ def command(
     if plot is not None:
         from predictor.plots.advice import plot_boxes
 
-        draw(plot_boxes(results, units), plot, [trials, drill, plan, *(history or [])])
+        draw(plot_boxes(stages), plot, [trials, drill, plan, *(history or [])])
     if not as_json and trials != "-":
         next_step(job, place, "recommend")

@@ -22,7 +22,7 @@ class Answers(ABC):
         """Mean output at settings of shape (m,)."""
 
     @abstractmethod
-    def _quantile(self, x: Floats, share: Floats, of: Of, weight: Floats) -> Floats:
+    def _quantile(self, x: Floats, share: Floats, of: Of, weight: Floats, extra_variance: float = 0.0) -> Floats:
         """Quantiles, all of shape (m,)."""
 
     @abstractmethod

@@ -152,10 +152,16 @@ class Curve(Answers, Shown):
         return at_known(self._mean, numbers(x, "x"))
 
     @overload
-    def quantile(self, x: float, share: float, of: Of = "mean", weight: float = 1.0) -> float: ...
+    def quantile(
+        self, x: float, share: float, of: Of = "mean", weight: float = 1.0, extra_variance: float = 0.0
+    ) -> float: ...
     @overload
-    def quantile(self, x: ArrayLike, share: ArrayLike, of: Of = "mean", weight: ArrayLike = 1.0) -> Floats: ...
-    def quantile(self, x: ArrayLike, share: ArrayLike, of: Of = "mean", weight: ArrayLike = 1.0) -> float | Floats:
+    def quantile(
+        self, x: ArrayLike, share: ArrayLike, of: Of = "mean", weight: ArrayLike = 1.0, extra_variance: float = 0.0
+    ) -> Floats: ...
+    def quantile(
+        self, x: ArrayLike, share: ArrayLike, of: Of = "mean", weight: ArrayLike = 1.0, extra_variance: float = 0.0
+    ) -> float | Floats:
         """Output that the mean, or the next catch, stays below with a given probability.
 
         Parameters
@@ -165,6 +171,8 @@ class Curve(Answers, Shown):
         of : {"mean", "next"}
         weight : float or array_like
             How many ordinary catches long the next one is; of a shape that goes with `x`.
+        extra_variance : float
+            Variance of a relative error that all catches share (rows that were not caught), as a fraction squared.
 
         Returns
         -------
@@ -184,7 +192,8 @@ class Curve(Answers, Shown):
         """
         asked.of_what(of)
         at, shares, weights = asked.together(x=x, share=asked.shares(share), weight=asked.lengths(weight))
-        return at_known(lambda x, share, weight: self._quantile(x, share, of, weight), at, shares, weights)
+        extra = number(extra_variance, "extra_variance", NOT_NEGATIVE)
+        return at_known(lambda x, share, weight: self._quantile(x, share, of, weight, extra), at, shares, weights)
 
     @overload
     def interval(self, x: float, level: float = 0.95, of: Of = "mean", weight: float = 1.0) -> tuple[float, float]: ...

@@ -65,18 +65,20 @@ class ShapeCurve(Curve):
         half, ordinary = np.full(settings.shape, 0.5), np.ones(settings.shape)
         return self._quantile(settings, half, "mean", ordinary)[which]
 
-    def _quantile(self, x: Floats, share: Floats, of: Of, weight: Floats) -> Floats:
+    def _quantile(self, x: Floats, share: Floats, of: Of, weight: Floats, extra_variance: float = 0.0) -> Floats:
         pieces = self._pieces(len(x))
-        return np.concatenate([self._quantiles(x[each], share[each], of, weight[each]) for each in pieces])
+        return np.concatenate(
+            [self._quantiles(x[each], share[each], of, weight[each], extra_variance) for each in pieces]
+        )
 
     def _pieces(self, settings: int) -> list[slice]:
         """Settings a few at a time: tables of shapes by settings then never outgrow the memory."""
         step = max(MOST_AT_ONCE // len(self.shapes.weight), 1)
         return [slice(start, start + step) for start in range(0, max(settings, 1), step)]
 
-    def _quantiles(self, x: Floats, share: Floats, of: Of, weight: Floats) -> Floats:
+    def _quantiles(self, x: Floats, share: Floats, of: Of, weight: Floats, extra_variance: float) -> Floats:
         shapes = self.shapes
-        location, scale = shapes.normal(x, of, catch_weight=weight)
+        location, scale = shapes.normal(x, of, extra_variance, weight)
         # Nothing comes out under some shapes: their output lies below all others
         location = np.maximum(location, -1e4) if self.noise == "proportional" else location
         scale = np.maximum(scale, 1e-300)

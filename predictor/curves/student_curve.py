@@ -17,8 +17,9 @@ class StudentCurve(Curve):
     def _variance(self, x: Floats) -> Floats:
         """Variance of the mean at settings of shape (m,)."""
 
-    def _quantile(self, x: Floats, share: Floats, of: Of, weight: Floats) -> Floats:
-        middle, square = self._mean(x), self._variance(x)
+    def _quantile(self, x: Floats, share: Floats, of: Of, weight: Floats, extra_variance: float = 0.0) -> Floats:
+        middle = self._mean(x)
+        square = self._variance(x) + extra_variance * middle**2
         if of == "next":
             square = square + self._noise_variance(middle) / weight
         return np.asarray(middle + stdtrit(self.df, share) * np.sqrt(square))

@@ -14,6 +14,7 @@ from predictor.pages.blocks import Block, Facts, Grid, Heading, Items, Picture, 
 from predictor.plots.advice import plot_boxes
 from predictor.text import field, planted, record as words
 from predictor.text.budget import budget_words
+from predictor.text.caught import catch_picture
 from predictor.text.doing import look_at
 from predictor.text.stage import headline, next_time
 from predictor.units import Units
@@ -44,8 +45,7 @@ def _stage(record: Record, stage: Stage, units: Units) -> list[Block]:
     place = _place(stage.box, stage.lot)
     blocks += _lines([each for each in record.planting.lines if _place(each.box.name, each.lot) == place], units)
     if advice.catches_used:
-        alt = f"Catches, curve, target and setting of box {advice.box}."
-        blocks.append(Picture(plot_boxes([advice], units), alt))
+        blocks.append(Picture(plot_boxes([stage]), catch_picture(stage)))
     if stage.doing != "advised":
         blocks.append(Text(next_time(stage)))
     blocks.append(Facts(words.facts(record, stage)))

@@ -11,11 +11,12 @@ from predictor.domain.trials import Trials
 from predictor.field.budget import Budget
 from predictor.field.results import FieldResult
 from predictor.lots.results import LotComparison
-from predictor.plots.advice import plot_advice, plot_trials
+from predictor.plots.advice import plot_advice
 from predictor.plots.budget import plot_budget
 from predictor.plots.curves import plot_curve
 from predictor.plots.field import plot_factors
 from predictor.plots.lots import plot_comparison
+from predictor.plots.trials import plot_trials
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes

@@ -1,4 +1,4 @@
-"""What all pictures share: colours, the axis of settings, short names, and how a picture becomes a file."""
+"""What all pictures share: colours, short names, and how a picture becomes a file."""
 
 from __future__ import annotations
 
@@ -9,24 +9,25 @@ from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
-from predictor.domain.control import Floats, Lever, Sprockets
-from predictor.domain.drives import OnDrive
+from predictor.domain.control import Floats
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
-    from predictor.domain.control import Control
-
-# Okabe & Ito's palette (2008), safe for colour-blind eyes. Everything differs by mark or line as well, and the greys of
-# these colours differ too.
-BLUE, ORANGE, GREEN, GREY, DARK = "#0072B2", "#D55E00", "#009E73", "#666666", "#333333"
+# Blue and orange differ to colour-blind eyes too, and everything differs by mark or line besides. Each contrasts with
+# white by 7 to 1 or more, as text has to, but the orange of lines and the green: by 3 to 1 or more, as marks have to.
+BLUE, ORANGE, ORANGE_TEXT, GREEN, GREY, DARK = "#004A75", "#B04600", "#7E3000", "#009E73", "#444444", "#222222"
+# Pale areas, solid: what lies on them has to contrast with them as with white.
+ZONE, BAND, BOTH = "#FBE3CC", "#CBE0EF", "#E2D5C8"
 # Letters that are less important, and what lies behind marks.
 FAINT, PALE = "#555555", "#d9d9d9"
 # More marks than this are thinned: one a cell of a grid of so many cells each way, less than a mark is wide.
 MOST_MARKS, CELLS = 500, 200
 # Where an SVG file turns a text by nothing.
 _LEVEL = re.compile(rb' transform="rotate\(-0 [-0-9. ]+\)"')
+# Places in an SVG file, and numbers in them.
+_PLACES, _MANY_DIGITS = re.compile(rb'(?<= (?:d|x|y)=")[^"]++'), re.compile(rb"-?[0-9]++\.[0-9]++")
 # Where an SVG file names a shape, or refers to one.
 _SHAPE = re.compile(rb'(?:(?<=id=")|(?<=url\(#)|(?<=ref="#))\w?[0-9a-f]{10}(?=["\)])')
 
@@ -56,29 +57,13 @@ def dress(axes: Axes, title: str, *, strong: bool = True) -> None:
     axes.spines[["top", "right"]].set_visible(False)
 
 
-def told_apart(x: Floats, y: Floats) -> tuple[Floats, Floats]:
+def told_apart(x: Floats, y: Floats, cells: int = CELLS) -> tuple[Floats, Floats]:
     """Points of a picture; of very many, one of those whose marks would cover each other, so that no file is huge."""
     if len(x) <= MOST_MARKS:
         return x, y
-    cells = [np.round((each - each.min()) / (np.ptp(each) or 1.0) * CELLS).astype(int) for each in (x, y)]
-    _, first = np.unique(cells[0] * (CELLS + 1) + cells[1], return_index=True)
+    cell = [np.round((each - each.min()) / (np.ptp(each) or 1.0) * cells).astype(int) for each in (x, y)]
+    _, first = np.unique(cell[0] * (cells + 1) + cell[1], return_index=True)
     return x[np.sort(first)], y[np.sort(first)]
-
-
-def settings_axis(axes: Axes, control: Control | None) -> None:
-    """Label the axis of openings with settings, as the control shows them. Call it after the limits are set."""
-    if isinstance(control, Sprockets):
-        low, high = axes.get_xlim()
-        seen = [each for each in control.settings if low <= each.opening <= high]
-        axes.set_xticks([each.opening for each in seen], [each.text for each in seen])
-        axes.set_xlabel("chain position, spaced by its drive ratio")
-    elif isinstance(control, Lever) and control.more_is == "lower":
-        axes.set_xlabel("lever reading (a lower one gives more)")
-        axes.xaxis.set_major_formatter(lambda value, _: control.at(value).text)
-    else:
-        axes.set_xlabel("setting" if control is None else "lever reading")
-    if isinstance(control, OnDrive):
-        axes.set_xlabel(f"{axes.get_xlabel()}, on {control.drive}")
 
 
 def text_width(text: str, size: float, *, bold: bool = False) -> float:
@@ -136,7 +121,16 @@ def render(figure: Figure, form: Literal["png", "svg"], dpi: float | None = None
         settled(figure),
     ):
         figure.savefig(out, format=form, metadata=metadata, dpi=dpi or "figure")
-    return _numbered(_LEVEL.sub(b"", out.getvalue())) if form == "svg" else out.getvalue()
+    return _rounded(_numbered(_LEVEL.sub(b"", out.getvalue()))) if form == "svg" else out.getvalue()
+
+
+def _rounded(svg: bytes) -> bytes:
+    """An SVG file with places to a hundredth of a point, which nobody can see, on as few lines as it takes."""
+    return _PLACES.sub(lambda found: _MANY_DIGITS.sub(_two, found[0].replace(b"\n", b"")), svg)
+
+
+def _two(found: re.Match[bytes]) -> bytes:
+    return b"%s" % f"{float(found[0]):.2f}".rstrip("0").rstrip(".").encode()
 
 
 def _numbered(svg: bytes) -> bytes:

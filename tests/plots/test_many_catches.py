@@ -3,8 +3,9 @@
 import numpy as np
 
 from predictor import recommend
-from predictor.plots.advice import plot_advice, plot_trials
+from predictor.plots.advice import plot_advice
 from predictor.plots.style import CELLS, MOST_MARKS, told_apart
+from predictor.plots.trials import plot_trials
 from tests.advice.test_growth import BOX, log
 
 
