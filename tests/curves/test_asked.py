@@ -94,6 +94,10 @@ REFUSED = {
     "low of a stretch": (lambda curve, bad: curve.settings_within(bad, 2, 0.01), [3, np.nan, None]),
     "high": (lambda curve, bad: curve.probability(20, 1, bad), [np.nan, None, "2"]),
     "extra_variance": (lambda curve, bad: curve.probability(20, 1, 2, bad), [-0.1, np.nan, np.inf, None, "0"]),
+    "extra_variance of a quantile": (
+        lambda curve, bad: curve.quantile(20, 0.5, "mean", 1.0, bad),
+        [-0.1, np.nan, np.inf, None, "0"],
+    ),
     "doubt": (lambda curve, bad: curve.settings_within(1, 2, bad), [0, 0.6, 1, np.nan, None]),
     "x": (lambda curve, bad: curve.probability_none(bad, 1, 2), [[], 20, [20, 10], [np.nan, 20], [[1, 2]], "1"]),
 }
