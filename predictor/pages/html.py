@@ -34,13 +34,14 @@ def to_html(page: Page) -> str:
         parts.append(_block(blocks.Text(page.footer, small=True), ""))
     body, rules = share_styles("\n".join(parts))
     colours = {"ink": INK, "faint": FAINT, "paper": PAPER, "shade": SHADE}
+    points = f"{page.points or (7.7 if page.small else 9.5):g}"
     more = f"{STROKES}{rules}" if rules else ""
     if any(isinstance(each, Panel) for each in page.blocks):
-        more += _template("panel.css").substitute(colours, back=f"{panels.BACK:g}")
+        more += _template("panel.css").substitute(colours, back=f"{panels.BACK:g}", points=points)
     return _template("page.html").substitute(
         {**colours, "wide": f"{wide:g}", "tall": f"{tall:g}", "more": more},
         width="760" if page.small else "1000",
-        points=f"{page.points or (7.7 if page.small else 9.5):g}",
+        points=points,
         title=_safe(page.title),
         head=_words(page.title),
         body=body,

@@ -21,7 +21,7 @@ WEIGHT, NAME, VERB, WITH = 2.0, 1.15, 1.15, 1.7
 COLUMN, MOST_COLUMN, WHOLE = 12.4, 18.0, 32.5
 # Letters of the other side, as a part of those of the front.
 BACK = 0.945
-PAD, GAP, THIN, THICK = 0.5, 0.6, 0.12, 0.3
+PAD, GAP, THIN, THICK = 0.5, 0.5, 0.12, 0.3
 # Letters by their width in bold letters of a wide font.
 _NARROW, _BROAD = ".,:;'|!/-ijlft()[] ", "mwMW@%"
 
