@@ -300,3 +300,27 @@ def test_what_is_black_is_told_by_a_word_and_a_thick_border_too():
     assert "print-color-adjust:exact" in style
     assert ".p.d{border-width:.3em}" in style
     assert "<p>NOT READY</p>" in page
+
+
+@pytest.mark.browser
+@pytest.mark.parametrize("kept", [True, False], ids=["black", "ground dropped"])
+def test_an_unready_setting_is_read_on_paper_whatever_the_browser_does_with_its_ground(browser, sample, tmp_path, kept):
+    """Printed without grounds; and as by a browser that drops even the one that is asked for: outlines are left."""
+    path, text = tmp_path / "card.html", to_html(sample)
+    path.write_text(text if kept else text.replace("print-color-adjust:exact", ""), encoding="utf-8")
+    data = browser.print(path)
+    document = pypdfium2.PdfDocument(data)
+    page, scale = document[0], 4
+    picture = page.render(scale=scale, grayscale=True).to_numpy().squeeze()
+    read = page.get_textpage()
+    boxes = [[scale * each for each in read.get_charbox(k)] for k in range(read.count_chars())]
+    settings = [(left, low, right, high) for left, low, right, high in boxes if high - low >= scale * 11 / MM_PER_POINT]
+    assert len(settings) == len("4") + len("17") + len("14")
+    for left, low, right, high in settings[-2:]:
+        tall = picture.shape[0]
+        dark = picture[int(tall - high) - 3 : int(tall - low) + 3, int(left) - 3 : int(right) + 3] < 128
+        assert 0.03 <= dark.mean() <= 0.9
+        assert bool(dark[0, 0]) == kept
+    assert "page 1 of 2" in read.get_text_range()
+    assert len(document) == 2
+    document.close()
