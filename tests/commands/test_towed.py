@@ -261,7 +261,7 @@ def test_from_the_first_towed_catch_to_the_check(run, job, drill, distance):
     said += [done.stderr, done.stdout]
     page = folder / "card.html"
     assert run("card", log, "--out", page).returncode == 0
-    assert "a few" in page.read_text(encoding="utf-8")
+    assert f"in {distance[1]} {distance[0].rpartition('-')[2]}, 3 rows" in page.read_text(encoding="utf-8")
     (folder / "field.csv").write_text(CHECK.format(7.1))
     said.append(run("check", folder / "field.csv").stdout)
     golden.check(f"towed-{distance[0].rpartition('-')[2]}", "\n".join(said).replace(str(folder), "myjob"))
