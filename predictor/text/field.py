@@ -44,8 +44,8 @@ def _slip(remark: Remark) -> str:
     *others, last = [CAUSES[each] for each in remark["causes"]]
     perhaps = f"{'; '.join(others)}; or {last}" if others else last
     return (
-        f"Rejected: it is {remark['ratio']:.2g} times what was expected, which is more likely a slip than the drill. "
-        f"Nothing rests on it unless a second one agrees. Perhaps {perhaps}. Weigh or count again."
+        f"Rejected: it is {weight(remark['ratio'])} times what was expected, which is more likely a slip than the "
+        f"drill. Nothing rests on it unless a second one agrees. Perhaps {perhaps}. Weigh or count again."
     )
 
 

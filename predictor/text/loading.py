@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 
 from predictor.domain.seed import BoxPlan
 from predictor.field.loading import BoxLoad, Loading, Part, Stop
-from predictor.format import count, decimals_of, figures, listed, percent
+from predictor.format import count, decimals_of, figures, listed, percent, plain, weight as to_step
 from predictor.job.loading import InHand, LoadingSheet
 from predictor.job.stage import Stage
 from predictor.text import cards, cautions
@@ -45,9 +45,13 @@ def box_weight(grams: float, load: BoxLoad, units: Units) -> str:
 
 
 def about(grams: float, units: Units) -> str:
-    """A weight that is only expected."""
+    """A weight that is only expected.
+
+    >>> about(453.59237, "us"), about(20.0, "us"), about(250.0, "metric")
+    ('1.00 lb', '0.04 lb', '0.2 kg')
+    """
     value = grams / GRAMS[WEIGHT_UNIT[units]]
-    return f"{figures(value) if value >= 1 else f'{value:.1f}'} {WEIGHT_UNIT[units]}"
+    return f"{figures(value) if value >= 1 else to_step(value)} {WEIGHT_UNIT[units]}"
 
 
 def part_name(part: Part) -> str:
@@ -76,7 +80,7 @@ def all_bags(part: Part, units: Units) -> str:
     if part.bags is None:
         return ""
     number = sum(opened for opened, _ in part.bags)
-    return f"{count(number, 'bag')} of {part.bag_g / GRAMS[WEIGHT_UNIT[units]]:.4g} {WEIGHT_UNIT[units]}"
+    return f"{count(number, 'bag')} of {plain(round(part.bag_g / GRAMS[WEIGHT_UNIT[units]], 2))} {WEIGHT_UNIT[units]}"
 
 
 def order(loading: Loading, units: Units) -> list[tuple[str, str]]:
