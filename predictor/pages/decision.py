@@ -15,7 +15,7 @@ from predictor.text.advice import standing_note
 
 # Points of plain text: with the least, capitals in a table are 2.5 mm high; with the most on a small sheet and on a
 # large one, each row is one line.
-LEAST_POINTS, MOST_POINTS = 10.8, (11.4, 16.0)
+LEAST_POINTS, MOST_POINTS = 10.8, (10.8, 16.0)
 # A sheet less tall is small, millimetres.
 LARGE = 250.0
 # Millimetres at the head and foot of a sheet, of a row beside its letters; and lines of a table beside its rows.
