@@ -556,7 +556,7 @@ def test_out_of_reach_asks_the_probability_that_no_setting_will_do():
     advice = advise([50] * 8, [96.0, 90.5, 122.6, 121.9, 99.6, 111.6, 102.1, 102.8], coarse, target=100 / 84)
     assert advice.decision != "unreachable"
     assert (advice.setting, advice.offers_lock, advice.why.code) == (50, True, "advice.offer")
-    assert "lock at 50 or catch again" in advice.plot().get_title(loc="left")
+    assert "LOCK AT 50 OR CATCH AGAIN" in [each.get_text() for each in advice.plot().texts]
     assert 0.5 < advice.chance < 0.95
 
 
