@@ -14,6 +14,7 @@ from predictor.job import record
 from predictor.job.read import read_job
 from predictor.job.record import Particulars, make_record
 from predictor.pages.blocks import Grid, Heading, Items, Picture, Text
+from predictor.pages.html import to_html
 from predictor.pages.report import report_page
 from predictor.pages.table import _cell
 from predictor.text import record as words
@@ -108,6 +109,11 @@ def test_a_weight_of_the_log_has_the_decimals_of_the_scale():
     for table in grids(page, "Line"):
         weights = [row[table.header.index("Net g")] for row in table.rows]
         assert all(re.fullmatch(r"[0-9]+\.[0-9]", each) for each in weights)
+
+
+def test_the_record_of_three_boxes_is_a_small_file():
+    page = to_html(report_page(RECORD, units="us", paper="letter"))
+    assert len(page.encode()) <= 300_000
 
 
 def test_a_box_of_one_lot_in_two_seasons_is_compared(job):
