@@ -79,7 +79,6 @@ def command(
     stages = job.stages(box, lot, target_g, tolerance=tolerance, confidence=confidence)
     if not stages:
         raise InputError(nothing_to_do(job.trials, box, lot))
-    results = [each.advice for each in stages]
     if as_json:
         print_json(
             {"schema": 1, "results": [staged_dict(each, units) for each in stages], **next_dict(job, "recommend")}
