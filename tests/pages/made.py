@@ -185,6 +185,7 @@ class Result:
     turns: float
     rows: float
     ready: bool
+    caught: bool
 
     @property
     def figure(self) -> str:
@@ -202,13 +203,13 @@ def _advised(each: dict) -> Result:
     setting, stage, asked = each["stage"]["setting"] or each["setting"], each["stage"], each["next_catch"]
     ready = stage["reached"] != "testing" and stage["doing"] != "weigh"
     names = each["box"], each["lot"], setting if isinstance(setting, str) else f"{setting:g}"
-    return Result(*names, each["target"]["catch_g"], asked["turns"], asked["rows"], ready)
+    return Result(*names, each["target"]["catch_g"], asked["turns"], asked["rows"], ready, each["catches_used"] > 0)
 
 
 def _first(each: dict) -> Result:
     setting = each["first_setting"]
     names = each["box"], each["lot"], setting if isinstance(setting, str) else f"{setting:g}"
-    return Result(*names, each["target_catch_g"], each["turns"], each["rows"], False)
+    return Result(*names, each["target_catch_g"], each["turns"], each["rows"], False, False)
 
 
 def make(kind: str, job: str, folder: Path, *options: str) -> Made:
