@@ -50,8 +50,10 @@ def setting_page(drill: Drill, boxes: Sequence[CardBox], units: Units, paper: Pa
     for each, found in zip(boxes, answers, strict=True):
         said = cards.behind(each.stage, found, each.plan, each.refill, drill, units)
         blocks += [Heading(_name(found), 3), Text(" ".join(said))]
+    refills = {each.stage.box: each.refill for each in boxes}
+    shared = cards.behind_all([each.plan for each in boxes], refills, drill, units)
     ahead = [each.advice for each in stages if each.reached != "planted"]
-    blocks.append(Text(" ".join(filter(None, (given_line(ahead, short=True), standing_note(advices))))))
+    blocks.append(Text(" ".join(filter(None, (shared, given_line(ahead, short=True), standing_note(advices))))))
     sizes = LARGE.get(paper, ())
     points = sizes[len(boxes) - 1] if len(boxes) <= len(sizes) else LEAST_POINTS
     return Page(f"Settings: {drill.name}", tuple(blocks), paper, date=day, points=points)

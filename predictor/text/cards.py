@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping, Sequence
 
 from predictor.domain.drill import Drill
 from predictor.domain.planted import PlantedLine
@@ -12,6 +13,7 @@ from predictor.field.seeds import NORMAL_95
 from predictor.format import (
     figures,
     in_100,
+    listed,
     percent,
     plain,
     two_figures,
@@ -33,6 +35,7 @@ ONE_AREA: dict[Units, str] = {"us": "acre", "metric": "hectare"}
 NOT_READY = "NOT READY"
 FIRST = "Manual, tag and local rules come first. Cautions: other side."
 START = "Lock every control, run the meters, look under each row."
+SEEDS = "Seeds in the row include dead ones, with 95 % limits from the count of seeds in a pound."
 
 
 def how_many(ready: int, boxes: int) -> str:
@@ -113,7 +116,18 @@ def behind(
         said += [without_slip(stage.advice), *map(str, other_slips(stage.advice))]
     if plan is not None:
         said += plan_facts(plan, drill, units)
-    return tuple(each if each.endswith(".") else f"{each}." for each in (*said, refill(at)) if each)
+    return tuple(each if each.endswith(".") else f"{each}." for each in (*said, _refill(at)) if each)
+
+
+def behind_all(plans: Sequence[BoxPlan | None], refills: Mapping[str, Refill], drill: Drill, units: Units) -> str:
+    """What the seeds in the row and the refilling of every box rest on: sentences for all boxes at once."""
+    rows = any(each is not None and _in_a_row(each, drill, units) is not None for each in plans)
+    bases: dict[str, list[str]] = {}
+    for box, found in refills.items():
+        bases.setdefault(_basis(found), []).append(box)
+    alike = len(bases) == 1
+    basis = "; ".join(each if alike else f"{each} ({listed(boxes)})" for each, boxes in bases.items())
+    return f"{f'{SEEDS} ' if rows else ''}At refilling, less comes out than at half full: {basis}."
 
 
 def plan_facts(plan: BoxPlan, drill: Drill, units: Units) -> list[str]:
@@ -125,10 +139,7 @@ def plan_facts(plan: BoxPlan, drill: Drill, units: Units) -> list[str]:
     facts = [rate, *([f"Feeds {fed}"] if fed else []), *([f"Catch the seed {sown}"] if sown else [])]
     if (seeds := _in_a_row(plan, drill, units)) is not None:
         low, high, row = seeds
-        facts.append(
-            f"In the row {two_figures(low, high)} pure seeds a {row}, dead ones included: 95 % limits, from the count "
-            "of seeds in a pound"
-        )
+        facts.append(f"In the row {two_figures(low, high)} pure seeds a {row}")
     return facts
 
 
@@ -158,6 +169,12 @@ def refill_at(found: Refill) -> int:
 
 def refill(found: Refill) -> str:
     """When to refill, and why."""
-    basis = "as the catches showed" if found.measured else "assumed, not measured here"
-    less = f"{percent(found.loss)} % less comes out than at half full ({basis})"
-    return f"Refill at {refill_at(found)} % full, where {less}"
+    return f"{_refill(found)} than at half full ({_basis(found)})"
+
+
+def _refill(found: Refill) -> str:
+    return f"Refill at {refill_at(found)} % full, where {percent(found.loss)} % less comes out"
+
+
+def _basis(found: Refill) -> str:
+    return "as the catches showed" if found.measured else "assumed, not measured here"

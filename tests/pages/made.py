@@ -136,8 +136,8 @@ CASES = [
 ]
 
 
-def cases(*kinds: str, but: str = "") -> list:
-    """The cases of these kinds of page, or all, but those of one job, for a test that takes the fixture `made`."""
+def cases(*kinds: str) -> list:
+    """The cases of these kinds of page, or all, for a test that takes the fixture `made`."""
     named = [
         pytest.param(
             case,
@@ -145,14 +145,13 @@ def cases(*kinds: str, but: str = "") -> list:
             id="-".join(each for each in case if not each.startswith("--")),
         )
         for case in CASES
-        if case[1] != but
     ]
     return [each for each in named if not kinds or each.values[0][0] in kinds]
 
 
-def of(*kinds: str, but: str = ""):
+def of(*kinds: str):
     """Mark a test that is of these kinds of page only."""
-    return pytest.mark.parametrize("made", cases(*kinds, but=but), indirect=True, scope="session")
+    return pytest.mark.parametrize("made", cases(*kinds), indirect=True, scope="session")
 
 
 @dataclass(frozen=True)

@@ -42,7 +42,7 @@ def weights(sheet, result):
                 yield max(map(HIGH, line[at.start() : at.end() - 2]))
 
 
-@of("setting", "decision", but="longer")  # its reasons reach a third side by two lines
+@of("setting", "decision")
 def test_a_card_is_one_sheet_of_the_paper_that_was_asked_for(made, on_paper):
     sides = 2 if len(made.results()) <= 3 else 4
     assert len(on_paper) <= sides

@@ -7,13 +7,14 @@ import pypdfium2
 import pytest
 
 from predictor import read_job
-from predictor.field.filling import refill
+from predictor.field.filling import Refill, refill
 from predictor.format import weight, weights
 from predictor.pages import panels
 from predictor.pages.blocks import Page, Panel
 from predictor.pages.cards import CardBox, setting_page
 from predictor.pages.html import to_html
 from predictor.pages.pdf import to_pdf
+from predictor.text.cards import behind_all
 from tests import golden
 from tests.pages.checking import self_contained
 from tests.pages.pdf_reading import read_sheets
@@ -222,7 +223,16 @@ def test_the_seeds_in_a_row_have_limits_of_95_in_100(job):
     low, high = (seeds * math.exp(each * 1.96 * math.log(114 / 83.2) / 2) for each in (-1, 1))
     page = card(job)
     assert f"In the row: {low:.1f} to {high:.1f} seeds a foot." in panels_of(page)["grain"].lines
-    assert f"In the row {low:.1f} to {high:.1f} pure seeds a foot, dead ones included: 95 % limits" in to_html(page)
+    words = to_html(page)
+    assert f"In the row {low:.1f} to {high:.1f} pure seeds a foot." in words
+    assert words.count("95 % limits from the count of seeds in a pound") == 1
+
+
+def test_the_basis_of_refilling_is_said_once_and_by_box_where_it_differs(job):
+    drill, assumed, seen = read_job(job, today=TODAY).drill, Refill(0.25, 0.02, False), Refill(0.3, 0.04, True)
+    assert behind_all([], {"a": assumed, "b": assumed}, drill, "us").endswith("half full: assumed, not measured here.")
+    words = behind_all([], {"a": assumed, "b": seen, "c": assumed}, drill, "us")
+    assert words.endswith("half full: assumed, not measured here (a, c); as the catches showed (b).")
 
 
 def test_front_and_back_are_one_small_file_and_the_same_again(run, job):
