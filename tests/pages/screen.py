@@ -18,6 +18,7 @@ TEXTS = """() => {
     const rects = [...range.getClientRects()].filter(each => each.width * each.height > 4)
       .map(each => [each.x + scrollX, each.y + scrollY, each.width, each.height]);
     if (!node.data.trim() || !rects.length || style.visibility != "visible") continue;
+    const scroller = inside.closest("[tabindex]"), frame = scroller && scroller.getBoundingClientRect();
     const picture = inside.closest("svg"), matrix = picture && inside.getScreenCTM();
     found.push({
       text: node.data.replace(/\\s+/g, " ").trim(),
@@ -26,7 +27,9 @@ TEXTS = """() => {
       size: parseFloat(style.fontSize) * (picture ? Math.hypot(matrix.c, matrix.d) : 1),
       picture: !!picture,
       tag: inside.tagName.toLowerCase(),
-      scrolled: !!inside.closest("[tabindex]"),
+      scrolled: !!scroller,
+      cut: !!frame && rects.map(([x, y, wide]) => [x - scrollX, wide])
+        .some(([x, wide]) => x < frame.left - 1 || x + wide > frame.right + 1),
     });
   }
   return found;
@@ -60,6 +63,7 @@ class Shown:
     picture: bool
     tag: str
     scrolled: bool
+    cut: bool  # whether a part of it is out of sight in what it scrolls in
 
     @property
     def bottom(self) -> float:
@@ -115,11 +119,11 @@ def out_of_reach(page) -> list[str]:
 
 
 def pale(page, least: float = 7.0) -> list[str]:
-    """Texts whose contrast against what is painted behind them is less than `least`, by WCAG 2."""
+    """Texts wholly in sight whose contrast with what is painted behind them is less than `least`, by WCAG 2."""
     shot = matplotlib.image.imread(io.BytesIO(page.screenshot(full_page=True)))[:, :, :3]
     dots = shot.shape[1] / page.viewport_size["width"]
     found = []
-    for each in texts(page):
+    for each in (each for each in texts(page) if not each.cut):
         text = light(np.array([[[float(part) for part in re.findall(r"[\d.]+", each.colour)[:3]]]]) / 255).item()
         left, top, wide, high = (round(part * dots) for part in each.rects[0])
         ground = _grounds(light(shot[max(top, 0) : top + high, max(left, 0) : left + wide]), text)

@@ -41,9 +41,9 @@ def test_every_text_stands_out_from_its_ground(browser, made):
 
 
 @pytest.mark.slow
-@of("setting", "decision", "load")
 def test_every_text_stands_out_in_the_dark_colours_of_a_reader(browser, made):
-    page = browser.open(made.html)
+    page = browser.open(made.html, DESK)
+    assert not any(each.cut for each in screen.texts(page))
     page.emulate_media(forced_colors="active", color_scheme="dark")
     assert screen.pale(page) == []
 
