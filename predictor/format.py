@@ -56,7 +56,7 @@ def weight(grams: float, step_g: float = USUAL_STEP_G) -> str:
     return f"{grams:.{weight_decimals(grams, step_g)}f}"
 
 
-def weights(low: float, high: float, step_g: float) -> str:
+def weights(low: float, high: float, step_g: float = USUAL_STEP_G) -> str:
     """Two weights with their unit, both to the same decimals.
 
     >>> weights(6.76, 16.0, 0.1), weights(98.2, 122.4, 0.1), weights(21.0, 21.04, 0.1)

@@ -163,10 +163,12 @@ def _show(source: Source, units: Units | None, plot: Path | None, as_json: bool,
         show(_lines(job, found, budgets, shown, details=details))
     if plot is not None:
         from predictor.plots.budget import plot_budgets
+        from predictor.text.pictures import budget as in_words
 
         if not budgets:
             raise InputError("There is no budget to draw: no box has both a plan and catches.")
-        draw(plot_budgets(budgets), plot, [source.path, source.drill, source.plan, source.trials])
+        read = [source.path, source.drill, source.plan, source.trials]
+        draw(plot_budgets(budgets), " ".join(map(in_words, budgets)), plot, read)
     if not as_json and source.place.file != "-":
         next_step(job, options.Place(source.place.folder), "check")
 

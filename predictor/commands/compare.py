@@ -64,8 +64,10 @@ def command(
         print(wrapped(f"These are only settings to start from. Catch before planting. {cautions.SHORT}", ""))
     if plot is not None:
         from predictor.plots.lots import plot_lots
+        from predictor.text.pictures import lots_compared
 
-        draw(plot_lots(results), plot, [place.path("trials.csv"), drill, *(history or [])])
+        read = [place.path("trials.csv"), drill, *(history or [])]
+        draw(plot_lots(results), " ".join(map(lots_compared, results)), plot, read)
     if not as_json and place.file != "-" and caught.drill is not None:
         lead_on("Next: what the catches of each box say.", "recommend", place)
 

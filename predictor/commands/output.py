@@ -121,11 +121,13 @@ def staged_dict(stage: Stage, units: Units | None) -> dict[str, Any]:
     return {**stage.advice.to_dict(units), "stage": stage.to_dict()}
 
 
-def draw(figure: Figure, path: Path, read: Iterable[str | os.PathLike[str] | None]) -> None:
-    """Write a figure as PNG or SVG by the ending of its name."""
+def draw(figure: Figure, alt: str, path: Path, read: Iterable[str | os.PathLike[str] | None]) -> None:
+    """Write a figure as PNG or SVG by the ending of its name, with what it shows in words inside."""
     from predictor.plots.style import render
 
-    write(path, render(figure, "svg" if path.suffix.lower() == ".svg" else "png"), read)
+    with Working("picture"):
+        data = render(figure, "svg" if path.suffix.lower() == ".svg" else "png", alt=alt)
+    write(path, data, read)
 
 
 def say(text: str, *, whole: bool = False) -> None:

@@ -87,7 +87,8 @@ def command(
         show_stages(stages, units, details=details)
     if plot is not None:
         from predictor.plots.advice import plot_boxes
+        from predictor.text.caught import catch_picture
 
-        draw(plot_boxes(stages), plot, [trials, drill, plan, *(history or [])])
+        draw(plot_boxes(stages), " ".join(map(catch_picture, stages)), plot, [trials, drill, plan, *(history or [])])
     if not as_json and trials != "-":
         next_step(job, place, "recommend")

@@ -13,7 +13,7 @@ from predictor.job.stage import Stage
 from predictor.pages.blocks import Block, Facts, Grid, Heading, Items, Picture, Text
 from predictor.plots.advice import plot_boxes
 from predictor.text import field, planted, record as words
-from predictor.text.budget import budget_words
+from predictor.text.budget import budget_words, size
 from predictor.text.caught import catch_picture
 from predictor.text.doing import look_at
 from predictor.text.stage import headline, next_time
@@ -94,7 +94,7 @@ def _budget(budget: Budget) -> Grid:
     header = ("Source", "Basis", "Standard uncertainty", "Share", "Degrees of freedom")
     sources = [(str(each.title), str(each.basis), each.u, budget.share(each), each.dof) for each in budget.sources]
     rows = tuple(
-        (name, basis, f"{100 * u:.1f} %", f"{percent(share)} %", _dof(dof))
+        (name, basis, size(u), f"{percent(share)} %", _dof(dof))
         for name, basis, u, share, dof in [*sources, ("all together", "", budget.combined, 1.0, budget.dof)]
     )
     caption = f"Uncertainty of the planted live seed of {budget.box}, {budget.lot}"

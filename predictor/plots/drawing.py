@@ -313,6 +313,7 @@ def _frame(panel: Panel, unnamed: list[str]) -> None:
     axes.tick_params(labelsize=SMALL, which="both")
     axes.ticklabel_format(axis="y", style="plain", useOffset=False)
     sure = plain(100 * advice.confidence)
-    bar = [f"Band and bar hold the mean, {sure} in 100. Bar inside the zone: sure enough."]
+    rows = "all rows" if advice.whole_drill else "these rows"
+    bar = [f"Band and bar: mean of {rows}, {sure} in 100. Bar inside the zone: sure enough."]
     for k, text in enumerate([*(bar if panel.view.bar else []), *unnamed][:MOST_FOOT]):
         panel.write(text, 8 - LEFT, -47 - 11.5 * k, color=GREY, va="center")

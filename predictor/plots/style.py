@@ -105,8 +105,8 @@ def settled(figure: Figure) -> Iterator[None]:
         yield
 
 
-def render(figure: Figure, form: Literal["png", "svg"], dpi: float | None = None) -> bytes:
-    """The bytes of a PNG or SVG file with this figure; text in an SVG file stays text."""
+def render(figure: Figure, form: Literal["png", "svg"], dpi: float | None = None, alt: str = "") -> bytes:
+    """The bytes of a PNG or SVG file with this figure, described by `alt`; text in an SVG file stays text."""
     import io
 
     import matplotlib
@@ -114,6 +114,7 @@ def render(figure: Figure, form: Literal["png", "svg"], dpi: float | None = None
     out = io.BytesIO()
     # by this a picture is known as one of ours, which may be drawn again over itself
     metadata = {"Date": None, "Creator": "predictor"} if form == "svg" else {"Software": "predictor"}
+    metadata |= {"Description": alt} if alt else {}
     # a text in an SVG file names every font that is given here, again and again
     fonts = ["DejaVu Sans", "Verdana"]
     with (

@@ -89,7 +89,7 @@ def do(decision: str, setting: Setting | None, present: Setting | None) -> Doing
     >>> do("move", Setting("3", 0.5, "3"), None).text(), do("unreachable", None, None).text()
     ('SET 3, CATCH', 'OUT OF REACH')
     """
-    verb, then = DOING[decision]
+    verb, then = DOING["repeat" if decision == "move" and setting == present else decision]
     if present is not None and setting is not None and setting != present:
         verb, then = FROM_ELSEWHERE.get(decision, (verb, then))
     if present is None:

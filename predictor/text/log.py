@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterable, Mapping
 
 from predictor.domain.result import Remark
 from predictor.files.entry import Catch
-from predictor.format import count
+from predictor.format import count, weights
 from predictor.slips.causes import Cause
 from predictor.text.causes import causes_words, odd_size
 from predictor.text.drill import length_words, size_words
@@ -17,7 +17,7 @@ OF_THE_DAY = {"season_before": ("day", "latest"), "days_apart": ("before", "afte
 
 def _far(remark: Remark) -> str:
     grams, size = remark["grams"], size_words(remark["size"])
-    expected = f"{remark['low']:.3g} to {remark['high']:.3g} g expected at {remark['setting']} in {size}"
+    expected = f"{weights(remark['low'], remark['high'])} expected at {remark['setting']} in {size}"
     return f"{grams:.5g} g is far from the {expected}.{_hint(remark['causes'])} Keep {grams:.5g} g?"
 
 

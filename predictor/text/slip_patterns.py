@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable
 
 from predictor.domain.result import Remark
-from predictor.format import listed, percent
+from predictor.format import listed, percent, weight
 
 
 def lines_in_words(lines: Iterable[int]) -> str:
@@ -36,7 +36,7 @@ def _half(remark: Remark) -> str:
         return "Or tow a catch over half the distance: seed halves with it, a container does not."
     return (
         f"Or make one catch of {remark['turns']:g} turns at {remark['setting']}: seed alone gives about "
-        f"{remark['seed_alone']:.3g} g, with the container in it about {remark['with_constant']:.3g} g."
+        f"{weight(remark['seed_alone'])} g, with the container in it about {weight(remark['with_constant'])} g."
     )
 
 
@@ -50,24 +50,24 @@ def _along(remark: Remark) -> str:
 
 def _shut(remark: Remark) -> str:
     return (
-        f"About {remark['constant']:.3g} g was weighed where the lever is shut. That is probably the container, and "
-        "then it is in every weight. Weigh the empty container, and write its weight in tare_g. If seed really came, "
-        "write 0 in tare_g."
+        f"About {weight(remark['constant'])} g was weighed where the lever is shut. That is probably the container, "
+        "and then it is in every weight. Weigh the empty container, and write its weight in tare_g. If seed really "
+        "came, write 0 in tare_g."
     )
 
 
 def _some(remark: Remark) -> str:
     return (
         f"A tare is written in some rows and not in {lines_in_words(remark['lines'])}, where the weights fit better if "
-        f"{remark['constant']:.3g} g is the container. It was probably not taken off there. Write its weight in "
+        f"{weight(remark['constant'])} g is the container. It was probably not taken off there. Write its weight in "
         "tare_g, or 0 if the weights are of seed alone."
     )
 
 
 def _twice(remark: Remark) -> str:
     return (
-        f"The catches fit better if the tare of {remark['constant']:.3g} g is not taken off: the weights were probably "
-        "net already. Weigh one catch with and without the container. If catch_g is net, write 0 in tare_g. "
+        f"The catches fit better if the tare of {weight(remark['constant'])} g is not taken off: the weights were "
+        "probably net already. Weigh one catch with and without the container. If catch_g is net, write 0 in tare_g. "
         f"{_half(remark)} {_keep(remark['lines'])}"
     )
 
