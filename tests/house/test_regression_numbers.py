@@ -2,17 +2,14 @@
 
 import json
 
-import numpy as np
 import pytest
 
 from tests.house.regression_numbers import FILE, numbers
 
-# The numbers were kept on numpy 2. Sums of numpy 1 differ in the last digit, which moves the edge of a grid.
-CLOSE = 2e-6 if int(np.__version__.split(".")[0]) >= 2 else 1e-4
-# Cells of a grid with a weight below 1e-5 of the greatest are left out. How numpy 1 rounds on some processors decides
-# of one cell in a thousand, and moves a small chance by some 1e-7. Nothing but chances has this margin.
-LEAST = 1e-9
-LEAST_CHANCE = LEAST if int(np.__version__.split(".")[0]) >= 2 else 1e-6
+# Cells of a grid with a weight below 1e-5 of the greatest are left out. How numpy rounds, which differs between its
+# versions and between processors, decides of one cell in a thousand. That moves limits by some 1e-4 of them at most, and
+# a small chance by some 1e-7.
+CLOSE, LEAST, LEAST_CHANCE = 1e-4, 1e-9, 1e-6
 
 
 def differences(kept, found, path=""):
