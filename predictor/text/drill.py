@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 from predictor.domain.catch import CatchSize, Measured
 from predictor.domain.control import Lever
 from predictor.domain.drill import CatchDefaults, Drill, SeedBox
@@ -79,7 +81,7 @@ def fed_rows(drill: Drill, box: SeedBox, units: Units) -> str:
 
 
 def around(lever: Lever, low: float, high: float) -> tuple[str, str]:
-    """The nearest readings that a lever has at or below `low` and at or above `high`; its ends where it has none.
+    """The nearest readings of a lever's scale at or below `low` and at or above `high`, which lie on it.
 
     Examples
     --------
@@ -87,11 +89,10 @@ def around(lever: Lever, low: float, high: float) -> tuple[str, str]:
     >>> around(Lever(0, 40, 0.5), 12.83, 14.0)
     ('12.5', '14')
     """
-    steps = sorted(float(each.value) for each in lever.settings)
-    below = [each for each in steps if each <= low + 1e-9]
-    above = [each for each in steps if each >= high - 1e-9]
-    first, last = (below[-1] if below else low), (above[0] if above else high)
-    return plain(first), plain(last)
+    first = math.floor((low - lever.lowest) / lever.step + 1e-9)
+    last = math.ceil((high - lever.lowest) / lever.step - 1e-9)
+    below, above = (round(min(lever.lowest + lever.step * each, lever.highest), 9) for each in (first, last))
+    return plain(below), plain(above)
 
 
 def drive_words(drill: Drill, units: Units) -> list[str]:

@@ -90,7 +90,7 @@ def test_cards_report_and_ranges_show_both_controls(run, job):
     for page in (card, report, folder / "table.csv"):
         assert "11 on low" in page.read_text(encoding="utf-8")
     assert run("card", job() / "trials.csv", "--decision", "--out", next_card).returncode == 0
-    assert "set 12 on low" in next_card.read_text(encoding="utf-8")
+    assert "to 12 on low, catch again" in next_card.read_text(encoding="utf-8")
 
 
 def test_lots_are_compared_by_the_ratios_and_those_without_are_left_out(job):
@@ -125,7 +125,7 @@ def test_a_target_below_the_open_part_of_a_lever_never_ends_at_a_shut_reading(ru
 def test_pictures_name_the_drive_and_draw_every_catch_as_if_made_on_it(job):
     made = read_job(job())
     axes = made.advice(made.tasks()[0]).plot()
-    assert axes.get_xlabel() == "lever reading, on low"
+    assert axes.get_xlabel() == "lever reading on low"
     (drawn,) = [line.get_ydata() for line in axes.lines if line.get_label() == "catches"]
     assert drawn.tolist() == pytest.approx([90.7 / 8])  # by the ratios, 24/12 and 12/48
     assert made.trials.plot().get_xlabel() == "lever reading, on high"

@@ -7,8 +7,8 @@ import pytest
 from tests.house.regression_numbers import FILE, numbers
 
 # Cells of a grid with a weight below 1e-5 of the greatest are left out. How numpy rounds, which differs between its
-# versions and between processors, decides of one cell in a thousand. That moves limits by some 1e-4 of them at most, and
-# a small chance by some 1e-7.
+# versions and between processors, decides of one cell in a thousand. That moves limits by some 1e-4 of them at most,
+# and a small chance by some 1e-7.
 CLOSE, LEAST, LEAST_CHANCE = 1e-4, 1e-9, 1e-6
 
 
