@@ -110,7 +110,7 @@ def _letter(text: pypdfium2.PdfTextPage, k: int, tall: float) -> Letter:
 
 
 def _lines(letters: list[Letter]) -> list[Line]:
-    """The letters by base line; one that is painted twice at its place is one."""
+    """The letters by base line."""
     found: list[Line] = []
     for each in sorted((each for each in letters if each.upright), key=lambda each: (round(each.base, 1), each.left)):
         if not found or each.base - found[-1][0].base > 0.25:
@@ -123,8 +123,6 @@ def _spaced(letters: list[Letter]) -> Line:
     """Letters of a line with spaces between words, which are wider than a sixth of an em."""
     line = Line(letters[:1])
     for last, each in itertools.pairwise(letters):
-        if each.text == last.text and abs(each.left - last.left) < 0.2 * MM * each.points:
-            continue
         if each.left - last.right > 0.16 * MM * min(each.points, last.points):
             line.append(Letter(" ", last.right, each.top, each.left, each.bottom, each.base, each.points, True))
         line.append(each)
