@@ -97,12 +97,12 @@ def merged(pieces: list[Piece], thin: float, apart: Apart, most: int = MOST_ROWS
 
 
 def _ends_folded(pieces: list[Piece]) -> list[Piece]:
-    """Ends that are rare, or question the catch, with the program to be asked."""
+    """Ends that are rare with the program to be asked."""
     found = list(pieces)
     for order in (1, -1):
         found = found[::order]
         for i, each in enumerate(found):
-            if not (each.likely < RARE or each.act.said == "ask" or (each.act.said == "recheck" and not each.act.slip)):
+            if each.likely >= RARE and each.act.said != "ask":
                 break
             found[i] = asked(each)
         found = found[::order]
@@ -181,7 +181,8 @@ def _rises(one: Piece, other: Piece) -> bool:
 
 def _rising_one(pieces: list[Piece], thin: float, apart: Apart, most: int) -> list[Piece] | None:
     """Two neighbours that rise as one, or with the program to be asked where one of them is firm."""
-    known = [i for i, each in enumerate(pieces) if each.act.setting is not None]
+    # a catch that is repeated is repeated where it was made, whatever the weights beside it ask for
+    known = [i for i, each in enumerate(pieces) if each.act.setting is not None and each.act.said != "recheck"]
     i, j = next(((i, j) for i, j in itertools.pairwise(known) if _rises(pieces[i], pieces[j])), (0, 0))
     if not j:
         return None

@@ -16,6 +16,7 @@ import itertools
 import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
+from statistics import NormalDist
 from typing import Any
 
 import numpy as np
@@ -34,8 +35,9 @@ FIRST = np.array([RARE, 0.03, *np.arange(0.1, 0.95, 0.1), 0.97, 1 - RARE])
 # Looks at one box, and at one with two controls, where each costs more; and how likely a gap is that is not halved any
 # more. Gaps beside a lock are halved first.
 LOOKS, LOOKS_TWO, FINE, FIRST_OF_ALL = 30, 18, 0.004, 4.0
-# Before any catch so many weights are looked at, from this share of target to so many times as much.
-RUNGS, BEFORE_ANY = 12, 4.0
+# Before any catch so many weights are looked at, the first of them evenly from this share of target to so many times
+# as much, the others nearer to it; judgement.
+RUNGS, FIRST_RUNGS, BEFORE_ANY = 13, 7, 4.0
 # Shares at which the likely weights are looked up.
 SHARES = np.array([0.0005, 0.002, 0.005, *FIRST[:2], *np.arange(0.05, 0.96, 0.05), *FIRST[-2:], 0.995, 0.998, 0.9995])
 # Decisions that end the work.
@@ -74,18 +76,16 @@ class Table:
     turns: float
     rows: float
     target_g: float  # Weight it should have
-    ranges: tuple[Range, ...]  # From light to heavy, without gaps; before any catch single weights
+    ranges: tuple[Range, ...]  # From light to heavy, without gaps
     towed: bool = False  # Whether the drill is towed for it
 
     @property
     def ladder(self) -> bool:
-        """Whether it names single weights, between which a setting in between is right."""
+        """Whether it is of a first catch, of which nothing is known."""
         return self.ranges[0].likely is None
 
     def find(self, grams: float) -> Range:
-        """The range that a weight falls into, or the nearest weight of a ladder."""
-        if self.ladder:
-            return min(self.ranges, key=lambda each: abs(math.log((each.low_g or each.high_g or 1.0) / grams)))
+        """The range that a weight falls into."""
         return next(each for each in self.ranges if each.high_g is None or grams <= each.high_g + 1e-9)
 
     def to_dict(self) -> dict[str, Any]:
@@ -147,23 +147,27 @@ class _Look:
 
     def act(self, k: int) -> Act:
         """What to do after a catch of so many steps of the scale."""
-        now = self.now
-        _, action = choose(self.fit_with(k * self.step), now.aim, now.slips)
+        now, fit = self.now, self.fit_with(k * self.step)
+        _, action = choose(fit, now.aim, now.slips)
+        if action.why.code.startswith("slips."):  # such a catch may itself tell the slip from what is true
+            _, action = choose(fit, now.aim)
         said: Said = "offer" if action.offers_lock else action.decision
         setting = None if said == "unreachable" else action.setting
         return Act(said, setting, action.turns or now.next_turns, action.rows or now.next_rows, action.why)
 
     def ladder(self) -> list[Range]:
-        """Before any catch: single weights, each with the setting of the catch that follows."""
-        middle = self.now.target_catch_g
-        grams = [float(f"{each:.2g}") for each in np.geomspace(middle / BEFORE_ANY, middle * BEFORE_ANY, RUNGS)]
-        steps = sorted({max(round(each / self.step), 1) for each in grams})
-        pieces = [Piece(k, k, 0.0, self.act(k), 0.0) for k in steps]
-        # of ends that say the same one is enough, and holds beyond it
-        first = next((k for k, each in enumerate(pieces) if not each.act.like(pieces[0].act)), 1) - 1
-        last = next((k for k, each in enumerate(pieces[::-1]) if not each.act.like(pieces[-1].act)), 1) - 1
-        found = [self.range(each, likely=False) for each in pieces[first : len(pieces) - last]]
-        return [_open(each, k == 0 < first, k == len(found) - 1 and last > 0) for k, each in enumerate(found)]
+        """Before any catch: ranges up to the weights that are hardly to be expected, and what is beyond with them."""
+        middle = self.now.target_catch_g / self.step
+        expected = NormalDist(math.log(middle), math.log(BEFORE_ANY) / 2)
+
+        def share(low: float, high: float) -> float:
+            return expected.cdf(math.log(high)) - expected.cdf(math.log(low))
+
+        looks = np.maximum(np.round(np.geomspace(middle / BEFORE_ANY, middle * BEFORE_ANY, FIRST_RUNGS)), 1)
+        acts = looked(self.act, np.unique(looks.astype(int)).tolist(), Act.like, share, RUNGS)
+        pieces = [Piece(start, stop, 0.0, acts[at], 0.0) for start, stop, at in runs(acts)]
+        found = [self.range(each, likely=False) for each in pieces]
+        return [_open(each, k == 0, k == len(found) - 1) for k, each in enumerate(found)]
 
     def ranges(self, most: int) -> list[Range]:
         """The ranges of the next catch, few enough for a card."""

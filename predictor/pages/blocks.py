@@ -52,6 +52,7 @@ class Grid:
     caption: str = ""  # "" for none
     named: bool = False  # Whether the first cell of a row names it
     inverse: frozenset[int] = frozenset()  # Rows to be found at a glance: white on black, but for cells to write in
+    folds: bool = False  # Whether all of it is to be seen on a phone at once, with cells of several lines
 
 
 @dataclass(frozen=True)

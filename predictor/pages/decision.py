@@ -50,7 +50,7 @@ def decision_page(
 def _grid(table: Table, drill: Drill) -> Grid:
     locks = frozenset(k for k, each in enumerate(table.ranges) if each.decision == "lock")
     if table.ladder:
-        return Grid(*decision.ladder(table, drill), caption=decision.title(table, drill))
+        return Grid(*decision.ladder(table, drill), caption=decision.title(table, drill), folds=True)
     rows = tuple(decision.row(k, table, drill) for k in range(len(table.ranges)))
     return Grid(decision.HEADER, rows, frozenset({2}), decision.title(table, drill), inverse=locks)
 

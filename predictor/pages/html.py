@@ -151,6 +151,8 @@ def _grid(grid: Grid) -> str:
 
 def _least_width(grid: Grid) -> float:
     """The width below which the cells of a table would be folded into many lines, in heights of its letters."""
+    if grid.folds:
+        return 0.0
     letters = [max(map(len, text.split()), default=0) for text in grid.header]
     for row in grid.rows:
         letters = [max(most, min(len(text), LETTERS)) for most, text in zip(letters, row, strict=True)]

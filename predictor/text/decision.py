@@ -16,12 +16,10 @@ from predictor.text.stage import headline
 
 ASK = "weigh again, ask the program"
 HEADER = ("Grams", "Do", "In 100", "Yours")
-LADDER = ("Grams", "Then set", "Yours")
-BETWEEN = (
-    "Between two weights take a setting in between, and catch again there. Outside the weights that are named, weigh "
-    "again and ask the program."
-)
+LADDER = ("Grams", "Then", "Yours")
+AGAIN = "Set the control as the row of the weight says, and catch again."
 SEVERAL = "Where a row names two settings, take those nearer the first for its lighter weights."
+BLACK = " In a black row lock the control, and plant."
 LIKELY = " In 100 is how many of 100 such catches fall into a row."
 SENTENCES: dict[str, str | Callable[[Remark], str]] = {
     "ask": "So odd a weight is looked at first. Weigh the catch again, and record it to see what the program says."
@@ -44,11 +42,9 @@ def row(k: int, table: Table, drill: Drill) -> tuple[str, ...]:
 
 def ladder(table: Table, drill: Drill) -> tuple[tuple[str, ...], tuple[tuple[str, ...], ...]]:
     """Head and rows of a ladder in two columns, the lighter half at the left."""
-    step, setting = drill.catch.scale_resolution_g, ("move", "repeat")
-    cells = [
-        (weight_words(k, table, step), str(each.setting) if each.decision in setting else to_do(each, table, drill), "")
-        for k, each in enumerate(table.ranges)
-    ]
+    step = drill.catch.scale_resolution_g
+    said = [to_do(each, table, drill).removesuffix(", catch again") for each in table.ranges]
+    cells = [(weight_words(k, table, step), each, "") for k, each in enumerate(said)]
     half = (len(cells) + 1) // 2
     right = [*cells[half:], *([("", "", "")] if len(cells) % 2 else [])]
     return LADDER * 2, tuple(one + other for one, other in zip(cells[:half], right, strict=True))
@@ -95,7 +91,7 @@ def title(table: Table, drill: Drill) -> str:
 
 def note(tables: Sequence[Table]) -> str:
     """What must be known beside the tables to read them; "" where they say it all."""
-    said = [BETWEEN] if any(each.ladder for each in tables) else []
+    said = [AGAIN] if any(each.ladder for each in tables) else []
     said += [SEVERAL] if any(found.last is not None for each in tables for found in each.ranges) else []
     return " ".join(said)
 
@@ -104,10 +100,11 @@ def how_to_use(tables: Sequence[Table], tolerance: float) -> str:
     """How to use a decision card."""
     towed = [each.towed for each in tables]
     drill = "towed drill" if towed and all(towed) else "drill" if any(towed) else "standing drill"
+    black = any(found.decision == "lock" for each in tables for found in each.ranges)
     return (
         "Weigh the net seed to the scale's step. Write every weight into its row, the odd ones too, and record them "
-        f"afterwards. The aim is that the {drill} is within {plain(100 * tolerance)} % of target. In a black row lock "
-        f"the control, and plant.{LIKELY if any(not each.ladder for each in tables) else ''}"
+        f"afterwards. The aim is that the {drill} is within {plain(100 * tolerance)} % of target."
+        f"{BLACK if black else ''}{LIKELY if any(not each.ladder for each in tables) else ''}"
     )
 
 

@@ -12,7 +12,19 @@ from predictor.pages.blocks import NewSheet
 from predictor.pages.decision import LEAST_POINTS, decision_page, rows_for
 from predictor.pages.html import to_html
 from predictor.pages.pdf import to_pdf
-from predictor.text.decision import ASK, BETWEEN, LADDER, SEVERAL, ladder, note, row, title, weight_words
+from predictor.text.decision import (
+    AGAIN,
+    ASK,
+    BLACK,
+    LADDER,
+    SEVERAL,
+    how_to_use,
+    ladder,
+    note,
+    row,
+    title,
+    weight_words,
+)
 from tests.pages.checking import self_contained
 
 BOX = SeedBox("small", "small", Lever(0, 60, 0.5))
@@ -58,17 +70,27 @@ def test_each_row_says_weights_what_to_do_how_likely_and_leaves_room():
 
 RUNGS = table(
     range_of(None, 9.0, setting=40.0, likely=None),
-    range_of(15.0, 15.0, "repeat", 14.0, likely=None),
-    range_of(24.0, 24.0, "move", 8.5, likely=None),
+    range_of(9.1, 20.0, "repeat", 14.0, likely=None),
+    range_of(20.1, None, "move", 8.5, likely=None),
 )
 
 
 def test_a_ladder_stands_in_two_columns_the_lighter_half_at_the_left():
     assert ladder(RUNGS, DRILL) == (
         LADDER * 2,
-        (("up to 9.0", "40", "", "24.0", "8.5", ""), ("15.0", "14", "", "", "", "")),
+        (("up to 9.0", "set 40", "", "20.1 or more", "set 8.5", ""), ("9.1 to 20.0", "stay at 14", "", "", "", "")),
     )
-    assert note([RUNGS]) == BETWEEN
+    assert note([RUNGS]) == AGAIN
+
+
+def test_a_catch_that_is_doubted_is_repeated_where_it_was_made():
+    doubted = table(range_of(None, 9.0, "recheck", 10.0, likely=0.3), range_of(9.1, None, "lock", likely=0.7))
+    assert row(0, doubted, DRILL)[1:3] == ("repeat the catch at 10", "30")
+
+
+def test_black_rows_are_named_only_where_a_row_is_black():
+    assert BLACK in how_to_use([RUNGS, WHOLE], 0.1)
+    assert BLACK not in how_to_use([RUNGS, table(range_of(None, None))], 0.1)
 
 
 @pytest.mark.parametrize(
@@ -142,6 +164,7 @@ def test_before_any_catch_a_ladder_names_no_chance(run, job):
     (job / "field.csv").unlink()
     assert run("card", job / "trials.csv", "--box", "chaffy", "--decision", "--out", job / "d.html").returncode == 0
     text = (job / "d.html").read_text(encoding="utf-8")
-    assert text.count("<th scope=col>Then set</th>") == 2
+    assert text.count("<th scope=col>Then</th>") == 2
     assert "In 100" not in text
-    assert BETWEEN in text
+    assert AGAIN in text
+    assert "In a black row" not in text
