@@ -48,9 +48,9 @@ def command(
     """Read the job, print the plan."""
     from predictor.job.first import first_setting
     from predictor.job.read import read_job
+    from predictor.text.answer import answer
     from predictor.text.plan_lines import PlanLines
     from predictor.text.sheet import Sheet
-    from predictor.text.stage import doing_of
     from predictor.units import METRES
 
     place = options.one_place(place, job)
@@ -84,7 +84,7 @@ def command(
     # before a catch or a check the first setting says what to do
     stages = whole.stages() if whole else ()
     begun = [each for each in stages if each.doing != "advised" or each.task.season is not None]
-    now = {f"{each.box}\t{each.lot}": doing_of(each) for each in begun}
+    now = {f"{each.box}\t{each.lot}": answer(each) for each in begun}
     sheet = Sheet(found.plan, machine, units or machine.units, turns, caught, area, distance, checked, first, now)
     if as_json:
         print_json({**sheet.to_dict(), **({} if whole is None else stages_dict(whole, "plan"))})

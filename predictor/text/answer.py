@@ -29,9 +29,10 @@ class Answer:
         Whether the box may plant at its setting: locked, planted, left there or moved after a field check.
     doing : Doing
         What to do or what was done, in pieces: "set", "14", "catch again". The setting is "" where none is to be used.
-    sure : str
-        How sure the setting is, and where it is sure enough but not to be locked yet, why: "98 in 100",
-        "not caught there yet (98 in 100)"; "" where nothing is known.
+    chance : str
+        How sure the setting is: "98 in 100"; "" where nothing is known.
+    not_yet : str
+        Why a setting that is sure enough is no lock yet: "not caught there yet"; else "".
     reason : str
         Why, in a few sentences.
     made : str
@@ -48,7 +49,8 @@ class Answer:
     lot: str
     ready: bool
     doing: Doing
-    sure: str
+    chance: str
+    not_yet: str
     reason: str
     made: str
     charge: str
@@ -62,34 +64,39 @@ class Answer:
         """What to do or what was done, in one phrase, all but settings and fields in capitals."""
         return self.doing.text()
 
+    @property
+    def sure(self) -> str:
+        """How sure the setting is, and why that is no lock yet: "98 in 100", "not caught there yet (98 in 100)"."""
+        return f"{self.not_yet} ({self.chance})" if self.not_yet else self.chance
+
 
 def answer(stage: Stage) -> Answer:
     """The answer on a box and lot, from where they are."""
     there = stage.doing == "advised" or stage.advice.advised == stage.setting
     ready = stage.reached != "testing" and stage.doing != "weigh"
-    return _answer(stage.advice, doing_of(stage), ready, sure(stage), _reason(stage), there)
+    return _answer(stage.advice, doing_of(stage), ready, _chance(stage), _reason(stage), there)
 
 
 def advised(advice: Advice) -> Answer:
     """The answer of the catches alone, whatever was planted or checked in the field."""
-    return _answer(advice, doing.doing(advice), advice.decision == "lock", sure_of(advice), _why(advice), there=True)
+    return _answer(advice, doing.doing(advice), advice.decision == "lock", _advised(advice), _why(advice), there=True)
 
 
 def of_verdict(verdict: Verdict) -> Answer:
     """The answer of field checks alone, on a lot that no catch has advice on this season."""
-    found, sure = verdict_text.doing(verdict), verdict.chance if verdict.chance_there is None else verdict.chance_there
     return Answer(
         box=verdict.box,
         lot=verdict.lot,
         ready=verdict.answer != "weigh",
-        doing=found,
-        sure="" if verdict.answer == "weigh" else f"{in_100(sure)} in 100",
+        doing=verdict_text.doing(verdict),
+        chance=_in_field(verdict),
+        not_yet="",
         reason=" ".join(verdict_text.verdict_words(verdict)),
         **dict.fromkeys(("made", "charge", "target", "zone", "expected", "usual"), ""),
     )
 
 
-def _answer(advice: Advice, found: Doing, ready: bool, sure: str, reason: str, there: bool) -> Answer:
+def _answer(advice: Advice, found: Doing, ready: bool, sure: tuple[str, str], reason: str, there: bool) -> Answer:
     step, target = advice.step_g, advice.target_catch_g
     low, high = advice.next_catch_interval_g if there else (None, None)
     expected = advice.expected_catch_g if there else None
@@ -98,7 +105,8 @@ def _answer(advice: Advice, found: Doing, ready: bool, sure: str, reason: str, t
         lot=advice.lot,
         ready=ready,
         doing=found,
-        sure=sure,
+        chance=sure[0],
+        not_yet=sure[1],
         reason=reason,
         made=size_words(advice.next_size),
         charge="" if advice.drill is None else charge_words(advice.drill.catch_of(advice.seed_box), advice.next_size),
@@ -109,26 +117,29 @@ def _answer(advice: Advice, found: Doing, ready: bool, sure: str, reason: str, t
     )
 
 
-def sure(stage: Stage) -> str:
-    """How sure the setting in force is: of a planted one as it was on that day."""
-    verdict = stage.verdict
-    if verdict is not None and stage.doing != "advised":
-        if stage.doing == "weigh":
-            return ""
-        return f"{in_100(verdict.chance if verdict.chance_there is None else verdict.chance_there)} in 100"
+def _chance(stage: Stage) -> tuple[str, str]:
+    """How sure the setting in force is, of a planted one as it was on that day, and why that is no lock yet."""
+    if stage.verdict is not None and stage.doing != "advised":
+        return _in_field(stage.verdict), ""
     if stage.planted:
         found = stage.planted[-1].evidence
-        return "" if found is None or math.isnan(found.chance) else f"{in_100(found.chance)} in 100"
-    return sure_of(stage.advice)
+        return ("" if found is None or math.isnan(found.chance) else f"{in_100(found.chance)} in 100"), ""
+    return _advised(stage.advice)
 
 
-def sure_of(advice: Advice) -> str:
+def _in_field(verdict: Verdict) -> str:
+    """How sure the rate in the field is within tolerance."""
+    if verdict.answer == "weigh":
+        return ""
+    return f"{in_100(verdict.chance if verdict.chance_there is None else verdict.chance_there)} in 100"
+
+
+def _advised(advice: Advice) -> tuple[str, str]:
     """How sure the advised setting is, and why that is no lock yet where it would be enough for one."""
     if advice.chance is None or advice.decision == "unreachable" or advice.waiting:
-        return ""
-    known = f"{in_100(advice.chance)} in 100"
+        return "", ""
     enough = advice.chance >= advice.confidence and advice.decision != "lock"
-    return f"{NOT_YET[advice.decision]} ({known})" if enough and advice.decision in NOT_YET else known
+    return f"{in_100(advice.chance)} in 100", NOT_YET.get(advice.decision, "") if enough else ""
 
 
 def _reason(stage: Stage) -> str:

@@ -10,7 +10,7 @@ from predictor.domain.control import Sprockets
 from predictor.domain.drives import OnDrive
 from predictor.field.results import FieldResult
 from predictor.field.verdict import Verdict
-from predictor.format import chances, count, figures, in_100, percent, plain
+from predictor.format import chances, count, figures, percent, plain
 from predictor.job.stage import Stage
 from predictor.text import verdict as verdict_text
 from predictor.text.advice import standing_note
@@ -66,14 +66,17 @@ def _name(box: str, lot: str) -> str:
 
 def notes(stages: Sequence[Stage]) -> str:
     """What weights and chances refer to, and what comes on top in the field; once a page."""
-    advices, made = [each.advice for each in stages], sizes([answer(each) for each in stages])
+    answers = [answer(each) for each in stages]
+    made = sizes(answers)
     said = [f"Weights are for {made.pop()}."] if len(made) == 1 else []
-    known = next((each for each in advices if each.chance is not None), None)
-    if known is not None and known.chance is not None:
-        of = f"{plain(100 * known.tolerance)} % of target"
-        said.append(f"{in_100(known.chance)} in 100 is the chance that the drill is within {of}.")
-        said.append(standing_note(advices))
-    return " ".join(said)
+    shown = [(found.chance, stage) for found, stage in zip(answers, stages, strict=True) if found.chance]
+    caught = [(chance, stage.advice) for chance, stage in shown if stage.verdict is None or stage.doing == "advised"]
+    if caught:
+        chance, advice = caught[0]
+        said.append(f"{chance} is the chance that {on_target(advice)}.")
+    if len(caught) < len(shown):
+        said.append("After a field check it is the chance that the rate in the field is within tolerance.")
+    return " ".join([*said, *([standing_note([advice for _, advice in caught])] if caught else [])])
 
 
 def _evidence(advice: Advice, size: str, units: Units | None) -> str:

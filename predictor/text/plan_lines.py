@@ -54,17 +54,23 @@ class PlanLines:
         found, names = self.sheet.box_values(box), NAMES[self.sheet.units]
         load = "" if found["load"] is None else f"{figures(found['load'])} {names.weight}"
         drop = f"{figures(found['bulk_rate'])} {names.rate}"
-        return [box.box.name, box.lot, self._setting(box), self._catch(found), _size(found), drop, load]
+        return [box.box.name, box.lot, self._setting(box), *self._catch(box, found), drop, load]
 
     def _setting(self, box: BoxPlan) -> str:
         """What to do with the setting, as every command says it."""
         if now := self.sheet.now.get(f"{box.box.name}\t{box.lot}"):
-            return f"{now.verb.upper()} {now.setting}".strip()
+            then = ", LOCK" if now.ready and now.doing.then == "lock" else ""
+            return f"{now.doing.verb.upper()} {now.doing.setting}{then}".strip()
         first = self.sheet.first_of(box)
         return f"SET {first.setting.text}" if first else ""
 
-    def _catch(self, found: Mapping[str, Any]) -> str:
-        return f"{weight(found['target_catch_g'], self.sheet.drill.catch.scale_resolution_g)} g"
+    def _catch(self, box: BoxPlan, found: Mapping[str, Any]) -> tuple[str, str]:
+        """Weight of a catch on target with its size: the one that is asked for now, unless a size was given."""
+        sheet = self.sheet
+        now = sheet.now.get(f"{box.box.name}\t{box.lot}")
+        if now and not now.ready and not (sheet.turns or sheet.rows or sheet.distance_m):
+            return now.target, now.made
+        return f"{weight(found['target_catch_g'], sheet.drill.catch.scale_resolution_g)} g", _size(found)
 
     def _unchecked(self) -> str:
         """That no field check corrects some targets."""
@@ -120,10 +126,11 @@ class PlanLines:
         holds = "" if box.box.holds in box.box.name.lower() else f" ({box.box.holds})"
         said = [self.wrapped(f"BOX {box.box.name}{holds}: {box.lot}", "")]
         if now := self.sheet.now.get(f"{box.box.name}\t{box.lot}"):
-            said.append(self.wrapped(now.text()))
+            said.append(self.wrapped(now.headline))
         if fed := fed_rows(self.sheet.drill, box.box, self.sheet.units):
             said.append(self.wrapped(f"Feeds {fed}"))
-        said.append(self.wrapped(f"CATCH {self._catch(found)} in {_size(found)}"))
+        catch, size = self._catch(box, found)
+        said.append(self.wrapped(f"CATCH {catch} in {size}"))
         if first := self.sheet.first_of(box):
             said.append(self.wrapped(f"First setting {first.setting.text}, {first.source}"))
         if sown := as_sown(box):

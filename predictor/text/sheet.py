@@ -12,7 +12,7 @@ from predictor.domain.drill import VIABLE, Drill, SeedBox, Viable
 from predictor.domain.fields import Field
 from predictor.domain.seed import BoxPlan, LotPlan, Plan
 from predictor.job.first import FirstSetting
-from predictor.text.doing import Doing
+from predictor.text.answer import Answer
 from predictor.units import AREA_UNIT, GRAMS, METRES, RATE_UNIT, SQUARE_METRES, Units, rate_in
 
 
@@ -45,7 +45,7 @@ class Sheet:
     distance_m: float | None = None  # Of a towed catch, in place of turns
     checked: frozenset[tuple[str, str]] = frozenset()  # Boxes and lots that a field check judged as they are set
     first: Mapping[str, FirstSetting] = field(default_factory=dict)  # By box and lot, with a tab between
-    now: Mapping[str, Doing] = field(default_factory=dict)  # What to do with boxes and lots that were begun, likewise
+    now: Mapping[str, Answer] = field(default_factory=dict)  # What to do with boxes and lots that were begun, likewise
 
     @property
     def planted_m2(self) -> float | None:
