@@ -99,7 +99,7 @@ def settled(figure: Figure) -> Iterator[None]:
         # a letter that the font lacks is drawn as a box, and needs no warning on the screen
         warnings.filterwarnings("ignore", message="Glyph")
         layout = figure.get_layout_engine()
-        if layout is not None:
+        if layout is not None and figure.axes:
             layout.execute(figure)
             figure.set_layout_engine("none")
         yield

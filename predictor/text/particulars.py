@@ -74,8 +74,11 @@ def notes(stages: Sequence[Stage]) -> str:
     if caught:
         chance, advice = caught[0]
         said.append(f"{chance} is the chance that {on_target(advice)}.")
-    if len(caught) < len(shown):
+    field = [chance for chance, stage in shown if stage.verdict is not None and stage.doing != "advised"]
+    if field and caught:
         said.append("After a field check it is the chance that the rate in the field is within tolerance.")
+    elif field:
+        said.append(f"{field[0]} is the chance that the rate in the field is within tolerance.")
     return " ".join([*said, *([standing_note([advice for _, advice in caught])] if caught else [])])
 
 

@@ -58,4 +58,4 @@ def test_checks_without_plan_or_catches_give_the_rates_alone(run, job):
 
 def test_the_budget_is_drawn(run, tmp_path):
     assert run("check", SAMPLE / "field.csv", "--plot", tmp_path / "budget.svg").returncode == 0
-    assert (tmp_path / "budget.svg").read_text(encoding="utf-8").count("all together") == 3
+    assert (tmp_path / "budget.svg").read_text(encoding="utf-8").count("all together</text>") == 3

@@ -427,7 +427,7 @@ def test_checks_and_lines_of_last_year_rule_nothing_this_year(run, tmp_path):
     assert {first["grain", "A"], first["small", "K"]} == {advised["A"], advised["K"]}
     words, _ = page(run, folder)
     assert "grain, A: MOVE FROM 24 TO " in words
-    assert "small, K: PLANTED AT 30 (north, 18 Nov)." in words
+    assert "small, K: PLANTED AT 30 (north, 18 Nov)" in words
     # the lot in hand is offered for the next catch, not the one that followed it last year
     catch = ("--box", "grain", "--setting", "24", "--catch", f"{BOXES['grain'].catch(24):.1f}", "--yes")
     assert run("record", folder, *catch, stdin="").returncode == 0

@@ -54,7 +54,8 @@ def answers(stages):
             lot=name,
             doing=doing,
             ready=ready,
-            sure=sure,
+            chance=sure.rpartition("(")[2].rstrip(")"),
+            not_yet=sure.partition(" (")[0] if "(" in sure else "",
             expected="" if name in UNKNOWN else usual.expected,
             usual="" if name in UNKNOWN else usual.usual,
         )
