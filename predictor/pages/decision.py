@@ -22,8 +22,8 @@ LARGE = 250.0
 MARGINS, ROW, HEADS = 18.0, 1.4, 3.3
 # Height of a line in a table, and of one of plain text, as a part of the size of plain text; millimetres in a point.
 IN_TABLE, PLAIN, MM = 1.13, 1.32, 0.353
-# Of three tables on a small sheet each has a row less than most; on the smallest two.
-SEVERAL, FEWER = 3, {"half-letter": 1, "a5": 2}
+# Of three tables on a small sheet each has two rows less than most.
+SEVERAL, FEWER = 3, {"half-letter": 2, "a5": 2}
 
 
 def rows_for(tables: int, paper: Paper) -> int:

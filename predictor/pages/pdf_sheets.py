@@ -88,9 +88,9 @@ class Sheets(Tagged):
         return fold(text, width / self.font_size, self.font_style == "B")
 
     def write_line(self, x: float, line: str, high: float, *, last: bool = True) -> None:
-        """One line of letters that the font has, in the middle of its height, at this height on the sheet."""
+        """One line in the middle of its height, at this height on the sheet; what the font lacks is shown as a box."""
         # who listens hears the words of two lines apart by the space between them
-        self.text(x, self.y + 0.5 * high + 0.3 * self.font_size, line if last else f"{line} ")
+        self.text(x, self.y + 0.5 * high + 0.3 * self.font_size, shown(line if last else f"{line} "))
 
     def height(self, draw: Callable[[], object]) -> float:
         """Millimetres that a drawing takes, if it is drawn from here without a break."""
