@@ -79,7 +79,9 @@ def notes(stages: Sequence[Stage]) -> str:
         said.append("After a field check it is the chance that the rate in the field is within tolerance.")
     elif field:
         said.append(f"{field[0]} is the chance that the rate in the field is within tolerance.")
-    return " ".join([*said, *([standing_note([advice for _, advice in caught])] if caught else [])])
+    known = [advice for _, advice in caught]
+    known += [each.advice for each in stages if each.advice.towed and each.advice not in known]
+    return " ".join([*said, *([standing_note(known)] if known else [])])
 
 
 def _evidence(advice: Advice, size: str, units: Units | None) -> str:

@@ -326,7 +326,7 @@ def test_two_lots_are_shown_by_recommend_and_the_record_and_the_card_has_the_one
     assert "For next time: lock at 24." in " ".join(text.split())
     assert lines[2].startswith("grain B SET ")
     words, _ = page(run, folder)
-    assert "grain, A: PLANTED AT 24 (north, 18 Nov)." in words
+    assert "grain, A: PLANTED AT 24 (north, 18 Nov)" in words
     assert [each["lot"] for each in answer(run, "card", folder, "--box", "grain")["results"]] == ["B"]
     # of the lot in the ground no further catch is asked
     cards = answer(run, "card", folder, "--decision")

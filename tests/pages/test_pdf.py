@@ -171,12 +171,12 @@ FOLLOWED = {
 def test_no_heading_stands_alone_at_the_foot_of_a_sheet(name):
     """Whatever stands above it: the sheet of a heading has something of what it heads."""
     blocks = []
-    for k in range(24):
+    for k in range(40):
         head = (Heading(f"Head {k}"), Heading(f"Lower {k}", 3), Text(f"Strong {k}", strong=True))
         blocks += [*head, FOLLOWED[name], Facts((("above", "the next"),) * k)]
     sheets = [[each for tag in sheet.tags for each in tag.whole()] for sheet in _sheets(blocks)]
     foot = 0
-    for k in range(24):
+    for k in range(40):
         (tags,) = (each for each in sheets if f"Head {k}" in [tag.text for tag in each])
         texts = [each.text for each in tags]
         at = texts.index(f"Strong {k}")
