@@ -86,8 +86,8 @@ class Piece:
 def merged(pieces: list[Piece], thin: float, apart: Apart, most: int = MOST_ROWS) -> list[Piece]:
     """Pieces put together: rare ends go to the program, and `thin` is half the repeatability.
 
-    What is put together takes the act of its likelier part. Only where the rows are still too many a row names two
-    settings, of its lightest and its heaviest weights, each right for the weights beside it.
+    What is put together takes the act of the part with the greater chance. Only where the rows are still too many a
+    row names two settings, of its lightest and its heaviest weights, each right for the weights beside it.
     """
     found = _joined(_ends_folded(pieces))
     for step in (_thin_one, _rising_one, _one_too_many):
