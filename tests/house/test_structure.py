@@ -23,6 +23,8 @@ ROOMS = (
     "text",
     "plots",
     "pages",
+    "asking",
+    "serving",
     "commands",
 )
 
