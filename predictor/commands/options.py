@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import datetime
-import os
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -12,8 +11,7 @@ from typing import TYPE_CHECKING, Annotated, Any, Literal
 import typer
 
 from predictor.commands.output import say
-from predictor.commands.place import HERE as HERE, Place as Place, place_of as place_of
-from predictor.errors import InputError, Problem
+from predictor.job.place import HERE as HERE, Place as Place, job_file as job_file, place_of as place_of
 from predictor.units import Units
 
 if TYPE_CHECKING:
@@ -197,21 +195,6 @@ def rows_of(rows: float | None, drill: Drill, box: SeedBox | None = None) -> int
         most = f"the {drill.rows_of(box)} rows that box {box.name} feeds"
         raise typer.BadParameter(f"{rows:g} is more than {most}.", param_hint="--rows")
     return int(rows)
-
-
-def job_file(folder: str | Path, given: str | None, name: str) -> Path:
-    """A file named by an option, or the one of the job's folder; an InputError that says what to do without it."""
-    path = Path(given) if given else Path(folder) / name
-    if given == "-" or path.exists():
-        return path
-    word = name.partition(".")[0]
-    if given:
-        advice = f"There is no such {word} file. Check the name and the folder."
-    elif Path(folder).is_dir():
-        advice = f"There is no {word} file in this folder. Name the folder of the job, or pass the file with --{word}."
-    else:
-        advice = f"There is no folder {folder}. Name the folder of the job."
-    raise InputError([Problem(advice, os.fspath(path))])
 
 
 def told(job: Job, *, factors: bool = True) -> Job:

@@ -11,10 +11,10 @@ from collections.abc import Iterable, Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from predictor.commands.place import Place
 from predictor.commands.working import Working
 from predictor.commands.written import check_place
 from predictor.errors import InputError, Problem
+from predictor.job.place import Place
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure

@@ -15,6 +15,7 @@ from predictor.commands.asking_catch import OTHER_DAY, Size, ask_catch
 from predictor.commands.keeping import mend, saving, warn_if_open
 from predictor.commands.output import lead_on, next_dict, next_step, print_json, say, show_stages, staged_dict, wrapped
 from predictor.errors import InputError
+from predictor.job.at_drill import AtDrill
 from predictor.text import cautions
 from predictor.units import Units
 
@@ -22,7 +23,6 @@ if TYPE_CHECKING:
     from predictor.files.entry import Catch
     from predictor.files.kept import KeptLog
     from predictor.job.job import Job
-    from predictor.job.read import Sources
 
 HELP = f"""Save a catch in the log, and say what to do next.
 
@@ -99,21 +99,21 @@ def command(
     from predictor.files.kept import KeptLog
     from predictor.files.kinds import TRIALS
 
-    path = Path(place.path("trials.csv"))
+    at = AtDrill(place, drill, tuple(history or []), not no_history)
+    path = at.log
     given = {"box": box, "lot": lot, "setting": setting, "catch": catch, "tare": tare, "fill": fill}
     talks = catch is None and not as_json and not undo and confirm is None and _on_a_terminal()
     asked = Asked(given, yes, weighed=catch is not None, talks=talks)
-    remembered = _Remembered(drill, tuple(history or []), not no_history, on)
     warn_if_open(path)
     mend(TRIALS, path, replace(asked, talks=False))
     if undo:
         _undo(place, box, as_json)
     elif confirm is not None:
-        _confirm(place, remembered, confirm.numbers, units, as_json)
+        _confirm(at, confirm.numbers, units, as_json)
     else:
         size = Size(turns, options.towed_over(turns, distance_ft, distance_m), rows, not_charged)
         day = on or datetime.date.today()
-        book = _Book(place, remembered, day, operator, note, units, as_json, KeptLog())
+        book = _Book(at, on, day, operator, note, units, as_json, KeptLog())
         _one_after_another(asked, size, book)
 
 
@@ -125,8 +125,8 @@ def _on_a_terminal() -> bool:
 class _Book:
     """Where catches are written, and what goes into each row beside the catch."""
 
-    place: options.Place
-    given: _Remembered
+    at: AtDrill
+    on: datetime.date | None  # The day that was named
     day: datetime.date
     operator: str
     note: str
@@ -138,7 +138,7 @@ class _Book:
     @property
     def path(self) -> Path:
         """The log."""
-        return Path(self.place.path("trials.csv"))
+        return self.at.log
 
 
 def _one_after_another(asked: Asked, size: Size, book: _Book) -> None:
@@ -169,7 +169,7 @@ def _one_after_another(asked: Asked, size: Size, book: _Book) -> None:
         if saved and whole and not _more_to_catch(job):
             break
     if saved and whole:
-        next_step(job, book.place, "record")
+        next_step(job, book.at.place, "record")
     elif not saved:
         say("No catch was saved.")
 
@@ -266,42 +266,29 @@ def _ask_open(asked: Asked, job: Job, book: _Book) -> None:
             say("Correct them in the log. Until then a lock waits for them.")
 
 
-def _confirm(
-    place: options.Place, given: _Remembered, lines: tuple[int, ...], units: Units | None, as_json: bool
-) -> None:
+def _confirm(at: AtDrill, lines: tuple[int, ...], units: Units | None, as_json: bool) -> None:
     """Note that lines of the log are right as they stand, and advise on their boxes."""
     from predictor.files.kinds import TRIALS
     from predictor.files.log import confirm
     from predictor.job.read import read_whole
     from predictor.text.log import confirmed
 
-    path = Path(place.path("trials.csv"))
-    with saving(path, as_json=as_json):
-        rows = confirm(TRIALS, path, lines)
+    with saving(at.log, as_json=as_json):
+        rows = confirm(TRIALS, at.log, lines)
     for line, cells in zip(lines, rows, strict=True):
         say(confirmed(line, cells))
 
     def answer() -> dict[str, Any]:
-        job = read_whole(_sources(place.folder, given, path))
+        job = read_whole(at.sources())
         boxes = dict.fromkeys(cells["box"].lower() for cells in rows)
         stages = [each for each in job.stages_in_hand() if each.box.lower() in boxes]
         if as_json:
             return {"results": [staged_dict(each, units) for each in stages], **next_dict(job, "record")}
         show_stages(stages, units)
-        next_step(job, place, "record")
+        next_step(job, at.place, "record")
         return {}
 
     after_saving("confirmation", {"confirmed": list(lines)}, answer, {"results": [], "next": None}, as_json)
-
-
-@dataclass(frozen=True)
-class _Remembered:
-    """The drill file, what is to be learned from, and the day of the catch where it is not today."""
-
-    drill: str | None
-    history: tuple[str, ...]
-    use_history: bool
-    today: datetime.date | None
 
 
 def _undo(place: options.Place, box: str | None, as_json: bool) -> None:
@@ -324,37 +311,18 @@ def _undo(place: options.Place, box: str | None, as_json: bool) -> None:
 def _job(book: _Book) -> tuple[Job, bool]:
     """The job as far as it can be read, and whether that is all of it: a catch is kept whatever else is broken."""
     from predictor.files.kinds import TRIALS
-    from predictor.files.log import check_log, only_begun
+    from predictor.files.log import check_log
     from predictor.job.read import read_best
 
-    path = book.path
-    begun = path.exists() and not only_begun(TRIALS, path)
-    job, problems = read_best(_sources(book.place.folder, book.given, path if begun else None, book.kept))
+    job, problems = read_best(book.at.sources(book.on, book.kept))
     if problems:
         try:
-            check_log(TRIALS, path)
+            check_log(TRIALS, book.path)
         except InputError:  # a log that takes no catch is refused before any question
             say("Nothing was saved. First mend this:")
             raise
         tell_unread(problems, "catch", book.told)
     return job, not problems
-
-
-def _sources(folder: Path, given: _Remembered, trials: Path | None, kept: KeptLog | None = None) -> Sources:
-    """The files of the job; `folder` is that of the log."""
-    from predictor.files.kept import KeptLog
-    from predictor.job.read import Sources
-
-    return Sources(
-        folder,
-        drill=options.job_file(folder, given.drill, "drill.toml"),
-        trials=trials,
-        earlier=given.history,
-        with_trials=False,
-        use_history=given.use_history,
-        today=given.today,
-        read_log=(kept or KeptLog()).trials,
-    )
 
 
 def _advise(book: _Book, caught: Catch, *, asked: bool, goes_on: bool) -> dict[str, Any]:
@@ -363,13 +331,13 @@ def _advise(book: _Book, caught: Catch, *, asked: bool, goes_on: bool) -> dict[s
 
     # what to do next is said of today, though the catch may be of an earlier day: later rows are not to come
     today = max(book.day, datetime.date.today())
-    job = read_whole(_sources(book.place.folder, replace(book.given, today=today), book.path, book.kept))
+    job = read_whole(book.at.sources(today, book.kept))
     stages = job.stages(caught.box.name, caught.lot)
     if book.as_json:
         return {"results": [staged_dict(each, book.units) for each in stages], **next_dict(job, "record")}
     show_stages(stages, book.units, given=not asked)
     if not stages:
-        lead_on("This lot has no target. Add it to plan.csv, and ask again:", "recommend", book.place)
+        lead_on("This lot has no target. Add it to plan.csv, and ask again:", "recommend", book.at.place)
     elif not goes_on:
-        next_step(job, book.place, "record")
+        next_step(job, book.at.place, "record")
     return {}

@@ -7,8 +7,8 @@ from typing import Annotated, Literal
 
 from predictor.commands import options
 from predictor.commands.output import next_step, write, write_page
-from predictor.commands.place import JOB_FILES
 from predictor.commands.working import Working
+from predictor.job.place import JOB_FILES
 from predictor.text import cautions
 
 HELP = f"""Write the season's record: one file for the landowner and the programme.

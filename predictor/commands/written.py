@@ -7,8 +7,8 @@ import stat
 from collections.abc import Iterable
 from pathlib import Path
 
-from predictor.commands.place import JOB_FILES
 from predictor.errors import InputError, Problem
+from predictor.job.place import JOB_FILES
 from predictor.units import RATE_UNIT, Units
 
 Name = str | os.PathLike[str]

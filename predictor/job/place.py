@@ -6,6 +6,8 @@ import os
 from dataclasses import dataclass
 from pathlib import Path
 
+from predictor.errors import InputError, Problem
+
 # Names of the files a job has: no page, table or picture is written over them.
 JOB_FILES = ("drill.toml", "plan.csv", "trials.csv", "field.csv", "planted.csv")
 
@@ -39,3 +41,18 @@ def place_of(text: str) -> Place:
 
 
 HERE = Place(Path("."))
+
+
+def job_file(folder: str | Path, given: str | None, name: str) -> Path:
+    """A file named by an option, or the one of the job's folder; an InputError that says what to do without it."""
+    path = Path(given) if given else Path(folder) / name
+    if given == "-" or path.exists():
+        return path
+    word = name.partition(".")[0]
+    if given:
+        advice = f"There is no such {word} file. Check the name and the folder."
+    elif Path(folder).is_dir():
+        advice = f"There is no {word} file in this folder. Name the folder of the job, or pass the file with --{word}."
+    else:
+        advice = f"There is no folder {folder}. Name the folder of the job."
+    raise InputError([Problem(advice, os.fspath(path))])

@@ -1,0 +1,58 @@
+"""The job that is served: where it is, its options, and what was read of its log."""
+
+from __future__ import annotations
+
+import datetime
+import threading
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from predictor.files.kept import KeptLog
+from predictor.job.at_drill import AtDrill
+from predictor.job.place import Place
+from predictor.job.read import Sources
+from predictor.units import Units
+
+
+@dataclass(frozen=True)
+class Book:
+    """The job that is served. Whoever reads or writes its files holds the lock: one piece of work at a time."""
+
+    place: Place
+    drill: str | None = None  # The drill file, if not the folder's own
+    history: tuple[str, ...] = ()  # Earlier logs, beside those of the drill file
+    use_history: bool = True
+    units: Units | None = None  # The drill file's, where not given
+    job_id: str = ""  # Sets what waits in a browser for this job apart from what waits for others
+    kept: KeptLog = field(default_factory=KeptLog, compare=False, repr=False)
+    lock: threading.RLock = field(default_factory=threading.RLock, compare=False, repr=False)
+
+    @property
+    def at(self) -> AtDrill:
+        """The files of the job, as `record` reads them too."""
+        return AtDrill(self.place, self.drill, self.history, self.use_history)
+
+    @property
+    def name(self) -> str:
+        """What the job is called: its folder, with the log where that has a name of its own."""
+        folder = Path(self.place.folder).resolve().name
+        return folder if self.place.file is None else f"{folder}/{Path(self.place.file).name}"
+
+    @property
+    def log(self) -> Path:
+        """The log of catches."""
+        return self.at.log
+
+    @property
+    def checks(self) -> Path:
+        """The file of field checks."""
+        return self.place.folder / "field.csv"
+
+    @property
+    def planted(self) -> Path:
+        """The file of planted lines."""
+        return self.place.folder / "planted.csv"
+
+    def sources(self, today: datetime.date | None = None) -> Sources:
+        """The files of the job, for reading on some day; today where none is given."""
+        return self.at.sources(today, self.kept)
