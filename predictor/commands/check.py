@@ -102,8 +102,8 @@ def command(
     as_json: options.AsJson = False,
 ) -> None:
     """Add or take back a check, or show all."""
+    from predictor.asking.check import Told
     from predictor.commands import new_check
-    from predictor.commands.asking_check import Told
 
     source = new_check.Source(place, drill, plan, trials, tuple(history or []), not no_history, viable)
     ground = {"--area-ac": (area_ac, "ac"), "--area-ha": (area_ha, "ha")}

@@ -8,8 +8,8 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from predictor.commands.asking import Asked
 from predictor.commands.output import print_json, say
+from predictor.commands.typed import Typed
 from predictor.errors import InputError, Problem, Unsure
 
 if TYPE_CHECKING:
@@ -41,7 +41,7 @@ def warn_if_open(path: Path) -> None:
                 return
 
 
-def mend(kind: Kind, path: Path, asked: Asked) -> None:
+def mend(kind: Kind, path: Path, asked: Typed) -> None:
     """Keep a last line that was cut short, as by a power failure, as a comment if the technician agrees."""
     from predictor.domain.result import Remark
     from predictor.files.cut import comment_out_last, cut_short

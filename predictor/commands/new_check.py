@@ -9,12 +9,12 @@ from typing import TYPE_CHECKING, Any
 
 import typer
 
+from predictor.asking.check import Told, ask_check
 from predictor.commands import options
 from predictor.commands.answering import after_saving, tell_unread
-from predictor.commands.asking import Asked
-from predictor.commands.asking_check import Told, ask_check
 from predictor.commands.keeping import mend, saving, warn_if_open
 from predictor.commands.output import lead_on, next_dict, next_step, print_json, say, show, width, wrapped
+from predictor.commands.typed import Typed
 from predictor.errors import InputError
 from predictor.text import cautions
 from predictor.units import Units
@@ -100,7 +100,7 @@ def add(
 
     if source.place.file == "-":
         raise typer.BadParameter("A check cannot be added to standard input. Name the job.", param_hint="JOB")
-    asked = Asked(given, yes, weighed=any(given.get(name) is not None for name in ("left", "used", "counted")))
+    asked = Typed(given, yes, weighed=any(given.get(name) is not None for name in ("left", "used", "counted")))
     path, drill = source.path, read_drill(source.drill_file)
     kind = field_checks(drill)
     warn_if_open(path)

@@ -6,12 +6,12 @@ import datetime
 from dataclasses import replace
 from typing import TYPE_CHECKING, Annotated, Any
 
+from predictor.asking.planted import Given, ask_line, to_plant
 from predictor.commands import options
 from predictor.commands.answering import after_saving
-from predictor.commands.asking import Asked
 from predictor.commands.keeping import mend, saving, warn_if_open
 from predictor.commands.output import lead_on, next_dict, next_step, print_json, say, wrapped
-from predictor.commands.planting import Given, ask_line, to_plant
+from predictor.commands.typed import Typed
 from predictor.errors import InputError, Problem
 from predictor.text import cautions
 from predictor.units import AREA_UNIT, RATE_UNIT, WEIGHT_UNIT, Units
@@ -81,7 +81,7 @@ def command(
 
     area = options.area_m2(area_ac, area_ha)
     named = {"box": box, "lot": lot, "setting": setting, "field": field, "loaded": loaded, "left": left}
-    asked = Asked(named, yes, weighed=area is not None)
+    asked = Typed(named, yes, weighed=area is not None)
     path, file = place.folder / "planted.csv", options.job_file(place.folder, drill, "drill.toml")
     machine = read_drill(file)
     warn_if_open(path)

@@ -8,12 +8,12 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
+from predictor.asking.catch import OTHER_DAY, Size, ask_catch
 from predictor.commands import options
 from predictor.commands.answering import after_saving, tell_unread
-from predictor.commands.asking import Asked, Oops, Stop
-from predictor.commands.asking_catch import OTHER_DAY, Size, ask_catch
 from predictor.commands.keeping import mend, saving, warn_if_open
 from predictor.commands.output import lead_on, next_dict, next_step, print_json, say, show_stages, staged_dict, wrapped
+from predictor.commands.typed import Oops, Stop, Typed
 from predictor.errors import InputError
 from predictor.job.at_drill import AtDrill
 from predictor.text import cautions
@@ -103,7 +103,7 @@ def command(
     path = at.log
     given = {"box": box, "lot": lot, "setting": setting, "catch": catch, "tare": tare, "fill": fill}
     talks = catch is None and not as_json and not undo and confirm is None and _on_a_terminal()
-    asked = Asked(given, yes, weighed=catch is not None, talks=talks)
+    asked = Typed(given, yes, weighed=catch is not None, talks=talks)
     warn_if_open(path)
     mend(TRIALS, path, replace(asked, talks=False))
     if undo:
@@ -141,7 +141,7 @@ class _Book:
         return self.at.log
 
 
-def _one_after_another(asked: Asked, size: Size, book: _Book) -> None:
+def _one_after_another(asked: Typed, size: Size, book: _Book) -> None:
     """One catch, and on a terminal the next ones, as they are advised."""
     saved, opening = list[int](), asked.talks and not asked.yes
     if asked.talks:
@@ -180,7 +180,7 @@ def _more_to_catch(job: Job) -> bool:
     return step is not None and step.code in ("catch", "next_lot", "check_log")
 
 
-def _one(asked: Asked, job: Job, size: Size, book: _Book) -> int:
+def _one(asked: Typed, job: Job, size: Size, book: _Book) -> int:
     """Ask for one catch, save it and answer it; return its line."""
     from predictor.files.entry import season_of
     from predictor.files.kinds import TRIALS
@@ -212,7 +212,7 @@ def _one(asked: Asked, job: Job, size: Size, book: _Book) -> int:
     return line
 
 
-def _ask_day(asked: Asked, job: Job, book: _Book) -> None:
+def _ask_day(asked: Typed, job: Job, book: _Book) -> None:
     """Ask about a day that is to come, or long past, once in a session."""
     from predictor.domain.result import Remark
     from predictor.job.days import early_day
@@ -227,7 +227,7 @@ def _ask_day(asked: Asked, job: Job, book: _Book) -> None:
     book.told.add(str(odd))
 
 
-def _take_back(asked: Asked, book: _Book, saved: list[int]) -> None:
+def _take_back(asked: Typed, book: _Book, saved: list[int]) -> None:
     """Take back the answers of this catch, or where there are none the last catch that was saved since the begin."""
     from predictor.files.kinds import TRIALS
     from predictor.files.log import leave_out
@@ -244,7 +244,7 @@ def _take_back(asked: Asked, book: _Book, saved: list[int]) -> None:
         say("Nothing was saved since you began. To take back an earlier catch, use --undo.")
 
 
-def _ask_open(asked: Asked, job: Job, book: _Book) -> None:
+def _ask_open(asked: Typed, job: Job, book: _Book) -> None:
     """Ask about the rows for which a lock waits, before the next catch."""
     from predictor.domain.result import Remark
     from predictor.files.kinds import TRIALS

@@ -28,7 +28,7 @@ def _slip(remark: Remark) -> str:
         constant = float(f"{slip.values['constant']:.2g}")
         return (
             f"{grams} fits the other catches if about {constant:g} g of it is not seed. Was the "
-            f"container weighed along? If so, answer n, and type the weight of the seed alone. Keep {grams}?"
+            f"container weighed along? If so, answer no, and type the weight of the seed alone. Keep {grams}?"
         )
     if slip.code == "odd":
         hint = _hint(slip.values["causes"])
@@ -36,8 +36,8 @@ def _slip(remark: Remark) -> str:
     if slip.code in OF_THE_DAY:
         day, later = (slip.values[name] for name in OF_THE_DAY[slip.code])
         return (
-            f"This catch is of {day}, and the log has later ones of this lot, of {later}. If {day} is wrong, answer n, "
-            f"and record the catch again with its day. Keep {grams}?"
+            f"This catch is of {day}, and the log has later ones of this lot, of {later}. If {day} is wrong, answer "
+            f"no, and record the catch again with its day. Keep {grams}?"
         )
     return f"{slip} Keep {grams}?"
 
@@ -45,7 +45,7 @@ def _slip(remark: Remark) -> str:
 def _hint(causes: Iterable[Cause]) -> str:
     """What a weight may have been meant as, and what to do if so; "" where nothing fits."""
     words = causes_words(causes)
-    return f" {words} If so, answer n, and type it again." if words else ""
+    return f" {words} If so, answer no, and type it again." if words else ""
 
 
 SENTENCES: dict[str, str | Callable[[Remark], str]] = {
@@ -56,7 +56,7 @@ SENTENCES: dict[str, str | Callable[[Remark], str]] = {
     "new_lot": "{lot} is new in box {box}. Is it a new lot?",
     "part_of_blend": "{part} is part of {blend}. The catch is recorded under that name.",
     "near_lot": "{lot} is new in box {box}. Did you mean {near}?",
-    "container": "Do you weigh the seed alone (s), or with the container (c)? If the scale is at zero with the empty "
+    "container": "Do you weigh the seed alone, or with the container? If the scale is at zero with the empty "
     "container on it, that is the seed alone.",
     "charged": lambda remark: f"Were the meters charged first, by {remark['charge'].removesuffix(' to charge')}?",
     "size_as_asked": lambda remark: f"Was it made in {size_words(remark['size'])}, as asked for?",
@@ -70,7 +70,7 @@ SENTENCES: dict[str, str | Callable[[Remark], str]] = {
     "between_steps": "The lever of box {box} has steps of {step:g}. Keep {setting}?",
     "same_again": "The last catch was also {grams:.5g} g at {setting}. Is this another one?",
     "early_day": "{day} is long before the last entries in the files of this job, such as that of {last}. Is {day} "
-    "right? If the clock of this computer is wrong, answer n, and pass the day with --on.",
+    "right? If the clock of this computer is wrong, answer no, and pass the day with --on.",
     "future_day": "{day} has not come yet. Is it the day of the catch?",
 }
 

@@ -21,7 +21,7 @@ def test_a_catch_is_asked_for_saved_and_answered(run, log):
     assert "[forb mix]" in done.stderr  # Enter takes the last lot
     assert "[15]" not in done.stderr  # but no setting, since another was advised
     assert done.stdout.startswith("  small, forb mix\n    LOCK AT 13, 9")
-    said = (done.stdout + done.stderr.replace(": ", ":\n").replace("(s/c) ", "\n")).splitlines()
+    said = (done.stdout + done.stderr.replace(": ", ":\n").replace("container) ", "container)\n")).splitlines()
     assert max(len(line) for line in said if not line.startswith("  predictor ")) <= 40
     trials = read_trials(log)
     assert (trials.catch_g[-1], trials.setting[-1], trials.rows_g[-1]) == (21.7, "13", (7.4, 7.3, 7.0))

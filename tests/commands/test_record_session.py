@@ -34,7 +34,7 @@ def asked(run, log, answers, *options):
 def test_container_and_charging_are_asked_once_and_stated_where_they_were_asked(run, new):
     done = asked(run, new, ["small", "", "20", "s", "y", "31.8", "small", "", "15", "25.1"])
     assert done.returncode == 0
-    assert [done.stderr.count(each) for each in ("with the container (c)", "charged first")] == [1, 1]
+    assert [done.stderr.count(each) for each in ("Do you weigh the seed alone", "charged first")] == [1, 1]
     trials = read_trials(new)
     assert trials.catch_g.tolist() == [31.8, 25.1]
     # a container may be left on the scale at a later catch, so "the seed alone" is stated of the first one only
@@ -65,7 +65,7 @@ def test_a_container_left_on_the_scale_from_the_second_catch_on_is_asked_about(r
     # the first catch is of the seed alone, as the answer says; 14 g of the second one are the container
     done = asked(run, new, ["small", "", "20", "s", "y", "19.8", "small", "", "12.5", "25.4", "n", "11.4"])
     said = " ".join(done.stderr.split())
-    assert "Was the container weighed along? If so, answer n, and type the weight of the seed alone. Keep 25.4" in said
+    assert "Was the container weighed along? If so, answer no, and type the weight of the seed alone. Keep 25.4" in said
     assert "far from" not in said  # one question about one weight
     assert read_trials(new).catch_g.tolist() == [19.8, 11.4]
 

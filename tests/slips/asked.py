@@ -12,7 +12,7 @@ from tests.slips.table import Slip
 # What a question is about: the one that begins last on the screen. One of the last kind is about the row itself.
 PROMPTS = {"box": r"^Box \(", "lot": r"^Lot\b", "setting": r"^Setting\b", "weight": r"^Weight\b", "fill": r"^How full"}
 FACTS = {
-    "tare": r"seed alone \(s\)",
+    "tare": r"seed alone, or with",
     "charged": r"Were the meters charged",
     "size": r"Was it made in",
     "row": r"\((y/n|[a-z]/[a-z])\)|\?",

@@ -10,7 +10,7 @@ import pandas as pd
 import pytest
 
 import predictor
-from predictor.commands.asking import Asked
+from predictor.commands.typed import Typed
 from tests.running import TODAY
 
 DRILL = """\
@@ -140,7 +140,7 @@ def typed(run, folder, row, monkeypatch):
         asked.append(question.values["slip"].code if question.code == "log.slip" else question.code)
         return True
 
-    monkeypatch.setattr(Asked, "agreed", agreed)
+    monkeypatch.setattr(Typed, "agreed", agreed)
     weight = row["rows_g"].replace(";", "+") or row["catch_g"]
     more = [*(["--tare", row["tare_g"]] if row["tare_g"] else []), *(["--not-charged"] * (row["charged"] == "no"))]
     size = ["--turns", row["turns"], "--rows", row["rows"]]

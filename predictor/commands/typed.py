@@ -5,8 +5,9 @@ from __future__ import annotations
 import sys
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, TypeVar
+from typing import TYPE_CHECKING, NoReturn, TypeVar
 
+from predictor.asking.asked import NO_CHOICES, Asked, Typing
 from predictor.commands.letters import as_typed
 from predictor.commands.output import say, wrapped
 from predictor.errors import InputError
@@ -28,14 +29,15 @@ class Oops(Exception):
 
 
 @dataclass(frozen=True)
-class Asked:
+class Typed(Asked):
     """Values given by options, and answers from standard input for the rest."""
 
-    given: Mapping[str, str | None]
-    yes: bool
-    weighed: bool  # Whether options gave what was weighed; usual values are then taken unasked
     talks: bool = False  # Whether "stop" and "oops" are understood, and the end of input before any answer is a stop
     answers: list[str] = field(default_factory=list, compare=False)  # So far
+
+    def say(self, text: str) -> None:
+        """Tell the technician something, on standard error."""
+        say(text)
 
     def line(self, prompt: str, option: str) -> str:
         """An answer."""
@@ -76,19 +78,28 @@ class Asked:
                 return answer in ("y", "yes") or (enter and not answer)
             say("Answer y or n.")
 
-    def one_of(self, question: Remark, keys: str, option: str) -> str:
-        """The first letter of the answer, one of `keys`; asked again until it is."""
+    def one_of(self, question: Remark, choices: Mapping[str, str], option: str) -> str:
+        """The first letter of the answer, one of those that `choices` begin with; asked again until it is."""
+        words = [word if word in ("yes", "no") else f"{key}: {word}" for key, word in choices.items()]
+        shown = "/".join(choices) if words == list(choices.values()) else ", ".join(words)
         while True:
-            answer = self.line(f"{question} ({'/'.join(keys)})", option).lower()[:1]
-            if answer and answer in keys:
+            answer = self.line(f"{question} ({shown})", option).lower()[:1]
+            if answer and answer in choices:
                 return answer
-            say(f"Answer {' or '.join(keys)}.")
+            say(f"Answer {' or '.join(choices)}.")
 
-    def value(self, name: str, label: str, usual: str, read: Callable[[str], T], option: str = "") -> T:
-        """A value by option, or by question until it can be read; the usual one if `weighed` or the answer is empty.
-
-        `option` is what to pass in place of the answer, where it is not called by the name.
-        """
+    def value(
+        self,
+        name: str,
+        label: str,
+        usual: str,
+        read: Callable[[str], T],
+        option: str = "",
+        *,
+        choices: Mapping[str, str] = NO_CHOICES,
+        typing: Typing = "text",
+    ) -> T:
+        """A value by option, or by question until it can be read; the usual one if `weighed` or the answer is empty."""
         text = self.given.get(name)
         if text is None and self.weighed and usual:
             text = usual
@@ -96,7 +107,7 @@ class Asked:
             try:
                 return read(text)
             except ValueError as error:
-                raise InputError(f"--{option or name}: {error}") from None
+                self.refuse(option or name, str(error))
         while True:
             answer = self.line(f"{label} [{usual}]:" if usual else f"{label}:", option or name) or usual
             try:
@@ -106,3 +117,7 @@ class Asked:
                 say(
                     str(error) if answer else "Type an answer. Enter takes only a value that the question shows in [ ]."
                 )
+
+    def refuse(self, option: str, why: str) -> NoReturn:
+        """Give the entry up for the value of an option."""
+        raise InputError(f"--{option}: {why}")

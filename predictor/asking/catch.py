@@ -1,4 +1,4 @@
-"""One catch asked for at the drill: what was not given by options is a question on the terminal."""
+"""One catch asked for at the drill: what was not given is a question."""
 
 from __future__ import annotations
 
@@ -7,9 +7,7 @@ from dataclasses import dataclass, replace
 from functools import partial
 from typing import TYPE_CHECKING
 
-from predictor.commands.asking import Asked
-from predictor.commands.options import rows_of
-from predictor.commands.output import say
+from predictor.asking.asked import Asked, as_said
 from predictor.domain.result import Remark
 from predictor.errors import InputError
 
@@ -18,7 +16,6 @@ if TYPE_CHECKING:
     from predictor.domain.catch import CatchSize, Measured
     from predictor.domain.control import Setting
     from predictor.domain.drill import SeedBox
-    from predictor.domain.trials import Trials
     from predictor.files.entry import Catch, Weight
     from predictor.job.first import FirstSetting
     from predictor.job.job import Job
@@ -35,12 +32,13 @@ BETTER = {"offset": "log.far", "repeats": "log.same_again", "copies": "log.same_
 
 @dataclass(frozen=True)
 class Size:
-    """The size of a catch as options give it, and whether they say that the meters were not charged."""
+    """The size of a catch as it was given, and whether the meters were said not to be charged."""
 
     turns: float | None = None
     towed: tuple[float, Measured] | None = None  # Distance and its unit
     rows: float | None = None
     not_charged: bool = False
+    other: bool = False  # Whether it is known to differ from the size asked for, so that it is to be asked
 
 
 @dataclass(frozen=True)
@@ -51,21 +49,51 @@ class Container:
     known: bool = False
 
 
+@dataclass(frozen=True)
+class ToCatch:
+    """What is known of the next catch of a box and lot before it is made."""
+
+    box: SeedBox
+    lot: str
+    advice: Advice | None  # None without a target
+    first: FirstSetting | None  # Before the first catch of the lot in a season
+    last: str  # The setting of the last catch of the box; "" for none
+
+    @property
+    def advised(self) -> str:
+        """The setting that is advised; "" where none is."""
+        if self.first is not None:
+            return self.first.setting.text
+        caught = self.advice is not None and self.advice.catches_used + self.advice.catches_left_out
+        return (
+            self.advice.advised.text if self.advice is not None and self.advice.advised is not None and caught else ""
+        )
+
+
+def to_catch(job: Job, box: SeedBox, lot: str) -> ToCatch:
+    """What is known of the next catch of a box and lot."""
+    from predictor.job.entry import advice_on
+    from predictor.job.first import first_setting
+
+    first = first_setting(job, box, lot)
+    advice = first.advice if first else advice_on(job, box, lot)
+    return ToCatch(box, lot, advice, first, next(iter(job.trials.of(box=box.name).setting[-1:].tolist()), ""))
+
+
 def ask_catch(asked: Asked, job: Job, given: Size) -> Catch:
     """The catch that was given and asked for; slips are asked about."""
     from predictor.files.entry import Catch, read_box, read_fill
-    from predictor.job.entry import advice_on, box_to_catch
-    from predictor.job.first import first_setting
+    from predictor.job.entry import box_to_catch
 
-    names = ", ".join(each.name for each in job.drill.boxes)
+    names = [each.name for each in job.drill.boxes]
     last = str(job.trials.box[-1]) if len(job.trials) and asked.weighed else box_to_catch(job)
-    box = asked.value("box", f"Box ({names})", last, lambda text: read_box(text, job.drill))
+    box = asked.value(
+        "box", f"Box ({', '.join(names)})", last, lambda text: read_box(text, job.drill), choices=as_said(names)
+    )
     lot = _lot(asked, job, box)
-    mine, advice = job.trials.of(box=box.name), advice_on(job, box, lot)
-    first = first_setting(job, box, lot)
-    advice = first.advice if first else advice
-    setting = _setting(asked, box, mine, advice, first)
-    size = _size(asked, job, box, lot, advice, given)
+    known = to_catch(job, box, lot)
+    setting = _setting(asked, known)
+    size = _size(asked, job, box, lot, known.advice, given)
     container, charged = _container(asked, job), _charged(asked, job, box, given)
 
     def made(weight: Weight) -> Catch:
@@ -77,10 +105,11 @@ def ask_catch(asked: Asked, job: Job, given: Size) -> Catch:
             tare_known=container.known,
         )
 
-    catch = _weighed(asked, job, size, container, advice, made, box)
+    catch = _weighed(asked, job, size, container, known.advice, made, box)
     if asked.given["fill"] is None and (box.holds != "chaffy" or asked.weighed):
         return catch
-    fill = asked.value("fill", "How full is the box, per cent (Enter if you have not looked)", "", read_fill)
+    label = "How full is the box, per cent (Enter if you have not looked)"
+    fill = asked.value("fill", label, "", read_fill, choices={"": "not looked"}, typing="number")
     return replace(catch, fill_pct=fill)
 
 
@@ -100,7 +129,7 @@ def _weighed(
     label = _weight_label(job, box, size, container)
     read = partial(read_weight, tare_g=container.tare_g, most_rows=job.drill.rows_of(box))
     while True:
-        catch = made(asked.value("catch", label, "", read))
+        catch = made(asked.value("catch", label, "", read, typing="weight"))
         found = _questions(job, catch, int(size.rows), advice)
         # where catches repeat well, equal weights are ordinary: Enter is enough
         wrong = next((each for each in found if not asked.agreed(each, enter=each.code == "log.same_again")), None)
@@ -151,13 +180,14 @@ def _container(asked: Asked, job: Job) -> Container:
 
     if asked.given["tare"]:
         return Container(asked.value("tare", "", "0", read_weight).grams, known=True)
-    stated = last_container(job.trials)
-    if asked.weighed:  # a weight by option is net unless a tare goes with it
+    stated, along = last_container(job.trials), asked.given.get("container")
+    if along is None and asked.weighed:  # a weight by option is net unless a tare goes with it
         return Container()
-    if stated is not None:
+    if along is None and stated is not None:
         # an answer about one catch says nothing of a container that is left on the scale at a later one
         return Container(stated, known=stated > 0)
-    if asked.one_of(Remark("log.container"), "sc", "tare") == "s":
+    ways = {"s": "seed alone", "c": "with the container"}
+    if (along or asked.one_of(Remark("log.container"), ways, "tare")) == "s":
         return Container(known=True)
 
     def some(text: str) -> float:
@@ -166,7 +196,7 @@ def _container(asked: Asked, job: Job) -> Container:
             raise ValueError("The weight is 0. Weigh the empty container.")
         return grams
 
-    return Container(asked.value("tare", "Weight of the empty container, g", "", some), known=True)
+    return Container(asked.value("tare", "Weight of the empty container, g", "", some, typing="weight"), known=True)
 
 
 def _charged(asked: Asked, job: Job, box: SeedBox, given: Size) -> bool | None:
@@ -181,7 +211,8 @@ def _charged(asked: Asked, job: Job, box: SeedBox, given: Size) -> bool | None:
         return True
     if asked.weighed:
         return None
-    return asked.one_of(Remark("log.charged", {"charge": charge_words(usual)}), "yn", "not-charged") == "y"
+    question = Remark("log.charged", {"charge": charge_words(usual)})
+    return asked.one_of(question, {"y": "yes", "n": "no"}, "not-charged") == "y"
 
 
 def _size(asked: Asked, job: Job, box: SeedBox, lot: str, advice: Advice | None, given: Size) -> CatchSize:
@@ -189,10 +220,10 @@ def _size(asked: Asked, job: Job, box: SeedBox, lot: str, advice: Advice | None,
     from predictor.domain.catch import CatchSize
     from predictor.job.entry import asked_size, last_size
 
-    # nobody is shown the size of a weight given by option, so it must not depend on the catches before
+    # nobody is shown the size of a weight by option, so it must not depend on the catches before
     by_option = asked.weighed
     usual = asked_size(job, box, None if by_option else advice)
-    rows = rows_of(given.rows, job.drill, box) or usual.rows
+    rows = _rows(asked, job, box, given.rows) or usual.rows
     if given.towed is not None:
         return CatchSize(*given.towed, rows)
     if given.turns is not None:
@@ -203,11 +234,19 @@ def _size(asked: Asked, job: Job, box: SeedBox, lot: str, advice: Advice | None,
             "--distance-m, or --turns if it stood this time."
         )
     size = CatchSize(usual.length, usual.counted, rows)
-    if by_option or given.rows is not None or size == last_size(job, box, lot):
+    as_usual = by_option or given.rows is not None or size == last_size(job, box, lot)
+    if not given.other and (as_usual or asked.agreed(Remark("log.size_as_asked", {"size": size}), enter=True)):
         return size
-    return (
-        size if asked.agreed(Remark("log.size_as_asked", {"size": size}), enter=True) else _other(asked, job, box, size)
-    )
+    return _other(asked, job, box, size)
+
+
+def _rows(asked: Asked, job: Job, box: SeedBox, rows: float | None) -> int | None:
+    """The rows of a catch as they were given, no more than the box feeds; None where they were not given."""
+    if rows is None:
+        return None
+    if rows > job.drill.rows_of(box):
+        asked.refuse("rows", f"{rows:g} is more than the {job.drill.rows_of(box)} rows that box {box.name} feeds.")
+    return int(rows)
 
 
 def _other(asked: Asked, job: Job, box: SeedBox, wanted: CatchSize) -> CatchSize:
@@ -230,8 +269,8 @@ def _other(asked: Asked, job: Job, box: SeedBox, wanted: CatchSize) -> CatchSize
             raise ValueError(f"{text} rows cannot be caught. Box {box.name} feeds {most} rows.")
         return value
 
-    made = asked.value("turns", f"How many {several(counted)}", "", length)
-    return CatchSize(made, counted, asked.value("rows", "How many rows", "", rows))
+    made = asked.value("turns", f"How many {several(counted)}", "", length, typing="number")
+    return CatchSize(made, counted, asked.value("rows", "How many rows", "", rows, typing="number"))
 
 
 def _lot(asked: Asked, job: Job, box: SeedBox) -> str:
@@ -242,12 +281,12 @@ def _lot(asked: Asked, job: Job, box: SeedBox) -> str:
     def read(text: str) -> str:
         name = named_lot(job, box, text)
         if name.lower() != " ".join(text.lower().split()):
-            say(str(Remark("log.part_of_blend", {"part": text, "blend": name})))
+            asked.say(str(Remark("log.part_of_blend", {"part": text, "blend": name})))
         return name
 
     known = lots_of(job, box)
     while True:
-        lot = asked.value("lot", "Lot", lot_to_catch(job, box), read)
+        lot = asked.value("lot", "Lot", lot_to_catch(job, box), read, choices=as_said(known))
         if not known or lot in known:
             return lot
         near = near_name(lot, known)
@@ -260,23 +299,23 @@ def _lot(asked: Asked, job: Job, box: SeedBox) -> str:
             raise InputError("Nothing was saved. Record the catch again with the lot's right name.")
 
 
-def _setting(asked: Asked, box: SeedBox, mine: Trials, advice: Advice | None, first: FirstSetting | None) -> Setting:
+def _setting(asked: Asked, known: ToCatch) -> Setting:
     """The setting of the catch; where the last one and the advised one differ, Enter could mean either."""
     from predictor.domain.drives import LeverAndDrive
     from predictor.files.entry import setting_of
     from predictor.files.settings import example_of
 
-    label, usual = "Setting", next(iter(mine.setting[-1:].tolist()), "")
-    caught = advice is not None and advice.catches_used + advice.catches_left_out
-    advised = advice.advised.text if advice is not None and advice.advised is not None and caught else ""
+    box, advised, first = known.box, known.advised, known.first
+    label, usual = "Setting", known.last
     if first is not None:
         last = f"; last catch at {usual}" if usual else ""
-        label = f"Setting (advised {first.setting}, {first.source}{last})"
+        label = f"Setting (advised {advised}, {first.source}{last})"
         # Enter takes what earlier lots say, but neither the middle nor the setting of another lot
         learned = first.advice.curve is not None and not asked.weighed
-        usual = first.setting.text if learned and usual in ("", first.setting.text) else ""
+        usual = advised if learned and usual in ("", advised) else ""
     elif usual and advised not in ("", usual) and not asked.weighed:
         label, usual = f"Setting (advised {advised}; last catch at {usual})", ""
     elif not usual and isinstance(box.control, LeverAndDrive):
         label = f"Setting (lever reading and drive, as {example_of(box.control)})"
-    return asked.value("setting", label, usual, lambda text: setting_of(text, box))
+    likely = as_said((advised, known.last))
+    return asked.value("setting", label, usual, lambda text: setting_of(text, box), choices=likely)

@@ -1,4 +1,4 @@
-"""One field check asked for: what was not given by options is a question on the terminal."""
+"""One field check asked for: what was not given is a question."""
 
 from __future__ import annotations
 
@@ -6,8 +6,7 @@ import datetime
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Literal
 
-from predictor.commands.asking import Asked
-from predictor.commands.output import say
+from predictor.asking.asked import Asked, as_said
 from predictor.errors import InputError
 
 if TYPE_CHECKING:
@@ -18,6 +17,7 @@ if TYPE_CHECKING:
     from predictor.job.job import Job
 
 Way = Literal["weighed", "counted"]
+WAYS = {"w": "seed weighed over an area", "c": "seeds counted in a row, on a hard surface"}
 GIVEN_UP = "Nothing was saved. Add the check again."
 MEASURED = ("area", "loaded", "left", "used", "counted", "row")
 
@@ -59,7 +59,8 @@ def _parts(asked: Asked, job: Job) -> tuple[Part, ...]:
     names = ", ".join(each.name for each in job.drill.boxes)
     label = f"Box ({names}; + between boxes weighed together)" if len(job.drill.boxes) > 1 else f"Box ({names})"
     usual = "" if asked.weighed and len(job.drill.boxes) > 1 else next_box(job)  # no box is checked unseen
-    boxes = asked.value("box", label, usual, lambda text: _boxes(text, job.drill))
+    choices = as_said(each.name for each in job.drill.boxes)
+    boxes = asked.value("box", label, usual, lambda text: _boxes(text, job.drill), choices=choices)
     parts = []
     for box, lot, setting in zip(boxes, *(_split(asked, name, len(boxes)) for name in ("lot", "setting")), strict=True):
         one = replace(asked, given={**asked.given, "lot": lot, "setting": setting})
@@ -87,7 +88,7 @@ def _split(asked: Asked, name: str, number: int) -> list[str | None]:
         return [text] * number
     pieces = [each.strip() for each in text.split("+")]
     if len(pieces) != number:
-        raise InputError(f"--{name}: there are {number} boxes, so {number} are needed, joined by +, in the same order.")
+        asked.refuse(name, f"there are {number} boxes, so {number} are needed, joined by +, in the same order.")
     return list(pieces)
 
 
@@ -100,11 +101,11 @@ def _lot(asked: Asked, job: Job, box: SeedBox, of: str) -> str:
     def read(text: str) -> str:
         name = named_lot(job, box, text)
         if name.lower() != " ".join(text.lower().split()):
-            say(str(Remark("check.part_of_blend", {"part": text, "blend": name})))
+            asked.say(str(Remark("check.part_of_blend", {"part": text, "blend": name})))
         return next((each for each in known_lots(job, box) if each.lower() == name.lower()), name)
 
-    lot = asked.value("lot", f"Lot{of}", lot_in(job, box), read)
     known = known_lots(job, box)
+    lot = asked.value("lot", f"Lot{of}", lot_in(job, box), read, choices=as_said(known))
     if (
         known
         and lot not in known
@@ -126,7 +127,8 @@ def _setting(asked: Asked, job: Job, box: SeedBox, lot: str, of: str) -> Setting
         label = f"Setting{of} (it was at {likely[0]}, and was to be moved to {likely[1]})"
     elif not likely and not asked.weighed:
         usual = str(advised(job, box, lot) or "")
-    setting = asked.value("setting", label, usual, lambda text: setting_of(text, box))
+    choices = as_said([each.text for each in likely] or [usual])
+    setting = asked.value("setting", label, usual, lambda text: setting_of(text, box), choices=choices)
     if likely and setting not in likely:
         values = {"box": box.name, "setting": setting.text, "usual": [each.text for each in likely]}
         if not asked.agreed(Remark("check.other_setting", values)):
@@ -148,7 +150,7 @@ def _field(asked: Asked, job: Job, box: str) -> str:
     if given is None and (asked.weighed or not names):
         return usual
     usual = usual or next(iter(names.values()))  # fields stand in the order of planting
-    return asked.value("field", f"Field ({', '.join(names.values())})", usual, read)
+    return asked.value("field", f"Field ({', '.join(names.values())})", usual, read, choices=as_said(names.values()))
 
 
 def _way(asked: Asked) -> Way:
@@ -163,8 +165,8 @@ def _way(asked: Asked) -> Way:
             raise ValueError("Answer w or c.")
         return ways[text[:1].lower()]
 
-    say("How did you check it? w: seed weighed over an area. c: seeds counted in a row, on a hard surface.")
-    return asked.value("way", "w or c", "w", read, "used")
+    asked.say("How did you check it? w: seed weighed over an area. c: seeds counted in a row, on a hard surface.")
+    return asked.value("way", "w or c", "w", read, "used", choices=WAYS)
 
 
 def _weighed(asked: Asked, drill: Drill, start: NewCheck) -> NewCheck:
@@ -175,7 +177,7 @@ def _weighed(asked: Asked, drill: Drill, start: NewCheck) -> NewCheck:
     units = drill.units
     unit, ground, far = WEIGHT_UNIT[units], AREA_UNIT[units], "1200 ft" if units == "us" else "400 m"
     label, option = f"Area sown, {ground} (or the distance drilled, as {far})", f"area-{ground}"
-    area, distance = asked.value("area", label, "", lambda text: read_ground(text, units), option)
+    area, distance = asked.value("area", label, "", lambda text: read_ground(text, units), option, typing="number")
     start = replace(start, area_m2=area, distance_m=distance)
 
     def some(text: str) -> float:
@@ -184,14 +186,14 @@ def _weighed(asked: Asked, drill: Drill, start: NewCheck) -> NewCheck:
     if asked.given.get("used") is not None:
         return replace(start, used_g=asked.value("used", "", "", some))
     while True:
-        loaded = asked.value("loaded", f"Seed loaded, {unit} (+ between loads)", "", some)
-        left = asked.value("left", f"Seed left, {unit}", "", lambda text: read_bulk(text, units))
+        loaded = asked.value("loaded", f"Seed loaded, {unit} (+ between loads)", "", some, typing="weight")
+        left = asked.value("left", f"Seed left, {unit}", "", lambda text: read_bulk(text, units), typing="weight")
         if left < loaded:
             return replace(start, loaded_g=loaded, left_g=left)
         wrong = "As much seed is left as was loaded, or more. Was a refill left out? Weigh what is left in the box."
         if asked.given.get("left") is not None:
-            raise InputError(f"--left: {wrong}")
-        say(wrong)
+            asked.refuse("left", wrong)
+        asked.say(wrong)
         asked = replace(asked, given={**asked.given, "loaded": None})
 
 
@@ -214,11 +216,13 @@ def _counted(asked: Asked, drill: Drill, start: NewCheck) -> NewCheck:
             raise ValueError(f"{text} is not a number of seeds. Write a whole number.")
         return number
 
-    number = asked.value("counted", "Seeds counted", "", seeds)
+    number = asked.value("counted", "Seeds counted", "", seeds, typing="number")
     unit = "ft" if drill.units == "us" else "m"
 
     def length(text: str) -> float:
         return read_length(text, drill.units, 1e5, "a length of row")
 
-    row = asked.value("row", f"Length of row, {unit}, all counted rows together", "", length, f"row-{unit}")
+    row = asked.value(
+        "row", f"Length of row, {unit}, all counted rows together", "", length, f"row-{unit}", typing="number"
+    )
     return replace(start, seeds=number, row_m=row)

@@ -6,8 +6,7 @@ import math
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
-from predictor.commands.asking import Asked
-from predictor.commands.output import say
+from predictor.asking.asked import Asked, as_said
 from predictor.errors import InputError
 from predictor.units import AREA_UNIT, SQUARE_METRES, WEIGHT_UNIT
 
@@ -98,13 +97,15 @@ def _box(asked: Asked, job: Job, left: tuple[ToPlant, ...]) -> SeedBox:
     # a line written without asking must say which box it is about
     if asked.weighed and len(job.drill.boxes) > 1:
         usual = ""
-    names = ", ".join(each.name for each in job.drill.boxes)
-    return asked.value("box", f"Box ({names})", usual, lambda text: read_box(text, job.drill))
+    names = [each.name for each in job.drill.boxes]
+    label = f"Box ({', '.join(names)})"
+    return asked.value("box", label, usual, lambda text: read_box(text, job.drill), choices=as_said(names))
 
 
 def _lot(asked: Asked, job: Job, box: SeedBox) -> str:
     """The lot, under the name that its catches carry."""
     from predictor.domain.result import Remark
+    from predictor.job.checking import known_lots
     from predictor.job.entry import named_lot, usual_lot
 
     def read(text: str) -> str:
@@ -112,11 +113,12 @@ def _lot(asked: Asked, job: Job, box: SeedBox) -> str:
             raise ValueError("A line needs the name of its lot.")
         name = named_lot(job, box, text)
         if name.lower() != " ".join(text.lower().split()):
-            say(str(Remark("planted.part_of_blend", {"part": text, "blend": name})))
+            asked.say(str(Remark("planted.part_of_blend", {"part": text, "blend": name})))
         return name
 
     in_hand = (task.lot for task in job.in_hand() if task.box.name == box.name)
-    return asked.value("lot", "Lot", next(in_hand, usual_lot(job, box)), read)
+    choices = as_said(known_lots(job, box))
+    return asked.value("lot", "Lot", next(in_hand, usual_lot(job, box)), read, choices=choices)
 
 
 def _setting(asked: Asked, job: Job, box: SeedBox, lot: str, day: str) -> Setting:
@@ -128,19 +130,18 @@ def _setting(asked: Asked, job: Job, box: SeedBox, lot: str, day: str) -> Settin
     from predictor.job.entry import advice_on
     from predictor.job.plant import before_move, setting_in_force
 
-    before = before_move(job, box, lot)
+    def read(text: str) -> Setting:
+        return setting_of(text, box)
+
+    before, now = before_move(job, box, lot), setting_in_force(job, box, lot)
     if before is not None:
-        label = f"Setting (it was at {before}, and was to be moved to {setting_in_force(job, box, lot)})"
-        return asked.value("setting", label, "", lambda text: setting_of(text, box))
+        label, choices = f"Setting (it was at {before}, and was to be moved to {now})", as_said(map(str, (before, now)))
+        return asked.value("setting", label, "", read, choices=choices)
     advice, season = advice_on(job, box, lot), job.planted.season(day)
     planted = [each for each in season if each.box == box and each.lot.lower() == lot.lower()]
-    known = [
-        setting_in_force(job, box, lot),
-        planted[-1].setting if planted else None,
-        None if advice is None else advice.advised,
-    ]
-    usual = next((each.text for each in known if each is not None), "")
-    return asked.value("setting", "Setting", usual, lambda text: setting_of(text, box))
+    known = [now, planted[-1].setting if planted else None, None if advice is None else advice.advised]
+    likely = as_said(each.text for each in known if each is not None)
+    return asked.value("setting", "Setting", next(iter(likely), ""), read, choices=likely)
 
 
 def _field(asked: Asked, job: Job, box: SeedBox, left: tuple[ToPlant, ...]) -> str:
@@ -157,27 +158,30 @@ def _field(asked: Asked, job: Job, box: SeedBox, left: tuple[ToPlant, ...]) -> s
     if asked.given["field"] is None and asked.weighed and (usual or not names):
         return usual
     label = f"Field ({', '.join(names.values())})" if names else "Field (Enter if it has no name)"
-    return asked.value("field", label, usual, read)
+    return asked.value("field", label, usual, read, choices=as_said(names.values()) or {"": "no name"})
 
 
 def _area(asked: Asked, job: Job, box: SeedBox, field: str, left: tuple[ToPlant, ...]) -> float:
     """The area; the usual one is what this box has left of the field."""
-    from predictor.files.amounts import read_area
-
     unit = AREA_UNIT[job.drill.units]
     mine = (each.area_m2 for each in left if (each.box, each.field) == (box.name, field) and each.field)
     rest = next(mine, math.nan)
     usual = "" if math.isnan(rest) else f"{rest / SQUARE_METRES[unit]:.6g}"
-    return asked.value("area", f"Area, {unit}", usual, lambda text: read_area(text, job.drill.units), f"area-{unit}")
+    return _ground(asked, job, f"Area, {unit}", usual)
 
 
 def _area_at(asked: Asked, job: Job, setting: Setting) -> float:
     """The area planted at one of the two settings of a box that was moved in the field."""
+    return _ground(asked, job, f"Area planted at {setting}, {AREA_UNIT[job.drill.units]}", "")
+
+
+def _ground(asked: Asked, job: Job, label: str, usual: str) -> float:
+    """An area in square metres."""
     from predictor.files.amounts import read_area
 
-    unit = AREA_UNIT[job.drill.units]
-    label = f"Area planted at {setting}, {unit}"
-    return asked.value("area", label, "", lambda text: read_area(text, job.drill.units), f"area-{unit}")
+    units = job.drill.units
+    option = f"area-{AREA_UNIT[units]}"
+    return asked.value("area", label, usual, lambda text: read_area(text, units), option, typing="number")
 
 
 def _weights(asked: Asked, job: Job) -> tuple[float, float]:
@@ -185,7 +189,7 @@ def _weights(asked: Asked, job: Job) -> tuple[float, float]:
     from predictor.files.amounts import read_bulk
 
     units = job.drill.units
-    unit, empty = WEIGHT_UNIT[units], "Enter if it was not weighed"
+    unit, empty, unknown = WEIGHT_UNIT[units], "Enter if it was not weighed", {"": "not weighed"}
 
     def weight(text: str) -> float:
         return read_bulk(text, units) if text else math.nan
@@ -205,9 +209,10 @@ def _weights(asked: Asked, job: Job) -> tuple[float, float]:
     loaded = left = math.nan
     if asked.given["loaded"] is not None or not asked.weighed:
         label = f"Seed loaded, all that was added too, {unit} ({empty})"
-        loaded = asked.value("loaded", label, "", loaded_weight)
+        loaded = asked.value("loaded", label, "", loaded_weight, choices=unknown, typing="weight")
         if asked.given["left"] is None and asked.weighed:
             raise InputError("Nothing was saved: pass --left too, so that the seed used is known. An empty box has 0.")
     if asked.given["left"] is not None or not (asked.weighed or math.isnan(loaded)):
-        left = asked.value("left", f"Seed left in the box, {unit} ({empty})", "", left_weight)
+        label = f"Seed left in the box, {unit} ({empty})"
+        left = asked.value("left", label, "", left_weight, choices=unknown, typing="weight")
     return loaded, left
