@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 
 from predictor.errors import InputError, Problem, Problems
 from predictor.files.cells import Rows
-from predictor.files.form import Kind, newline_of
+from predictor.files.form import Kind, before_id, newline_of
 from predictor.files.split import CUT_SHORT, Records, ends_whole, lines_of, split
 from predictor.files.table import like_row, table_of
 from predictor.files.text import as_read, decode, encoding_of, read_bytes
@@ -138,6 +138,8 @@ def _is_short(kind: Kind, records: Records, earlier: Records) -> bool:
     cells, widths, columns = records.cells[-1], earlier.widths(), earlier.of_header()
     if len(cells) not in widths:
         return len(cells) < max(widths)
+    if before_id(records.text, cells, columns):
+        return True
     if _wrong_at_end(kind, records):
         return True
     needed = (columns.index(name) for choices in kind.header.required for name in choices if name in columns)

@@ -33,7 +33,7 @@ LEFT = _measured("seed_left", _WEIGHTS, 5e7)
 ROW_LENGTHS = _measured("row_length", _FEET, 1e5)
 MOST_SEEDS = 1e6
 HEADER = Header(
-    words=frozenset({"date", "field", "box", "lot", "setting", "use", "operator", "note"}),
+    words=frozenset({"date", "field", "box", "lot", "setting", "use", "operator", "note", "entry"}),
     numbers=frozenset({"seeds_counted", *AREAS, *DISTANCES, *USED, *LOADED, *LEFT, *ROW_LENGTHS}),
     required=(("date",), ("box",), ("lot",), ("setting",)),
 )

@@ -169,8 +169,9 @@ def form_of(data: bytes, file: str, kind: Kind, known: Records | None = None) ->
     columns, widths = records.of_header(), records.widths()
     for missing in kind.header.missing(columns):
         problems.add(f"The column {missing} is missing.", records.rows[0])
-    last = len(records.cells[-1])
-    if not text.endswith(("\n", "\r")) and len(records) > 1 and last not in widths and last < len(columns):
+    last = records.cells[-1]
+    short = len(last) not in widths and len(last) < len(columns)
+    if not text.endswith(("\n", "\r")) and len(records) > 1 and (short or before_id(text, last, columns)):
         problems.add("The last row was cut short. Complete it or delete it, then try again.", records.rows[-1])
     problems.check()
     seen = _seen(records, columns, widths, kind)
@@ -178,6 +179,15 @@ def form_of(data: bytes, file: str, kind: Kind, known: Records | None = None) ->
         raise two_readings(kind, file)
     records.text = text
     return Form(records, columns, mark, encoding, newline_of(records), kind, widths, seen)
+
+
+def before_id(text: str, cells: Sequence[str], columns: Sequence[str]) -> bool:
+    """Whether a last row without its line end may be cut short where the id of its entry was to follow.
+
+    It could be read, but sent again it would be there twice. A row that was to have no id ends with quotes.
+    """
+    lacks = "entry" in columns and not any(map(str.strip, cells[columns.index("entry") :]))
+    return lacks and not text.endswith('"')
 
 
 def two_readings(kind: Kind, file: str) -> InputError:

@@ -1,23 +1,27 @@
-"""Adds rows to a file in its own form, and marks rows as unused or confirmed.
+"""Adds rows to a file in its own form, once where they have an id, and marks rows as unused or confirmed.
 
 The log of catches, what was planted and the field checks are kept by the same code; `Kind` says how they differ.
 """
 
 import os
+import re
 from collections.abc import Callable, Mapping, Sequence
 from typing import TYPE_CHECKING
 
-from predictor.errors import InputError, Problem, Problems
+from predictor.errors import InputError, Problem, Problems, Unsure
 from predictor.files.columns import NO
 from predictor.files.form import Form, Kind, Value, form_of, harmless
 from predictor.files.new_row import line_of, row_of, widened
-from predictor.files.split import split
-from predictor.files.text import decode, read_bytes
+from predictor.files.split import Records, split
+from predictor.files.text import decode, encoding_of, read_bytes
 from predictor.files.write import begin_file, update
 from predictor.numbers import quoted
 
 if TYPE_CHECKING:
     from predictor.files.kept import KeptLog
+
+# Of 16 random bytes, made where the entry was typed.
+_IS_ID = re.compile("[0-9a-f]{32}").fullmatch
 
 
 def begin_log(kind: Kind, path: str | os.PathLike[str]) -> bool:
@@ -47,6 +51,23 @@ def add_row(
 
     What was `kept` of the file when it was read is not worked out again if the file is still the same.
     """
+    return _add(kind, path, values, kept, "")[0]
+
+
+def add_once(
+    kind: Kind, path: str | os.PathLike[str], values: Mapping[str, Value], kept: "KeptLog | None" = None
+) -> tuple[int, bool]:
+    """Add a row with an id in its column `entry`, unless a row has this id; return its number and whether it was added.
+
+    The row is flushed to disk before this returns, also one that was there: who wrote it may have been killed before.
+    """
+    return _add(kind, path, values, kept, _id(values.get("entry", "")))
+
+
+def _add(
+    kind: Kind, path: str | os.PathLike[str], values: Mapping[str, Value], kept: "KeptLog | None", entry: str
+) -> tuple[int, bool]:
+    """Add a row, unless one has the id given; return the number of the row and whether it was added."""
     file, line = os.fspath(path), 0
 
     def change(data: bytes) -> bytes:
@@ -57,8 +78,67 @@ def add_row(
         added = ("" if form.ended else form.newline) + row_of(form, values, file)
         return data + added.encode(form.encoding) if form is old else form.encode(form.text + added)
 
-    update(path, change)
-    return line
+    found = _unless_there(kind, file, entry, change)
+    return (line, True) if found is None else (found, False)
+
+
+def line_of_entry(kind: Kind, path: str | os.PathLike[str], entry: str) -> int | None:
+    """The number of the row with an id; None where there is none.
+
+    A row that is found is flushed to disk before this returns, so that it can be answered as saved.
+    """
+    if not os.path.exists(path) or not _may_hold(read_bytes(path)[1], _id(entry)):
+        return None
+    return _unless_there(kind, os.fspath(path), entry, lambda data: data)
+
+
+def _id(entry: Value) -> str:
+    """An id of an entry as it was given; raises an InputError for what is none."""
+    if isinstance(entry, str) and _IS_ID(entry):
+        return entry
+    raise InputError("Nothing was saved. An entry needs an id of 32 letters 0 to 9 and a to f. Load the page again.")
+
+
+def _unless_there(kind: Kind, file: str, entry: str, change: Callable[[bytes], bytes]) -> int | None:
+    """Change a file unless a row of it has the id given; return the number of this row, which is then on disk."""
+    found: int | None = None
+
+    def unless(data: bytes) -> bytes:
+        nonlocal found
+        found = _line_with(kind, data, file, entry)
+        return change(data) if found is None else data
+
+    try:
+        update(file, unless)
+    except OSError as error:
+        if found is None or isinstance(error, Unsure):
+            raise
+        raise Unsure(error, found) from error  # the row is there, and may not be on disk
+    return found
+
+
+def _may_hold(data: bytes, entry: str) -> bool:
+    """Whether an id is anywhere in a file; quick for a large one."""
+    return bool(entry) and entry.encode(encoding_of(data)[1]) in data
+
+
+def _line_with(kind: Kind, data: bytes, file: str, entry: str) -> int | None:
+    """The number of the row with an id; what is wrong elsewhere in the file does not matter."""
+    if not _may_hold(data, entry):
+        return None
+    records = split(decode(data, file), kind.header.known, Problems(file))
+    k = _record_with(records, entry)
+    return None if k is None else records.rows[k]
+
+
+def _record_with(records: Records, entry: str) -> int | None:
+    """The first record with an id, as a spreadsheet may have copied it; None where there is none that is whole."""
+    columns = records.of_header() if records else ()
+    if "entry" not in columns:
+        return None
+    place, widths = columns.index("entry"), records.widths()
+    rows = ((k, cells) for k, cells in enumerate(records.cells) if k and len(cells) in widths)
+    return next((k for k, cells in rows if cells[place].strip() == entry), None)
 
 
 def check_log(kind: Kind, path: str | os.PathLike[str]) -> None:
@@ -88,12 +168,29 @@ def undo_last(kind: Kind, path: str | os.PathLike[str], box: str | None = None) 
     def last(form: Form) -> list[int]:
         for k in reversed(range(1, len(form.records))):
             row = _row(form, k)
-            if row and row["use"].lower() not in NO and (box is None or row["box"].lower() == box.lower()):
+            if row and not _is_unused(row) and (box is None or row["box"].lower() == box.lower()):
                 return [k]
         what = f"No {kind.entry}" if box is None else f"No {kind.entry} of box {quoted(box)}"
         raise InputError([Problem(f"{what} is in use, so there is nothing to undo.", os.fspath(path))])
 
     return _mark(kind, path, ("use", "note"), last, lambda row: _unused(row, "undone"))[0]
+
+
+def undo_entry(kind: Kind, path: str | os.PathLike[str], entry: str) -> tuple[int, dict[str, str]]:
+    """Mark the row with an id as unused, unless it is already; return its number and what it was."""
+    _id(entry)
+
+    def mine(form: Form) -> list[int]:
+        k = _record_with(form.records, entry)
+        if k is None:
+            message = f"This {kind.entry} is not in the file, so there is nothing to undo."
+            raise InputError([Problem(message, os.fspath(path))])
+        return [k]
+
+    def marks(row: Mapping[str, str]) -> dict[str, str]:
+        return {} if _is_unused(row) else _unused(row, "undone")
+
+    return _mark(kind, path, ("use", "note"), mine, marks)[0]
 
 
 def confirm(kind: Kind, path: str | os.PathLike[str], lines: Sequence[int]) -> list[dict[str, str]]:
@@ -109,8 +206,15 @@ def leave_out(kind: Kind, path: str | os.PathLike[str], lines: Sequence[int], no
 
 
 def _unused(row: Mapping[str, str], why: str) -> dict[str, str]:
-    """The cells that mark a row as unused; its own note stays."""
+    """The cells that mark a row as unused, its own note kept; nothing where it is so already, for the same reason."""
+    if _is_unused(row) and row["note"].endswith(why):
+        return {}
     return {"use": "no", "note": "; ".join(filter(None, (row["note"], why)))}
+
+
+def _is_unused(row: Mapping[str, str]) -> bool:
+    """Whether a row is marked as unused."""
+    return row["use"].lower() in NO
 
 
 def _row(form: Form, k: int) -> dict[str, str]:
@@ -154,11 +258,12 @@ def _mark(
         form = widened(old, [name for name in needed if name not in old.columns], file)
         chosen, text = choose(form), form.text
         found = [(form.records.rows[k], _row(form, k)) for k in chosen]
-        for k in sorted(set(chosen), reverse=True):  # from the end, so that the places of the others stay
+        new = {k: marks(_row(form, k)) for k in chosen}
+        for k in sorted(filter(new.get, new), reverse=True):  # from the end, so that the places of the others stay
             start, end = form.spans[k]
             cells = list(map(str.strip, form.cells_of[k]))
             cells += [""] * (len(form.columns) - len(cells))
-            for name, cell in marks(_row(form, k)).items():
+            for name, cell in new[k].items():
                 cells[form.columns.index(name)] = cell
             text = text[:start] + line_of(form, list(map(harmless, cells)), file) + text[end:]
         return form.encode(text)

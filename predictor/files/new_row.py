@@ -148,7 +148,8 @@ def widened(form: Form, names: list[str], file: str) -> Form:
     """A file's form with more columns; raises an InputError where an old row would be read otherwise then."""
     if not names:
         return form
-    new = form_of(form.encode(form.with_columns(names)), file, form.kind)
+    text = form.with_columns(names) + ("" if form.ended else form.newline)  # a whole row must not look cut short
+    new = form_of(form.encode(text), file, form.kind)
     if _rows(form) != _rows(new):
         message = f"Nothing was saved. Add to the header of the file, and to every row: {', '.join(names)}."
         raise InputError([Problem(message, file)])

@@ -28,7 +28,7 @@ RATES_SHOWN = {
     for name in ("target_rate", "expected_rate")
 }
 HEADER = Header(
-    words=frozenset({"date", "field", "box", "lot", "setting", "use", "operator", "note", "evidence"}),
+    words=frozenset({"date", "field", "box", "lot", "setting", "use", "operator", "note", "evidence", "entry"}),
     numbers=frozenset({*AREAS, *LOADED, *LEFT}),
     required=(("date",), ("box",), ("lot",), ("setting",), tuple(AREAS)),
     # what a person reads of the evidence: written by the program, which itself reads the column `evidence`

@@ -50,7 +50,7 @@ NOT_READ = (
 NO_DRILL = "A towed catch needs the drill: its file says how the rows are spaced. Keep drill.toml beside the trials."
 HEADER = Header(
     words=frozenset(
-        {"box", "lot", "setting", "date", "season", "drill", "charged", "use", "confirmed", "operator", "note"}
+        {"box", "lot", "setting", "date", "season", "drill", "charged", "use", "confirmed", "operator", "note", "entry"}
     ),
     numbers=frozenset({"turns", "rows", "fill_pct", *DISTANCES}.union(*_WEIGHTS.values())),
     required=(("box",), ("lot",), ("setting",), _WEIGHTS["catch"]),
@@ -83,7 +83,7 @@ def read_trials(path: str | os.PathLike[str], drill: Drill | None = None) -> Tri
     path : str or path
         CSV with the columns `box, lot, setting` and `catch_g` (or `_oz`, `_lb`, `_kg`), and optionally
         `turns` (or `distance_ft`, `distance_m` of a towed catch), `rows, date, season, drill, rows_g, parts_g, tare_g,
-        target_g, wanted_g, charged, fill_pct, use, confirmed, operator, note`.
+        target_g, wanted_g, charged, fill_pct, use, confirmed, operator, note, entry`.
         "-" is standard input. With a tare, `catch_g` is the weight with the container.
     drill : Drill, optional
         Gives the defaults for turns and rows, and checks boxes and settings. Without one a setting that is a

@@ -101,12 +101,10 @@ def _try(path: Path, deadline: float, change: Callable[[bytes], bytes], lost: _L
     """Make a change; what was lost if another program replaced the file meanwhile, None where it is saved."""
     with _opened(path, deadline) as handle:
         before = finish(path, content(handle))
-        if lost.is_in(before):
+        after = before if lost.is_in(before) else change(before)
+        if after == before:  # whoever wrote it may have been killed before it was flushed
             flush(handle, path)
             flush_folder(path)
-            return None
-        after = change(before)
-        if after == before:
             return None
         if after.startswith(before) and _ends_line(before):
             return _append(handle, path, before, after[len(before) :])
