@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from functools import partial
@@ -78,6 +79,20 @@ def to_catch(job: Job, box: SeedBox, lot: str) -> ToCatch:
     first = first_setting(job, box, lot)
     advice = first.advice if first else advice_on(job, box, lot)
     return ToCatch(box, lot, advice, first, next(iter(job.trials.of(box=box.name).setting[-1:].tolist()), ""))
+
+
+def ask_day(asked: Asked, job: Job, day: datetime.date, told: set[str]) -> None:
+    """Ask about a day that is to come, or long past; what was `told` is not asked again."""
+    from predictor.job.days import early_day
+
+    odd = early_day(job, day.isoformat())
+    if day > datetime.date.today():
+        odd = Remark("log.future_day", {"day": day})
+    if odd is None or str(odd) in told:
+        return
+    if not asked.agreed(odd):
+        raise InputError(OTHER_DAY)
+    told.add(str(odd))
 
 
 def ask_catch(asked: Asked, job: Job, given: Size) -> Catch:

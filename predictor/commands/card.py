@@ -5,9 +5,10 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Annotated, Any, Literal
 
 from predictor.commands import options
-from predictor.commands.output import lead_on, next_dict, next_step, print_json, say, staged_dict, write_page
+from predictor.commands.output import lead_on, next_step, print_json, say, write_page
 from predictor.commands.working import Working
 from predictor.errors import InputError
+from predictor.job.plain import next_dict, staged_dict
 from predictor.text import cautions
 
 if TYPE_CHECKING:

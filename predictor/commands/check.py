@@ -9,7 +9,8 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from predictor.commands import options
-from predictor.commands.output import draw, next_step, print_json, show, stages_dict, width, wrapped
+from predictor.commands.output import draw, next_step, print_json, show, width, wrapped
+from predictor.job.plain import stages_dict
 from predictor.text import cautions
 
 if TYPE_CHECKING:

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import contextlib
-import os
 from collections.abc import Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from predictor.asking import rows
+from predictor.asking.rows import open_elsewhere
 from predictor.commands.output import print_json, say
 from predictor.commands.typed import Typed
 from predictor.errors import InputError, Problem, Unsure
@@ -31,26 +32,13 @@ def saving(path: Path, advice: str = "", *, as_json: bool = False) -> Iterator[N
 
 
 def warn_if_open(path: Path) -> None:
-    """Say so if a spreadsheet has the file open: what it saves later would replace what is saved now."""
-    from predictor.domain.result import Remark
-
-    for each in dict.fromkeys((path, Path(os.path.realpath(path)))):
-        for lock in (f".~lock.{each.name}#", f"~${each.name}"):
-            if os.path.lexists(each.with_name(lock)):
-                say(str(Remark("log.open_elsewhere", {"file": path, "lock": lock})))
-                return
+    """Say so if a spreadsheet has the file open."""
+    found = open_elsewhere(path)
+    if found is not None:
+        say(str(found))
 
 
 def mend(kind: Kind, path: Path, asked: Typed) -> None:
-    """Keep a last line that was cut short, as by a power failure, as a comment if the technician agrees."""
-    from predictor.domain.result import Remark
-    from predictor.files.cut import comment_out_last, cut_short
-    from predictor.numbers import quoted
-
-    cut = cut_short(kind, path) if path.exists() else None
-    if cut is None:
-        return
-    if not asked.agreed(Remark("log.cut_short", {"line": cut[0], "file": path, "text": quoted(cut[1])})):
-        raise InputError([Problem("Complete this line or delete it, then try again.", str(path), cut[0])])
+    """Keep a last line that was cut short as a comment if the technician agrees."""
     with saving(path):
-        comment_out_last(kind, path)
+        rows.mend(kind, path, asked)

@@ -13,9 +13,10 @@ from predictor.asking.check import Told, ask_check
 from predictor.commands import options
 from predictor.commands.answering import after_saving, tell_unread
 from predictor.commands.keeping import mend, saving, warn_if_open
-from predictor.commands.output import lead_on, next_dict, next_step, print_json, say, show, width, wrapped
+from predictor.commands.output import lead_on, next_step, print_json, say, show, width, wrapped
 from predictor.commands.typed import Typed
 from predictor.errors import InputError
+from predictor.job.plain import next_dict
 from predictor.text import cautions
 from predictor.units import Units
 

@@ -101,26 +101,6 @@ def next_step(job: Job, place: Place, done: str) -> None:
         lead_on(str(step.why), command, place if whole else place.folder, *options)
 
 
-def next_dict(job: Job, done: str) -> dict[str, Any]:
-    """The next step of the whole job for JSON."""
-    step = job.next_step(done)
-    return {"next": None if step is None else step.to_dict()}
-
-
-def stages_dict(job: Job, done: str) -> dict[str, Any]:
-    """Where every box and lot is, and the next step, for JSON."""
-    found = [
-        {"box": each.box, "lot": each.lot, "target_catch_g": each.advice.target_catch_g, **each.to_dict()}
-        for each in job.season_stages()
-    ]
-    return {"stages": found, **next_dict(job, done)}
-
-
-def staged_dict(stage: Stage, units: Units | None) -> dict[str, Any]:
-    """The advice on a box and lot for JSON, and where it is."""
-    return {**stage.advice.to_dict(units), "stage": stage.to_dict()}
-
-
 def draw(figure: Figure, alt: str, path: Path, read: Iterable[str | os.PathLike[str] | None]) -> None:
     """Write a figure as PNG or SVG by the ending of its name, with what it shows in words inside."""
     from predictor.plots.style import render

@@ -5,8 +5,9 @@ from __future__ import annotations
 from functools import partial
 
 from predictor.commands import options
-from predictor.commands.output import lead_on, next_step, print_json, say, show, stages_dict, width, wrapped
+from predictor.commands.output import lead_on, next_step, print_json, say, show, width, wrapped
 from predictor.errors import InputError
+from predictor.job.plain import stages_dict
 from predictor.text import cautions
 
 HELP = f"""Work out what each box must drop, and what to weigh.

@@ -10,9 +10,10 @@ from predictor.asking.planted import Given, ask_line, to_plant
 from predictor.commands import options
 from predictor.commands.answering import after_saving
 from predictor.commands.keeping import mend, saving, warn_if_open
-from predictor.commands.output import lead_on, next_dict, next_step, print_json, say, wrapped
+from predictor.commands.output import lead_on, next_step, print_json, say, wrapped
 from predictor.commands.typed import Typed
 from predictor.errors import InputError, Problem
+from predictor.job.plain import next_dict
 from predictor.text import cautions
 from predictor.units import AREA_UNIT, RATE_UNIT, WEIGHT_UNIT, Units
 

@@ -8,8 +8,9 @@ from typing import Annotated
 import typer
 
 from predictor.commands import options
-from predictor.commands.output import draw, lead_on, next_dict, next_step, print_json, show_stages, staged_dict
+from predictor.commands.output import draw, lead_on, next_step, print_json, show_stages
 from predictor.commands.working import Working
+from predictor.job.plain import next_dict, staged_dict
 from predictor.text import cautions
 
 TARGET_G = "Target catch of one box, grams, over the turns and rows of its last catch."

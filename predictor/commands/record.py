@@ -8,14 +8,16 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
-from predictor.asking.catch import OTHER_DAY, Size, ask_catch
+from predictor.asking.catch import Size, ask_catch, ask_day
+from predictor.asking.rows import LEFT_OUT, waiting_rows
 from predictor.commands import options
 from predictor.commands.answering import after_saving, tell_unread
 from predictor.commands.keeping import mend, saving, warn_if_open
-from predictor.commands.output import lead_on, next_dict, next_step, print_json, say, show_stages, staged_dict, wrapped
+from predictor.commands.output import lead_on, next_step, print_json, say, show_stages, wrapped
 from predictor.commands.typed import Oops, Stop, Typed
 from predictor.errors import InputError
 from predictor.job.at_drill import AtDrill
+from predictor.job.plain import next_dict, staged_dict
 from predictor.text import cautions
 from predictor.units import Units
 
@@ -182,20 +184,14 @@ def _more_to_catch(job: Job) -> bool:
 
 def _one(asked: Typed, job: Job, size: Size, book: _Book) -> int:
     """Ask for one catch, save it and answer it; return its line."""
-    from predictor.files.entry import season_of
     from predictor.files.kinds import TRIALS
     from predictor.files.log import add_row, begin_log
-    from predictor.job.entry import wanted_g
+    from predictor.job.entry import catch_cells
     from predictor.text.log import saved
 
-    _ask_day(asked, job, book)
+    ask_day(asked, job, book.day, book.told)
     caught = ask_catch(asked, job, size)
-    season = season_of(job.trials.of(box=caught.box.name, lot=caught.lot), book.day)
-    cells = caught.cells() | {"date": book.day.isoformat(), "season": season, "operator": book.operator}
-    cells |= {"note": book.note, "use": "yes"}
-    wanted = wanted_g(job, caught)
-    if wanted is not None:
-        cells["wanted_g"] = wanted
+    cells = {**catch_cells(job, caught, book.day), "operator": book.operator, "note": book.note}
     with saving(book.path, " Write the catch down on paper.", as_json=book.as_json):
         begun = begin_log(TRIALS, book.path)  # not before: an entry given up leaves no empty log
         line = add_row(TRIALS, book.path, cells, book.kept)
@@ -210,21 +206,6 @@ def _one(asked: Typed, job: Job, size: Size, book: _Book) -> int:
         book.as_json,
     )
     return line
-
-
-def _ask_day(asked: Typed, job: Job, book: _Book) -> None:
-    """Ask about a day that is to come, or long past, once in a session."""
-    from predictor.domain.result import Remark
-    from predictor.job.days import early_day
-
-    odd = early_day(job, book.day.isoformat())
-    if book.day > datetime.date.today():
-        odd = Remark("log.future_day", {"day": book.day})
-    if odd is None or str(odd) in book.told:
-        return
-    if not asked.agreed(odd):
-        raise InputError(OTHER_DAY)
-    book.told.add(str(odd))
 
 
 def _take_back(asked: Typed, book: _Book, saved: list[int]) -> None:
@@ -250,10 +231,7 @@ def _ask_open(asked: Typed, job: Job, book: _Book) -> None:
     from predictor.files.kinds import TRIALS
     from predictor.files.log import confirm, leave_out
 
-    found = {each.lines: each for stage in job.stages_in_hand() for each in stage.advice.slips if each.waits}
-    for lines, each in found.items():
-        if not lines:  # not of rows: the advice says where to look
-            continue
+    for lines, each in waiting_rows(job).items():
         say(str(each))
         answer = asked.line(f"{Remark('log.right_as_they_stand')} (y/n, Enter later)", "confirm")
         if answer.lower() in ("y", "yes"):
@@ -261,7 +239,7 @@ def _ask_open(asked: Typed, job: Job, book: _Book) -> None:
                 confirm(TRIALS, book.path, lines)
         elif answer and asked.agreed(Remark("log.leave_out")):
             with saving(book.path):
-                leave_out(TRIALS, book.path, lines, "looked like a slip")
+                leave_out(TRIALS, book.path, lines, LEFT_OUT)
         elif answer:
             say("Correct them in the log. Until then a lock waits for them.")
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime
 import math
 
 import numpy as np
@@ -12,7 +13,8 @@ from predictor.domain.control import Setting
 from predictor.domain.drill import SeedBox
 from predictor.domain.drives import LeverAndDrive, OnDrive
 from predictor.domain.trials import Trials, last_season
-from predictor.files.entry import Catch
+from predictor.files.entry import Catch, season_of
+from predictor.files.form import Value
 from predictor.job.job import Job
 from predictor.job.task import Task
 from predictor.slips.given import states
@@ -86,6 +88,14 @@ def wanted_g(job: Job, catch: Catch) -> float | None:
     if advice is None or (isinstance(advice.control, OnDrive) and advice.control.drive != catch.setting.drive):
         return None
     return float(f"{advice.target_output * turns_of(job, catch) * catch.rows:.5g}")
+
+
+def catch_cells(job: Job, catch: Catch, day: datetime.date) -> dict[str, Value]:
+    """The cells of a catch of some day in the log, by column."""
+    season = season_of(job.trials.of(box=catch.box.name, lot=catch.lot), day)
+    cells = {**catch.cells(), "date": day.isoformat(), "season": season, "use": "yes"}
+    wanted = wanted_g(job, catch)
+    return cells if wanted is None else {**cells, "wanted_g": wanted}
 
 
 def named_lot(job: Job, box: SeedBox, text: str) -> str:
