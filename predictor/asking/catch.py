@@ -184,8 +184,14 @@ def _weight_label(job: Job, box: SeedBox, size: CatchSize, container: Container)
     from predictor.units import METRES
 
     charge = f" after {charge_words(job.drill.catch_of(box), size)}" if size.counted in METRES else ""
-    what = f"with the container of {container.tare_g:.4g} g" if container.tare_g else "of seed alone"
-    return f"Weight {what} in {size_words(size)}{charge}, g (+ between rows, / between parts)"
+    return (
+        f"Weight {weighed_words(container.tare_g)} in {size_words(size)}{charge}, g (+ between rows, / between parts)"
+    )
+
+
+def weighed_words(tare_g: float) -> str:
+    """What is weighed: the seed, or a container with it."""
+    return f"with the container of {tare_g:.4g} g" if tare_g else "of seed alone"
 
 
 def _container(asked: Asked, job: Job) -> Container:

@@ -3,15 +3,20 @@
 from __future__ import annotations
 
 import datetime
+import hashlib
 import threading
+from collections.abc import Callable
 from dataclasses import dataclass, field
 from pathlib import Path
+from typing import Any, TypeVar
 
 from predictor.files.kept import KeptLog
 from predictor.job.at_drill import AtDrill
 from predictor.job.place import Place
 from predictor.job.read import Sources
 from predictor.units import Units
+
+Made = TypeVar("Made")
 
 
 @dataclass(frozen=True)
@@ -26,6 +31,7 @@ class Book:
     job_id: str = ""  # Sets what waits in a browser for this job apart from what waits for others
     kept: KeptLog = field(default_factory=KeptLog, compare=False, repr=False)
     lock: threading.RLock = field(default_factory=threading.RLock, compare=False, repr=False)
+    made: dict[str, tuple[str, Any]] = field(default_factory=dict, compare=False, repr=False)  # See `once`
 
     @property
     def at(self) -> AtDrill:
@@ -56,3 +62,27 @@ class Book:
     def sources(self, today: datetime.date | None = None) -> Sources:
         """The files of the job, for reading on some day; today where none is given."""
         return self.at.sources(today, self.kept)
+
+    def version(self) -> str:
+        """What changes whenever one of the files changes, or the day."""
+        drill = Path(self.at.drill or self.place.folder / "drill.toml")
+        files = (drill, self.place.folder / "plan.csv", self.log, self.checks, self.planted, *map(Path, self.history))
+        seen = [datetime.date.today().isoformat(), *map(_as_it_is, files)]
+        return hashlib.sha256("\n".join(seen).encode()).hexdigest()[:20]
+
+    def once(self, name: str, make: Callable[[], Made]) -> Made:
+        """What is made of the files, made again only once they have changed."""
+        version = self.version()
+        if self.made.get(name, ("",))[0] != version:
+            self.made[name] = version, make()
+        found: Made = self.made[name][1]
+        return found
+
+
+def _as_it_is(path: Path) -> str:
+    """The size and time of a file, or that there is none."""
+    try:
+        found = path.stat()
+    except OSError:
+        return "none"
+    return f"{found.st_mtime_ns} {found.st_size} {found.st_ino}"

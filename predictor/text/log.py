@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
 
+from predictor.domain.catch import CatchSize
 from predictor.domain.result import Remark
 from predictor.files.entry import Catch
 from predictor.format import count, weights
@@ -73,6 +74,11 @@ SENTENCES: dict[str, str | Callable[[Remark], str]] = {
     "right? If the clock of this computer is wrong, answer no, and pass the day with --on.",
     "future_day": "{day} has not come yet. Is it the day of the catch?",
 }
+
+
+def one_catch(grams: float, setting: str, size: CatchSize) -> str:
+    """A catch in a few words: "22.9 g at 14.5 in 28 turns, 3 rows"."""
+    return f"{grams:.5g} g at {setting} in {size_words(size)}"
 
 
 def saved(line: int, catch: Catch) -> str:

@@ -1,0 +1,140 @@
+"""What the page shows: where each box is, what to do now, and what the next catch of it would be saved as."""
+
+from __future__ import annotations
+
+import datetime
+from dataclasses import asdict
+from typing import TYPE_CHECKING, Any
+
+from predictor.asking.catch import ToCatch, to_catch, weighed_words
+from predictor.asking.rows import waiting_rows
+from predictor.domain.catch import catch_size
+from predictor.domain.control import Sprockets
+from predictor.errors import InputError
+from predictor.format import plain, weight
+from predictor.job.entry import asked_size, last_container, lot_to_catch, lots_of
+from predictor.job.plain import next_dict, staged_dict
+from predictor.text import cautions, taps
+from predictor.text.answer import answer
+from predictor.text.doing import on_target
+from predictor.text.drill import charge_words, size_words
+from predictor.text.particulars import stage_lines
+
+if TYPE_CHECKING:
+    from predictor.domain.drill import SeedBox
+    from predictor.job.job import Job
+    from predictor.job.stage import Stage
+    from predictor.serving.book import Book
+    from predictor.units import Units
+
+
+def state(book: Book) -> dict[str, Any]:
+    """The job as it is, for the page; what cannot be read is said in its place."""
+    return book.once("state", lambda: _state(book))
+
+
+def _state(book: Book) -> dict[str, Any]:
+    from predictor.job.read import read_best
+
+    today = datetime.date.today()
+    found = {"schema": 1, "job": book.job_id, "version": book.version(), "day": today.isoformat(), "name": book.name}
+    try:
+        job, problems = read_best(book.sources(today))
+    except InputError as error:  # without a drill file there is no box to show
+        nothing: dict[str, Any] = {
+            "messages": [],
+            "next": None,
+            "results": [],
+            "cautions": cautions.short(),
+            "boxes": [],
+        }
+        return {**found, "problems": [str(each) for each in error.problems], **nothing}
+    stages = {each.box: each for each in job.stages_in_hand()}
+    return {
+        **found,
+        "problems": [str(each) for each in problems],
+        "messages": list(dict.fromkeys(job.messages)),
+        **next_dict(job, "record"),
+        "results": [staged_dict(each, book.units) for each in stages.values()],
+        "cautions": cautions.short(each.advice.towed for each in stages.values()),
+        "boxes": [_box(job, box, stages.get(box.name), book.units) for box in job.drill.boxes],
+    }
+
+
+def _box(job: Job, box: SeedBox, stage: Stage | None, units: Units | None) -> dict[str, Any]:
+    """One box: where it is, and its next catch."""
+    lot = stage.lot if stage is not None else lot_to_catch(job, box)
+    following = lot_to_catch(job, box)  # of a planted lot the next one of the plan is to be caught
+    catch = to_catch(job, box, following or lot)
+    waiting = [each for each in waiting_rows(job).items() if stage is not None and each[1] in stage.advice.slips]
+    return {
+        "box": box.name,
+        "lot": lot,
+        "tab": "" if stage is None else taps.tab(stage),
+        "ready": stage is not None and answer(stage).ready,
+        "answer": None if stage is None else _answer(stage),
+        "catch": next_catch(job, catch),
+        "lots": lots_of(job, box),
+        "settings": [each.text for each in box.control.settings] if isinstance(box.control, Sprockets) else [],
+        "more": [] if stage is None else _more(stage, units),
+        "open": [{"text": str(each), "lines": ",".join(map(str, lines))} for lines, each in waiting],
+        "last": _last(job, box),
+    }
+
+
+def _answer(stage: Stage) -> dict[str, Any]:
+    """The answer on a box and lot, in its words."""
+    found = answer(stage)
+    field = stage.verdict is not None and stage.doing != "advised"
+    of = "the rate in the field is within tolerance" if field else on_target(stage.advice)
+    words = {name: each for name, each in asdict(found).items() if isinstance(each, str)}
+    return {
+        **words,
+        **asdict(found.doing),
+        "headline": found.headline,
+        "sure": found.sure,
+        "of": of if found.chance else "",
+        "ready": found.ready,
+    }
+
+
+def _more(stage: Stage, units: Units | None) -> list[str]:
+    """Why, on what evidence, and what to look at: as `recommend` says it below its answer."""
+
+    def whole(text: str, indent: str = "", further: str | None = None) -> str:
+        return text  # the page folds it
+
+    lines = stage_lines([stage], units, whole, 100)
+    return lines[lines.index("") + 1 :]
+
+
+def next_catch(job: Job, known: ToCatch) -> dict[str, Any]:
+    """What the next catch of a box is to be, and what it would be saved as."""
+    size, advice = asked_size(job, known.box, known.advice), known.advice
+    first = "" if known.first is None else str(known.first.source)
+    return {
+        "lot": known.lot,
+        "setting": known.advised or known.last,
+        "source": taps.source(known.advised, known.last, first),
+        "turns": plain(size.length),
+        "counted": size.counted,
+        "rows": str(int(size.rows)),
+        "made": size_words(size),
+        "charge": charge_words(job.drill.catch_of(known.box), size),
+        "target": "" if advice is None else f"{weight(advice.target_catch_g, advice.step_g)} g",
+        "weighed": weighed_words(last_container(job.trials) or 0.0),
+    }
+
+
+def _last(job: Job, box: SeedBox) -> dict[str, Any] | None:
+    """The last catch of a box that is in use."""
+    from predictor.text.log import one_catch
+
+    mine = job.trials.of(box=box.name)
+    mine = mine.where(mine.use)
+    if not len(mine):
+        return None
+    i = len(mine) - 1
+    size = catch_size(float(mine.turns[i]), float(mine.rows[i]), job.drill, box, bool(mine.towed[i]))
+    what = one_catch(float(mine.catch_g[i]), str(mine.setting[i]), size)
+    return {"line": int(mine.line[i]), "text": f"{mine.lot[i]}: {what}"}

@@ -1,0 +1,57 @@
+"""Words that only the page at the drill needs: what its keys say, and what it asks beside the questions of `record`."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from predictor.domain.result import Remark
+from predictor.job.stage import Stage
+from predictor.text.stage import doing_of
+
+YES, NO = "Yes", "No"
+# What a person may have done where a weight looks odd; each key says what becomes of the catch.
+KEEP = "It is right: keep it"
+MISREAD = "Misread: type it again"
+CONTAINER = "The container was on the scale"
+NOT_CHARGED = "The meters were not charged"
+OTHER_SIZE = "Other turns or rows"
+BRIDGED = "Bridged or spilled: save it, but do not count it"
+# What the row of such a catch has in its note.
+BRIDGED_NOTE = "bridged or spilled"
+
+LOOK_AGAIN = "Nothing was saved. Look at the page, and enter the catch again."
+NO_SIZE = "Nothing was saved. Turns and rows are numbers above 0, and rows are whole."
+SETTLED = "This is settled already."
+CHANGED = "The log has changed since. Look at the page again."
+LATER_ROWS = "This is not the last catch of its box any more. Mark it in the log."
+
+
+def _as_shown(remark: Remark) -> str:
+    shown = f"SET {remark['setting']} for {remark['lot']}, {remark['made']}"
+    return (
+        f"When this was typed, the page showed {shown}. It shows another catch now. Was the catch made as it was shown?"
+    )
+
+
+SENTENCES: dict[str, str | Callable[[Remark], str]] = {
+    "as_shown": _as_shown,
+    "typed_on": "This was typed when the page showed the day {day}. Today is {today}. Is it of {day}?",
+}
+
+
+def tab(stage: Stage) -> str:
+    """Where a box is, in two or three words."""
+    found = doing_of(stage)
+    return " ".join(filter(None, (found.verb.upper(), found.setting)))
+
+
+def source(advised: str, last: str, first: str) -> str:
+    """Where the setting of the next catch is from: `first` for a lot that has no catch yet."""
+    said = [f"advised, {first}" if first else "advised" if advised else ""]
+    said += [f"last catch at {last}"] if last and last != advised else []
+    return "; ".join(filter(None, said))
+
+
+def there(line: int) -> str:
+    """That an entry was saved before, as one that was sent again is told."""
+    return f"Saved as line {line}."
