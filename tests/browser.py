@@ -11,7 +11,9 @@ import contextlib
 import importlib.util
 import os
 import shutil
+from collections.abc import Callable, Sequence
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -26,7 +28,7 @@ FLAGS = (
     "--disable-background-networking",
     "--disable-component-update",
     "--disable-sync",
-    "--host-resolver-rules=MAP * ~NOTFOUND",
+    "--host-resolver-rules=MAP * ~NOTFOUND,EXCLUDE 127.0.0.1",
 )
 PHONE = (360, 740)
 HOW = (
@@ -89,6 +91,36 @@ class Browser:
         page = context.new_page()
         page.on("request", lambda each: self._asked.append(each.url) if each.url != address else None)
         page.on("console", lambda each: self._asked.append(each.text))
+        page.goto(address)
+        return page
+
+    def open_address(
+        self,
+        address: str,
+        size: tuple[int, int] = PHONE,
+        *,
+        prepare: Callable[[Any], object] | None = None,
+        unheard: Sequence[str] = (),
+        **options,
+    ):
+        """The page at an address of this machine, by touch, with its own scripts.
+
+        `prepare` is given the context first. What the console says is an error, unless it has words of `unheard`.
+        """
+        wide, tall = size
+        options = {"viewport": {"width": wide, "height": tall}, "has_touch": True, **options}
+        context = self._running.new_context(service_workers="block", **options)
+        self._contexts.append(context)
+        if prepare is not None:
+            prepare(context)
+        home = address.split("/")[2]
+        context.on("request", lambda each: None if each.url.split("/")[2] == home else self._asked.append(each.url))
+        context.on(
+            "console",
+            lambda each: None if any(word in each.text for word in unheard) else self._asked.append(each.text),
+        )
+        context.on("weberror", lambda each: self._asked.append(str(each.error)))
+        page = context.new_page()
         page.goto(address)
         return page
 
