@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from typing import TYPE_CHECKING, Annotated, Any, Literal
 
 from predictor.commands import options
@@ -12,6 +13,7 @@ from predictor.job.plain import next_dict, staged_dict
 from predictor.text import cautions
 
 if TYPE_CHECKING:
+    from predictor.advice.result import Advice
     from predictor.job.job import Job
     from predictor.job.stage import Stage
     from predictor.pages.blocks import Page, Paper
@@ -66,6 +68,7 @@ def command(
 ) -> None:
     """Read, advise, write the card."""
     from predictor.job.read import read_job
+    from predictor.pages.of_job import small_sheet
     from predictor.text.trials import nothing_to_do
 
     folder = place.folder
@@ -84,8 +87,7 @@ def command(
     if not stages:
         raise InputError(nothing_to_do(job.trials, box))
     shown = units or job.drill.units
-    sheet = paper or ("half-letter" if shown == "us" else "a5")
-    page, result = (_decision if decision else _settings)(job, stages, shown, sheet)
+    page, result = (_decision if decision else _settings)(job, stages, shown, paper or small_sheet(shown))
     if as_json:
         print_json({"schema": 1, **result, **next_dict(job, "card")})
         if out is None and pdf is None:
@@ -100,28 +102,21 @@ def command(
 
 
 def _settings(job: Job, stages: list[Stage], units: Units, paper: Paper) -> tuple[Page, dict[str, Any]]:
-    from predictor.field.filling import refill
-    from predictor.pages.cards import CardBox, setting_page
+    from predictor.pages.of_job import setting_card
 
-    boxes = []
-    for each in stages:
-        known = each.setting or (each.advice.advised if each.advice.catches_used else None)
-        plan = job.plan.target(each.box, each.lot) if job.plan else None
-        given = None if known is None else job.given(each.task, known)
-        boxes.append(CardBox(each, plan, refill(each.task.box, given, each.advice.tolerance)))
-    results = [{**staged_dict(each.stage, units), "refill_at": each.refill.at} for each in boxes]
-    return setting_page(job.drill, boxes, units, paper), {"results": results}
+    page, boxes = setting_card(job, stages, units, paper)
+    return page, {"results": [{**staged_dict(each.stage, units), "refill_at": each.refill.at} for each in boxes]}
 
 
 def _decision(job: Job, stages: list[Stage], units: Units, paper: Paper) -> tuple[Page, dict[str, Any]]:
-    from predictor.advice.ranges import table_after
-    from predictor.pages.decision import decision_page, rows_for
+    from predictor.pages.of_job import decision_card
 
-    # what is in the ground needs no further catch
-    advices = [each.advice for each in stages if each.reached != "planted"]
-    most = rows_for(len(advices), paper)
+    found = decision_card(job, stages, paper, _shown)
+    done = [staged_dict(each, units) for each in found.done]
+    return found.page, {"tables": [each.to_dict() for each in found.tables], "done": done}
+
+
+def _shown(advices: list[Advice]) -> Iterator[Advice]:
+    """The advices, while a line says how far the work on them is."""
     with Working("box", len(advices)) as work:
-        tables = [table for each in work.each(advices) if (table := table_after(each, most)) is not None]
-    done = [each for each in stages if each.box not in {table.box for table in tables}]
-    page = decision_page(job.drill, tables, done, stages, paper)
-    return page, {"tables": [each.to_dict() for each in tables], "done": [staged_dict(each, units) for each in done]}
+        yield from work.each(advices)

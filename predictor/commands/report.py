@@ -64,6 +64,7 @@ def command(
     """Read, work out, write."""
     from predictor.job.read import read_job
     from predictor.job.record import Particulars, make_record
+    from predictor.pages.of_job import files_of, large_sheet
 
     area, planted = options.area_m2(area_ac, area_ha), on.isoformat() if on else ""
     where = options.one_place(where, job)
@@ -81,14 +82,11 @@ def command(
         today=on,
     )
     options.told(found)
-    names = [drill or "drill.toml", plan or "plan.csv", where.file or "trials.csv", "field.csv", "planted.csv"]
-    parts = (found.drill, found.plan, found.trials, found.checks, found.planted)
-    files = [(Path(name).name, part.digest) for name, part in zip(names, parts, strict=True) if part is not None]
     read = [drill, plan, where.file, *(folder / name for name in JOB_FILES)]
     told = Particulars(client, place, depth, operator, area, planted)
     with Working("record"):
-        own = [each for each in files if each[1]]
-        record = make_record(found, own, told, tolerance=tolerance, confidence=confidence)
+        files = files_of(found, drill, plan, where.file)
+        record = make_record(found, files, told, tolerance=tolerance, confidence=confidence)
     shown = units or found.drill.units
     if csv is not None:
         from predictor.pages.table import settings_csv
@@ -98,7 +96,7 @@ def command(
         from predictor.pages.report import report_page
 
         with Working("page"):
-            page = report_page(record, units=shown, paper=paper or ("letter" if shown == "us" else "a4"))
+            page = report_page(record, units=shown, paper=paper or large_sheet(shown))
         write_page(page, out, pdf, _usual_place(folder, found.drill.name), read)
     next_step(found, where, "report")
 
