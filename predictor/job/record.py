@@ -10,6 +10,7 @@ from predictor.advice.aim import CONFIDENCE, TOLERANCE
 from predictor.advice.result import Advice
 from predictor.domain.planted import PlantedLine
 from predictor.domain.seed import BoxPlan
+from predictor.domain.trials import Trials
 from predictor.field.budget import Budget
 from predictor.job.job import Job
 from predictor.job.planting import Planting, ToPlant, planting, still_to_plant
@@ -96,18 +97,22 @@ class Record:
 
     def uses(self) -> list[Use]:
         """What each catch was used for, in the order of the log."""
-        trials = self.job.trials
-        aside = {line for each in self.results for line in each.set_aside}
-        # catches that count in the log, but not beside the towed ones of their lot
-        standing = {line for each in self.results for line in each.trials.line[~each.trials.use].tolist()}
-        in_hand = {(each.box, each.lot, season) for each in self.results for season in (each.season, "")}
-        uses: list[Use] = []
-        columns = (trials.status, trials.line, trials.box, trials.lot, trials.season)
-        for status, line, *place in zip(*(each.tolist() for each in columns), strict=True):
-            # catches without a season go with any season
-            found: Use = "set aside" if line in aside else "standing" if line in standing else "used"
-            uses.append(status or (found if found != "used" or tuple(place) in in_hand else "earlier"))
-        return uses
+        return uses_of(self.job.trials, self.results)
+
+
+def uses_of(trials: Trials, advices: Sequence[Advice]) -> list[Use]:
+    """What the advice on some lots used each catch for; catches of other lots are earlier ones."""
+    aside = {line for each in advices for line in each.set_aside}
+    # catches that count in the log, but not beside the towed ones of their lot
+    standing = {line for each in advices for line in each.trials.line[~each.trials.use].tolist()}
+    in_hand = {(each.box, each.lot, season) for each in advices for season in (each.season, "")}
+    uses: list[Use] = []
+    columns = (trials.status, trials.line, trials.box, trials.lot, trials.season)
+    for status, line, *place in zip(*(each.tolist() for each in columns), strict=True):
+        # catches without a season go with any season
+        found: Use = "set aside" if line in aside else "standing" if line in standing else "used"
+        uses.append(status or (found if found != "used" or tuple(place) in in_hand else "earlier"))
+    return uses
 
 
 def _last_test(job: Job) -> str:

@@ -4,14 +4,13 @@ from __future__ import annotations
 
 import platform
 from collections.abc import Sequence
-from functools import cache, partial
 
 import numpy as np
 import scipy
 
 from predictor import __version__
 from predictor.domain.trials import Trials
-from predictor.format import figures, plain
+from predictor.format import figures
 from predictor.job.record import Record, Use
 from predictor.job.stage import Stage
 from predictor.pages.blocks import Block, Facts, Grid, Heading, Items, Lines, Page, Paper, Picture, Text
@@ -83,7 +82,10 @@ def _catches(record: Record) -> list[Block]:
         listed = np.flatnonzero(np.array(uses) != "earlier")[-MOST_LISTED:]
         trials, uses = trials.where(np.isin(np.arange(len(uses)), listed)), [uses[i] for i in listed.tolist()]
     more = len(record.job.trials) - len(uses)
-    blocks: list[Block] = [Heading("Catches"), *([Text(words.not_listed(len(uses), more))] if more else [])]
+    blocks: list[Block] = [
+        Heading("Catches"),
+        *([Text(words.not_listed(len(uses), more, in_hand=True))] if more else []),
+    ]
     for box in dict.fromkeys(trials.box.tolist()):
         mine = trials.box == box
         blocks.append(_caught(record, trials.where(mine), [uses[i] for i in np.flatnonzero(mine)], listed[mine]))
@@ -94,22 +96,7 @@ def _caught(
     record: Record, trials: Trials, uses: Sequence[Use], places: np.ndarray[tuple[int], np.dtype[np.intp]]
 ) -> Grid:
     """The catches of one box; a column that says nothing is left out, and one size of all catches is in the caption."""
-    size = cache(partial(words.caught_size, record.job.drill))  # the same in most rows
-    step_g = record.job.drill.catch.scale_resolution_g
-    weighed, apart = (partial(each, step_g=step_g) for each in (words.as_weighed, words.weighed_apart))
-    sizes = (trials.box, trials.turns, trials.rows, trials.towed)
-    lines = zip(places.tolist(), trials.line.tolist(), strict=True)
-    columns = {
-        "Line": [str(line or f"Catch {i + 1}") for i, line in lines],
-        "Date": trials.date.tolist(),
-        "Lot": trials.lot.tolist(),
-        "Setting": trials.setting.tolist(),
-        "Length, rows": list(map(size, *(each.tolist() for each in sizes))),
-        "Net g": list(map(weighed, trials.catch_g.tolist())),
-        "Rows (+) or parts (/)": list(map(apart, trials.rows_g, trials.parts_g)),
-        "Full %": ["" if np.isnan(fill) else plain(fill) for fill in trials.fill_pct.tolist()],
-        "Used": list(map(words.use_words, uses, trials.note.tolist(), trials.confirmed.tolist())),
-    }
+    columns = words.caught_columns(record.job.drill, trials, uses, places.tolist())
     caption, made = f"Catches of {trials.box[0]}", set(columns["Length, rows"])
     if len(made) == 1:
         caption = f"{caption}, each of {made.pop()}"

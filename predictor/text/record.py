@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from functools import cache, partial
 
 from predictor.advice.result import Advice
 from predictor.domain.catch import CatchSize, catch_size, slips
 from predictor.domain.drill import Drill, Viable
 from predictor.domain.seed import LotPlan, Plan
+from predictor.domain.trials import Trials
 from predictor.format import count, decimals_of, figures, listed, plain
 from predictor.job.record import Record, Use
 from predictor.job.stage import Stage
@@ -187,9 +189,29 @@ def caught_size(drill: Drill, box: str, turns: float, rows: float, towed: bool) 
     return size_words(catch_size(turns, rows, drill, drill.box(box), towed))
 
 
-def not_listed(listed: int, more: int) -> str:
-    """That a log is too long to be listed whole."""
-    which = f"The last {count(listed, 'catch', 'catches')} of the lots in hand" if listed else "No catches"
+def caught_columns(drill: Drill, trials: Trials, uses: Sequence[Use], places: Sequence[int]) -> dict[str, list[str]]:
+    """Catches as columns of words; `places` are where each is in its log, counted from 0, for one that has no line."""
+    size = cache(partial(caught_size, drill))  # the same in most rows
+    weighed, apart = (partial(each, step_g=drill.catch.scale_resolution_g) for each in (as_weighed, weighed_apart))
+    sizes = (trials.box, trials.turns, trials.rows, trials.towed)
+    lines = zip(places, trials.line.tolist(), strict=True)
+    return {
+        "Line": [str(line or f"Catch {i + 1}") for i, line in lines],
+        "Date": trials.date.tolist(),
+        "Lot": trials.lot.tolist(),
+        "Setting": trials.setting.tolist(),
+        "Length, rows": list(map(size, *(each.tolist() for each in sizes))),
+        "Net g": list(map(weighed, trials.catch_g.tolist())),
+        "Rows (+) or parts (/)": list(map(apart, trials.rows_g, trials.parts_g)),
+        "Full %": ["" if math.isnan(fill) else plain(fill) for fill in trials.fill_pct.tolist()],
+        "Used": list(map(use_words, uses, trials.note.tolist(), trials.confirmed.tolist())),
+    }
+
+
+def not_listed(listed: int, more: int, *, in_hand: bool) -> str:
+    """That a log is too long to be listed whole, or to the end of the lots in hand."""
+    whose = " of the lots in hand" if in_hand else ""
+    which = f"The last {count(listed, 'catch', 'catches')}{whose}" if listed else "No catches"
     return f"{which} are listed here. {more:,} more are in the log."
 
 

@@ -166,7 +166,7 @@ def test_of_a_log_too_long_to_read_the_last_catches_of_the_lots_in_hand_are_list
     monkeypatch.setattr("predictor.pages.report.MOST_LISTED", 5)
     page = report_page(RECORD, units="us", paper="letter")
     assert [row[0] for row in caught(page)] == [row[0] for row in rows if row[-1] != "earlier lot"][-5:]
-    assert words.not_listed(5, len(RECORD.job.trials) - 5) in texts(page)
+    assert words.not_listed(5, len(RECORD.job.trials) - 5, in_hand=True) in texts(page)
 
 
 def test_catches_without_a_season_go_with_any():
