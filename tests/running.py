@@ -45,6 +45,11 @@ class _Day(_DATE, metaclass=_Real):
         return TODAY
 
 
+def that_day():
+    """Within it the clock shows `TODAY`."""
+    return mock.patch("datetime.date", _Day)
+
+
 class _Terminal(io.TextIOWrapper):
     """Input that shows what is typed, as a terminal does."""
 
@@ -72,7 +77,7 @@ def run(*arguments, columns=80, stdin="", echo=False, cwd=None, **environment) -
     with contextlib.ExitStack() as stack:
         stack.enter_context(mock.patch.multiple(sys, **streams))
         stack.enter_context(mock.patch.dict(os.environ, {"COLUMNS": str(columns), **environment}))
-        stack.enter_context(mock.patch("datetime.date", _Day))
+        stack.enter_context(that_day())
         stack.enter_context(contextlib.chdir(cwd or os.curdir))
         try:
             main([str(each) for each in arguments])

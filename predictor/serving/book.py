@@ -8,13 +8,17 @@ import threading
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Any, TypeVar
+from typing import TYPE_CHECKING, Any, TypeVar
 
 from predictor.files.kept import KeptLog
 from predictor.job.at_drill import AtDrill
 from predictor.job.place import Place
 from predictor.job.read import Sources
 from predictor.units import Units
+
+if TYPE_CHECKING:
+    from predictor.errors import Problem
+    from predictor.job.job import Job
 
 Made = TypeVar("Made")
 
@@ -62,6 +66,12 @@ class Book:
     def sources(self, today: datetime.date | None = None) -> Sources:
         """The files of the job, for reading on some day; today where none is given."""
         return self.at.sources(today, self.kept)
+
+    def best(self) -> tuple[Job, tuple[Problem, ...]]:
+        """The job as far as it can be read, and what is wrong with the rest; its fits are kept until a file changes."""
+        from predictor.job.read import read_best
+
+        return self.once("job", lambda: read_best(self.sources()))
 
     def version(self) -> str:
         """What changes whenever one of the files changes, or the day."""

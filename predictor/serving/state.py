@@ -34,12 +34,10 @@ def state(book: Book) -> dict[str, Any]:
 
 
 def _state(book: Book) -> dict[str, Any]:
-    from predictor.job.read import read_best
-
-    today = datetime.date.today()
-    found = {"schema": 1, "job": book.job_id, "version": book.version(), "day": today.isoformat(), "name": book.name}
+    today = datetime.date.today().isoformat()
+    found = {"schema": 1, "job": book.job_id, "version": book.version(), "day": today, "name": book.name}
     try:
-        job, problems = read_best(book.sources(today))
+        job, problems = book.best()
     except InputError as error:  # without a drill file there is no box to show
         nothing: dict[str, Any] = {
             "messages": [],
