@@ -16,19 +16,23 @@ import typer
 from predictor import __version__
 from predictor.errors import TRACE, DriveWarning, sentence
 from predictor.numbers import quoted
-from predictor.text.table import Strong
+from predictor.text.table import OnPaper, Strong
 from predictor.unseen import visible
 
 # One module a command, in the order of the work.
-COMMANDS = ("init", "plan", "record", "recommend", "compare", "check", "card", "load", "plant", "report", "simulate")
+COMMANDS = (
+    *("init", "plan", "record", "recommend", "compare"),
+    *("check", "card", "load", "plant", "report", "simulate"),
+)
 
 STDOUT = 1  # as systems number open files
 DONE, WRONG_INPUT, WRONG_USAGE, STOPPED = 0, 1, 2, 130
 # Tables of a calibration are small. More threads would wait for each other, which takes several times the computing.
 ONE_THREAD = ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS", "VECLIB_MAXIMUM_THREADS")
 
-# What begins and ends bold letters on a terminal.
+# What begins and ends bold letters on a terminal, and letters that are black on white: colours that no theme changes.
 BOLD = ("\x1b[1m", "\x1b[0m")
+ON_PAPER = ("\x1b[38;5;16;48;5;231m", "\x1b[0m")
 
 HELP = """Find the setting for a planned rate, how sure it is, and when to stop.
 
@@ -59,14 +63,16 @@ class Terminal:
 
     def __init__(self, stream: TextIO) -> None:
         self._stream = stream
-        can = os.environ.get("TERM", "dumb") != "dumb" and not os.environ.get("NO_COLOR")
-        self._bold = BOLD if can and stream.isatty() else ("", "")
+        self.shows_paper = os.environ.get("TERM", "dumb") != "dumb" and stream.isatty()
+        self._bold = BOLD if self.shows_paper and not os.environ.get("NO_COLOR") else ("", "")
 
     def write(self, text: str) -> int:
         """Write a text; a carriage return alone begins the line again, as what shows progress does."""
         if isinstance(text, Strong):
             before, strong, after = (visible(part, lines=True) for part in text.parts)
             return self._stream.write(f"{before}{self._bold[0]}{strong}{self._bold[1]}{after}")
+        if isinstance(text, OnPaper):
+            return self._stream.write(visible(text).join(ON_PAPER if self.shows_paper else ("", "")))
         return self._stream.write(text if text == "\r" else visible(text, lines=True))
 
     def __getattr__(self, name: str) -> Any:

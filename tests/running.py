@@ -117,8 +117,8 @@ def run_program(*arguments, columns=80, stdin="", cwd=None, shell="", **environm
     return Done(done.returncode, done.stdout, done.stderr)
 
 
-def run_on_terminals(*arguments, columns=80, cwd=None, **environment) -> Done:
-    """Run the program as a process whose output and messages each go to a terminal of so many columns.
+def run_on_terminals(*arguments, columns=80, cwd=None, code="", **environment) -> Done:
+    """Run the program, or some code, as a process whose output and messages each go to a terminal of so many columns.
 
     Both hold the bytes that the terminals were sent, as text.
     """
@@ -133,7 +133,7 @@ def run_on_terminals(*arguments, columns=80, cwd=None, **environment) -> Done:
         fcntl.ioctl(terminal, termios.TIOCSWINSZ, struct.pack("HHHH", 24, columns, 0, 0))
     started = {name: text for name, text in os.environ.items() if name not in ("COLUMNS", "NO_COLOR", "TERM")}
     process = subprocess.Popen(
-        [sys.executable, "-m", "predictor", *map(str, arguments)],
+        [sys.executable, *(("-c", code) if code else ("-m", "predictor")), *map(str, arguments)],
         stdin=subprocess.DEVNULL,
         stdout=ends[0][1],
         stderr=ends[1][1],

@@ -32,6 +32,12 @@ class Strong(str):
         return self[: self.start], self[self.start : self.stop], self[self.stop :]
 
 
+class OnPaper(str):
+    """A line that a terminal shows black on white, whatever its own colours are."""
+
+    __slots__ = ()
+
+
 def on_point(readings: Sequence[str]) -> list[str]:
     """Readings of levers padded so that their decimal points stand below each other; other settings as they are.
 
