@@ -1,0 +1,177 @@
+"""Who is let in: a key that works once becomes the token of a device, which is kept as its SHA-256 beside the job."""
+
+from __future__ import annotations
+
+import contextlib
+import hmac
+import json
+import os
+import secrets
+import threading
+import time
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from hashlib import sha256
+from pathlib import Path
+from typing import Any
+
+from predictor.files.replace import BINARY, flush, flush_folder, replace_file, write_all
+
+FILE = ".predictor-serve.json"
+LOG = "trials.csv"
+KEY_BYTES, TOKEN_BYTES = 16, 32
+# More devices than a crew has. The one that was let in first is forgotten for one more.
+MOST_DEVICES = 50
+# Wrong keys from one address before it has to wait. A key has 128 bits: nobody guesses one, however fast.
+MOST_WRONG, WAIT_S = 5, 60.0
+# Addresses whose wrong keys are counted at a time.
+MOST_SENDERS = 200
+
+
+class Devices:
+    """The random id of a job, and the devices that were let in. The file is the truth: another run may change it."""
+
+    def __init__(self, folder: Path):
+        self.path = folder / FILE
+        self._lock = threading.Lock()
+        known = self._read()
+        if known is None:
+            known = self._begin(folder)
+        elif _is_copy(known, folder, self.path):
+            known = {"job": secrets.token_hex(16), "devices": []}
+        if known.get("folder") != os.fspath(folder.resolve()):  # the job was moved, or is new here
+            self._write(known | {"folder": os.fspath(folder.resolve())})
+        self.job: str = known["job"]
+
+    def job_of(self, log: Path) -> str:
+        """The id of the job with one of its logs: what waits for one log never goes into another."""
+        return self.job if log.name == LOG else _digest(f"{self.job} {log.name}")[: 2 * KEY_BYTES]
+
+    def knows(self, token: str) -> bool:
+        """Whether a device was let in."""
+        known, mine = self._read() or {"devices": []}, _digest(token)
+        found = [hmac.compare_digest(each, mine) for each in known["devices"]]  # each is compared, whichever it is
+        return any(found)
+
+    def let_in(self) -> str:
+        """The token of one more device."""
+        token = secrets.token_urlsafe(TOKEN_BYTES)
+        with self._lock:
+            known = self._known()
+            self._write(known | {"devices": [*known["devices"], _digest(token)][-MOST_DEVICES:]})
+        return token
+
+    def forget(self) -> int:
+        """Let in no device any more that was let in before; how many there were."""
+        with self._lock:
+            known = self._known()
+            self._write(known | {"devices": []})
+        return len(known["devices"])
+
+    def _known(self) -> dict[str, Any]:
+        """What the file says; somebody may have deleted it meanwhile."""
+        there = {"job": self.job, "folder": os.fspath(self.path.parent.resolve()), "devices": []}
+        return self._read() or there
+
+    def _read(self) -> dict[str, Any] | None:
+        return _content(self.path)
+
+    def _begin(self, folder: Path) -> dict[str, Any]:
+        """Make the file, for nobody else to read from the first moment on."""
+        known = {"job": secrets.token_hex(16), "folder": os.fspath(folder.resolve()), "devices": []}
+        with contextlib.suppress(FileNotFoundError):
+            os.unlink(self.path)  # what cannot be read
+        handle = os.open(self.path, os.O_WRONLY | os.O_CREAT | os.O_EXCL | BINARY, 0o600)
+        try:
+            write_all(handle, _as_bytes(known))
+            flush(handle, self.path)
+        finally:
+            os.close(handle)
+        flush_folder(self.path)
+        return known
+
+    def _write(self, known: dict[str, Any]) -> None:
+        replace_file(self.path, _as_bytes(known))
+        with contextlib.suppress(OSError):
+            os.chmod(self.path, 0o600)
+
+
+def _as_bytes(known: dict[str, Any]) -> bytes:
+    return json.dumps({"schema": 1} | known, indent=1).encode("ascii") + b"\n"
+
+
+def _content(path: Path) -> dict[str, Any] | None:
+    """What the file of the devices says; None where there is none that can be read."""
+    try:
+        known = json.loads(path.read_bytes())
+        whole = len(bytes.fromhex(known["job"])) == KEY_BYTES and all(map(bytes.fromhex, known["devices"]))
+    except (FileNotFoundError, ValueError, TypeError, KeyError):
+        return None
+    return dict(known) if whole else None
+
+
+def _is_copy(known: dict[str, Any], folder: Path, path: Path) -> bool:
+    """Whether the file came here in a copy of the job: its first folder is still there, with the same id."""
+    first = Path(str(known.get("folder", folder)))
+    if first == folder.resolve():
+        return False
+    there = _content(first / FILE) if first.is_dir() and not _same(first / FILE, path) else None
+    return there is not None and there["job"] == known["job"]
+
+
+def _same(one: Path, other: Path) -> bool:
+    """Whether two names are of one file."""
+    with contextlib.suppress(OSError):
+        return os.path.samefile(one, other)
+    return False
+
+
+def _digest(token: str) -> str:
+    return sha256(token.encode("utf-8", "surrogatepass")).hexdigest()
+
+
+@dataclass
+class Keys:
+    """One key for each place where an address is shown; used up by the first device, and then replaced."""
+
+    places: tuple[str, ...]  # Such as http://192.168.1.20:8421
+    now: Callable[[], float] = time.monotonic
+    _keys: dict[str, str] = field(default_factory=dict)
+    _wrong: dict[str, list[float]] = field(default_factory=dict)
+    _lock: threading.Lock = field(default_factory=threading.Lock)
+
+    def __post_init__(self) -> None:
+        self._keys = {each: _new_key() for each in self.places}
+
+    def address(self, place: str) -> str:
+        """The address that lets one device in."""
+        return f"{place}/in/{self._keys[place]}"
+
+    def use(self, key: str, sender: str) -> str | None:
+        """The place of a key, which is used up by this; None for a wrong key."""
+        with self._lock:
+            given = key.encode("utf-8", "surrogatepass")
+            # each is compared, and takes the same time whichever letters are right
+            right = [place for place, each in self._keys.items() if hmac.compare_digest(each.encode("ascii"), given)]
+            if not right:
+                self._note_wrong(sender)
+                return None
+            self._keys[right[0]] = _new_key()
+            self._wrong.pop(sender, None)
+            return right[0]
+
+    def waits(self, sender: str) -> float:
+        """Seconds until an address may try a key again."""
+        with self._lock:
+            tries = self._wrong.get(sender, [])
+            return max(0.0, tries[-MOST_WRONG] + WAIT_S - self.now()) if len(tries) >= MOST_WRONG else 0.0
+
+    def _note_wrong(self, sender: str) -> None:
+        tries = self._wrong.pop(sender, [])
+        self._wrong[sender] = [*tries, self.now()][-MOST_WRONG:]  # now the newest
+        if len(self._wrong) > MOST_SENDERS:
+            del self._wrong[next(iter(self._wrong))]
+
+
+def _new_key() -> str:
+    return secrets.token_urlsafe(KEY_BYTES)
