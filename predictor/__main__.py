@@ -21,7 +21,7 @@ from predictor.unseen import visible
 
 # One module a command, in the order of the work.
 COMMANDS = (
-    *("init", "plan", "record", "recommend", "compare"),
+    *("init", "plan", "record", "serve", "recommend", "compare"),
     *("check", "card", "load", "plant", "report", "simulate"),
 )
 
