@@ -26,6 +26,27 @@ POLICY = (
 CAUTIONS = "Keep the drill hitched, chocked and on stands, and your hands off it until everything has stopped."
 Reply = Callable[[dict[str, Any]], "dict[str, Any] | int | None"]
 
+# A question about a weight
+ODD = {
+    "key": "far",
+    "text": "99 g is far from the 23.3 g expected at 14.5. Is it right?",
+    "problem": "",
+    "name": "",
+    "input": "",
+    "usual": "",
+    "choices": [
+        {"label": "It is right: keep it", "answer": "y"},
+        {"label": "The meters were not charged", "set": {"charged": "no"}},
+        {"label": "Misread: type it again", "again": True},
+        {"label": "Bridged", "answer": "y", "set": {"use": "no", "note": "bridged or spilled"}},
+    ],
+}
+
+
+def asking(question: dict[str, Any], until: Callable[[dict[str, Any]], Any]) -> Reply:
+    """Replies of a laptop that asks a question until something is true of the entry."""
+    return lambda entry: None if until(entry) else {"result": "ask", "question": question}
+
 
 def box(name: str, lot: str, headline: str, setting: str, *, ready: bool = False, **more: Any) -> dict[str, Any]:
     """A box of the state."""
@@ -37,7 +58,7 @@ def box(name: str, lot: str, headline: str, setting: str, *, ready: bool = False
         "ready": ready,
         "answer": {
             "headline": headline,
-            "verb": verb,
+            "verb": verb.lower(),
             "setting": setting,
             "where": "",
             "then": "",
@@ -52,13 +73,12 @@ def box(name: str, lot: str, headline: str, setting: str, *, ready: bool = False
             "zone": "21.0 to 25.6 g",
             "expected": "23.3 g",
             "usual": "20.9 to 25.8 g",
-            "of": "that the standing drill is within 10 % of target",
+            "of": "the standing drill is within 10 % of target",
         },
         "catch": {
             "lot": lot,
             "setting": setting,
             "source": "advised; last catch at 15",
-            "verb": verb,
             "turns": "28",
             "counted": "wheel turns",
             "rows": "3",
@@ -66,11 +86,9 @@ def box(name: str, lot: str, headline: str, setting: str, *, ready: bool = False
             "charge": "5 turns to charge",
             "target": "23.3 g",
             "weighed": "of seed alone",
-            "fill": False,
         },
         "lots": [lot],
         "settings": [],
-        "look_at": [],
         "more": ["2 catches used."],
         "open": [],
         "last": None,
@@ -163,7 +181,9 @@ class Laptop:
         self.rows.setdefault(entry["id"], entry)
         line = [*self.rows].index(entry["id"]) + 2
         what = entry["values"].get("catch", entry["kind"])
-        said = f"Line {line} is marked unused." if entry["kind"] == "undo" else f"Saved as line {line}: {what}."
+        said = f"Saved as line {line}: {what}."
+        if entry["kind"] == "undo":
+            said = f"{self.rows.get(entry['values'].get('entry'), {}).get('values', {}).get('catch', 'It')} is unused."
         self.changed()
         about = entry["values"].get("box", "small")
         return {

@@ -101,8 +101,11 @@ const choose = what => setDraft(`box:${boxNow().box}`, { ...boxDraft(), chosen: 
 function shown() {  // what the keypad view shows, and a catch is saved with
   const { catch: asked } = boxNow();
   const { lot = asked.lot, setting, turns = asked.turns, rows = asked.rows } = boxDraft().chosen;
-  return { lot, setting: setting ?? (lot === asked.lot ? asked.setting : ""), turns, rows };
+  const made = turns === asked.turns && rows === asked.rows ? asked.made : `${turns} ${asked.counted}, ${rows} rows`;
+  return { lot, setting: setting ?? (lot === asked.lot ? asked.setting : ""), turns, rows, counted: asked.counted, made };
 }
+
+const follows = box => Boolean(box.answer) && box.catch.lot === box.lot && box.answer.setting === box.catch.setting;
 
 const withUnit = text => /[a-z]$/i.test(text) ? text : `${text} g`;
 
@@ -197,7 +200,7 @@ function home() {  // to the keypad; the way back through the browser stays shor
 }
 
 function render() {
-  if (!state) return waitForState();
+  if (!state || !state.boxes.length) return waitForState();
   const now = settled();
   const page = { keypad, answer: answerView, ask: askView, choose: chooseView, more: moreView, waiting: waitingView }[now.view];
   const place = { choose: "ask", waiting: "more" }[now.view] || now.view;
@@ -230,9 +233,11 @@ function arrive(place, rest) {
 function waitForState() {
   for (const each of document.querySelectorAll("main")) each.hidden = each.id !== "more";
   $("more-back").hidden = true;
+  shownView = "";
   say($("more-title"), "At the drill");
-  const said = door || (silent ? "The laptop does not answer. What was typed here is kept." : "The laptop is asked for the job.");
-  makeOnce($("more-text"), said, () => lines([said]));
+  const silence = silent ? "The laptop does not answer. What was typed here is kept." : "The laptop is asked for the job.";
+  const said = door ? [door] : state ? [...state.problems, "The drill file has no box that can be shown."] : [silence];
+  makeOnce($("more-text"), said, () => lines(said));
 }
 
 // ---- the keypad
@@ -240,13 +245,13 @@ function waitForState() {
 function keypad() {
   const box = boxNow(), now = shown(), chosen = boxDraft().chosen, asked = box.catch;
   tabs(box);
-  $("panel").className = box.ready ? "ready" : "";
-  say($("verb"), now.setting && !chosen.setting ? asked.verb : "SET");
+  const advised = follows(box) && now.setting === asked.setting;
+  $("panel").className = box.ready && advised ? "ready" : "";
+  say($("verb"), advised ? box.answer.verb.toUpperCase() : "SET");
   say($("lot"), `${box.box}, ${now.lot || "no lot yet"}`);
   say($("setting"), now.setting || "asked when you save");
   $("setting").className = /[a-z]/i.test($("setting").textContent) ? "words" : "";
-  const size = chosen.turns || chosen.rows ? `${now.turns} ${asked.counted}, ${now.rows} rows` : asked.made;
-  say($("size"), [size, asked.charge].filter(Boolean).join(". "));
+  say($("size"), [now.made, asked.charge].filter(Boolean).join(". "));
   say($("target"), [now.lot === asked.lot && asked.target ? `Target ${asked.target}` : "", ...remarksOf(chosen)].filter(Boolean).join(". "));
   say($("source"), chosen.setting || !now.setting ? "" : asked.source);
   strip();
@@ -268,7 +273,7 @@ function tabs(box) {
   makeOnce($("tabs"), what, () => {
     const made = seen.map(each => {
       const node = button("", () => pick(each.box));
-      node.append(make("b", each.box), make("small", each.tab));
+      node.append(make("b", each.box), make("small", each.tab || "no lot yet"));
       node.setAttribute("aria-pressed", String(each.box === box.box));
       return node;
     });
@@ -351,7 +356,7 @@ function waitingWords(all) {
 
 function named(entry) {
   const { kind, values } = entry;
-  if (kind === "catch") return `${withUnit(values.catch)}, ${values.box}`;
+  if (kind === "catch") return `${withUnit(entry.retyped || values.catch)}, ${values.box}`;
   if (kind === "undo") return `taking back ${entry.of}`;
   if (kind === "confirm" || kind === "leave_out") return `lines ${values.lines}`;
   return [kind === "check" ? "field check" : "planting", values.box].filter(Boolean).join(" of ");
@@ -404,7 +409,9 @@ function takeBack(entry) {  // OOPS on what was saved here, or may have been
 function answerWith(entry, choice) {
   if (choice.again) return giveUp(entry, ["Nothing was saved."]);
   const answers = "answer" in choice ? { ...entry.answers, [entry.question.key]: choice.answer } : entry.answers;
-  change(entry.id, { answers, values: { ...entry.values, ...(choice.set || {}) }, question: null });
+  const values = { ...entry.values, ...(choice.set || {}) };
+  const retyped = entry.question.name === "catch" && choice.answer ? choice.answer : entry.retyped;
+  change(entry.id, { answers, values, retyped, question: null });
   setDraft(`ask:${entry.id}`, null);
   swap("answer", { id: entry.id });
   pump();
@@ -447,19 +454,16 @@ async function ask(address, limit, options) {
 function take(entry, reply) {
   if (!reply) return render();
   const { status, body } = reply;
-  door = WAITS.includes(status) ? saidBy(status, body) : "";
+  door = WAITS.includes(status) ? saidBy(body) : "";
   if (door) return render();
   if (body.result === "saved") return saved(entry, body);
   if (body.result === "ask") return asks(entry, body.question);
   if (body.result === "again") return giveUp(entry, body.said || []);
-  if (body.result !== "unsure") change(entry.id, { refused: body.said || ["The laptop did not take it."] });
+  change(entry.id, { [body.result === "unsure" ? "unsure" : "refused"]: body.said || ["The laptop did not take it."] });
   render();
 }
 
-function saidBy(status, body) {
-  if (status === 401) return "This browser is not let in. Open the address that the terminal of the laptop shows.";
-  return (body && body.said || []).join(" ") || "The laptop refuses this page.";
-}
+const saidBy = body => (body && body.said || []).join(" ") || "The laptop refuses this page.";
 
 function saved(entry, body) {
   remove(entry.id);
@@ -505,7 +509,7 @@ async function look() {
     looking = true;
     const reply = await ask("/state", STATE_MS, state ? { headers: { "If-None-Match": `"${state.version}"` } } : {});
     looking = false;
-    if (reply) door = WAITS.includes(reply.status) ? saidBy(reply.status, reply.body) : "";
+    if (reply) door = [200, 304].includes(reply.status) ? "" : saidBy(reply.body);
     if (reply && reply.status === 200) adopt(reply.body);
     render();
     if (reply && !door) pump();
@@ -541,6 +545,8 @@ function answerView(now) {
 
 function unsent(entry) {
   if (silent) return "It waits here. It is sent when the laptop answers.";
+  if (door) return `It waits here. ${door}`;
+  if (entry.unsure) return `${entry.unsure.join(" ")} It is sent again.`;
   return head().id === entry.id ? "It is sent to the laptop." : "It waits until the entries before it are sent.";
 }
 
@@ -559,7 +565,7 @@ function nextBox(about) {  // the next box to catch, where this one is ready
 
 function decision(box) {
   const found = box.answer, asked = box.catch;
-  if (!found) return lines([...box.look_at, ...state.messages, state.cautions], "small");
+  if (!found) return lines([...state.messages, state.cautions], "small");
   const panel = make("div", "", box.ready ? "head ready" : "head");
   panel.append(make("span", `${box.box}, ${box.lot}`), make("b", found.headline), ...lines([chanceWords(found)]));
   const should = [found.expected ? `${found.expected} expected` : "", found.usual ? `${found.usual} is usual` : ""].filter(Boolean).join("; ");
@@ -570,7 +576,6 @@ function decision(box) {
       box.ready ? "" : `Then catch: ${[asked.made, asked.charge].filter(Boolean).join("; ")}.`,
       should && `${box.ready ? "At this setting" : "The next catch"}: ${should}.`,
       found.target && `Target ${found.target}${found.zone ? ` (${found.zone})` : ""}.`,
-      ...box.look_at,
     ]),
     pair(...pictures(box)),
     ...lines([...state.messages, state.cautions], "small"),
@@ -579,18 +584,18 @@ function decision(box) {
 
 function chanceWords(found) {
   if (!found.chance) return found.not_yet;
-  return `${found.not_yet ? `${found.not_yet}: ` : ""}${found.chance}${found.of ? ` ${found.of}` : ""}`;
+  return `${found.not_yet ? `${found.not_yet}: ` : ""}${found.chance}${found.of ? ` that ${found.of}` : ""}`;
 }
 
 // ---- questions
 
 function askView(now) {
   const entry = entryOf(now.id);
-  const { text, problem, input, usual = "", choices = [] } = entry.question;
+  const { text, problem, said = [], input, usual = "", choices = [] } = entry.question;
   say($("give-up").firstChild, "GIVE UP");
   say($("ask-title"), named(entry));
   question([entry.id, entry.question], {
-    texts: [problem, text], choices: choices.map(each => [each.label, () => answerWith(entryOf(now.id), each)]),
+    texts: [...said, problem, text], choices: choices.map(each => [each.label, () => answerWith(entryOf(now.id), each)]),
     input, usual, label: text, store: `ask:${entry.id}`, done: answer => answerWith(entryOf(now.id), { answer }),
   });
 }
@@ -694,7 +699,7 @@ function waitingPart() {
   return [
     ...lines(state.problems),
     queue().length ? button(waitingWords(queue()), () => go("waiting")) : null,
-    ...lines([others ? `${others} ${others === 1 ? "entry" : "entries"} of another job wait in this browser until that job is served again.` : ""]),
+    ...lines([others ? `${others === 1 ? "1 entry of another job waits" : `${others} entries of other jobs wait`} in this browser. A job gets its own when it is served again.` : ""]),
   ];
 }
 
@@ -729,15 +734,15 @@ function openPart(box) {
     k ? null : make("h2", "A lock waits for this"),
     ...lines([text]),
     pair(
-      button("KEEP", () => begin("confirm", { lines: rows, text }), "it was weighed so"),
-      button("LEAVE OUT", () => begin("leave_out", { lines: rows, text }), "it is not used"),
+      button("KEEP", () => begin("confirm", { box: box.box, lines: rows, text }), "it was weighed so"),
+      button("LEAVE OUT", () => begin("leave_out", { box: box.box, lines: rows, text }), "it is not used"),
     ),
   ]);
 }
 
 function writePart(box) {
   const { last } = box;
-  const values = last && { file: "trials", ...(last.entry ? { entry: last.entry } : { line: last.line }) };
+  const values = last && { file: "trials", ...(last.entry ? { entry: last.entry } : { line: String(last.line) }) };
   return [
     make("h2", "Write down"),
     pair(
@@ -758,7 +763,7 @@ function nextPart(box, chosen, who) {
       other("lot", "OTHER LOT", now.lot), other("setting", "OTHER SETTING", now.setting || "asked when you save"),
       other("turns", "OTHER LENGTH", `${now.turns} ${box.catch.counted}`), other("rows", "OTHER ROWS", now.rows),
       other("tare", "CONTAINER", chosen.tare ? withUnit(chosen.tare) : "as before"),
-      box.catch.fill ? other("fill", "HOW FULL", chosen.fill ? `${chosen.fill} %` : "not looked at") : null,
+      other("fill", "HOW FULL", chosen.fill ? `${chosen.fill} %` : "not looked at"),
       either("charged", "NOT CHARGED"), either("use", "DO NOT USE IT"),
       other("note", "NOTE", chosen.note || "none"), other("operator", "WHO WEIGHS", who || "nobody named"),
     ),
@@ -780,7 +785,7 @@ function asAdvised() {
 function restPart(box) {
   return [
     make("h2", `${state.name}, ${state.day}`),
-    ...lines([state.next && state.next.sentence, ...box.look_at, ...box.more, ...state.messages, state.cautions], "small"),
+    ...lines([state.next && state.next.sentence, ...box.more, ...state.messages, state.cautions], "small"),
   ];
 }
 
