@@ -16,7 +16,7 @@ from predictor.format import count
 from predictor.job.at_drill import AtDrill
 from predictor.text import cautions
 
-HELP = f"""Open the job as a page for the drill, on this machine or on a phone.
+HELP = f"""Open the job as a page for the drill, here or on a phone.
 
 Examples:
 

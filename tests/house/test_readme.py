@@ -99,7 +99,7 @@ def test_cautions_stand_in_readme_and_in_the_help_of_commands_at_the_drill(run):
 
     for caution in cautions.CAUTIONS:
         assert caution in TEXT
-    for command in ("plan", "recommend", "record", "check"):
+    for command in ("plan", "recommend", "record", "serve", "check"):
         words = " ".join(run(command, "--help").stdout.split())
         for caution in cautions.CAUTIONS:
             assert caution in words
