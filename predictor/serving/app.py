@@ -25,6 +25,7 @@ A_YEAR_S = 365 * 86_400
 STATIC = {
     "drill.js": "text/javascript",
     "drill.css": "text/css",
+    "page.css": "text/css",
 }
 # What anybody may ask for: the empty page, which has nothing of the job in it, and the way in.
 OPEN = ("static_file", "no_icon", "way_in", "let_in")
@@ -164,11 +165,32 @@ def _let_in(entrance: Entrance) -> Any:
 
 
 def _job_routes(book: Book) -> list[Route]:
-    """What is of the job. The lock of the book is held, so that one piece of work is done at a time."""
+    """What is of the job. Each holds the lock of the book while it reads or writes, one piece of work at a time."""
+    from predictor.serving import views
+
+    def asked(name: str) -> str:
+        return request.args.get(name, "")
+
     return [
         ("/state", "state", lambda: _state(book), "GET"),
         ("/save", "save", lambda: _save(book), "POST"),
+        ("/log", "log", lambda: views.log_page(book, asked("box")), "GET"),
+        ("/picture", "picture", lambda: _picture(views.picture(book, asked("box"), asked("lot"))), "GET"),
+        ("/card", "card", lambda: _printed(views.card(book)), "GET"),
+        ("/decision", "decision", lambda: _printed(views.decision(book)), "GET"),
+        ("/record", "record", lambda: _printed(views.record(book)), "GET"),
     ]
+
+
+def _printed(page: str | bytes, kind: str = "text/html") -> Response:
+    """A page as it is printed: it has its style in it, and no script runs in it."""
+    answer = Response(page, mimetype=kind)
+    answer.headers["Content-Security-Policy"] = PRINTED_POLICY
+    return answer
+
+
+def _picture(drawn: bytes) -> Response:
+    return _printed(drawn, "image/svg+xml")
 
 
 def _state(book: Book) -> Response:
@@ -190,8 +212,7 @@ def _save(book: Book) -> Response:
     entry = _sent()
     if isinstance(entry, dict) and entry.get("job") != book.job_id:
         raise Refusal(HTTPStatus.CONFLICT, "Nothing was saved: this entry is of another job than the one served here.")
-    with book.lock:
-        return _json(save(book, entry))
+    return _json(save(book, entry))
 
 
 def _sent() -> Any:

@@ -20,7 +20,8 @@ from tests.conftest import SAMPLE
 from tests.serving.served import FOR_PHONES, HERE, free_port, serving
 
 linux = pytest.mark.skipif(sys.platform != "linux", reason="other systems have no second address of their own")
-GET_ROUTES = ("/", "/state")
+LOG, PICTURE = "/log?box=small", "/picture?box=small&lot=forb+mix"
+GET_ROUTES = ("/", "/state", LOG, PICTURE, "/card", "/decision", "/record")
 
 
 @pytest.fixture(scope="module")
@@ -474,3 +475,19 @@ def test_a_page_at_another_port_of_this_machine_can_neither_read_nor_save(chromi
         assert "predictor-" in answer.value.request.all_headers().get("cookie", ""), "the cookie alone keeps it not out"
         context.close()
         assert log_of(job) == before
+
+
+@pytest.mark.browser
+def test_each_page_shows_what_it_has_under_its_rules(browser, job):
+    """The browser says in its console what a rule kept from the page, and the fixture fails on that."""
+    with serving(job) as server:
+        page = browser.open_address(server.addresses()[0])
+        page.get_by_role("button").tap()
+        page.wait_for_url("**/")
+        for path in GET_ROUTES:
+            assert page.goto(f"http://{HERE}:{server.port}{path}").status == 200
+            styled = page.evaluate("document.styleSheets.length || document.querySelectorAll('style').length")
+            assert styled or path == "/state", path
+        page.goto(f"http://{HERE}:{server.port}{LOG}", wait_until="networkidle")
+        assert page.evaluate("[...document.images].every(each => each.complete && each.naturalWidth > 0)")
+        assert page.locator("img").count() == 1
