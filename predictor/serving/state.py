@@ -61,13 +61,14 @@ def _state(book: Book) -> dict[str, Any]:
 
 def _box(job: Job, box: SeedBox, stage: Stage | None, units: Units | None) -> dict[str, Any]:
     """One box: where it is, and its next catch."""
-    lot = stage.lot if stage is not None else lot_to_catch(job, box)
-    following = lot_to_catch(job, box)  # of a planted lot the next one of the plan is to be caught
-    catch = to_catch(job, box, following or lot)
+    lot = lot_to_catch(job, box)
+    if stage is not None and stage.reached != "planted":  # after a planted lot the next one of the plan is caught
+        lot = stage.lot
+    catch = to_catch(job, box, lot)
     waiting = [each for each in waiting_rows(job).items() if stage is not None and each[1] in stage.advice.slips]
     return {
         "box": box.name,
-        "lot": lot,
+        "lot": lot if stage is None else stage.lot,
         "tab": "" if stage is None else taps.tab(stage),
         "ready": stage is not None and answer(stage).ready,
         "answer": None if stage is None else _answer(stage),
