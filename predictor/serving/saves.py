@@ -21,6 +21,7 @@ from predictor.serving.tapped import Question, Tapped
 from predictor.text import log as log_text, taps
 
 if TYPE_CHECKING:
+    from predictor.domain.drill import Drill
     from predictor.files.form import Kind, Value
     from predictor.job.job import Job
     from predictor.serving.book import Book
@@ -28,6 +29,7 @@ if TYPE_CHECKING:
 # What the page shows of the next catch of a box, and what a catch is saved as where nobody said otherwise.
 SHOWN = ("lot", "setting", "turns", "rows")
 TOWED: tuple[Distance, ...] = ("ft", "m")
+MEND_FIRST = "Nothing was saved. First mend this:"
 ON_PAPER = " Write it down on paper."
 # An answer of a save: where it went, what is said of it, and its box.
 Saved = tuple[int, list[str], str]
@@ -63,10 +65,9 @@ def _catch(book: Book, entry: Entry) -> Saved:
     """A catch: asked about as `record` asks, and saved."""
     from predictor.job.entry import catch_cells
 
-    path, box = book.log, entry.get("box") or ""
-    line = line_of_entry(TRIALS, path, entry.id)
-    if line is not None:
-        return line, [taps.there(line)], box
+    path = book.log
+    if there := _there(TRIALS, path, entry):
+        return there
     asked = _asked(entry, "catch", takes_usual=True)
     _mended(TRIALS, path, asked)
     day = _day(entry, asked)
@@ -85,18 +86,17 @@ def _check(book: Book, entry: Entry) -> Saved:
     from predictor.asking.check import Told, ask_check
     from predictor.text.check import saved
 
-    job = _whole(book, None)
-    kind, path = field_checks(job.drill), book.checks
-    line = line_of_entry(kind, path, entry.id)
-    if line is not None:
-        return line, [taps.there(line)], entry.get("box") or ""
+    drill, path = _drill(book), book.checks
+    kind = field_checks(drill)
+    if there := _there(kind, path, entry):
+        return there
     asked = _asked(entry, "check")
     _mended(kind, path, asked)
     day = _day(entry, asked)
     told = Told(day, datetime.date.today(), entry.get("operator") or "", entry.get("note") or "")
-    new = ask_check(asked, _whole(book, day), told)
+    new = ask_check(asked, _best(book, day, kind, path), told)
     line = _added(book, kind, path, {**new.cells(), "entry": entry.id})
-    return line, [saved(line, new, book.units or job.drill.units), *asked.notes], new.parts[0].box.name
+    return line, [saved(line, new, book.units or drill.units), *asked.notes], new.parts[0].box.name
 
 
 def _plant(book: Book, entry: Entry) -> Saved:
@@ -106,17 +106,17 @@ def _plant(book: Book, entry: Entry) -> Saved:
     from predictor.job.plant import cells_of
     from predictor.text.planted import saved
 
-    job = _whole(book, None)  # a line without its evidence would be no record
-    kind, path = planted_lines(job.drill), book.planted
-    line = line_of_entry(kind, path, entry.id)
-    if line is not None:
-        return line, [taps.there(line)], entry.get("box") or ""
+    drill, path = _drill(book), book.planted
+    kind = planted_lines(drill)
+    if there := _there(kind, path, entry):
+        return there
     asked = _asked(entry, "plant")
     _mended(kind, path, asked)
     more = entry.get("operator") or "", entry.get("note") or ""
+    job = _whole(book)  # a line without its evidence would be no record
     new = ask_line(asked, job, Given(_day(entry, asked).isoformat(), None, *more, TOLERANCE, CONFIDENCE))
-    line = _added(book, kind, path, {**cells_of(new, job.drill.units), "entry": entry.id})
-    return line, [saved(line, new, book.units or job.drill.units), *asked.notes], new.box.name
+    line = _added(book, kind, path, {**cells_of(new, drill.units), "entry": entry.id})
+    return line, [saved(line, new, book.units or drill.units), *asked.notes], new.box.name
 
 
 def _undo(book: Book, entry: Entry) -> Saved:
@@ -204,18 +204,36 @@ def _best(book: Book, day: datetime.date | None, kind: Kind, path: Path) -> Job:
         if problems:
             check_log(kind, path)
     except InputError as error:
-        raise Refused(f"Nothing was saved. First mend this:\n{error}") from None
+        raise Refused(f"{MEND_FIRST}\n{error}") from None
     return job
 
 
-def _whole(book: Book, day: datetime.date | None) -> Job:
+def _whole(book: Book) -> Job:
     """The job, where all of it can be read."""
     from predictor.job.read import read_whole
 
     try:
-        return read_whole(book.sources(day))
+        return read_whole(book.sources())
     except InputError as error:
-        raise Refused(f"Nothing was saved. First mend this:\n{error}") from None
+        raise Refused(f"{MEND_FIRST}\n{error}") from None
+
+
+def _drill(book: Book) -> Drill:
+    from predictor.files.drill import read_drill
+
+    try:
+        return read_drill(book.at.drill_file)
+    except InputError as error:
+        raise Refused(f"{MEND_FIRST}\n{error}") from None
+
+
+def _there(kind: Kind, path: Path, entry: Entry) -> Saved | None:
+    """What is said of an entry that is in its file already; None where it is not."""
+    try:
+        line = line_of_entry(kind, path, entry.id)
+    except InputError as error:
+        raise Refused(f"{MEND_FIRST}\n{error}") from None
+    return None if line is None else (line, [taps.there(line)], entry.get("box") or "")
 
 
 def _added(book: Book, kind: Kind, path: Path, cells: Mapping[str, Value]) -> int:
@@ -229,12 +247,11 @@ def _added(book: Book, kind: Kind, path: Path, cells: Mapping[str, Value]) -> in
 
 def _file(book: Book, name: str) -> tuple[Kind, Path, Callable[[int, Mapping[str, str]], str]]:
     """The file that an entry went into, and how a row of it is said to be taken back."""
-    from predictor.files.drill import read_drill
     from predictor.text import check, planted
 
     if name == "trials":
         return TRIALS, book.log, log_text.undone
-    drill = read_drill(book.at.drill_file)
+    drill = _drill(book)
     if name == "field":
         return field_checks(drill), book.checks, check.undone
     if name == "planted":

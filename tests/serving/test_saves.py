@@ -247,6 +247,14 @@ def test_an_entry_waits_where_its_file_cannot_be_written(person, folder):
     assert [each["catch_g"] for each in rows(folder)].count("22.9") == 1
 
 
+def test_a_log_that_cannot_be_read_keeps_the_entry_waiting(person, folder):
+    shown, log = person.box("small")["catch"], (folder / "trials.csv").read_bytes()
+    (folder / "trials.csv").write_bytes(b"\xff\xfe\x00" + log)
+    assert person.catch("small", "22.9", shown)["result"] == "refused"
+    (folder / "trials.csv").write_bytes(log)
+    assert person.send(person.sent[-1])["result"] == "saved"
+
+
 def test_what_was_typed_for_another_job_is_not_saved(person, folder):
     before = rows(folder)
     with on_the_day():
