@@ -42,7 +42,7 @@ class Door:
     say: Callable[[str], None]
     show: Callable[[str, bool], None]  # An address, with its code where that is wanted
 
-    def open(self, begin: Callable[[str], None]) -> None:
+    def open(self, begin: Callable[[str], object]) -> None:
         """Serve until Ctrl-C; `begin` is given the address for the browser of this machine."""
         keys = Keys(tuple(map(self._place, self.addresses)))
         entrance = Entrance(
@@ -66,11 +66,11 @@ class Door:
     def _first(self, keys: Keys) -> None:
         """The ways in, when the page is opened."""
         here, *others = keys.places
-        self.say(f"{self.book.name} is open in the browser of this machine:")
+        self.say(f"{self.book.name}, for the browser of this machine:")
         self.show(keys.address(here), False)
         for k, place in enumerate(others):
-            self.say("For a phone:" if k == 0 else "For a phone that is on another network of this machine:")
-            self.show(keys.address(place), True)
+            self.say("For a phone:" if k == 0 else "Or, if the phone is on another network of this machine:")
+            self.show(keys.address(place), k == 0)  # of several codes, the last one would push the first off the screen
         self.say("Each address lets one device in. Then the next one is shown.")
         if others:
             self.say(NOT_ENCRYPTED)
@@ -154,7 +154,7 @@ def _impatient() -> type:
     return Impatient
 
 
-def open_browser(address: str, say: Callable[[str], None]) -> None:
+def open_browser(address: str, say: Callable[[str], None]) -> threading.Thread:
     """Open an address in the browser of this machine, and go on at once."""
 
     def open_it() -> None:
@@ -167,7 +167,9 @@ def open_browser(address: str, say: Callable[[str], None]) -> None:
         if not opened:
             say("No browser could be opened. Open the first address yourself.")
 
-    threading.Thread(target=open_it, daemon=True).start()
+    opening = threading.Thread(target=open_it, daemon=True)
+    opening.start()
+    return opening
 
 
 # Both halves of a letter: the upper and the lower one dark or not

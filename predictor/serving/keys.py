@@ -49,7 +49,8 @@ class Devices:
 
     def knows(self, token: str) -> bool:
         """Whether a device was let in."""
-        known, mine = self._read() or {"devices": []}, _digest(token)
+        with self._lock:  # Windows does not replace a file while it is read
+            known, mine = self._read() or {"devices": []}, _digest(token)
         found = [hmac.compare_digest(each, mine) for each in known["devices"]]  # each is compared, whichever it is
         return any(found)
 

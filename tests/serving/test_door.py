@@ -103,7 +103,9 @@ def test_the_cookie_is_out_of_reach_of_scripts_and_of_other_sites(place):
 @linux
 def test_wrong_keys_are_refused_and_soon_not_even_looked_at(place):
     with serving(place) as server:
-        wrong = [server.post_key(f"wrong-{k}", sender="127.0.0.9") for k in range(6)]
+        # what a sender says of its own address is not believed
+        told = [{"X_Forwarded_For": f"10.0.0.{k}", "Forwarded": f"for=10.0.0.{k}"} for k in range(6)]
+        wrong = [server.post_key(f"wrong-{k}", sender="127.0.0.9", **told[k]) for k in range(6)]
         assert [each.status for each in wrong] == [403] * 5 + [429]
         assert 1 <= int(wrong[-1].headers["Retry-After"]) <= 61
         assert not any(each.cookie for each in wrong)

@@ -3,12 +3,16 @@
 import socket
 import subprocess
 import sys
+import webbrowser
 from pathlib import Path
 
 import pytest
 
 from predictor.errors import InputError
+from predictor.job.place import Place
 from predictor.serving import addresses, door
+from predictor.serving.book import Book
+from predictor.serving.keys import Keys
 from tests.running import run_on_terminals
 
 ADDRESS = "http://192.168.137.1:8421/in/AbCdEfGhIjKlMnOpQrStUv"
@@ -123,3 +127,48 @@ def test_a_terminal_that_cannot_show_the_code_shows_the_address(lack):
 def test_a_pipe_gets_no_code():
     sent = subprocess.run([sys.executable, "-c", SHOW], capture_output=True, check=True, text=True).stdout
     assert sent == f"  {ADDRESS}\n"
+
+
+class Opened:
+    """A browser that notes what it is to open."""
+
+    def __init__(self):
+        self.addresses = []
+
+    def open(self, address):
+        self.addresses.append(address)
+        return True
+
+
+@pytest.mark.parametrize(
+    ("found", "opens"),
+    [(Opened(), True), (webbrowser.GenericBrowser("true"), False), (webbrowser.Error("none"), False)],
+    ids=["a window", "one in the terminal", "none"],
+)
+def test_the_browser_of_this_machine_is_opened_unless_it_would_take_the_terminal(monkeypatch, found, opens):
+    def get():
+        if isinstance(found, Exception):
+            raise found
+        return found
+
+    monkeypatch.setattr(webbrowser, "get", get)
+    said = []
+    door.open_browser(ADDRESS, said.append).join(10)
+    assert bool(said) != opens
+    assert getattr(found, "addresses", []) == ([ADDRESS] if opens else [])
+
+
+def test_of_several_networks_the_first_has_its_code(tmp_path):
+    """Several codes would push each other off the screen."""
+    said, shown = [], []
+    places = ("127.0.0.1", "10.42.0.1", "192.168.1.20")
+    opened = door.Door(Book(Place(tmp_path)), None, places, 8421, said.append, lambda *each: shown.append(each))
+    keys = Keys(tuple(map(opened._place, places)))
+    opened._first(keys)
+    assert shown == [(keys.address(f"http://{each}:8421"), each == "10.42.0.1") for each in places]
+    shown.clear()
+    opened._next(keys, "http://192.168.1.20:8421")
+    assert shown == [(keys.address("http://192.168.1.20:8421"), True)], "the phone is there"
+    shown.clear()
+    opened._next(keys, "http://127.0.0.1:8421")
+    assert shown == [(keys.address("http://127.0.0.1:8421"), False)]
