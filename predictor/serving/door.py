@@ -53,15 +53,14 @@ class Door:
             for each in sockets:
                 closing.callback(each.close)
             server = make_server(make_app(self.book, entrance), sockets)
-            self._first(keys)
-            begin(keys.address(keys.places[0]))
-            try:
+            closing.callback(close_all, server)
+            with contextlib.suppress(KeyboardInterrupt):  # the server waits for it, but it may come before that
+                self._first(keys)
+                begin(keys.address(keys.places[0]))
                 server.run()
-            finally:
-                close_all(server)
 
     def _place(self, address: str) -> str:
-        return f"http://{address}{'' if self.port == 80 else f':{self.port}'}"
+        return f"http://{address}:{self.port}"
 
     def _first(self, keys: Keys) -> None:
         """The ways in, when the page is opened."""
@@ -84,9 +83,9 @@ class Door:
 
 
 def _hosts(addresses: tuple[str, ...], port: int) -> frozenset[str]:
-    """What the header Host may be. A browser leaves out the usual port."""
+    """What the header Host may be."""
     names = (*addresses, "localhost") if HERE in addresses else addresses
-    return frozenset(each for name in names for each in ([name] if port == 80 else []) + [f"{name}:{port}"])
+    return frozenset(f"{name}:{port}" for name in names)
 
 
 def make_server(app: Any, sockets: list[socket.socket]) -> Any:

@@ -10,7 +10,10 @@ import predictor
 from predictor.__main__ import COMMANDS
 from tests.conftest import ROOT, SAMPLE
 
-HEAVY = ("pandas", "scipy.stats", "statsmodels", "matplotlib", "pydantic", "rich", "flask", "jinja2", "waitress", "segno")
+HEAVY = (
+    *("pandas", "scipy.stats", "statsmodels", "matplotlib", "pydantic", "rich"),
+    *("flask", "jinja2", "waitress", "segno"),
+)
 
 
 def test_the_first_page_names_the_first_command_and_the_help(run):

@@ -69,12 +69,16 @@ class Person:
             entry |= {"values": dict(values), "answers": {}, **more}
             return self.send(entry)
 
+    def post(self, entry: dict) -> dict:
+        """Send an entry once, as it is."""
+        with on_the_day():
+            return json.loads(json.dumps(save(self.book, json.loads(json.dumps(entry))), allow_nan=False))
+
     def send(self, entry: dict) -> dict:
         """Send an entry until nothing more is asked."""
         self.sent.append(entry)
         for _ in range(MOST_QUESTIONS):
-            with on_the_day():
-                found = json.loads(json.dumps(save(self.book, json.loads(json.dumps(entry))), allow_nan=False))
+            found = self.post(entry)
             if found["result"] != "ask":
                 return found
             question = found["question"]

@@ -6,6 +6,7 @@ import contextlib
 import http.client
 import json
 import os
+import random
 import re
 import signal
 import socket
@@ -26,10 +27,12 @@ WAIT_S = 60.0
 
 
 def free_port() -> int:
-    """A port that nobody uses."""
-    with socket.socket() as asked:
-        asked.bind((HERE, 0))
-        return asked.getsockname()[1]
+    """A port that nobody uses, of those that no system gives to a client meanwhile."""
+    while True:
+        port = random.SystemRandom().randrange(20_000, 32_000)
+        with socket.socket() as asked, contextlib.suppress(OSError):
+            asked.bind((HERE, port))
+            return port
 
 
 @dataclass(frozen=True)
