@@ -51,4 +51,5 @@ readme: setup
 	$(BIN)/predictor recommend sample_trials/trials.csv --plot sample_trials/sample.png > /dev/null
 	$(BIN)/predictor compare sample_trials/trials.csv --box small --plot sample_trials/lots.png > /dev/null
 	$(BIN)/predictor report --job sample_trials --for "nobody: this job is invented" --out reports/sample.html
+	$(BIN)/python -m tests.serving.screenshot
 	$(BIN)/python -m tests.house.readme_blocks
