@@ -108,8 +108,11 @@ class Tapped(Asked):
 
 
 def _answers(choices: Mapping[str, str]) -> list[dict[str, Any]]:
-    """Keys that answer a question."""
-    return [{"label": f"{words[:1].upper()}{words[1:]}", "answer": answer} for answer, words in choices.items()]
+    """Keys that answer a question; a name keeps its letters."""
+    return [
+        {"label": words if words == answer else f"{words[:1].upper()}{words[1:]}", "answer": answer}
+        for answer, words in choices.items()
+    ]
 
 
 def _fixes(given: Mapping[str, str | None]) -> list[dict[str, Any]]:

@@ -178,6 +178,13 @@ def test_a_row_that_record_wrote_is_taken_back_by_its_line(person, folder):
     assert person.enter("undo", {"file": "trials", "line": "3"})["result"] == "again"
 
 
+def test_names_among_the_choices_keep_their_letters(person):
+    person.answers = lambda question: None
+    asked = person.enter("plant", {"box": "small"})["question"]
+    assert {each["label"] for each in asked["choices"]} >= {"forb mix"}
+    assert all(each["label"] == each["answer"] for each in asked["choices"])
+
+
 def test_rows_for_which_a_lock_waits_are_confirmed_or_left_out(person, folder):
     with open(folder / "trials.csv", "a", encoding="utf-8") as file:
         file.write("2026-11-25,2026,small,forb mix,14,28,3,229,,yes,,yes,,\n")
