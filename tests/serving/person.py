@@ -2,29 +2,20 @@
 
 from __future__ import annotations
 
-import contextlib
 import json
 import secrets
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
-from unittest import mock
 
 from predictor.job.place import Place
 from predictor.serving.book import Book
 from predictor.serving.saves import save
 from predictor.serving.state import state
-from tests.running import _Day
+from tests.running import that_day
 
 JOB = "5e7a"
 MOST_QUESTIONS = 40
-
-
-@contextlib.contextmanager
-def on_the_day():
-    """The day of the tests, whatever the clock says."""
-    with mock.patch("datetime.date", _Day):
-        yield
 
 
 class Person:
@@ -49,7 +40,7 @@ class Person:
         return question["choices"][0] if question["choices"] else question["usual"]
 
     def state(self) -> dict:
-        with on_the_day():
+        with that_day():
             return json.loads(json.dumps(state(self.book), allow_nan=False))
 
     def box(self, name: str) -> dict:
@@ -64,14 +55,14 @@ class Person:
         """Enter something, answer what is asked, and return the last answer of the program."""
         names = ("lot", "setting", "turns", "rows", "counted", "made")
         shown = {} if shown is None else {name: shown[name] for name in names}
-        with on_the_day():
+        with that_day():
             entry = {"job": JOB, "id": secrets.token_hex(16), "kind": kind, "day": "2026-11-25", "shown": shown}
             entry |= {"values": dict(values), "answers": {}, **more}
             return self.send(entry)
 
     def post(self, entry: dict) -> dict:
         """Send an entry once, as it is."""
-        with on_the_day():
+        with that_day():
             return json.loads(json.dumps(save(self.book, json.loads(json.dumps(entry))), allow_nan=False))
 
     def send(self, entry: dict) -> dict:

@@ -16,7 +16,8 @@ from predictor.serving.saves import save
 from predictor.text import taps
 from tests import running
 from tests.conftest import ROOT
-from tests.serving.person import JOB, Person, on_the_day
+from tests.running import that_day
+from tests.serving.person import JOB, Person
 
 FIRST = Person.first
 
@@ -264,7 +265,7 @@ def test_a_log_that_cannot_be_read_keeps_the_entry_waiting(person, folder):
 
 def test_what_was_typed_for_another_job_is_not_saved(person, folder):
     before = rows(folder)
-    with on_the_day():
+    with that_day():
         found = save(person.book, {"job": "other", "id": "0" * 32, "kind": "catch", "day": "2026-11-25"})
     assert found["result"] == "refused"
     assert rows(folder) == before
@@ -312,7 +313,7 @@ def test_whatever_is_sent_is_answered_in_words(tmp_path_factory, kind, values, m
     for name in ("drill.toml", "plan.csv"):
         shutil.copy(ROOT / "sample_trials" / name, job / name)
     sent = {"job": JOB, "id": "a" * 32, "day": "2026-11-25", "kind": kind, "values": values, "shown": shown, **more}
-    with on_the_day():
+    with that_day():
         for _ in range(2):
             found = save(Person(job).book, sent)
             assert found["result"] in ("saved", "ask", "again", "refused")
