@@ -287,8 +287,7 @@ def test_pages_to_look_at_are_opened_beside_this_one(opened):
     tap(page, "MORE")
     found = {each.inner_text(): each.get_attribute("href") for each in page.locator("#more-text a").all()}
     assert found == {
-        "LOG OF CATCHES": "/log?box=small",
-        "CATCH PICTURE": "/picture?box=small&lot=forb%20mix",
+        "LOG AND PICTURE": "/log?box=small",
         "SETTING CARD": "/card",
         "DECISION CARD": "/decision",
         "SEASON’S RECORD": "/record",

@@ -577,7 +577,7 @@ function decision(box) {
       should && `${box.ready ? "At this setting" : "The next catch"}: ${should}.`,
       found.target && `Target ${found.target}${found.zone ? ` (${found.zone})` : ""}.`,
     ]),
-    pair(...pictures(box)),
+    pair(caught(box)),
     ...lines([...state.messages, state.cautions], "small"),
   ];
 }
@@ -721,12 +721,11 @@ function lookPart(box) {
   const title = make("h2", "Look at");
   if (silent) return [title, ...lines(["The laptop does not answer, so nothing can be shown now."])];
   const pages = [link("SETTING CARD", "/card"), link("DECISION CARD", "/decision"), link("SEASON’S RECORD", "/record")];
-  return [title, pair(...pictures(box), ...pages)];
+  return [title, pair(caught(box), ...pages)];
 }
 
-function pictures(box) {
-  const of = `box=${encodeURIComponent(box.box)}`, lot = `lot=${encodeURIComponent(box.lot)}`;
-  return [link("LOG OF CATCHES", `/log?${of}`), link("CATCH PICTURE", `/picture?${of}&${lot}`)];
+function caught(box) {
+  return link("LOG AND PICTURE", `/log?box=${encodeURIComponent(box.box)}`);
 }
 
 function openPart(box) {
