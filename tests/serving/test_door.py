@@ -235,6 +235,21 @@ def test_no_file_is_reached_by_its_path(server, cookie):
         assert b"import" not in answer, path
 
 
+def test_what_is_asked_for_is_never_markup(server, cookie):
+    marked = "%22%3E%3Cb%3Ex%3C/b%3E"
+    for path in (f"/in/{marked}", f"/log?box={marked}", f"/picture?box={marked}&lot={marked}", f"/{marked}"):
+        answer = server.get(path, cookie="" if path.startswith("/in/") else cookie)
+        assert b"<b>" not in answer.body, path
+    assert "&#34;&gt;&lt;b&gt;x" in server.get("/in/%22%3E%3Cb%3Ex").text
+
+
+def test_what_cannot_be_shown_is_a_sentence(server, cookie):
+    unknown = server.get("/log?box=nowhere", cookie=cookie)
+    assert (unknown.status, unknown.headers.get_content_type()) == (422, "text/html")
+    assert "chaffy, grain, small" in unknown.text
+    assert "There is no such page." in server.get("/nothing", cookie=cookie).text
+
+
 def test_every_answer_forbids_the_browser_what_the_page_does_not_need(server, cookie):
     printed = ("/picture", "/card", "/decision", "/record")
     for path in (*GET_ROUTES, "/static/drill.js", "/nothing", f"/in/{server.key()}", "/save"):
@@ -441,7 +456,7 @@ def test_options_that_make_no_sense_are_refused(place, run):
 def test_a_browser_comes_in_by_one_tap_and_stays_in(browser, job):
     """In a real browser: it must say which page the form is on, and send the cookie to the page it is led to."""
     with serving(job) as server:
-        page = browser.open_address(server.addresses()[0], unheard=("415",))
+        page = browser.open_address(server.addresses()[0], unheard=("415", "ERR_CONNECTION"))
         page.get_by_role("button").tap()
         page.wait_for_url(f"http://{HERE}:{server.port}/")
         assert page.evaluate("document.cookie") == ""
@@ -493,3 +508,31 @@ def test_each_page_shows_what_it_has_under_its_rules(browser, job):
         page.goto(f"http://{HERE}:{server.port}{LOG}", wait_until="networkidle")
         assert page.evaluate("[...document.images].every(each => each.complete && each.naturalWidth > 0)")
         assert page.locator("img").count() == 1
+
+
+@pytest.mark.browser
+def test_axe_finds_nothing_on_the_way_in_and_on_refusals(browser, job):
+    with serving(job) as server:
+        mine = f"http://{HERE}:{server.port}"
+        page = browser.open_address(server.addresses()[0], unheard=("Failed to load resource",))
+        assert browser.findings(page) == [], "the way in"
+        assert page.get_by_role("button").bounding_box()["height"] >= 70, "11 mm"
+        assert page.goto(f"{mine}/").status == 401
+        page.get_by_text("not let in").wait_for()
+        assert browser.findings(page) == [], "without a cookie"
+        assert page.goto(f"{mine}/nothing").status == 404
+        assert browser.findings(page) == [], "no such page"
+        page.goto(f"{mine}/in/wrong")
+        page.get_by_role("button").tap()
+        page.get_by_text("used up").wait_for()
+        assert browser.findings(page) == [], "a wrong key"
+
+
+@pytest.mark.browser
+def test_two_quick_taps_on_the_way_in_let_one_device_in(browser, job):
+    """As gloves make them: the second comes before the page is left."""
+    with serving(job) as server:
+        page = browser.open_address(server.addresses()[0], unheard=("ERR_CONNECTION",))
+        page.evaluate("() => { const form = document.forms[0]; form.requestSubmit(); form.requestSubmit(); }")
+        page.wait_for_url(f"http://{HERE}:{server.port}/")
+        assert page.reload().status == 200
