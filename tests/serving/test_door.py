@@ -16,6 +16,10 @@ from pathlib import Path
 
 import pytest
 
+from predictor.job.place import Place
+from predictor.serving.app import Entrance, make_app
+from predictor.serving.book import Book
+from predictor.serving.keys import Devices, Keys
 from tests.conftest import SAMPLE
 from tests.serving.served import FOR_PHONES, HERE, free_port, serving
 
@@ -227,6 +231,7 @@ def test_no_file_is_reached_by_its_path(server, cookie):
         "/templates/in.html",
     ]
     paths += ["/static/drill.js/../../app.py", "/static/DRILL.JS", "/state/../trials.csv", "/in/../trials.csv"]
+    paths += ["/static//drill.js", "/state/"]
     for path in paths:
         head = f"GET {path} HTTP/1.1\r\nHost: {HERE}:{server.port}\r\nCookie: {cookie}\r\nConnection: close\r\n\r\n"
         answer = server.raw(head.encode())
@@ -450,6 +455,20 @@ def test_options_that_make_no_sense_are_refused(place, run):
     assert elsewhere.returncode == 1
     assert "not an address of this machine" in elsewhere.stderr
     assert run("serve", place.parent / "nowhere").returncode == 1
+
+
+def test_whoever_has_the_key_is_let_in_though_nobody_reads_the_terminal(job):
+    """As when its window was closed: what is written there fails."""
+
+    def gone(place):
+        raise BrokenPipeError
+
+    devices, keys = Devices(job), Keys(("http://localhost",))
+    app = make_app(Book(Place(job), job_id=devices.job), Entrance(devices, keys, frozenset({"localhost"}), gone))
+    asked, key = app.test_client(), keys.address("http://localhost").rpartition("/")[2]
+    answer = asked.post("/in", data={"key": key}, headers={"Origin": "http://localhost"})
+    assert answer.status_code == 303
+    assert asked.get("/state").get_json()["job"] == devices.job
 
 
 @pytest.mark.browser
