@@ -5,6 +5,7 @@ import importlib
 import itertools
 import re
 import time
+from types import BuiltinMethodType
 
 import pytest
 
@@ -52,7 +53,7 @@ def patterns():
     used = {(node.value.id, node.attr) for node in nodes if isinstance(node.value, ast.Name)}
     for name, tree in trees.items():
         for kept, each in vars(importlib.import_module(name)).items():
-            pattern = each if isinstance(each, re.Pattern) else getattr(each, "__self__", None)
+            pattern = each.__self__ if isinstance(each, BuiltinMethodType) else each
             if isinstance(pattern, re.Pattern) and isinstance(pattern.pattern, str):
                 uses = {use for use in USES if (kept, use) in used} or {"fullmatch"}
                 uses = uses if pattern is each else {each.__name__}
