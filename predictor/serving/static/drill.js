@@ -11,6 +11,7 @@ const WAITS = [401, 403, 409, 429];  // refusals of the door: the entry itself i
 const FILES = { catch: "trials", check: "field", plant: "planted" };
 const KEYS = ["1", "2", "3", "⌫", "4", "5", "6", "+ row", "7", "8", "9", "/ part", ".", "0", "oz"];
 const NUMBER_KEYS = KEYS.filter(each => each.length === 1);
+const LOAD_KEYS = ["1", "2", "3", "⌫", "4", "5", "6", "+", "7", "8", "9", ".", "0"];  // bags and refills, in the unit asked for
 
 const $ = id => document.getElementById(id);
 const tab = randomId();
@@ -132,10 +133,13 @@ function fitAll() {
   const panel = $("panel"), setting = $("setting");
   fit($("typed"), big ? 64 : 36, 16, () => within($("typed")) && within($("weight")));
   fit($("hint"), big ? 20 : 15, 10, () => within($("hint")));
+  $("strip").style.fontSize = "";
+  if (small()) fit($("strip"), 14, 9, () => within($("strip")) && within($("weight")));
   fit($("save"), big ? 40 : 26, 14, () => within($("save")));
   for (const each of $("tabs").querySelectorAll("small")) fit(each, big ? 18 : 14, 9, () => within(each));
-  setting.style.fontSize = big ? "160px" : small() ? "50px" : "96px";
-  fit(panel, big ? 26 : innerWidth < 350 ? 15 : 17, 11, () => within(panel));
+  // small letters give way until the setting has a good size, then the setting takes what is left
+  fit(setting, big ? 160 : small() ? 50 : 96, 24, () => setting.scrollWidth <= setting.clientWidth && setting.clientHeight <= panel.clientHeight * 0.6);
+  fit(panel, big ? 26 : innerWidth < 350 ? 15 : 17, 10, () => within(panel));
   fit(setting, big ? 300 : 134, 24, () => within(panel) && setting.scrollWidth <= setting.clientWidth);
 }
 
@@ -248,7 +252,8 @@ function keypad() {
   const advised = follows(box) && now.setting === asked.setting;
   $("panel").className = box.ready && advised ? "ready" : "";
   say($("verb"), advised ? box.answer.verb.toUpperCase() : "SET");
-  say($("lot"), `${box.box}, ${now.lot || "no lot yet"}`);
+  const lot = `${box.box}, ${now.lot || "no lot yet"}`;  // whole, it stands at the head of MORE
+  say($("lot"), small() && lot.length > 26 ? `${lot.slice(0, 24)}…` : lot);
   say($("setting"), now.setting || "asked when you save");
   $("setting").className = /[a-z]/i.test($("setting").textContent) ? "words" : "";
   say($("size"), [now.made, asked.charge].filter(Boolean).join(". "));
@@ -318,17 +323,20 @@ function buildKeys(place, keys, act) {
     const sign = text.split(" ")[0];
     const node = button(text, () => act(sign));
     node.dataset.sign = sign;
-    node.className = text.length > 1 ? "word" : { 0: "zero", ".": "dot", "⌫": "delete" }[text] || "";
+    node.className = text.length > 1 ? "word" : { 0: "zero", ".": "dot", "+": "plus", "⌫": "delete" }[text] || "";
     if (sign === "⌫") node.setAttribute("aria-label", "Delete the last sign");
     // the focus stays where it is, so that Enter still saves
     node.addEventListener("mousedown", event => event.preventDefault());
     return node;
   }));
-  place.className = keys === KEYS ? "keys" : "keys numbers";
+  place.className = keys === KEYS ? "keys" : keys === LOAD_KEYS ? "keys numbers loads" : "keys numbers";
 }
 
 function strip() {
-  const open = stripSays();
+  const open = stripSays(), place = small() ? $("weight") : $("panel");
+  if ($("strip").parentNode !== place) place.append($("strip"));
+  $("strip").hidden = !open;
+  $("hint").hidden = Boolean(open) && small();  // a small screen has room for one of the two
   makeOnce($("strip"), open && [open.text, open.label], () => {
     if (!open) return [];
     return open.act ? [button(open.text, open.act, open.label)] : lines([open.text]);
@@ -559,7 +567,7 @@ function tryAgain(id) {
 const boxAbout = reply => state.boxes.find(each => each.box === (reply.box || reply.entry.values.box)) || null;
 
 function nextBox(about) {  // the next box to catch, where this one is ready
-  const first = about && about.ready && state.next && state.next.boxes ? state.next.boxes[0] : "";
+  const first = about && about.ready && state.next && state.next.step === "catch" ? state.next.boxes[0] : "";
   return first && first !== about.box && state.boxes.some(each => each.box === first) ? first : "";
 }
 
@@ -567,14 +575,15 @@ function decision(box) {
   const found = box.answer, asked = box.catch;
   if (!found) return lines([...state.messages, state.cautions], "small");
   const panel = make("div", "", box.ready ? "head ready" : "head");
-  panel.append(make("span", `${box.box}, ${box.lot}`), make("b", found.headline), ...lines([chanceWords(found)]));
+  const headline = make("b", found.headline, found.headline.length > 14 ? "long" : "");
+  panel.append(make("span", `${box.box}, ${box.lot}`), headline, ...lines([chanceWords(found)]));
   const should = [found.expected ? `${found.expected} expected` : "", found.usual ? `${found.usual} is usual` : ""].filter(Boolean).join("; ");
   return [
     panel,
     ...lines([
       found.reason,
-      box.ready ? "" : `Then catch: ${[asked.made, asked.charge].filter(Boolean).join("; ")}.`,
-      should && `${box.ready ? "At this setting" : "The next catch"}: ${should}.`,
+      box.ready || !found.setting ? "" : `Then catch: ${[asked.made, asked.charge].filter(Boolean).join("; ")}.`,
+      should && found.setting && `${box.ready ? "At this setting" : "The next catch"}: ${should}.`,
       found.target && `Target ${found.target}${found.zone ? ` (${found.zone})` : ""}.`,
     ]),
     pair(caught(box)),
@@ -591,12 +600,12 @@ function chanceWords(found) {
 
 function askView(now) {
   const entry = entryOf(now.id);
-  const { text, problem, said = [], input, usual = "", choices = [] } = entry.question;
+  const { text, problem, said = [], name, input, usual = "", choices = [] } = entry.question;
   say($("give-up").firstChild, "GIVE UP");
   say($("ask-title"), named(entry));
   question([entry.id, entry.question], {
     texts: [...said, problem, text], choices: choices.map(each => [each.label, () => answerWith(entryOf(now.id), each)]),
-    input, usual, label: text, store: `ask:${entry.id}`, done: answer => answerWith(entryOf(now.id), { answer }),
+    input: input === "weight" && !["catch", "tare"].includes(name) ? "load" : input, usual, label: text, store: `ask:${entry.id}`, done: answer => answerWith(entryOf(now.id), { answer }),
   });
 }
 
@@ -607,7 +616,7 @@ function question(what, { texts, choices, input, usual, label, store, done }) {
   $("ask").className = input ? "view typing" : "view";
   put($("ask-text"), ...lines(texts));
   put($("choices"), ...choices.map(([text, act]) => button(text, act)));
-  put($("field"), ...(input === "text" ? textField(label, usual, store, done) : input ? keyField(input, usual, store, done) : []));
+  put($("field"), ...(input === "text" ? textField(label, usual, store, done) : input ? keyField(input, label, usual, store, done) : []));
 }
 
 function textField(label, usual, store, done) {
@@ -623,7 +632,7 @@ function textField(label, usual, store, done) {
   return [field, ok];
 }
 
-function keyField(input, usual, store, done) {
+function keyField(input, label, usual, store, done) {
   const out = make("output"), keys = make("div"), ok = button("OK", () => finish());
   ok.className = "ok";
   out.setAttribute("aria-label", "What is being typed");
@@ -642,10 +651,15 @@ function keyField(input, usual, store, done) {
     setDraft(store, { typed: edited(draft(store).typed, sign), chosen: {} });
     show();
   };
-  buildKeys(keys, input === "weight" ? KEYS : NUMBER_KEYS, press);
+  buildKeys(keys, { weight: KEYS, load: LOAD_KEYS }[input] || NUMBER_KEYS, press);
   keys.press = press;
   show();
-  return [out, keys, ok];
+  // units that the keys do not have, as feet
+  const letters = button("abc", () => put($("field"), ...textField(label, draft(store).typed || usual, store, done)));
+  letters.setAttribute("aria-label", "Type with letters");
+  const row = make("div", "", "row");
+  row.append(letters, ok);
+  return [out, keys, row];
 }
 
 // ---- choosing another lot, setting or size for the next catch
