@@ -338,6 +338,7 @@ def test_a_head_without_end_is_refused(server, cookie):
 IMPATIENT = "import predictor.serving.door as d; d.LONGEST_REQUEST_S = 1.5; d.IDLE_S = 3; d.MOST_OF_ONE_SENDER = 20"
 
 
+@pytest.mark.slow
 @linux
 def test_slow_senders_hold_nobody_up_and_are_cut_off(place):
     """A few letters at a time, in the head or in the body, from more connections than one device may have."""
@@ -364,6 +365,7 @@ def test_slow_senders_hold_nobody_up_and_are_cut_off(place):
             each.close()
 
 
+@pytest.mark.slow
 @linux
 def test_one_device_cannot_take_every_connection(place):
     with serving(place, before=IMPATIENT + "; d.IDLE_S = 300") as server:
@@ -513,6 +515,7 @@ def test_a_page_at_another_port_of_this_machine_can_neither_read_nor_save(chromi
         assert log_of(job) == before
 
 
+@pytest.mark.slow
 @pytest.mark.browser
 def test_each_page_shows_what_it_has_under_its_rules(browser, job):
     """The browser says in its console what a rule kept from the page, and the fixture fails on that."""
@@ -529,6 +532,7 @@ def test_each_page_shows_what_it_has_under_its_rules(browser, job):
         assert page.locator("img").count() == 1
 
 
+@pytest.mark.slow
 @pytest.mark.browser
 def test_axe_finds_nothing_on_the_way_in_and_on_refusals(browser, job):
     with serving(job) as server:
@@ -547,6 +551,7 @@ def test_axe_finds_nothing_on_the_way_in_and_on_refusals(browser, job):
         assert browser.findings(page) == [], "a wrong key"
 
 
+@pytest.mark.slow
 @pytest.mark.browser
 def test_two_quick_taps_on_the_way_in_let_one_device_in(browser, job):
     """As gloves make them: the second comes before the page is left."""
