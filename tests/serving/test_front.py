@@ -94,7 +94,8 @@ def test_a_second_tap_at_once_is_ignored(opened, laptop):
 
 @pytest.mark.parametrize("apart_ms", [0, 220])
 def test_a_double_tap_on_save_saves_once_and_answers_no_question(opened, laptop, apart_ms):
-    laptop.reply = asking(ODD, lambda entry: entry["answers"])
+    # its key OK is where SAVE was
+    laptop.reply = asking({**ODD, "input": "number", "usual": "28", "choices": []}, lambda entry: entry["answers"])
     page = opened()
     type_weight(page, "99")
     where = button(page, "SAVE").bounding_box()

@@ -119,7 +119,7 @@ def test_a_question_holds_back_what_was_saved_after_it(opened, laptop):
     said(page, "It waits until the entries before it are sent.")
     look(page)
     page.wait_for_timeout(300)
-    assert laptop.weights() == []
+    assert len(laptop.posts) == 1
     tap(page, "TO THE KEYS")
     tap(page, "99 g, small: a question waits.")
     tap(page, "It is right")

@@ -157,7 +157,7 @@ def to_choice(page, laptop):
 
 def to_keys(page, laptop):
     said(page, "28 turns")
-    type_weight(page, "2")
+    type_weight(page, "2+")  # the key for parts is of no use now
 
 
 VIEWS = {
