@@ -109,7 +109,7 @@ def _unless_there(kind: Kind, file: str, entry: str, change: Callable[[bytes], b
         return change(data) if found is None else data
 
     try:
-        update(file, unless)
+        update(file, unless, settles=bool(entry))
     except OSError as error:
         if found is None or isinstance(error, Unsure):
             raise
@@ -269,7 +269,7 @@ def _mark(
         return form.encode(text)
 
     try:
-        update(path, change)
+        update(path, change, settles=True)
     except FileNotFoundError:
         if os.path.lexists(path):
             raise

@@ -73,11 +73,12 @@ def begin_file(path: str | os.PathLike[str], data: bytes) -> bool:
     return True
 
 
-def update(path: str | os.PathLike[str], change: Callable[[bytes], bytes]) -> None:
+def update(path: str | os.PathLike[str], change: Callable[[bytes], bytes], *, settles: bool = False) -> None:
     """Add to a file, or change it, while no other run of this program can write to it.
 
-    When this returns, the change is saved. After the error `Unsure` it may be saved, in part or not at all. After any
-    other error the file is as it was.
+    When this returns, the change is saved; with `settles` also what stands there unchanged is on disk, since whoever
+    wrote it may have been killed before it was flushed. After the error `Unsure` it may be saved, in part or not at
+    all. After any other error the file is as it was.
     """
     deadline, lost = time.monotonic() + LONGEST_WAIT_S, _Lost()
     real = Path(os.path.realpath(path) if os.path.islink(path) else path)
@@ -85,7 +86,7 @@ def update(path: str | os.PathLike[str], change: Callable[[bytes], bytes]) -> No
     clear_strays(real)
     for k in range(MOST_TRIES):
         try:
-            again = _try(real, deadline, change, lost)
+            again = _try(real, deadline, change, lost, settles)
         except (OSError, InputError) as error:
             if lost.added and not isinstance(error, Unsure):
                 raise Unsure(error, lost.line) from error
@@ -97,14 +98,16 @@ def update(path: str | os.PathLike[str], change: Callable[[bytes], bytes]) -> No
     raise Unsure(_REPLACED, lost.line) if lost.added else OSError(errno.EBUSY, _REPLACED)
 
 
-def _try(path: Path, deadline: float, change: Callable[[bytes], bytes], lost: _Lost) -> _Lost | None:
+def _try(path: Path, deadline: float, change: Callable[[bytes], bytes], lost: _Lost, settles: bool) -> _Lost | None:
     """Make a change; what was lost if another program replaced the file meanwhile, None where it is saved."""
     with _opened(path, deadline) as handle:
         before = finish(path, content(handle))
-        after = before if lost.is_in(before) else change(before)
-        if after == before:  # whoever wrote it may have been killed before it was flushed
-            flush(handle, path)
-            flush_folder(path)
+        there = lost.is_in(before)
+        after = before if there else change(before)
+        if after == before:
+            if there or settles:
+                flush(handle, path)
+                flush_folder(path)
             return None
         if after.startswith(before) and _ends_line(before):
             return _append(handle, path, before, after[len(before) :])
