@@ -36,6 +36,9 @@ class Book:
     kept: KeptLog = field(default_factory=KeptLog, compare=False, repr=False)
     lock: threading.RLock = field(default_factory=threading.RLock, compare=False, repr=False)
     made: dict[str, tuple[str, Any]] = field(default_factory=dict, compare=False, repr=False)  # See `once`
+    earlier: list[Path] = field(
+        default_factory=list, compare=False, repr=False
+    )  # Logs that the job was found to rest on
 
     @property
     def at(self) -> AtDrill:
@@ -71,12 +74,19 @@ class Book:
         """The job as far as it can be read, and what is wrong with the rest; its fits are kept until a file changes."""
         from predictor.job.read import read_best
 
-        return self.once("job", lambda: read_best(self.sources()))
+        def read() -> tuple[Job, tuple[Problem, ...]]:
+            job, problems = read_best(self.sources())
+            # those that the drill file names are known only now
+            self.earlier[:] = [Path(each.file) for each in job.earlier]
+            return job, problems
+
+        return self.once("job", read)
 
     def version(self) -> str:
         """What changes whenever one of the files changes, or the day."""
         drill = Path(self.at.drill or self.place.folder / "drill.toml")
-        files = (drill, self.place.folder / "plan.csv", self.log, self.checks, self.planted, *map(Path, self.history))
+        own = (drill, self.place.folder / "plan.csv", self.log, self.checks, self.planted)
+        files = dict.fromkeys((*own, *map(Path, self.history), *self.earlier))
         seen = [datetime.date.today().isoformat(), *map(_as_it_is, files)]
         return hashlib.sha256("\n".join(seen).encode()).hexdigest()[:20]
 

@@ -289,6 +289,22 @@ def test_the_state_is_worked_out_again_once_a_file_changes(person, folder):
         assert person.book.version() not in (person.state()["version"], first["version"])
 
 
+def test_the_state_is_worked_out_again_once_a_log_of_another_season_changes(tmp_path, folder):
+    other = tmp_path / "before"
+    other.mkdir()
+    shutil.copy(folder / "drill.toml", other / "drill.toml")
+    log = other / "trials.csv"
+    log.write_text("date,season,box,lot,setting,catch_g\n2025-11-20,2025,small,Q-25,14,21.3\n")
+    drill = folder / "drill.toml"
+    drill.write_text('history = ["../before/trials.csv"]\n' + drill.read_text())
+    person = Person(folder)
+    person.state()
+    first = person.state()
+    assert person.state()["version"] == first["version"]
+    log.write_text(log.read_text() + "2025-11-21,2025,small,Q-25,16,25.1\n")
+    assert person.state()["version"] != first["version"]
+
+
 words = st.text(max_size=12)
 anything = st.recursive(
     st.none() | st.booleans() | st.integers() | st.floats(allow_nan=False) | words,
