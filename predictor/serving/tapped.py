@@ -39,7 +39,7 @@ class Tapped(Asked):
     takes_usual : bool
         Whether the usual answer is taken unasked, since the page has shown it.
     notes : list of str
-        What was said meanwhile.
+        What was said since the last question that was answered.
     """
 
     answers: Mapping[str, str] = field(default_factory=dict)
@@ -79,9 +79,12 @@ class Tapped(Asked):
         self.used.add(name)
         key, wrong = self._key(label), ""
         for each in (text, self.answers.get(key)):
+            heard = len(self.notes)
             try:
                 if each is not None:
-                    return read(each or usual)
+                    found = read(each or usual)
+                    self._heard(heard if each is not text else 0)
+                    return found
             except ValueError as error:
                 wrong = str(error)
         asks = {"name": name, "input": typing, "usual": usual, "problem": wrong}
@@ -91,6 +94,10 @@ class Tapped(Asked):
         """Give the entry up for one of its values."""
         raise InputError(f"Nothing was saved. {why[:1].upper()}{why[1:]}")
 
+    def _heard(self, notes: int) -> None:
+        """Drop so many notes, which came with a question that was answered since."""
+        del self.notes[:notes]
+
     def _key(self, text: str) -> str:
         """The key of a question: one that is asked again needs another answer."""
         self.asked[text] += 1
@@ -99,6 +106,7 @@ class Tapped(Asked):
     def _answer(self, text: str, choices: list[dict[str, Any]], allowed: tuple[str, ...]) -> str:
         key = self._key(text)
         if self.answers.get(key) in allowed:
+            self._heard(len(self.notes))
             return self.answers[key]
         raise self._question(key, text, choices)
 

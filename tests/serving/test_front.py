@@ -249,7 +249,7 @@ def test_a_text_is_typed_or_chosen_and_may_be_empty(opened, laptop):
     for act, answer in ((lambda: tap(page, "OK"), "hill"), (lambda: tap(page, "no name"), "")):
         tap(page, "MORE")
         tap(page, "FIELD CHECK")
-        said(page, "Field")
+        page.locator("main:visible #field input").wait_for()
         assert page.input_value("#field input") == "north"
         page.fill("#field input", "hill")
         act()

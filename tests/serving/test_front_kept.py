@@ -5,7 +5,7 @@ import pytest
 from tests.serving.laptop import ADDRESS, ODD, asking
 from tests.serving.tapping import look, queued, said, save, sent, tap, type_weight
 
-pytestmark = pytest.mark.browser
+pytestmark = [pytest.mark.browser, pytest.mark.slow]
 NO_CLOCK = """
   let calls = 0;
   // each look at the clock finds it years before or after the last one

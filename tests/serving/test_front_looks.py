@@ -6,7 +6,7 @@ from tests.pages import screen
 from tests.serving.laptop import ODD, asking
 from tests.serving.tapping import button, said, save, tap, type_weight
 
-pytestmark = pytest.mark.browser
+pytestmark = [pytest.mark.browser, pytest.mark.slow]
 SIZES = [(360, 740), (320, 568), (740, 360), (568, 320), (1280, 800)]
 # A CSS pixel of a phone is 1/160 inch.
 MM = 25.4 / 160

@@ -179,6 +179,20 @@ def test_a_row_that_record_wrote_is_taken_back_by_its_line(person, folder):
     assert person.enter("undo", {"file": "trials", "line": "3"})["result"] == "again"
 
 
+def test_what_is_said_comes_with_the_next_question_and_not_again(person):
+    weights = {"area": "2", "loaded": "20", "left": "9.1"}
+    person.answers = lambda question: weights.get(question["name"]) or FIRST(question)
+    saved = person.enter("check", {"box": "small"})
+    told = [each["name"] for each in person.asked if any("How did you check it" in said for said in each["said"])]
+    assert told == ["way"]
+    assert len(saved["said"]) == 1
+    person.asked.clear()
+    person.answers = answering("14")
+    part = person.catch("small", "22.9", lot="FM-26")  # the bag of this blend
+    assert any("is part of forb mix" in said for each in person.asked for said in each["said"])
+    assert (part["result"], len(part["said"])) == ("saved", 1)
+
+
 def test_names_among_the_choices_keep_their_letters(person):
     person.answers = lambda question: None
     asked = person.enter("plant", {"box": "small"})["question"]
