@@ -298,6 +298,7 @@ def test_pages_to_look_at_are_opened_beside_this_one(opened):
 
 def test_what_another_phone_saved_is_shown(opened, laptop):
     page = opened()
+    page.locator("#setting").get_by_text("14.5").wait_for()
     laptop.box("small").update(tab="LOCK AT 15", ready=True)
     laptop.box("small")["answer"].update(verb="lock at", setting="15")
     laptop.box("small")["catch"].update(setting="15")
