@@ -97,14 +97,17 @@ def finish(path: Path, data: bytes) -> bytes:
     copy = _read_copy(path)
     if copy is None:
         return data
-    if copy.torn(data):
-        with opened(path, os.O_WRONLY) as handle:
-            _overwrite(handle, copy.after, path)
-        data = copy.after
-    elif data != copy.before and not data.startswith(copy.after):
+    torn = copy.torn(data)
+    if not torn and data != copy.before and not data.startswith(copy.after):
         kept = _put_aside(_copy_path(path))
         warnings.warn(DriveWarning(_CHANGED_SINCE.format(kept), path), stacklevel=2)
         return data
+    with opened(path, os.O_WRONLY) as handle:
+        if torn:
+            _overwrite(handle, copy.after, path)
+            data = copy.after
+        else:  # whoever wrote it may have been killed before it was flushed, and the copy is needed until then
+            flush(handle, path)
     os.unlink(_copy_path(path))
     return data
 

@@ -88,12 +88,13 @@ def _place():
 
 
 @contextlib.contextmanager
-def watched(folder, rng, after_each, without=None):
+def watched(folder, rng, after_each, without=None, disk=None):
     """Follow the system calls of a run on a folder; `after_each` is given the disk after each of them.
 
-    With `without`, the flush of that number does nothing. Gives the flushes: where in the program each was asked for.
+    With `without`, the flush of that number does nothing. `disk` is that of a run before, which was killed. Gives the
+    flushes: where in the program each was asked for.
     """
-    disk, handles, flushes = Disk(os.fspath(folder), rng), {}, []
+    disk, handles, flushes = disk or Disk(os.fspath(folder), rng), {}, []
     real = {name: getattr(os, name) for name in ("open", "write", "fsync", "ftruncate", "replace", "unlink", "close")}
 
     def mine(path):
