@@ -177,6 +177,14 @@ def test_rows_left_out_for_the_same_reason_again_are_as_they_were(tmp_path):
     assert read_trials(path).note.tolist() == ["a lump; wet seed"]
 
 
+def test_a_row_that_was_left_out_for_a_reason_keeps_it_when_it_is_taken_back(tmp_path):
+    path = log(tmp_path)
+    line, _ = add_once(TRIALS, path, {**CATCH, "entry": FIRST})
+    leave_out(TRIALS, path, [line], "a lump")
+    undo_entry(TRIALS, path, FIRST)
+    assert read_trials(path).note.tolist() == ["", "a lump"]
+
+
 def test_a_row_that_a_spreadsheet_copied_is_read_and_the_first_of_both_is_meant(tmp_path):
     path = log(tmp_path)
     add_once(TRIALS, path, {**CATCH, "entry": FIRST})
@@ -205,12 +213,20 @@ def test_an_id_that_is_elsewhere_in_the_file_is_not_a_row(tmp_path, data):
     assert add_once(TRIALS, path, {**CATCH, "entry": FIRST}) == (data.count("\n") + 1, True)
 
 
-def test_a_row_is_found_though_another_row_must_be_corrected(tmp_path):
-    text = f"box,lot,setting,catch_g,entry\nsmall,A,14,60.5,{FIRST}\nsmall,A,14\n"
+@pytest.mark.parametrize("below", ["small,A,14\n", "small,A,14", 'small,A,14,60.5,"'])
+def test_a_row_is_found_though_another_row_must_be_corrected(tmp_path, below):
+    text = f"box,lot,setting,catch_g,entry\nsmall,A,14,60.5,{FIRST}\n{below}"
     path = log(tmp_path, text.encode())
     assert line_of_entry(TRIALS, path, FIRST) == 2
     assert add_once(TRIALS, path, {**CATCH, "entry": FIRST}) == (2, False)
     assert path.read_text() == text
+
+
+def test_a_whole_row_that_has_no_id_and_no_line_end_is_not_taken_for_one_cut_short(tmp_path):
+    path = log(tmp_path, f'box,lot,setting,catch_g,entry\nsmall,A,14,60.5,"{FIRST}"\nsmall,A,14,61.5,""'.encode())
+    assert cut_short(TRIALS, path) is None
+    assert add_once(TRIALS, path, {**CATCH, "entry": SECOND}) == (4, True)
+    assert read_trials(path).catch_g.tolist() == [60.5, 61.5, 61.2]
 
 
 @pytest.mark.slow
