@@ -55,14 +55,6 @@ class KeptLog:
         """The records of a file, if it is what was last read."""
         return self._last.records if self._last is not None and self._last.data == data else None
 
-    def entry_at(self, line: int) -> str:
-        """The id of the entry that a line of what was last read was saved from; "" where it has none."""
-        records = None if self._last is None else self._last.records
-        if records is None or "entry" not in (columns := records.of_header()):
-            return ""
-        cells = records.cells[records.rows.index(line)]
-        return cells[columns.index("entry")].strip()
-
 
 def _read(file: str, data: bytes, drill: Drill | None) -> _Read:
     """Read a whole log."""

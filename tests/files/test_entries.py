@@ -302,16 +302,9 @@ def test_what_is_no_id_is_refused_before_anything_is_written(tmp_path):
     )
 
 
-def test_the_id_of_a_line_is_kept_with_the_log(tmp_path):
+def test_a_log_with_ids_that_is_kept_is_what_is_read_of_it(tmp_path):
     path, kept = log(tmp_path), KeptLog()
-    assert kept.entry_at(2) == ""
     kept.trials(path)
-    assert kept.entry_at(2) == ""
-    add_once(TRIALS, path, {**CATCH, "entry": FIRST}, kept)
-    kept.trials(path)
-    add_row(TRIALS, path, CATCH, kept)
-    kept.trials(path)
-    add_once(TRIALS, path, {**CATCH, "entry": SECOND}, kept)
-    kept.trials(path)
-    assert [kept.entry_at(line) for line in (2, 3, 4, 5)] == ["", FIRST, "", SECOND]
-    assert every(kept.trials(path)) == every(read_trials(path))
+    for values in ({"entry": FIRST}, {}, {"entry": SECOND}):
+        (add_once if values else add_row)(TRIALS, path, CATCH | values, kept)
+        assert every(kept.trials(path)) == every(read_trials(path))
