@@ -2,7 +2,7 @@
 "use strict";
 
 const ASK_MS = 3000;  // between two looks at the state
-const TWICE_MS = 150;  // a second tap within this time is a slip of the glove
+const TWICE_MS = 150;  // a second tap on the same place within this time is a slip of the glove
 const REST_MS = 400;  // a view that a tap led to takes no tap so soon, so that a double tap answers nothing unread
 const LEASE_MS = 6000;  // a tab that gave no sign for so long sends no more
 const STATE_MS = 20000;  // how long an answer may take
@@ -23,7 +23,7 @@ const replies = new Map();  // what was said of entries that this page saved, by
 let sending = false;
 let looking = false;
 let timer = 0;
-let lastTap = -TWICE_MS;
+let lastTap = { at: -TWICE_MS, node: null, view: "" };
 let shownView = "";
 let seenLease = "";
 let seenLeaseAt = 0;
@@ -161,8 +161,10 @@ function button(text, act, small = "") {
 
 function onTap(node, act) {
   node.addEventListener("click", event => {
-    if (event.timeStamp - lastTap < TWICE_MS) return;
-    lastTap = event.timeStamp;
+    // two fingers are quick on two keys of one view; what a tap has just brought into view was not meant
+    const again = node === lastTap.node || shownView !== lastTap.view;
+    if (again && event.timeStamp - lastTap.at < TWICE_MS) return;
+    lastTap = { at: event.timeStamp, node, view: shownView };
     notice = "";
     act();
   });
@@ -211,7 +213,7 @@ function render() {
   for (const each of document.querySelectorAll("main")) each.hidden = each.id !== place;
   page(now);
   const sign = JSON.stringify([now, now.view === "ask" && entryOf(now.id) && entryOf(now.id).question]);
-  if (sign !== shownView) arrive($(place), now.view !== "keypad" && shownView !== "");
+  if (sign !== shownView) arrive($(place), shownView !== "");
   shownView = sign;
   fitAll();
 }
@@ -229,7 +231,8 @@ function arrive(place, rest) {
   title.focus({ preventScroll: true });
   scrollTo(0, 0);
   if (!rest) return;
-  const asleep = [...place.querySelectorAll("button:enabled")];
+  // the keys may be tapped at once; SAVE is where NEXT CATCH was
+  const asleep = place.id === "keypad" ? [$("save")] : [...place.querySelectorAll("button:enabled")];
   for (const each of asleep) each.disabled = true;
   setTimeout(() => { for (const each of asleep) each.disabled = false; }, REST_MS);
 }
