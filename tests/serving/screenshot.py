@@ -14,11 +14,10 @@ from typing import Any
 
 from tests.browser import PHONE, started
 from tests.conftest import SAMPLE
-from tests.serving.served import serving
+from tests.serving.served import ON_THE_DAY, serving
 from tests.serving.tapping import APART_MS, tap, type_weight
 
 PLACE = SAMPLE / "drill-page.png"
-ON_THE_DAY = "from tests.running import that_day; that_day().start()"
 BOX, WEIGHT = "small", "23.9"
 # To the questions about the catch: what the lever shows, and what was weighed.
 ANSWERS = ("14", "Seed alone")

@@ -24,6 +24,8 @@ HERE = "127.0.0.1"
 # Another address of every Linux machine, which stands for the one that a phone reaches.
 FOR_PHONES = "127.0.0.2"
 WAIT_S = 60.0
+# Runs in the process of the server first: the day of the tests, whatever the clock says.
+ON_THE_DAY = "from tests.running import that_day; that_day().start()"
 
 
 def free_port() -> int:

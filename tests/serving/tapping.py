@@ -5,7 +5,6 @@ from __future__ import annotations
 import re
 from typing import Any
 
-SIGNS = {"+": "+ row", "/": "/ part", "o": "oz"}
 # the page takes a second tap within 150 ms for a slip
 APART_MS = 170
 
@@ -25,7 +24,8 @@ def tap(page: Any, name: str) -> None:
 def type_weight(page: Any, text: str) -> None:
     """Tap a weight on the keys; `o` is the key for ounces."""
     for sign in text:
-        tap(page, SIGNS.get(sign, sign))
+        page.wait_for_timeout(APART_MS)
+        page.locator(f"main:visible .keys [data-sign='{'oz' if sign == 'o' else sign}']").tap()
 
 
 def save(page: Any, text: str) -> None:

@@ -1,6 +1,5 @@
 """Entries sent to a server that runs: saved once and in order, whoever else writes, and whenever it is killed."""
 
-import csv
 import http.client
 import random
 import secrets
@@ -11,6 +10,7 @@ from concurrent.futures import ThreadPoolExecutor
 import pytest
 
 from tests.running import run_program
+from tests.serving.made_up import ids
 from tests.serving.person import Person
 from tests.serving.served import free_port, serving
 
@@ -42,19 +42,13 @@ class OnAPhone(Person):
         return {**ids, "kind": "catch", "shown": shown, "values": values, "answers": {}}
 
 
-def ids_in(job):
-    """The ids of the rows of the log that a page wrote, in order."""
-    lines = (job / "trials.csv").read_text(encoding="utf-8").splitlines()
-    return [row["entry"] for row in csv.DictReader(each for each in lines if each[:1] != "#") if row.get("entry")]
-
-
 def test_a_catch_is_answered_once_it_is_in_the_file_and_is_never_added_twice(job):
     with serving(job) as server:
         person = OnAPhone(job, server.let_in(), server)
         entry = person.entry("small", 22.9)
         saved = person.send(entry)
         assert (saved["result"], saved["box"]) == ("saved", "small")
-        assert ids_in(job) == [entry["id"]]
+        assert ids(job) == [entry["id"]]
         assert server.get("/state", cookie=person.cookie).json() == saved["state"]
         content = (job / "trials.csv").read_bytes()
         again = person.send(entry)
@@ -77,11 +71,11 @@ def test_two_phones_and_a_terminal_write_one_log_at_once(job):
 
         with ThreadPoolExecutor(3) as busy:
             tapped, typed = [busy.submit(tap, box) for box in people], busy.submit(type_in)
-            ids = [each.result() for each in tapped]
+            sent = [each.result() for each in tapped]
             assert typed.result() == [0, 0, 0]
-    found = ids_in(job)
-    assert sorted(found) == sorted(ids[0] + ids[1])
-    for mine in ids:
+    found = ids(job)
+    assert sorted(found) == sorted(sent[0] + sent[1])
+    for mine in sent:
         assert [each for each in found if each in mine] == mine
     text = (job / "trials.csv").read_text(encoding="utf-8")
     assert [text.count(f",{44.37 + k:.2f},") == 1 for k in range(3)] == [True] * 3
@@ -112,4 +106,4 @@ def test_a_server_that_is_killed_keeps_each_acknowledged_catch_once_and_in_order
                 assert server.process.wait(30) != 0
             doomed.cancel()
     assert len(acknowledged) > 30
-    assert ids_in(job) == acknowledged
+    assert ids(job) == acknowledged
