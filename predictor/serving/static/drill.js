@@ -83,8 +83,9 @@ function elsewhere() {  // entries of other jobs that wait in this browser
   return count;
 }
 
-function randomId() {
-  return Array.from(crypto.getRandomValues(new Uint8Array(16)), each => each.toString(16).padStart(2, "0")).join("");
+function randomId() {  // it begins with a letter, so that no spreadsheet takes it for a number
+  const id = Array.from(crypto.getRandomValues(new Uint8Array(16)), each => each.toString(16).padStart(2, "0")).join("");
+  return `a${id.slice(1)}`;
 }
 
 // ---- the box in hand
