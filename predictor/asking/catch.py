@@ -59,10 +59,13 @@ class ToCatch:
     advice: Advice | None  # None without a target
     first: FirstSetting | None  # Before the first catch of the lot in a season
     last: str  # The setting of the last catch of the box; "" for none
+    in_force: Setting | None = None  # Where a field check or planting left the box, which goes before the advice
 
     @property
     def advised(self) -> str:
         """The setting that is advised; "" where none is."""
+        if self.in_force is not None:
+            return self.in_force.text
         if self.first is not None:
             return self.first.setting.text
         caught = self.advice is not None and self.advice.catches_used + self.advice.catches_left_out
@@ -78,7 +81,10 @@ def to_catch(job: Job, box: SeedBox, lot: str) -> ToCatch:
 
     first = first_setting(job, box, lot)
     advice = first.advice if first else advice_on(job, box, lot)
-    return ToCatch(box, lot, advice, first, next(iter(job.trials.of(box=box.name).setting[-1:].tolist()), ""))
+    stage = next(iter(job.stages(box.name, lot)), None)
+    in_force = None if stage is None or first or stage.doing == "advised" else stage.setting
+    last = next(iter(job.trials.of(box=box.name).setting[-1:].tolist()), "")
+    return ToCatch(box, lot, advice, first, last, in_force)
 
 
 def ask_day(asked: Asked, job: Job, day: datetime.date, told: set[str]) -> None:
