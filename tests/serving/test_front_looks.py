@@ -3,6 +3,7 @@
 import pytest
 
 from tests.pages import screen
+from tests.serving import live
 from tests.serving.laptop import ODD, asking
 from tests.serving.tapping import button, said, save, tap, type_weight
 
@@ -87,15 +88,7 @@ def test_keys_are_as_large_as_a_gloved_finger(opened, size):
 def test_the_setting_is_15_mm_high_on_a_phone(opened):
     page = opened()
     said(page, "28 turns")
-    high = page.evaluate(
-        """() => {
-          const style = getComputedStyle(document.getElementById("setting"));
-          const paper = new OffscreenCanvas(9, 9).getContext("2d");
-          paper.font = `${style.fontWeight} ${style.fontSize} ${style.fontFamily}`;
-          return paper.measureText("4").actualBoundingBoxAscent;
-        }"""
-    )
-    assert high * MM >= 15.0
+    assert live.letter_height(page) * MM >= 15.0
     assert page.locator("#setting").bounding_box()["width"] < 360
 
 
