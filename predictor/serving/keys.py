@@ -6,6 +6,7 @@ import contextlib
 import hmac
 import json
 import os
+import re
 import secrets
 import threading
 import time
@@ -15,7 +16,9 @@ from hashlib import sha256
 from pathlib import Path
 from typing import Any
 
-from predictor.files.replace import BINARY, flush, flush_folder, replace_file, write_all
+from predictor.errors import InputError, Problem
+from predictor.files.replace import BINARY
+from predictor.files.write import update
 
 FILE = ".predictor-serve.json"
 LOG = "trials.csv"
@@ -26,6 +29,7 @@ MOST_DEVICES = 50
 MOST_WRONG, WAIT_S = 5, 60.0
 # Addresses whose wrong keys are counted at a time.
 MOST_SENDERS = 200
+_IS_ID = re.compile(f"[0-9a-f]{{{2 * KEY_BYTES}}}").fullmatch
 
 
 class Devices:
@@ -33,15 +37,11 @@ class Devices:
 
     def __init__(self, folder: Path):
         self.path = folder / FILE
-        self._lock = threading.Lock()
-        known = self._read()
-        if known is None:
-            known = self._begin(folder)
-        elif _is_copy(known, folder, self.path):
-            known = {"job": secrets.token_hex(16), "devices": []}
-        if known.get("folder") != os.fspath(folder.resolve()):  # the job was moved, or is new here
-            self._write(known | {"folder": os.fspath(folder.resolve())})
-        self.job: str = known["job"]
+        self.job, self._lock = "", threading.Lock()
+        known = _content(self.path)
+        if known is None or known.get("folder") != os.fspath(folder.resolve()):  # the job was moved, or is new here
+            known = self._change(self._of_this_folder)
+        self.job = known["job"]
 
     def job_of(self, log: Path) -> str:
         """The id of the job with one of its logs: what waits for one log never goes into another."""
@@ -50,51 +50,56 @@ class Devices:
     def knows(self, token: str) -> bool:
         """Whether a device was let in."""
         with self._lock:  # Windows does not replace a file while it is read
-            known, mine = self._read() or {"devices": []}, _digest(token)
+            known, mine = _content(self.path) or {"devices": []}, _digest(token)
         found = [hmac.compare_digest(each, mine) for each in known["devices"]]  # each is compared, whichever it is
         return any(found)
 
     def let_in(self) -> str:
         """The token of one more device."""
         token = secrets.token_urlsafe(TOKEN_BYTES)
-        with self._lock:
-            known = self._known()
-            self._write(known | {"devices": [*known["devices"], _digest(token)][-MOST_DEVICES:]})
+        self._change(lambda known: {"devices": [*known["devices"], _digest(token)][-MOST_DEVICES:]})
         return token
 
     def forget(self) -> int:
         """Let in no device any more that was let in before; how many there were."""
+        gone = 0
+
+        def none(known: dict[str, Any]) -> dict[str, Any]:
+            nonlocal gone
+            gone = len(known["devices"])
+            return {"devices": []}
+
+        self._change(none)
+        return gone
+
+    def _of_this_folder(self, known: dict[str, Any]) -> dict[str, Any]:
+        """What is to change where the file is new here; a copy of a job is another job."""
+        folder = self.path.parent
+        other = {"job": secrets.token_hex(KEY_BYTES), "devices": []} if _is_copy(known, folder, self.path) else {}
+        return other | {"folder": os.fspath(folder.resolve())}
+
+    def _change(self, changes: Callable[[dict[str, Any]], dict[str, Any]]) -> dict[str, Any]:
+        """Change the file, which another run may do at the same time; what it says then."""
+        found: dict[str, Any] = {}
+
+        def change(data: bytes) -> bytes:
+            nonlocal found
+            there = _read(data)
+            if there is None:  # it is new, cannot be read, or was deleted meanwhile
+                job = self.job or secrets.token_hex(KEY_BYTES)
+                there = {"job": job, "folder": os.fspath(self.path.parent.resolve()), "devices": []}
+            found = there | changes(there)
+            return _as_bytes(found)
+
+        if self.path.is_symlink():  # whoever put it there would have us write over another file
+            raise InputError([Problem("This is a link to another file. Delete the link.", os.fspath(self.path))])
         with self._lock:
-            known = self._known()
-            self._write(known | {"devices": []})
-        return len(known["devices"])
-
-    def _known(self) -> dict[str, Any]:
-        """What the file says; somebody may have deleted it meanwhile."""
-        there = {"job": self.job, "folder": os.fspath(self.path.parent.resolve()), "devices": []}
-        return self._read() or there
-
-    def _read(self) -> dict[str, Any] | None:
-        return _content(self.path)
-
-    def _begin(self, folder: Path) -> dict[str, Any]:
-        """Make the file, for nobody else to read from the first moment on."""
-        known = {"job": secrets.token_hex(16), "folder": os.fspath(folder.resolve()), "devices": []}
-        with contextlib.suppress(FileNotFoundError):
-            os.unlink(self.path)  # what cannot be read
-        handle = os.open(self.path, os.O_WRONLY | os.O_CREAT | os.O_EXCL | BINARY, 0o600)
-        try:
-            write_all(handle, _as_bytes(known))
-            flush(handle, self.path)
-        finally:
-            os.close(handle)
-        flush_folder(self.path)
-        return known
-
-    def _write(self, known: dict[str, Any]) -> None:
-        replace_file(self.path, _as_bytes(known))
-        with contextlib.suppress(OSError):
-            os.chmod(self.path, 0o600)
+            with contextlib.suppress(FileExistsError):  # for nobody else to read from the first moment on
+                os.close(os.open(self.path, os.O_WRONLY | os.O_CREAT | os.O_EXCL | BINARY, 0o600))
+            update(self.path, change)
+            with contextlib.suppress(OSError):
+                os.chmod(self.path, 0o600)
+        return found
 
 
 def _as_bytes(known: dict[str, Any]) -> bytes:
@@ -104,9 +109,17 @@ def _as_bytes(known: dict[str, Any]) -> bytes:
 def _content(path: Path) -> dict[str, Any] | None:
     """What the file of the devices says; None where there is none that can be read."""
     try:
-        known = json.loads(path.read_bytes())
-        whole = len(bytes.fromhex(known["job"])) == KEY_BYTES and all(map(bytes.fromhex, known["devices"]))
-    except (FileNotFoundError, ValueError, TypeError, KeyError):
+        return _read(path.read_bytes())
+    except FileNotFoundError:
+        return None
+
+
+def _read(data: bytes) -> dict[str, Any] | None:
+    """What the bytes of the file say; None where they cannot be read."""
+    try:
+        known = json.loads(data)
+        whole = bool(_IS_ID(known["job"])) and all(map(bytes.fromhex, known["devices"]))
+    except (ValueError, TypeError, KeyError, RecursionError):
         return None
     return dict(known) if whole else None
 
@@ -116,7 +129,10 @@ def _is_copy(known: dict[str, Any], folder: Path, path: Path) -> bool:
     first = Path(str(known.get("folder", folder)))
     if first == folder.resolve():
         return False
-    there = _content(first / FILE) if first.is_dir() and not _same(first / FILE, path) else None
+    try:
+        there = _content(first / FILE) if first.is_dir() and not _same(first / FILE, path) else None
+    except OSError:  # a folder that is nobody's business here, or no name of one
+        return False
     return there is not None and there["job"] == known["job"]
 
 

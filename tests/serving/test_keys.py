@@ -4,9 +4,12 @@ import json
 import os
 import shutil
 import stat
+from concurrent.futures import ThreadPoolExecutor
+from unittest import mock
 
 import pytest
 
+from predictor.errors import InputError
 from predictor.serving.keys import FILE, MOST_DEVICES, MOST_SENDERS, MOST_WRONG, WAIT_S, Devices, Keys
 
 PLACES = ("http://127.0.0.1:8421", "http://192.168.7.1:8421")
@@ -75,12 +78,48 @@ def test_a_log_with_a_name_of_its_own_has_an_id_of_its_own(folder):
     assert {len(each) for each in found} == {32}
 
 
-@pytest.mark.parametrize("content", [b"", b"{", b"[]", b"\0" * 99, b'{"job": 7, "devices": []}', b'{"job": "ab"}'])
+BROKEN = (
+    *(b"", b"{", b"[]", b"\0" * 99, b'{"job": 7, "devices": []}', b'{"job": "ab"}', b"[" * 100_000),
+    b'{"job": " %b ", "devices": []}' % (b"a" * 32),
+)
+
+
+@pytest.mark.parametrize("content", BROKEN, ids=lambda each: repr(each[:30]))
 def test_a_file_that_cannot_be_read_is_begun_again(folder, content):
     (folder / FILE).write_bytes(content)
     devices = Devices(folder)
     assert devices.knows(devices.let_in())
     assert len(devices.job) == 32
+
+
+def test_a_first_folder_that_is_no_name_of_one_is_nobodys(folder):
+    (folder / FILE).write_text(json.dumps({"job": "a" * 32, "devices": [], "folder": "/" + "x" * 5000}))
+    assert Devices(folder).job == "a" * 32
+
+
+def test_two_runs_that_begin_at_once_have_one_id(folder):
+    first = Devices(folder)
+    token = first.let_in()
+    with mock.patch("predictor.serving.keys._content", return_value=None):  # it looked before the first one began
+        second = Devices(folder)
+    assert second.job == first.job
+    assert second.knows(token)
+
+
+def test_two_runs_let_devices_in_at_once_and_know_them_all(folder):
+    runs = [Devices(folder) for _ in range(2)]
+    with ThreadPoolExecutor() as pool:
+        tokens = list(pool.map(lambda k: runs[k % 2].let_in(), range(20)))
+    assert all(map(runs[0].knows, tokens))
+
+
+def test_no_other_file_is_written_over_through_a_link(folder):
+    other = folder / "trials.csv"
+    other.write_text("kept")
+    (folder / FILE).symlink_to(other)
+    with pytest.raises(InputError, match="Delete the link"):
+        Devices(folder)
+    assert other.read_text() == "kept"
 
 
 def test_a_file_that_is_deleted_meanwhile_lets_nobody_in_and_is_made_again(folder):
