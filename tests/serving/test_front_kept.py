@@ -108,6 +108,25 @@ def test_an_entry_that_is_refused_is_tried_again_or_given_up(opened, laptop):
     assert queued(page) == []
 
 
+def test_a_catch_that_has_no_place_on_the_keys_any_more_waits_for_the_person(opened, laptop):
+    again = {"result": "again", "said": ["Nothing was saved. Look at the page, and enter the catch again."]}
+    page = opened()
+    said(page, "SET")
+    laptop.down = True
+    save(page, "22.9")
+    tap(page, "TO THE KEYS")
+    type_weight(page, "31")
+    laptop.reply, laptop.down = (lambda entry: again), False
+    look(page)
+    said(page, "22.9 g, small is not saved.")
+    assert page.inner_text("#typed") == "31 g"
+    assert [each["values"]["catch"] for each in queued(page)] == ["22.9"]
+    laptop.reply = lambda entry: None
+    tap(page, "22.9 g, small is not saved.")
+    tap(page, "TRY AGAIN")
+    said(page, "Saved as line 2: 22.9.")
+
+
 def test_a_question_holds_back_what_was_saved_after_it(opened, laptop):
     laptop.reply = asking(ODD, lambda entry: entry["values"]["catch"] != "99" or entry["answers"])
     page = opened()

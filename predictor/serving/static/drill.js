@@ -104,7 +104,8 @@ function shown() {  // what the keypad view shows, and a catch is saved with
   const { catch: asked } = boxNow();
   const { lot = asked.lot, setting, turns = asked.turns, rows = asked.rows } = boxDraft().chosen;
   const made = turns === asked.turns && rows === asked.rows ? asked.made : `${turns} ${asked.counted}, ${rows} rows`;
-  return { lot, setting: setting ?? (lot === asked.lot ? asked.setting : ""), turns, rows, counted: asked.counted, made };
+  const { counted, weighed } = asked;
+  return { lot, setting: setting ?? (lot === asked.lot ? asked.setting : ""), turns, rows, counted, made, weighed };
 }
 
 const follows = box => Boolean(box.answer) && box.catch.lot === box.lot && box.answer.setting === box.catch.setting;
@@ -405,7 +406,7 @@ function begin(kind, values, more = {}) {
 function giveUp(entry, said = []) {
   remove(entry.id);
   if (entry.kind === "catch" && !draft(`box:${entry.values.box}`).typed) {
-    setDraft(`box:${entry.values.box}`, { typed: entry.values.catch, chosen: entry.chosen || {} });
+    setDraft(`box:${entry.values.box}`, { typed: entry.retyped || entry.values.catch, chosen: entry.chosen || {} });
     keep(`box:${state.job}`, entry.values.box);
   }
   notice = said.join(" ");
@@ -470,12 +471,16 @@ function take(entry, reply) {
   if (door) return render();
   if (body.result === "saved") return saved(entry, body);
   if (body.result === "ask") return asks(entry, body.question);
-  if (body.result === "again") return giveUp(entry, body.said || []);
+  if (body.result === "again" && hasPlace(entry)) return giveUp(entry, body.said || []);
   change(entry.id, { [body.result === "unsure" ? "unsure" : "refused"]: body.said || ["The laptop did not take it."] });
   render();
 }
 
 const saidBy = body => (body && body.said || []).join(" ") || "The laptop refuses this page.";
+
+function hasPlace({ kind, values: { box } }) {  // whether what is given up can go back to the keys
+  return kind !== "catch" || (state.boxes.some(each => each.box === box) && !draft(`box:${box}`).typed);
+}
 
 function saved(entry, body) {
   remove(entry.id);
@@ -609,7 +614,7 @@ function askView(now) {
   say($("ask-title"), named(entry));
   question([entry.id, entry.question], {
     texts: [...said, problem, text], choices: choices.map(each => [each.label, () => answerWith(entryOf(now.id), each)]),
-    input: input === "weight" && !["catch", "tare"].includes(name) ? "load" : input, usual, label: text, store: `ask:${entry.id}`, done: answer => answerWith(entryOf(now.id), { answer }),
+    input: input === "weight" && !["catch", "tare"].includes(name) ? "load" : input, usual, label: text, store: `ask:${entry.id}`, done: answer => answerWith(entryOf(now.id), { answer: answer || usual }),
   });
 }
 
