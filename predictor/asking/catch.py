@@ -200,6 +200,11 @@ def weighed_words(tare_g: float) -> str:
     return f"with the container of {tare_g:.4g} g" if tare_g else "of seed alone"
 
 
+def ask_container(asked: Asked) -> str:
+    """What is weighed: "s" for the seed alone, "c" for a container with it."""
+    return asked.one_of(Remark("log.container"), {"s": "seed alone", "c": "with the container"}, "tare")
+
+
 def _container(asked: Asked, job: Job) -> Container:
     """The container of the weights: by option, as an earlier catch of the job states it, else asked for."""
     from predictor.files.entry import read_weight
@@ -213,8 +218,7 @@ def _container(asked: Asked, job: Job) -> Container:
     if along is None and stated is not None:
         # an answer about one catch says nothing of a container that is left on the scale at a later one
         return Container(stated, known=stated > 0)
-    ways = {"s": "seed alone", "c": "with the container"}
-    if (along or asked.one_of(Remark("log.container"), ways, "tare")) == "s":
+    if (along or ask_container(asked)) == "s":
         return Container(known=True)
 
     def some(text: str) -> float:

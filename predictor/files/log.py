@@ -20,6 +20,7 @@ from predictor.numbers import quoted
 if TYPE_CHECKING:
     from predictor.files.kept import KeptLog
 
+_Found = tuple[int, dict[str, str]]  # The number of a row, and its cells by their columns
 # Of 16 random bytes, made where the entry was typed.
 _IS_ID = re.compile("[0-9a-f]{32}").fullmatch
 
@@ -79,11 +80,17 @@ def _add(
         return data + added.encode(form.encoding) if form is old else form.encode(form.text + added)
 
     found = _unless_there(kind, file, entry, change)
-    return (line, True) if found is None else (found, False)
+    return (line, True) if found is None else (found[0], False)
 
 
 def line_of_entry(kind: Kind, path: str | os.PathLike[str], entry: str) -> int | None:
-    """The number of the row with an id; None where there is none.
+    """The number of the row with an id, as `row_of_entry` finds it; None where there is none."""
+    found = row_of_entry(kind, path, entry)
+    return None if found is None else found[0]
+
+
+def row_of_entry(kind: Kind, path: str | os.PathLike[str], entry: str) -> tuple[int, dict[str, str]] | None:
+    """The number of the row with an id, and its cells by their columns; None where there is none.
 
     A row that is found is flushed to disk before this returns, so that it can be answered as saved.
     """
@@ -99,13 +106,13 @@ def _id(entry: Value) -> str:
     raise InputError("Nothing was saved. An entry needs an id of 32 letters 0 to 9 and a to f. Load the page again.")
 
 
-def _unless_there(kind: Kind, file: str, entry: str, change: Callable[[bytes], bytes]) -> int | None:
-    """Change a file unless a row of it has the id given; return the number of this row, which is then on disk."""
-    found: int | None = None
+def _unless_there(kind: Kind, file: str, entry: str, change: Callable[[bytes], bytes]) -> _Found | None:
+    """Change a file unless a row of it has the id given; return this row, which is then on disk."""
+    found: _Found | None = None
 
     def unless(data: bytes) -> bytes:
         nonlocal found
-        found = _line_with(kind, data, file, entry)
+        found = _row_with(kind, data, file, entry)
         return change(data) if found is None else data
 
     try:
@@ -113,7 +120,7 @@ def _unless_there(kind: Kind, file: str, entry: str, change: Callable[[bytes], b
     except OSError as error:
         if found is None or isinstance(error, Unsure):
             raise
-        raise Unsure(error, found) from error  # the row is there, and may not be on disk
+        raise Unsure(error, found[0]) from error  # the row is there, and may not be on disk
     return found
 
 
@@ -122,13 +129,15 @@ def _may_hold(data: bytes, entry: str) -> bool:
     return bool(entry) and entry.encode(encoding_of(data)[1]) in data
 
 
-def _line_with(kind: Kind, data: bytes, file: str, entry: str) -> int | None:
-    """The number of the row with an id; what is wrong elsewhere in the file does not matter."""
+def _row_with(kind: Kind, data: bytes, file: str, entry: str) -> _Found | None:
+    """The row with an id; what is wrong elsewhere in the file does not matter."""
     if not _may_hold(data, entry):
         return None
     records = split(decode(data, file), kind.header.known, Problems(file))
     k = _record_with(records, entry)
-    return None if k is None else records.rows[k]
+    if k is None:
+        return None
+    return records.rows[k], dict(zip(records.of_header(), map(str.strip, records.cells[k]), strict=False))
 
 
 def _record_with(records: Records, entry: str) -> int | None:

@@ -8,13 +8,13 @@ from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from predictor.asking.catch import Size, ask_catch, ask_day, to_catch
+from predictor.asking.catch import Size, ask_catch, ask_container, ask_day, to_catch
 from predictor.asking.rows import LEFT_OUT, mend, open_elsewhere, waiting_rows
 from predictor.domain.catch import Distance
 from predictor.domain.result import Remark
 from predictor.errors import InputError, Problem, Unsure
 from predictor.files.kinds import TRIALS, field_checks, planted_lines
-from predictor.files.log import add_once, begin_log, check_log, confirm, leave_out, line_of_entry, undo_entry
+from predictor.files.log import add_once, begin_log, check_log, confirm, leave_out, row_of_entry, undo_entry
 from predictor.serving.entry import Entry, read_entry
 from predictor.serving.state import next_catch, state
 from predictor.serving.tapped import Question, Tapped
@@ -47,7 +47,7 @@ def save(book: Book, sent: Any) -> dict[str, Any]:
             raise Refused("This was typed for another job. It stays here until that job is served again.")
         with book.lock:
             line, said, box = _SAVES[entry.kind](book, entry)
-            found = state(book)
+            found = _state_with(book)
     except Question as question:
         return {"result": "ask", "question": question.question}
     except Unsure as error:
@@ -59,6 +59,14 @@ def save(book: Book, sent: Any) -> dict[str, Any]:
     except InputError as error:
         return {"result": "again", "said": str(error).splitlines()}
     return {"result": "saved", "id": entry.id, "line": line, "said": said, "box": box, "state": found}
+
+
+def _state_with(book: Book) -> dict[str, Any] | None:
+    """The state with what was just saved; None where it cannot be worked out, since saved it is all the same."""
+    try:
+        return state(book)
+    except Exception:  # the page hears why when it asks for the state
+        return None
 
 
 def _catch(book: Book, entry: Entry) -> Saved:
@@ -230,10 +238,13 @@ def _drill(book: Book) -> Drill:
 def _there(kind: Kind, path: Path, entry: Entry) -> Saved | None:
     """What is said of an entry that is in its file already; None where it is not."""
     try:
-        line = line_of_entry(kind, path, entry.id)
+        found = row_of_entry(kind, path, entry.id)
     except InputError as error:
         raise Refused(f"{MEND_FIRST}\n{error}") from None
-    return None if line is None else (line, [taps.there(line)], entry.get("box") or "")
+    if found is None:
+        return None
+    line, cells = found
+    return line, [taps.there(line, cells)], cells.get("box", "")
 
 
 def _added(book: Book, kind: Kind, path: Path, cells: Mapping[str, Value]) -> int:
@@ -270,16 +281,29 @@ def _as_shown(asked: Tapped, job: Job, entry: Entry) -> tuple[Tapped, Size]:
         box = read_box(entry.get("box") or "", job.drill)
     except ValueError as error:
         raise InputError(f"Nothing was saved. {error}") from None
-    size, shown = _size(entry, entry.values), {**dict.fromkeys(SHOWN, ""), **entry.shown}
+    shown = {**dict.fromkeys(SHOWN, ""), **entry.shown}
     now = next_catch(job, to_catch(job, box, entry.get("lot") or shown["lot"]))
-    if all(entry.get(name) or shown[name] == now[name] for name in SHOWN[1:]):
+    unit = {"counted": shown.get("counted") or now["counted"]}  # of a length that was chosen, too
+    if unit["counted"] not in (*TOWED, job.drill.catch_of(box).counted):  # the drill file was changed since
+        raise InputError(taps.LOOK_AGAIN)
+    size, asked = _size(entry, {**unit, **entry.values}), _with_container(asked, shown, now)
+    as_now = all(entry.get(name) or shown[name] == now[name] for name in SHOWN[1:])
+    if as_now and unit["counted"] == now["counted"]:
         return asked, size
     made = shown.get("made") or f"{shown['turns']} by {shown['rows']}"
     if not asked.agreed(Remark("taps.as_shown", {"setting": shown["setting"], "lot": now["lot"], "made": made})):
         raise InputError(taps.LOOK_AGAIN)
     setting = entry.get("setting") or shown["setting"] or None
-    as_shown = _size(entry, {"counted": now["counted"], **shown, **entry.values})
+    as_shown = _size(entry, {**unit, **shown, **entry.values})
     return replace(asked, given={**asked.given, "setting": setting}), as_shown
+
+
+def _with_container(asked: Tapped, shown: Mapping[str, str], now: Mapping[str, str]) -> Tapped:
+    """What was given of the catch; where another container has been weighed along since, what was weighed is asked."""
+    given = asked.given
+    if given["tare"] or given["container"] or shown.get("weighed", now["weighed"]) == now["weighed"]:
+        return asked
+    return replace(asked, given={**given, "container": ask_container(asked)})
 
 
 def _size(entry: Entry, values: Mapping[str, str]) -> Size:

@@ -76,6 +76,7 @@ class Tapped(Asked):
         text = self.given.get(name) if name not in self.used else None
         if text is None and self.takes_usual and usual and name not in self.used:
             text = usual
+        text = text or None  # nothing was shown, so what is usual by now was not
         self.used.add(name)
         key, wrong = self._key(label), ""
         for each in (text, self.answers.get(key)):

@@ -93,20 +93,21 @@ def saved(line: int, catch: Catch) -> str:
 
 def confirmed(line: int, cells: Mapping[str, str]) -> str:
     """That a row was confirmed."""
-    return f"Line {line} is confirmed: {_named(cells)}."
+    return f"Line {line} is confirmed: {row_words(cells)}."
 
 
 def undone(line: int, cells: Mapping[str, str]) -> str:
     """That a catch was marked unused."""
-    return f"Line {line} is marked unused: {_named(cells)}."
+    return f"Line {line} is marked unused: {row_words(cells)}."
 
 
-def _named(cells: Mapping[str, str]) -> str:
-    """A catch by its cells."""
+def row_words(cells: Mapping[str, str]) -> str:
+    """A row by its cells, with the weight of a catch."""
     column = next((name for name in ("catch_g", "catch_oz", "catch_lb", "catch_kg") if name in cells), "")
     weight = f", {_short(cells[column])} {column.removeprefix('catch_')}" if column else ""
     along = " with the container" if cells.get("tare_g", "").strip("0.,") else ""
-    return f"box {cells['box']}, {cells['lot']} at {cells['setting']}{weight}{along}"
+    box, lot, setting = (cells.get(name, "") for name in ("box", "lot", "setting"))
+    return f"box {box}, {lot} at {setting}{weight}{along}"
 
 
 def _short(number: str) -> str:

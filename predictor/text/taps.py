@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 
 from predictor.domain.result import Remark
+from predictor.files import columns
 from predictor.job.stage import Stage
+from predictor.text.log import row_words
 from predictor.text.stage import doing_of
 
 YES, NO = "Yes", "No"
@@ -52,6 +54,7 @@ def source(advised: str, last: str, first: str) -> str:
     return "; ".join(filter(None, said))
 
 
-def there(line: int) -> str:
-    """That an entry was saved before, as one that was sent again is told."""
-    return f"Saved as line {line}."
+def there(line: int, cells: Mapping[str, str]) -> str:
+    """What is saved of an entry that was saved before, as one that was sent again is told: the row may be another."""
+    unused = " It is marked unused." if cells.get("use", "").lower() in columns.NO else ""
+    return f"Saved as line {line}: {row_words(cells)}.{unused}"

@@ -53,7 +53,7 @@ class Person:
 
     def enter(self, kind: str, values: dict, shown: dict | None = None, **more: Any) -> dict:
         """Enter something, answer what is asked, and return the last answer of the program."""
-        names = ("lot", "setting", "turns", "rows", "counted", "made")
+        names = ("lot", "setting", "turns", "rows", "counted", "made", "weighed")
         shown = {} if shown is None else {name: shown[name] for name in names}
         with that_day():
             entry = {"job": JOB, "id": secrets.token_hex(16), "kind": kind, "day": "2026-11-25", "shown": shown}

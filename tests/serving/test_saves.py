@@ -12,6 +12,7 @@ from unittest import mock
 import pytest
 from hypothesis import given, settings, strategies as st
 
+from predictor.errors import InputError
 from predictor.serving.saves import save
 from predictor.text import taps
 from tests import running
@@ -75,6 +76,66 @@ def test_an_entry_that_is_sent_again_is_saved_once(person, folder):
     again = person.send(person.sent[-1])
     assert (again["result"], again["line"]) == ("saved", first["line"])
     assert len(rows(folder)) == before + 1
+
+
+def test_an_id_that_is_sent_with_another_catch_is_told_which_one_was_saved(person, folder):
+    person.catch("small", "22.9")
+    sent = person.sent[-1]
+    other = person.post(sent | {"values": sent["values"] | {"box": "grain", "catch": "99"}})
+    assert (other["said"], other["box"]) == (["Saved as line 45: box small, forb mix at 14, 22.9 g."], "small")
+    person.enter("undo", {"file": "trials", "entry": sent["id"]})
+    assert person.post(sent)["said"] == ["Saved as line 45: box small, forb mix at 14, 22.9 g. It is marked unused."]
+
+
+@pytest.mark.parametrize("error", [InputError("It is broken."), PermissionError(13, "denied"), RuntimeError("broken")])
+def test_what_is_in_the_file_is_answered_as_saved_though_the_state_cannot_be_made(person, folder, error):
+    with mock.patch("predictor.serving.saves.state", side_effect=error):
+        shown = person.box("small")["catch"]
+        saved = person.catch("small", "22.9", shown)
+    assert (saved["result"], saved["state"], rows(folder)[-1]["catch_g"]) == ("saved", None, "22.9")
+
+
+def test_a_container_that_another_catch_had_is_not_taken_off_unasked(person, folder):
+    person.catch("small", "22.9")
+    shown = person.box("small")["catch"]
+    Person(folder).catch("small", "43.2", tare="20")
+    assert person.box("small")["catch"]["weighed"] != shown["weighed"] == "of seed alone"
+    person.asked.clear()
+    person.catch("small", "23.1", shown)
+    assert "the container" in person.asked[0]["text"]
+    assert (rows(folder)[-1]["catch_g"], rows(folder)[-1]["tare_g"]) == ("23.1", "0")
+    person.catch("small", "43.1")  # as it is shown now
+    person.catch("small", "44.1", shown, tare="21")  # as somebody said
+    assert [each["tare_g"] for each in rows(folder)[-2:]] == ["", "21"]  # 0 is not written again
+
+
+def test_a_length_that_was_chosen_is_in_the_unit_that_was_shown(person, folder):
+    line = ("--box", "small", "--lot", "forb mix", "--setting", "14", "--catch", "22.9", "--distance-ft", "200")
+    running.run("record", folder, *line, "--yes")
+    assert person.box("small")["catch"]["counted"] == "ft"
+    said = person.catch("small", "11.3", turns="100")["said"][0]
+    assert "100 ft, 3 rows" in said
+    assert (rows(folder)[-1]["distance_ft"], rows(folder)[-1]["turns"]) == ("100", "")
+
+
+def test_a_unit_that_the_drill_file_has_no_more_is_not_guessed(person, folder):
+    shown, before = person.box("small")["catch"], len(rows(folder))
+    assert shown["counted"] == "wheel turns"
+    assert person.catch("small", "22.9", shown | {"counted": "crank turns"})["said"] == [taps.LOOK_AGAIN]
+    assert len(rows(folder)) == before
+
+
+def test_a_lot_that_nobody_was_shown_is_asked_for(folder):
+    for name in ("plan.csv", "trials.csv", "field.csv"):
+        (folder / name).unlink()
+    person = Person(folder, lambda question: None)
+    shown = person.box("small")["catch"]
+    assert shown["lot"] == ""
+    line = ("--box", "small", "--lot", "Q-26", "--setting", "14", "--catch", "22.9")
+    running.run("record", folder, *line, "--yes")
+    person.answers = lambda question: None if question["name"] == "lot" else FIRST(question)
+    asked = person.catch("small", "23.1", shown)
+    assert (asked["result"], asked["question"]["name"], asked["question"]["usual"]) == ("ask", "lot", "Q-26")
 
 
 def test_the_lever_may_have_stayed_where_it_was(person, folder):
