@@ -52,6 +52,7 @@ NOT_LET_IN = (
     "This device is not let in. Open the address that the terminal of the laptop shows, or scan its code. What waits "
     "here to be sent stays."
 )
+CANNOT_KNOW = "The laptop cannot look up who was let in: {}. See to its disk. What waits here to be sent stays."
 UNKNOWN_KEY = "This address was used up, or is mistyped. Open the one that the terminal of the laptop shows now."
 WRONG_NAME = "The page is not served under this name. Open the address that the terminal of the laptop shows."
 SAID = {
@@ -78,7 +79,10 @@ class Entrance:
     def knows_sender(self) -> bool:
         """Whether the device that asks was let in."""
         token = request.cookies.get(self.cookie, "")
-        return bool(token) and self.devices.knows(token)
+        try:
+            return bool(token) and self.devices.knows(token)
+        except OSError as error:  # a stranger is not told where the file is
+            raise Refusal(HTTPStatus.INTERNAL_SERVER_ERROR, CANNOT_KNOW.format(error.strerror or error)) from None
 
 
 class Refusal(Exception):

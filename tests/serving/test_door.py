@@ -19,7 +19,7 @@ import pytest
 from predictor.job.place import Place
 from predictor.serving.app import Entrance, make_app
 from predictor.serving.book import Book
-from predictor.serving.keys import Devices, Keys
+from predictor.serving.keys import FILE, Devices, Keys
 from tests.conftest import SAMPLE
 from tests.serving.served import FOR_PHONES, HERE, free_port, serving
 
@@ -471,6 +471,19 @@ def test_whoever_has_the_key_is_let_in_though_nobody_reads_the_terminal(job):
     answer = asked.post("/in", data={"key": key}, headers={"Origin": "http://localhost"})
     assert answer.status_code == 303
     assert asked.get("/state").get_json()["job"] == devices.job
+
+
+def test_a_stranger_is_not_told_where_the_devices_are_kept(job):
+    devices = Devices(job)
+    app = make_app(Book(Place(job)), Entrance(devices, Keys(()), frozenset({"localhost"}), print))
+    asked = app.test_client()
+    asked.set_cookie(f"predictor-{devices.job[:8]}", "anything")
+    (job / FILE).unlink()
+    (job / FILE).mkdir()
+    answer = asked.get("/state")
+    assert (answer.status_code, answer.get_json()["result"]) == (500, "refused")
+    assert "cannot look up who was let in" in answer.get_json()["said"][0]
+    assert str(job) not in answer.text
 
 
 @pytest.mark.browser
