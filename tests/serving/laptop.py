@@ -90,6 +90,7 @@ def box(name: str, lot: str, headline: str, setting: str, *, ready: bool = False
         "lots": [lot],
         "settings": [],
         "more": ["2 catches used."],
+        "look_at": [],
         "open": [],
         "last": None,
         **more,

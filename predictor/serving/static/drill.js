@@ -177,7 +177,9 @@ function put(node, ...children) {
 }
 
 function say(node, text) {  // leaves alone what is as it was, so that nothing is read out twice
-  if (node.textContent !== text) node.textContent = text;
+  if (node.textContent === text) return;
+  if (!/[+/]/.test(text)) node.textContent = text;
+  else put(node, ...text.match(/[^+/]*[+/]|[^+/]+$/g).flatMap(each => [each, make("wbr")]));  // no weight is broken in two
 }
 
 const lines = (texts, kind = "") => texts.filter(Boolean).map(each => make("p", each, kind));
@@ -271,8 +273,13 @@ function keypad() {
 function remarksOf(chosen) {
   return [
     chosen.charged ? "Not charged" : "", chosen.use ? "Not to be used" : "", chosen.fill ? `Box ${chosen.fill} % full` : "",
-    chosen.tare ? `Container ${withUnit(chosen.tare)}` : "", chosen.note ? `Note: ${chosen.note}` : "",
+    chosen.tare ? weighed() : "", chosen.note ? `Note: ${chosen.note}` : "",
   ];
+}
+
+function weighed() {  // what is on the scale, as the next catch is saved
+  const { tare } = boxDraft().chosen;
+  return !tare ? boxNow().catch.weighed : tare === "0" ? "of seed alone" : `with the container of ${withUnit(tare)}`;
 }
 
 function tabs(box) {
@@ -300,7 +307,7 @@ function pick(name) {
 function weightLine() {
   const { typed } = boxDraft();
   say($("typed"), typed ? withUnit(typed) : "– g");
-  say($("hint"), typed ? boxNow().catch.weighed : state.cautions);
+  say($("hint"), typed ? weighed() : state.cautions);
   say($("save"), typed ? `SAVE ${withUnit(typed)}` : "SAVE");
   for (const each of $("keys").children) each.disabled = mixed(typed, each.dataset.sign);
 }
@@ -356,6 +363,7 @@ function stripSays() {
   if (all.length) return { text: small() ? waitingWords(all).split(". ")[0] : waitingWords(all), label: "tap to see", act: () => go("waiting") };
   if (notice) return { text: notice };
   if (silent) return { text: "The laptop does not answer. What you save waits here." };
+  if (boxNow().open.length) return { text: "A lock waits: something in the log looks like a slip.", label: "tap to look at it", act: () => go("more") };
   if (state.problems.length) return { text: "Something in the files cannot be read.", label: "tap to read it", act: () => go("more") };
   return null;
 }
@@ -595,9 +603,11 @@ function decision(box) {
       should && found.setting && `${box.ready ? "At this setting" : "The next catch"}: ${should}.`,
       found.target && `Target ${found.target}${found.zone ? ` (${found.zone})` : ""}.`,
     ]),
+    ...lines([...box.look_at, box.ready && state.next ? state.next.sentence : ""]),
+    box.open.length ? button("KEEP OR LEAVE OUT", () => go("more"), "a lock waits for this") : null,
     pair(caught(box)),
     ...lines([...state.messages, state.cautions], "small"),
-  ];
+  ].filter(Boolean);
 }
 
 function chanceWords(found) {
@@ -680,7 +690,7 @@ const FIELDS = {
   turns: { title: box => `How many ${box.catch.counted} is the catch?`, input: "number" },
   rows: { title: "From how many rows is the catch?", input: "number" },
   fill: { title: "How full is the box, per cent?", input: "number" },
-  tare: { title: "What does the empty container weigh, g?", input: "weight" },
+  tare: { title: "What does the empty container weigh, g?", options: () => ["Seed alone"], input: "number" },
   note: { title: "Note for the next catch", input: "text" },
   operator: { title: "Who weighs?", input: "text" },
 };
@@ -702,7 +712,7 @@ function chosenNow(field, text) {
   setDraft(`choose:${field}`, null);
   if (field === "box") keep(`box:${state.job}`, text);
   else if (field === "operator") keep(`who:${state.job}`, text);
-  else choose({ [field]: text || undefined });
+  else choose({ [field]: field === "tare" && text === "Seed alone" ? "0" : text || undefined });
   home();
 }
 
@@ -784,7 +794,7 @@ function nextPart(box, chosen, who) {
     pair(
       other("lot", "OTHER LOT", now.lot), other("setting", "OTHER SETTING", now.setting || "asked when you save"),
       other("turns", "OTHER LENGTH", `${now.turns} ${box.catch.counted}`), other("rows", "OTHER ROWS", now.rows),
-      other("tare", "CONTAINER", chosen.tare ? withUnit(chosen.tare) : "as before"),
+      other("tare", "CONTAINER", weighed()),
       other("fill", "HOW FULL", chosen.fill ? `${chosen.fill} %` : "not looked at"),
       either("charged", "NOT CHARGED"), either("use", "DO NOT USE IT"),
       other("note", "NOTE", chosen.note || "none"), other("operator", "WHO WEIGHS", who || "nobody named"),
