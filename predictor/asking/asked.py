@@ -8,17 +8,27 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal, NoReturn, TypeVar
 
 if TYPE_CHECKING:
+    from predictor.domain.drill import SeedBox
     from predictor.domain.result import Remark
 
 T = TypeVar("T")
-# What is typed as an answer: a weight of rows or parts, one number, or letters.
-Typing = Literal["weight", "number", "text"]
+# What is typed as an answer: a weight of rows or parts, one number, or letters; nothing where the choices are all.
+Typing = Literal["weight", "number", "text", "choices"]
 NO_CHOICES: Mapping[str, str] = {}
 
 
 def as_said(answers: Iterable[str]) -> dict[str, str]:
     """Answers that are their own words, each once."""
     return {each: each for each in answers if each}
+
+
+def settings_to_choose(box: SeedBox, likely: Iterable[str]) -> tuple[dict[str, str], Typing]:
+    """The likely settings of a box, and all others where it has few; how others are answered."""
+    from predictor.domain.control import Sprockets
+
+    if not isinstance(box.control, Sprockets):
+        return as_said(likely), "text"
+    return as_said([*likely, *(each.text for each in box.control.settings)]), "choices"
 
 
 @dataclass(frozen=True)

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from functools import partial
 from typing import TYPE_CHECKING
 
-from predictor.asking.asked import Asked, as_said
+from predictor.asking.asked import Asked, as_said, settings_to_choose
 from predictor.domain.result import Remark
 from predictor.errors import InputError
 
@@ -348,5 +348,5 @@ def _setting(asked: Asked, known: ToCatch) -> Setting:
         label, usual = f"Setting (advised {advised}; last catch at {usual})", ""
     elif not usual and isinstance(box.control, LeverAndDrive):
         label = f"Setting (lever reading and drive, as {example_of(box.control)})"
-    likely = as_said((advised, known.last))
-    return asked.value("setting", label, usual, lambda text: setting_of(text, box), choices=likely)
+    choices, typing = settings_to_choose(box, (advised, known.last))
+    return asked.value("setting", label, usual, lambda text: setting_of(text, box), choices=choices, typing=typing)

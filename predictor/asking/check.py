@@ -6,7 +6,7 @@ import datetime
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Literal
 
-from predictor.asking.asked import Asked, as_said
+from predictor.asking.asked import Asked, as_said, settings_to_choose
 from predictor.errors import InputError
 
 if TYPE_CHECKING:
@@ -127,8 +127,8 @@ def _setting(asked: Asked, job: Job, box: SeedBox, lot: str, of: str) -> Setting
         label = f"Setting{of} (it was at {likely[0]}, and was to be moved to {likely[1]})"
     elif not likely and not asked.weighed:
         usual = str(advised(job, box, lot) or "")
-    choices = as_said([each.text for each in likely] or [usual])
-    setting = asked.value("setting", label, usual, lambda text: setting_of(text, box), choices=choices)
+    choices, typing = settings_to_choose(box, [each.text for each in likely] or [usual])
+    setting = asked.value("setting", label, usual, lambda text: setting_of(text, box), choices=choices, typing=typing)
     if likely and setting not in likely:
         values = {"box": box.name, "setting": setting.text, "usual": [each.text for each in likely]}
         if not asked.agreed(Remark("check.other_setting", values)):
@@ -166,7 +166,7 @@ def _way(asked: Asked) -> Way:
         return ways[text[:1].lower()]
 
     asked.say("How did you check it? w: seed weighed over an area. c: seeds counted in a row, on a hard surface.")
-    return asked.value("way", "w or c", "w", read, "used", choices=WAYS)
+    return asked.value("way", "w or c", "w", read, "used", choices=WAYS, typing="choices")
 
 
 def _weighed(asked: Asked, drill: Drill, start: NewCheck) -> NewCheck:

@@ -6,7 +6,7 @@ import math
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
-from predictor.asking.asked import Asked, as_said
+from predictor.asking.asked import Asked, as_said, settings_to_choose
 from predictor.errors import InputError
 from predictor.units import AREA_UNIT, SQUARE_METRES, WEIGHT_UNIT
 
@@ -135,13 +135,15 @@ def _setting(asked: Asked, job: Job, box: SeedBox, lot: str, day: str) -> Settin
 
     before, now = before_move(job, box, lot), setting_in_force(job, box, lot)
     if before is not None:
-        label, choices = f"Setting (it was at {before}, and was to be moved to {now})", as_said(map(str, (before, now)))
-        return asked.value("setting", label, "", read, choices=choices)
+        label = f"Setting (it was at {before}, and was to be moved to {now})"
+        choices, typing = settings_to_choose(box, map(str, (before, now)))
+        return asked.value("setting", label, "", read, choices=choices, typing=typing)
     advice, season = advice_on(job, box, lot), job.planted.season(day)
     planted = [each for each in season if each.box == box and each.lot.lower() == lot.lower()]
     known = [now, planted[-1].setting if planted else None, None if advice is None else advice.advised]
-    likely = as_said(each.text for each in known if each is not None)
-    return asked.value("setting", "Setting", next(iter(likely), ""), read, choices=likely)
+    likely = [each.text for each in known if each is not None]
+    choices, typing = settings_to_choose(box, likely)
+    return asked.value("setting", "Setting", next(iter(likely), ""), read, choices=choices, typing=typing)
 
 
 def _field(asked: Asked, job: Job, box: SeedBox, left: tuple[ToPlant, ...]) -> str:

@@ -71,7 +71,7 @@ def _state_with(book: Book) -> dict[str, Any] | None:
 
 def _catch(book: Book, entry: Entry) -> Saved:
     """A catch: asked about as `record` asks, and saved."""
-    from predictor.job.entry import catch_cells
+    from predictor.job.entry import catch_cells, last_container
 
     path = book.log
     if there := _there(TRIALS, path, entry):
@@ -81,7 +81,7 @@ def _catch(book: Book, entry: Entry) -> Saved:
     day = _day(entry, asked)
     job = _best(book, day, TRIALS, path)
     ask_day(asked, job, day, set())
-    asked, size = _as_shown(asked, job, entry)
+    asked, size = _as_shown(replace(asked, along=bool(last_container(job.trials))), job, entry)
     caught = ask_catch(asked, job, size)
     more: dict[str, Value] = {"entry": entry.id, "use": "no" if entry.get("use") == "no" else "yes"}
     more |= {name: entry.get(name) or "" for name in ("operator", "note")}
@@ -153,7 +153,7 @@ def _settle(book: Book, entry: Entry) -> Saved:
     job, path = _best(book, None, TRIALS, book.log), book.log
     waiting = {",".join(map(str, lines)): lines for lines in waiting_rows(job)}
     box, lines = entry.get("box") or "", waiting.get(entry.get("lines") or "")
-    if lines is None or str(waiting_rows(job)[lines]) != entry.get("text"):
+    if lines is None or taps.on_page(str(waiting_rows(job)[lines])) != entry.get("text"):
         return 0, [taps.SETTLED], box
     if entry.kind == "confirm":
         rows = confirm(TRIALS, path, lines)
@@ -179,7 +179,7 @@ _GIVEN = {
 
 
 def _asked(entry: Entry, kind: str, *, takes_usual: bool = False) -> Tapped:
-    given = {name: entry.get(name) for name in _GIVEN[kind]}
+    given = {name: entry.get(name) or None for name in _GIVEN[kind]}
     return Tapped(given, yes=False, weighed=False, answers=entry.answers, takes_usual=takes_usual)
 
 
@@ -286,6 +286,9 @@ def _as_shown(asked: Tapped, job: Job, entry: Entry) -> tuple[Tapped, Size]:
     unit = {"counted": shown.get("counted") or now["counted"]}  # of a length that was chosen, too
     if unit["counted"] not in (*TOWED, job.drill.catch_of(box).counted):  # the drill file was changed since
         raise InputError(taps.LOOK_AGAIN)
+    if not (entry.get("setting") or shown["setting"]):  # as of another lot: nobody saw a setting, so none is taken
+        asked.used.add("setting")
+        now = {**now, "setting": ""}
     size, asked = _size(entry, {**unit, **entry.values}), _with_container(asked, shown, now)
     as_now = all(entry.get(name) or shown[name] == now[name] for name in SHOWN[1:])
     if as_now and unit["counted"] == now["counted"]:

@@ -16,9 +16,9 @@ from predictor.job.entry import asked_size, last_container, lot_to_catch, lots_o
 from predictor.job.plain import next_dict, staged_dict
 from predictor.text import cautions, taps
 from predictor.text.answer import answer
-from predictor.text.doing import on_target
+from predictor.text.doing import given_line, look_at, on_target
 from predictor.text.drill import charge_words, size_words
-from predictor.text.particulars import stage_lines
+from predictor.text.particulars import notes, stage_lines
 
 if TYPE_CHECKING:
     from predictor.domain.drill import SeedBox
@@ -51,12 +51,20 @@ def _state(book: Book) -> dict[str, Any]:
     return {
         **found,
         "problems": [str(each) for each in problems],
-        "messages": list(dict.fromkeys(job.messages)),
-        **next_dict(job, "record"),
+        "messages": [taps.on_page(each) for each in dict.fromkeys(job.messages)],
+        **_next(job),
         "results": [staged_dict(each, book.units) for each in stages.values()],
         "cautions": cautions.short(each.advice.towed for each in stages.values()),
         "boxes": [_box(job, box, stages.get(box.name), book.units) for box in job.drill.boxes],
     }
+
+
+def _next(job: Job) -> dict[str, Any]:
+    """What to do next, said to somebody who taps."""
+    found = next_dict(job, "record")
+    if found["next"] is not None:
+        found["next"] = {**found["next"], "sentence": taps.on_page(found["next"]["sentence"])}
+    return found
 
 
 def _box(job: Job, box: SeedBox, stage: Stage | None, units: Units | None) -> dict[str, Any]:
@@ -76,7 +84,8 @@ def _box(job: Job, box: SeedBox, stage: Stage | None, units: Units | None) -> di
         "lots": lots_of(job, box),
         "settings": [each.text for each in box.control.settings] if isinstance(box.control, Sprockets) else [],
         "more": [] if stage is None else _more(stage, units),
-        "open": [{"text": str(each), "lines": ",".join(map(str, lines))} for lines, each in waiting],
+        "look_at": [] if stage is None else [taps.on_page(each) for each in look_at(stage.advice)],
+        "open": [{"text": taps.on_page(str(each)), "lines": ",".join(map(str, lines))} for lines, each in waiting],
         "last": _last(job, box),
     }
 
@@ -91,6 +100,7 @@ def _answer(stage: Stage) -> dict[str, Any]:
         **words,
         **asdict(found.doing),
         "headline": found.headline,
+        "reason": taps.on_page(found.reason),
         "sure": found.sure,
         "of": of if found.chance else "",
         "ready": found.ready,
@@ -98,19 +108,21 @@ def _answer(stage: Stage) -> dict[str, Any]:
 
 
 def _more(stage: Stage, units: Units | None) -> list[str]:
-    """Why, on what evidence, and what to look at: as `recommend` says it below its answer."""
+    """Why, on what evidence, what to look at and what was taken as given: as `recommend` says it below its answer."""
 
     def whole(text: str, indent: str = "", further: str | None = None) -> str:
         return text  # the page folds it
 
     lines = stage_lines([stage], units, whole, 100)
-    return lines[lines.index("") + 1 :]
+    said = [*lines[lines.index("") + 1 :], notes([stage]), given_line([stage.advice])]
+    return [taps.on_page(each) for each in said if each]
 
 
 def next_catch(job: Job, known: ToCatch) -> dict[str, Any]:
     """What the next catch of a box is to be, and what it would be saved as."""
     size, advice = asked_size(job, known.box, known.advice), known.advice
     first = "" if known.first is None else str(known.first.source)
+    container = last_container(job.trials)
     return {
         "lot": known.lot,
         "setting": known.advised or known.last,
@@ -121,7 +133,7 @@ def next_catch(job: Job, known: ToCatch) -> dict[str, Any]:
         "made": size_words(size),
         "charge": charge_words(job.drill.catch_of(known.box), size),
         "target": "" if advice is None else f"{weight(advice.target_catch_g, advice.step_g)} g",
-        "weighed": weighed_words(last_container(job.trials) or 0.0),
+        "weighed": taps.WEIGHED_IS_ASKED if container is None else weighed_words(container),
     }
 
 

@@ -19,6 +19,10 @@ from predictor.text import taps
 # Questions about a weight, at which a person may see what went wrong.
 OF_WEIGHTS = frozenset({"log.far", "log.slip", "log.nothing"})
 
+# What was on the scale, where it was not what the weight was taken for.
+WITH_CONTAINER = {"label": taps.CONTAINER, "set": {"container": "c", "tare": ""}}
+SEED_ALONE = {"label": taps.ALONE, "set": {"container": "s", "tare": ""}}
+
 
 class Question(Exception):
     """A question without an answer, as the page is to show it."""
@@ -38,12 +42,15 @@ class Tapped(Asked):
         By the key of their question.
     takes_usual : bool
         Whether the usual answer is taken unasked, since the page has shown it.
+    along : bool
+        Whether the catches before were weighed with their container.
     notes : list of str
         What was said since the last question that was answered.
     """
 
     answers: Mapping[str, str] = field(default_factory=dict)
     takes_usual: bool = False
+    along: bool = False
     notes: list[str] = field(default_factory=list, compare=False)
     asked: Counter[str] = field(default_factory=Counter, compare=False)  # How often each question was asked
     used: set[str] = field(default_factory=set, compare=False)  # Values of the entry that were taken
@@ -54,7 +61,7 @@ class Tapped(Asked):
 
     def agreed(self, question: Remark, *, enter: bool = False) -> bool:
         """Whether the answer is yes."""
-        choices = _fixes(self.given) if question.code in OF_WEIGHTS else _answers({"y": taps.YES, "n": taps.NO})
+        choices = self._fixes() if question.code in OF_WEIGHTS else _answers({"y": taps.YES, "n": taps.NO})
         return self._answer(str(question), choices, ("y", "n")) == "y"
 
     def one_of(self, question: Remark, choices: Mapping[str, str], option: str) -> str:
@@ -88,8 +95,26 @@ class Tapped(Asked):
                     return found
             except ValueError as error:
                 wrong = str(error)
-        asks = {"name": name, "input": typing, "usual": usual, "problem": wrong}
-        raise self._question(key, label, _answers(choices), **asks)
+        asks = {"name": name, "input": "" if typing == "choices" else typing, "usual": usual, "problem": wrong}
+        fixes = [SEED_ALONE] if name == "catch" and wrong and self._with_container() else []
+        raise self._question(key, label, [*_answers(choices), *fixes], **asks)
+
+    def _with_container(self) -> bool:
+        """Whether the weight of this catch is taken as that of seed and container."""
+        if self.given.get("tare"):
+            return self.given["tare"] != "0"
+        how = self.given.get("container") or self.answers.get(str(Remark("log.container")))
+        return how == "c" if how else self.along
+
+    def _fixes(self) -> list[dict[str, Any]]:
+        """What to do about a weight that looks odd; what was done already is not offered again."""
+        found: list[dict[str, Any]] = [{"label": taps.KEEP, "answer": "y"}, {"label": taps.MISREAD, "answer": "n"}]
+        found.append(SEED_ALONE if self._with_container() else WITH_CONTAINER)
+        if self.given.get("charged") != "no":
+            found.append({"label": taps.NOT_CHARGED, "set": {"charged": "no"}})
+        if self.given.get("size") != "other":
+            found.append({"label": taps.OTHER_SIZE, "set": {"size": "other"}})
+        return [*found, {"label": taps.BRIDGED, "answer": "y", "set": {"use": "no", "note": taps.BRIDGED_NOTE}}]
 
     def refuse(self, option: str, why: str) -> NoReturn:
         """Give the entry up for one of its values."""
@@ -113,7 +138,8 @@ class Tapped(Asked):
 
     def _question(self, key: str, text: str, choices: list[dict[str, Any]], **more: str) -> Question:
         nothing = {"name": "", "input": "", "usual": "", "problem": ""}
-        return Question({"key": key, "text": text, "said": self.notes, "choices": choices, **nothing, **more})
+        said = [taps.on_page(each) for each in self.notes]
+        return Question({"key": key, "text": taps.on_page(text), "said": said, "choices": choices, **nothing, **more})
 
 
 def _answers(choices: Mapping[str, str]) -> list[dict[str, Any]]:
@@ -122,15 +148,3 @@ def _answers(choices: Mapping[str, str]) -> list[dict[str, Any]]:
         {"label": words if words == answer else f"{words[:1].upper()}{words[1:]}", "answer": answer}
         for answer, words in choices.items()
     ]
-
-
-def _fixes(given: Mapping[str, str | None]) -> list[dict[str, Any]]:
-    """What to do about a weight that looks odd; what was done already is not offered again."""
-    found: list[dict[str, Any]] = [{"label": taps.KEEP, "answer": "y"}, {"label": taps.MISREAD, "answer": "n"}]
-    if not given.get("tare") and given.get("container") != "c":
-        found.append({"label": taps.CONTAINER, "set": {"container": "c"}})
-    if given.get("charged") != "no":
-        found.append({"label": taps.NOT_CHARGED, "set": {"charged": "no"}})
-    if given.get("size") != "other":
-        found.append({"label": taps.OTHER_SIZE, "set": {"size": "other"}})
-    return [*found, {"label": taps.BRIDGED, "answer": "y", "set": {"use": "no", "note": taps.BRIDGED_NOTE}}]

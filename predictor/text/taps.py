@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Mapping
 
 from predictor.domain.result import Remark
@@ -15,12 +16,15 @@ YES, NO = "Yes", "No"
 KEEP = "It is right: keep it"
 MISREAD = "Misread: type it again"
 CONTAINER = "The container was on the scale"
+ALONE = "The seed was weighed alone"
 NOT_CHARGED = "The meters were not charged"
 OTHER_SIZE = "Other turns or rows"
 BRIDGED = "Bridged or spilled: save it, but do not count it"
 # What the row of such a catch has in its note.
 BRIDGED_NOTE = "bridged or spilled"
 
+# What is weighed, where no catch of the job says it yet.
+WEIGHED_IS_ASKED = "alone or with the container: asked when you save"
 LOOK_AGAIN = "Nothing was saved. Look at the page, and enter the catch again."
 NO_SIZE = "Nothing was saved. Turns and rows are numbers above 0, and rows are whole."
 SETTLED = "This is settled already."
@@ -29,7 +33,8 @@ LATER_ROWS = "This is not the last catch of its box any more. Mark it in the log
 
 
 def _as_shown(remark: Remark) -> str:
-    shown = f"SET {remark['setting']} for {remark['lot']}, {remark['made']}"
+    setting = f"SET {remark['setting']} for " if remark["setting"] else ""
+    shown = f"{setting}{remark['lot']}, {remark['made']}"
     return (
         f"When this was typed, the page showed {shown}. It shows another catch now. Was the catch made as it was shown?"
     )
@@ -39,6 +44,36 @@ SENTENCES: dict[str, str | Callable[[Remark], str]] = {
     "as_shown": _as_shown,
     "typed_on": "This was typed when the page showed the day {day}. Today is {today}. Is it of {day}?",
 }
+
+
+# What a sentence tells somebody to type, and what it says to somebody who taps.
+TYPED_AND_TAPPED = (
+    (re.compile(r" \(Enter if [^)]*\)"), ""),
+    (re.compile(r" If so, answer no, and type [^.]*\."), ""),
+    (re.compile(r"answer no, and pass the day with --on\."), "set it right before you save."),
+    (re.compile(r"answer no, and record the catch again with its day\."), "give up, and record it on the laptop."),
+    (re.compile(r", or: predictor record --confirm [\d,]+"), ", or tap KEEP."),
+    (re.compile(r": predictor record --confirm [\d,]+"), ", tap KEEP."),
+    (re.compile(r" If all is right, say so with:$"), " If all is right, tap KEEP."),
+    (re.compile(r", and look again:$"), "."),
+    (re.compile(r" w: seed weighed .*"), ""),
+    (re.compile(r"^w or c$"), ""),
+    (re.compile(r" --no-field-factor leaves (it|them) out\."), ""),
+    (re.compile(r" --undo takes the last check back\."), ""),
+)
+
+
+def on_page(text: str) -> str:
+    """A sentence without what can only be typed in a terminal.
+
+    >>> on_page("Seed left in the box, lb (Enter if it was not weighed)")
+    'Seed left in the box, lb'
+    >>> on_page("Was 31 g meant? If so, answer no, and type it again. Keep 13 g?")
+    'Was 31 g meant? Keep 13 g?'
+    """
+    for typed, tapped in TYPED_AND_TAPPED:
+        text = typed.sub(tapped, text)
+    return text
 
 
 def tab(stage: Stage) -> str:
