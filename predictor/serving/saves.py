@@ -179,7 +179,9 @@ _GIVEN = {
 
 
 def _asked(entry: Entry, kind: str, *, takes_usual: bool = False) -> Tapped:
-    given = {name: entry.get(name) or None for name in _GIVEN[kind]}
+    given = {name: entry.get(name) for name in _GIVEN[kind]}
+    if "tare" in given:
+        given["tare"] = given["tare"] or None  # taken back by an answer, and then asked; a lot that was not shown is ""
     return Tapped(given, yes=False, weighed=False, answers=entry.answers, takes_usual=takes_usual)
 
 
