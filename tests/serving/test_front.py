@@ -38,6 +38,7 @@ def test_what_was_typed_and_shown_is_what_is_sent(opened, laptop):
         "rows": "3",
         "counted": "wheel turns",
         "made": "28 turns, 3 rows",
+        "weighed": "of seed alone",
     }
     assert (entry["kind"], entry["day"], entry["job"]) == ("catch", "2026-11-27", laptop.state["job"])
     assert (len(entry["id"]), entry["id"][0]) == (32, "a")  # no spreadsheet takes it for a number
@@ -215,6 +216,31 @@ def test_a_misread_weight_is_typed_again(opened, laptop):
     tap(page, "SAVE 9 g")
     said(page, "Saved as line 2: 9.")
     assert laptop.posts[0]["id"] != laptop.posts[1]["id"]
+
+
+def test_a_weight_that_is_typed_in_place_of_another_is_the_only_one_that_is_sent(opened, laptop):
+    """Else the laptop could save the first one, once another catch has made it look right."""
+    weigh = {**ODD, "key": "weight (2)", "text": "Weight", "name": "catch", "input": "weight", "choices": []}
+    odd = {**ODD, "choices": [{"label": "Misread: type it again", "answer": "n"}]}
+
+    def reply(entry):
+        if entry["values"]["catch"] == "9":
+            return None
+        return {"result": "ask", "question": weigh if entry["answers"] else odd}
+
+    laptop.reply = reply
+    page = opened()
+    save(page, "99")
+    tap(page, "Misread")
+    said(page, "Weight")
+    type_weight(page, "9")
+    tap(page, "OK: 9")
+    said(page, "Saved as line 2: 9.")
+    assert [(each["values"]["catch"], each["answers"]) for each in laptop.posts] == [
+        ("99", {}),
+        ("99", {"far": "n"}),
+        ("9", {}),
+    ]
 
 
 def test_an_entry_the_laptop_gives_up_goes_back_to_the_keys(opened, laptop):

@@ -377,7 +377,7 @@ function waitingWords(all) {
 
 function named(entry) {
   const { kind, values } = entry;
-  if (kind === "catch") return `${withUnit(entry.retyped || values.catch)}, ${values.box}`;
+  if (kind === "catch") return `${withUnit(values.catch)}, ${values.box}`;
   if (kind === "undo") return `taking back ${entry.of}`;
   if (kind === "confirm" || kind === "leave_out") return `lines ${values.lines}`;
   return [kind === "check" ? "field check" : "planting", values.box].filter(Boolean).join(" of ");
@@ -414,7 +414,7 @@ function begin(kind, values, more = {}) {
 function giveUp(entry, said = []) {
   remove(entry.id);
   if (entry.kind === "catch" && !draft(`box:${entry.values.box}`).typed) {
-    setDraft(`box:${entry.values.box}`, { typed: entry.retyped || entry.values.catch, chosen: entry.chosen || {} });
+    setDraft(`box:${entry.values.box}`, { typed: entry.values.catch, chosen: entry.chosen || {} });
     keep(`box:${state.job}`, entry.values.box);
   }
   notice = said.join(" ");
@@ -429,10 +429,13 @@ function takeBack(entry) {  // OOPS on what was saved here, or may have been
 
 function answerWith(entry, choice) {
   if (choice.again) return giveUp(entry, ["Nothing was saved."]);
-  const answers = "answer" in choice ? { ...entry.answers, [entry.question.key]: choice.answer } : entry.answers;
-  const values = { ...entry.values, ...(choice.set || {}) };
-  const retyped = entry.question.name === "catch" && choice.answer ? choice.answer : entry.retyped;
-  change(entry.id, { answers, values, retyped, question: null });
+  const { key, name } = entry.question;
+  let answers = "answer" in choice ? { ...entry.answers, [key]: choice.answer } : entry.answers, typed = {};
+  if (name === "catch" && choice.answer) {  // the weight before is gone, and so is whatever was denied of it
+    typed = { catch: choice.answer };
+    answers = Object.fromEntries(Object.entries(entry.answers).filter(([, answer]) => answer !== "n"));
+  }
+  change(entry.id, { answers, values: { ...entry.values, ...(choice.set || {}), ...typed }, question: null });
   setDraft(`ask:${entry.id}`, null);
   swap("answer", { id: entry.id });
   pump();
