@@ -131,6 +131,16 @@ def test_a_file_that_is_deleted_meanwhile_lets_nobody_in_and_is_made_again(folde
     assert Devices(folder).job == mine
 
 
+def test_a_folder_that_is_gone_says_nothing_of_its_devices(folder):
+    devices = Devices(folder)
+    token = devices.let_in()
+    moved = folder.rename(folder.with_name("moved"))
+    with pytest.raises(FileNotFoundError):
+        devices.knows(token)
+    moved.rename(folder)
+    assert devices.knows(token)
+
+
 def test_the_first_device_is_forgotten_for_one_too_many(folder):
     devices = Devices(folder)
     tokens = [devices.let_in() for _ in range(MOST_DEVICES + 1)]
