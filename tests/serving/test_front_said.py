@@ -45,3 +45,11 @@ def test_a_weight_of_many_rows_is_broken_between_its_weights(opened):
       return found;
     }"""
     assert set(page.evaluate(split)) == {1}
+
+
+def test_a_box_without_a_setting_to_use_says_so_above_the_setting(opened, laptop):
+    """The setting below it is that of another catch, and not one to plant at."""
+    laptop.box("small")["answer"].update(headline="OUT OF REACH, NEAREST 12", verb="out of reach", setting="")
+    page = opened()
+    said(page, "28 turns")
+    assert page.inner_text("#verb") == "OUT OF REACH, NEAREST 12"

@@ -258,7 +258,8 @@ function keypad() {
   tabs(box);
   const advised = follows(box) && now.setting === asked.setting;
   $("panel").className = box.ready && advised ? "ready" : "";
-  say($("verb"), advised ? box.answer.verb.toUpperCase() : "SET");
+  const none = box.answer && !box.answer.setting && asked.lot === box.lot;  // as out of reach: then no setting is to be used
+  say($("verb"), advised ? box.answer.verb.toUpperCase() : none && now.setting === asked.setting ? box.answer.headline : "SET");
   const lot = `${box.box}, ${now.lot || "no lot yet"}`;  // whole, it stands at the head of MORE
   say($("lot"), small() && lot.length > 26 ? `${lot.slice(0, 24)}…` : lot);
   say($("setting"), now.setting || "asked when you save");
