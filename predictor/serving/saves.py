@@ -16,7 +16,7 @@ from predictor.errors import InputError, Problem, Unsure
 from predictor.files.kinds import TRIALS, field_checks, planted_lines
 from predictor.files.log import add_once, begin_log, check_log, confirm, leave_out, row_of_entry, undo_entry
 from predictor.serving.entry import Entry, read_entry
-from predictor.serving.state import next_catch, state
+from predictor.serving.state import last_catch, next_catch, state
 from predictor.serving.tapped import Question, Tapped
 from predictor.text import log as log_text, taps
 
@@ -142,9 +142,11 @@ def _undo(book: Book, entry: Entry) -> Saved:
     box = str(mine.box[0])
     if not mine.use[0]:
         return line, [taps.SETTLED], box
-    same = job.trials.of(box=box)
-    if int(same.line[same.use][-1]) != line:
+    last = last_catch(job, next(each for each in job.drill.boxes if each.name == box))
+    if last is None or last["line"] != line:
         raise InputError(taps.LATER_ROWS)
+    if entry.get("text") not in (None, last["text"]):  # another row has this line now
+        raise InputError(taps.CHANGED)
     return line, [undone(line, leave_out(TRIALS, path, [line], "undone")[0])], box
 
 

@@ -86,7 +86,7 @@ def _box(job: Job, box: SeedBox, stage: Stage | None, units: Units | None) -> di
         "more": [] if stage is None else _more(stage, units),
         "look_at": [] if stage is None else [taps.on_page(each) for each in look_at(stage.advice)],
         "open": [{"text": taps.on_page(str(each)), "lines": ",".join(map(str, lines))} for lines, each in waiting],
-        "last": _last(job, box),
+        "last": last_catch(job, box),
     }
 
 
@@ -137,7 +137,7 @@ def next_catch(job: Job, known: ToCatch) -> dict[str, Any]:
     }
 
 
-def _last(job: Job, box: SeedBox) -> dict[str, Any] | None:
+def last_catch(job: Job, box: SeedBox) -> dict[str, Any] | None:
     """The last catch of a box that is in use."""
     from predictor.text.log import one_catch
 

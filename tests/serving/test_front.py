@@ -303,7 +303,8 @@ def test_the_last_catch_of_another_day_can_be_taken_back(opened, laptop):
     tap(page, "MORE")
     tap(page, "OOPS")
     said(page, "It is unused.")
-    assert laptop.posts[-1]["values"] == {"file": "trials", "line": "7"}
+    text = laptop.box("small")["last"]["text"]
+    assert laptop.posts[-1]["values"] == {"file": "trials", "line": "7", "text": text}
 
 
 # ---- what is shown

@@ -240,6 +240,18 @@ def test_a_row_that_record_wrote_is_taken_back_by_its_line(person, folder):
     assert person.enter("undo", {"file": "trials", "line": "3"})["result"] == "again"
 
 
+def test_no_other_row_is_taken_back_than_the_one_that_was_shown(person, folder):
+    """As when a spreadsheet has put another catch in its line."""
+    last, log = person.box("small")["last"], folder / "trials.csv"
+    lines = log.read_text().splitlines()
+    lines[last["line"] - 1] = lines[last["line"] - 1].replace("25.5,8.6;8.6", "25.4,8.6;8.5")
+    log.write_text("\n".join([*lines, ""]))
+    assert last["text"].replace("25.5", "25.4") == person.box("small")["last"]["text"] != last["text"]
+    undo = {"file": "trials", "line": str(last["line"]), "text": last["text"]}
+    assert person.enter("undo", undo)["said"] == [taps.CHANGED]
+    assert log.read_text().splitlines() == lines
+
+
 def test_what_is_said_comes_with_the_next_question_and_not_again(person):
     weights = {"area": "2", "loaded": "20", "left": "9.1"}
     person.answers = lambda question: weights.get(question["name"]) or FIRST(question)

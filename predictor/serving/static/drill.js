@@ -778,7 +778,7 @@ function openPart(box) {
 
 function writePart(box) {
   const { last } = box;
-  const values = last && { file: "trials", ...(last.entry ? { entry: last.entry } : { line: String(last.line) }) };
+  const values = last && { file: "trials", ...(last.entry ? { entry: last.entry } : { line: String(last.line), text: last.text }) };
   return [
     make("h2", "Write down"),
     pair(
