@@ -206,7 +206,7 @@ def test_a_line_cut_short_is_offered_as_a_comment(run, job):
 
 
 def test_a_full_disk_is_a_sentence(run, job, monkeypatch):
-    def full(*_):
+    def full(*_, **__):
         raise OSError(28, "No space left on device")
 
     monkeypatch.setattr(log_file, "update", full)
