@@ -295,7 +295,7 @@ def _as_shown(asked: Tapped, job: Job, entry: Entry) -> tuple[Tapped, Size]:
         now = {**now, "setting": ""}
     size, asked = _size(entry, {**unit, **entry.values}), _with_container(asked, shown, now)
     as_now = all(entry.get(name) or shown[name] == now[name] for name in SHOWN[1:])
-    if as_now and unit["counted"] == now["counted"]:
+    if as_now and unit["counted"] in (now["counted"], entry.get("counted")):
         return asked, size
     made = shown.get("made") or f"{shown['turns']} by {shown['rows']}"
     if not asked.agreed(Remark("taps.as_shown", {"setting": shown["setting"], "lot": now["lot"], "made": made})):

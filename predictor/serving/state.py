@@ -36,6 +36,7 @@ def state(book: Book) -> dict[str, Any]:
 def _state(book: Book) -> dict[str, Any]:
     today = datetime.date.today().isoformat()
     found = {"schema": 1, "job": book.job_id, "version": book.version(), "day": today, "name": book.name}
+    found["towing"] = cautions.TOWED
     try:
         job, problems = book.best()
     except InputError as error:  # without a drill file there is no box to show
@@ -129,6 +130,7 @@ def next_catch(job: Job, known: ToCatch) -> dict[str, Any]:
         "source": taps.source(known.advised, known.last, first),
         "turns": plain(size.length),
         "counted": size.counted,
+        "towed_in": "ft" if job.drill.units == "us" else "m",
         "rows": str(int(size.rows)),
         "made": size_words(size),
         "charge": charge_words(job.drill.catch_of(known.box), size),

@@ -81,6 +81,7 @@ def box(name: str, lot: str, headline: str, setting: str, *, ready: bool = False
             "source": "advised; last catch at 15",
             "turns": "28",
             "counted": "wheel turns",
+            "towed_in": "ft",
             "rows": "3",
             "made": "28 turns, 3 rows",
             "charge": "5 turns to charge",
@@ -126,6 +127,7 @@ class Laptop:
             "next": {"step": "catch", "boxes": ["small"], "sentence": "Next: box small is left."},
             "results": [],
             "cautions": CAUTIONS,
+            "towing": "Nobody rides on a towed drill.",
             "boxes": boxes(),
         }
 

@@ -181,6 +181,22 @@ def test_another_lot_setting_size_and_person_are_sent_where_they_were_chosen(ope
     assert laptop.posts[0]["shown"]["lot"] == "short mix"
 
 
+def test_a_towed_catch_has_a_distance_in_place_of_turns(opened, laptop):
+    page = opened()
+    page.locator("#target").get_by_text("Target").wait_for()
+    tap(page, "MORE")
+    tap(page, "TOWED")
+    said(page, "Nobody rides on a towed drill.")
+    type_weight(page, "150")
+    tap(page, "OK: 150")
+    assert "150 ft, 3 rows" in page.inner_text("#size")
+    assert "Target" not in page.inner_text("#target")  # it is that of the catch that was asked for
+    save(page, "26")
+    said(page, "Saved as line 2")
+    assert (laptop.posts[0]["values"]["turns"], laptop.posts[0]["values"]["counted"]) == ("150", "ft")
+    assert laptop.posts[0]["shown"]["counted"] == "ft"
+
+
 # ---- questions
 
 

@@ -187,6 +187,16 @@ def test_what_cannot_be_read_is_asked_for_again_and_says_why(person):
     assert "22.9.1" in asked["problem"]
 
 
+def test_a_towed_catch_is_saved_with_its_distance(person, folder):
+    shown = {**person.box("small")["catch"], "turns": "150", "counted": "ft", "made": "150 ft, 3 rows"}
+    saved = person.catch("small", "20.1", shown, turns="150", counted="ft")
+    assert saved["result"] == "saved"
+    assert not any("shown then" in each["text"] for each in person.asked)
+    row = rows(folder)[-1]
+    assert (row["distance_ft"], row["turns"], row["catch_g"]) == ("150", "", "20.1")
+    assert "150 ft" in saved["said"][0]
+
+
 def test_a_new_lot_is_asked_about_and_one_near_a_known_one_is_offered(person, folder):
     saved = person.catch("small", "22.9", lot="forb mx")
     assert any("Did you mean forb mix?" in each["text"] for each in person.asked)

@@ -102,9 +102,9 @@ const choose = what => setDraft(`box:${boxNow().box}`, { ...boxDraft(), chosen: 
 
 function shown() {  // what the keypad view shows, and a catch is saved with
   const { catch: asked } = boxNow();
-  const { lot = asked.lot, setting, turns = asked.turns, rows = asked.rows } = boxDraft().chosen;
-  const made = turns === asked.turns && rows === asked.rows ? asked.made : `${turns} ${asked.counted}, ${rows} rows`;
-  const { counted, weighed } = asked;
+  const { lot = asked.lot, setting, turns = asked.turns, rows = asked.rows, counted = asked.counted } = boxDraft().chosen;
+  const usual = turns === asked.turns && rows === asked.rows && counted === asked.counted;
+  const made = usual ? asked.made : `${turns} ${counted}, ${rows} rows`, { weighed } = asked;
   return { lot, setting: setting ?? (lot === asked.lot ? asked.setting : ""), turns, rows, counted, made, weighed };
 }
 
@@ -265,7 +265,7 @@ function keypad() {
   say($("setting"), now.setting || "asked when you save");
   $("setting").className = /[a-z]/i.test($("setting").textContent) ? "words" : "";
   say($("size"), [now.made, asked.charge].filter(Boolean).join(". "));
-  say($("target"), [now.lot === asked.lot && asked.target ? `Target ${asked.target}` : "", ...remarksOf(chosen)].filter(Boolean).join(". "));
+  say($("target"), [now.lot === asked.lot && now.made === asked.made && asked.target ? `Target ${asked.target}` : "", ...remarksOf(chosen)].filter(Boolean).join(". "));
   say($("source"), chosen.setting || !now.setting ? "" : asked.source);
   strip();
   weightLine();
@@ -569,7 +569,7 @@ function answerView(now) {
   const whose = done ? reply.entry : entry;
   $("oops").hidden = !whose || !(whose.kind in FILES) || Boolean(entry && entry.refused);
   const next = nextBox(about);
-  say($("next"), next ? `NEXT CATCH: ${next}` : done && reply.entry.kind === "catch" ? "NEXT CATCH" : "TO THE KEYS");
+  say($("next"), next ? `NEXT CATCH: ${next}` : done && reply.entry.kind === "catch" && !(about && about.ready) ? "NEXT CATCH" : "TO THE KEYS");
 }
 
 function unsent(entry) {
@@ -692,6 +692,7 @@ const FIELDS = {
   lot: { title: "Which lot is in the box?", options: box => box.lots, input: "text" },
   setting: { title: "At which setting is the catch?", options: box => box.settings, input: box => box.settings.length ? "" : /^[\d.]*$/.test(box.catch.setting) ? "number" : "text" },
   turns: { title: box => `How many ${box.catch.counted} is the catch?`, input: "number" },
+  towed: { title: box => `How far was the drill towed, ${box.catch.towed_in}?`, input: "number", says: () => state.towing },
   rows: { title: "From how many rows is the catch?", input: "number" },
   fill: { title: "How full is the box, per cent?", input: "number" },
   tare: { title: "What does the empty container weigh, g?", options: () => ["Seed alone"], input: "number" },
@@ -700,13 +701,13 @@ const FIELDS = {
 };
 
 function chooseView({ field }) {
-  const box = boxNow(), { title, options, input } = FIELDS[field];
+  const box = boxNow(), { title, options, input, says } = FIELDS[field];
   const of = what => typeof what === "function" ? what(box) : what;
   const usual = field === "operator" ? kept(`who:${state.job}`, "") : boxDraft().chosen[field] || "";
   say($("ask-title"), of(title));
   say($("give-up").firstChild, "BACK");
   question([field, box.box, usual, options ? options(box) : []], {
-    texts: field === "box" || field === "operator" ? [] : [`${box.box}, ${shown().lot}`],
+    texts: field === "box" || field === "operator" ? [] : [`${box.box}, ${shown().lot}`, ...(says ? [says()] : [])],
     choices: (options ? options(box) : []).map(each => [each, () => chosenNow(field, each)]),
     input: of(input) || "", usual, label: of(title), store: `choose:${field}`, done: text => chosenNow(field, text),
   });
@@ -716,6 +717,8 @@ function chosenNow(field, text) {
   setDraft(`choose:${field}`, null);
   if (field === "box") keep(`box:${state.job}`, text);
   else if (field === "operator") keep(`who:${state.job}`, text);
+  else if (field === "towed") choose({ turns: text || undefined, counted: text ? boxNow().catch.towed_in : undefined });
+  else if (field === "turns") choose({ turns: text || undefined, counted: undefined });
   else choose({ [field]: field === "tare" && text === "Seed alone" ? "0" : text || undefined });
   home();
 }
@@ -797,8 +800,8 @@ function nextPart(box, chosen, who) {
     make("h2", "The next catch"),
     pair(
       other("lot", "OTHER LOT", now.lot), other("setting", "OTHER SETTING", now.setting || "asked when you save"),
-      other("turns", "OTHER LENGTH", `${now.turns} ${box.catch.counted}`), other("rows", "OTHER ROWS", now.rows),
-      other("tare", "CONTAINER", weighed()),
+      other("turns", "OTHER LENGTH", `${now.turns} ${now.counted}`), other("rows", "OTHER ROWS", now.rows),
+      other("towed", "TOWED", "a distance, not turns"), other("tare", "CONTAINER", weighed()),
       other("fill", "HOW FULL", chosen.fill ? `${chosen.fill} %` : "not looked at"),
       either("charged", "NOT CHARGED"), either("use", "DO NOT USE IT"),
       other("note", "NOTE", chosen.note || "none"), other("operator", "WHO WEIGHS", who || "nobody named"),
