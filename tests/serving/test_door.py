@@ -453,7 +453,9 @@ def test_options_that_make_no_sense_are_refused(place, run):
         assert said in done.stderr, (options, done.stderr)
     done = run("serve", "-")
     assert done.returncode == 2
-    elsewhere = run("serve", place, "--no-browser", "--phone", "--address", "10.255.255.254")
+    elsewhere = run(
+        "serve", place, "--no-browser", "--port", str(free_port()), "--phone", "--address", "10.255.255.254"
+    )
     assert elsewhere.returncode == 1
     assert "not an address of this machine" in elsewhere.stderr
     assert run("serve", place.parent / "nowhere").returncode == 1
