@@ -43,6 +43,7 @@ def take(running: Any, job: Path, place: Path) -> None:
         for each in ANSWERS:
             tap(page, each)
         page.get_by_text("Saved as line").wait_for()
+        page.locator("#next:enabled").wait_for()  # no key rests any more
         seen.append(page.screenshot())
     sheet = context.new_page()
     sheet.set_viewport_size({"width": 2 * PHONE[0] + 28, "height": PHONE[1] + 2})
