@@ -187,6 +187,7 @@ def test_a_towed_catch_has_a_distance_in_place_of_turns(opened, laptop):
     tap(page, "MORE")
     tap(page, "TOWED")
     said(page, "Nobody rides on a towed drill.")
+    assert page.inner_text("#give-up").split("\n") == ["BACK", "change nothing"]
     type_weight(page, "150")
     tap(page, "OK: 150")
     assert "150 ft, 3 rows" in page.inner_text("#size")

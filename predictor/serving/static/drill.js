@@ -625,6 +625,7 @@ function askView(now) {
   const entry = entryOf(now.id);
   const { text, problem, said = [], name, input, usual = "", choices = [] } = entry.question;
   say($("give-up").firstChild, "GIVE UP");
+  say($("give-up").lastChild, "save nothing");
   say($("ask-title"), named(entry));
   question([entry.id, entry.question], {
     texts: [...said, problem, text], choices: choices.map(each => [each.label, () => answerWith(entryOf(now.id), each)]),
@@ -706,6 +707,7 @@ function chooseView({ field }) {
   const usual = field === "operator" ? kept(`who:${state.job}`, "") : boxDraft().chosen[field] || "";
   say($("ask-title"), of(title));
   say($("give-up").firstChild, "BACK");
+  say($("give-up").lastChild, "change nothing");
   question([field, box.box, usual, options ? options(box) : []], {
     texts: field === "box" || field === "operator" ? [] : [`${box.box}, ${shown().lot}`, ...(says ? [says()] : [])],
     choices: (options ? options(box) : []).map(each => [each, () => chosenNow(field, each)]),
