@@ -100,6 +100,9 @@ def test_examples_of_every_help_can_be_run(run, job, tmp_path, monkeypatch, name
     monkeypatch.chdir(tmp_path)
     job.rename(tmp_path / "myjob")
     (tmp_path / "reports").mkdir()
+    # a page is open until Ctrl-C, and who serves has a network; both are tried in tests/serving
+    monkeypatch.setattr("predictor.serving.door.Door.open", lambda self, begin: None)
+    monkeypatch.setattr("predictor.serving.addresses.own_addresses", lambda: ["192.168.1.20"])
     renamed = {"J-25": "CW-24", "K-26": "forb mix", "31": "14", "61.2+59.8+60.4": "7.6+7.5+7.7"}
     renamed |= {"45.1/45.9/44.6/45.8": "5.8/5.7/5.6/5.9", "43.2": "10.9"}
     examples = re.findall(r"^    predictor (.+)$", import_module(f"predictor.commands.{name}").HELP, re.MULTILINE)
