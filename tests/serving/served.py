@@ -143,6 +143,8 @@ def serving(job, *options, port: int = 0, before: str = "", phones: bool = False
     if phones:
         arguments.append("--phone")
         before = f"import predictor.serving.addresses as a; a.own_addresses = lambda: ['{FOR_PHONES}']\n{before}"
+    # tests that run in the background of a shell hand on that Ctrl-C is ignored
+    before = f"import signal; signal.signal(signal.SIGINT, signal.default_int_handler)\n{before}"
     code = f"{before}\nfrom predictor.__main__ import main\nmain({arguments!r})"
     process = subprocess.Popen(
         [sys.executable, "-c", code],
