@@ -503,6 +503,7 @@ def test_a_browser_comes_in_by_one_tap_and_stays_in(browser, job):
         assert page.evaluate("fetch('/state').then(each => each.status)") == 200
         refused = "fetch('/save', {method: 'POST', body: '{}'}).then(each => each.status)"
         assert page.evaluate(refused) == 415
+        page.close()  # it would find no server any more
 
 
 @pytest.mark.browser
