@@ -31,6 +31,8 @@ FLAGS = (
     "--host-resolver-rules=MAP * ~NOTFOUND,EXCLUDE 127.0.0.1",
 )
 PHONE = (360, 740)
+# What the console says once the server of a test has ended before its page: that is no fault of the page.
+GONE = ("net::ERR_CONNECTION", "net::ERR_EMPTY_RESPONSE", "net::ERR_SOCKET")
 HOW = (
     "Install chromium (Debian: apt-get install chromium) or name its file in CHROMIUM, and run pip install -e '.[dev]'."
 )
@@ -117,7 +119,9 @@ class Browser:
         context.on("request", lambda each: None if each.url.split("/")[2] == home else self._asked.append(each.url))
         context.on(
             "console",
-            lambda each: None if any(word in each.text for word in unheard) else self._asked.append(each.text),
+            lambda each: (
+                None if any(word in each.text for word in (*GONE, *unheard)) else self._asked.append(each.text)
+            ),
         )
         context.on("weberror", lambda each: self._asked.append(str(each.error)))
         page = context.new_page()
