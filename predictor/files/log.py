@@ -83,12 +83,6 @@ def _add(
     return (line, True) if found is None else (found[0], False)
 
 
-def line_of_entry(kind: Kind, path: str | os.PathLike[str], entry: str) -> int | None:
-    """The number of the row with an id, as `row_of_entry` finds it; None where there is none."""
-    found = row_of_entry(kind, path, entry)
-    return None if found is None else found[0]
-
-
 def row_of_entry(kind: Kind, path: str | os.PathLike[str], entry: str) -> tuple[int, dict[str, str]] | None:
     """The number of the row with an id, and its cells by their columns; None where there is none.
 

@@ -17,7 +17,7 @@ from predictor.files.cut import comment_out_last, cut_short
 from predictor.files.field import read_field
 from predictor.files.kept import KeptLog
 from predictor.files.kinds import TRIALS, field_checks, planted_lines
-from predictor.files.log import add_once, add_row, begin_log, leave_out, line_of_entry, undo_entry, undo_last
+from predictor.files.log import add_once, add_row, begin_log, leave_out, row_of_entry, undo_entry, undo_last
 from predictor.files.planted import read_planted
 from tests.files.test_field_log import CHECK, COUNTED, DRILL
 from tests.files.test_planted import CELL, FULL
@@ -38,9 +38,16 @@ FORMS = {
     "utf-16, big end first": "\ufeffbox\tlot\tsetting\tcatch_g\r\nsmall\tA\t14\t60,5\r\n".encode("utf-16-be"),
 }
 
+
+def line_with(kind, path, entry):
+    """The line of the row with an id, or None."""
+    found = row_of_entry(kind, path, entry)
+    return None if found is None else found[0]
+
+
 CALLS = {
     "sent again": lambda path, entry: add_once(TRIALS, path, {**CATCH, "entry": entry}),
-    "looked up": lambda path, entry: line_of_entry(TRIALS, path, entry),
+    "looked up": lambda path, entry: line_with(TRIALS, path, entry),
     "undone": lambda path, entry: undo_entry(TRIALS, path, entry),
 }
 
@@ -66,7 +73,7 @@ def test_a_row_sent_again_is_saved_once_in_every_form_of_a_file(tmp_path, data):
     assert add_once(TRIALS, path, {**CATCH, "entry": FIRST, "catch_g": 99.9}) == (line, False)
     assert path.read_bytes() == once
     assert add_once(TRIALS, path, {**CATCH, "entry": SECOND}) == (line + 1, True)
-    assert [line_of_entry(TRIALS, path, each) for each in (FIRST, SECOND, "0" * 32)] == [line, line + 1, None]
+    assert [line_with(TRIALS, path, each) for each in (FIRST, SECOND, "0" * 32)] == [line, line + 1, None]
     trials = read_trials(path)
     assert trials.catch_g.tolist() == [60.5, 61.2, 61.2]
     assert trials.line[-2:].tolist() == [line, line + 1]
@@ -83,7 +90,7 @@ def test_rows_without_an_id_are_as_they_were_and_bring_no_column(tmp_path):
     add_once(TRIALS, path, {**CATCH, "entry": FIRST})
     assert path.read_text().splitlines()[0] == f"{TRIALS.new_header},entry"
     assert add_row(TRIALS, path, CATCH) == 4
-    assert [line_of_entry(TRIALS, path, FIRST), len(read_trials(path))] == [3, 3]
+    assert [line_with(TRIALS, path, FIRST), len(read_trials(path))] == [3, 3]
 
 
 def test_the_row_is_added_with_its_id_in_one_write(tmp_path, monkeypatch):
@@ -115,7 +122,7 @@ def test_a_field_check_and_a_planted_line_are_saved_once_too(tmp_path):
         assert len(in_use(path)) == 2
         assert undo_entry(kind, path, FIRST)[0] == undo_entry(kind, path, FIRST)[0] == 2
         assert [each.line for each in in_use(path)] == [3]
-        assert line_of_entry(kind, path, SECOND) == 3
+        assert line_with(kind, path, SECOND) == 3
 
 
 def test_nothing_that_is_read_of_a_file_depends_on_its_ids(tmp_path):
@@ -150,7 +157,7 @@ def test_a_job_whose_log_has_ids_says_what_it_said(job):
     head = next(k for k, each in enumerate(rows) if each.startswith("date,"))
     rows[head] += "entry"
     log_of.write_text("\n".join([*rows[:-1], rows[-1] + FIRST]) + "\n")
-    assert line_of_entry(TRIALS, log_of, FIRST) == len(rows)
+    assert line_with(TRIALS, log_of, FIRST) == len(rows)
     assert advice_of(job) == said
 
 
@@ -190,7 +197,7 @@ def test_a_row_that_a_spreadsheet_copied_is_read_and_the_first_of_both_is_meant(
     add_once(TRIALS, path, {**CATCH, "entry": FIRST})
     path.write_bytes(path.read_bytes() + path.read_bytes().splitlines(keepends=True)[-1])
     assert read_trials(path).catch_g.tolist() == [60.5, 61.2, 61.2]
-    assert line_of_entry(TRIALS, path, FIRST) == 3
+    assert line_with(TRIALS, path, FIRST) == 3
     assert add_once(TRIALS, path, {**CATCH, "entry": FIRST}) == (3, False)
     for _ in range(2):
         assert undo_entry(TRIALS, path, FIRST)[0] == 3
@@ -209,7 +216,7 @@ def test_a_row_that_a_spreadsheet_copied_is_read_and_the_first_of_both_is_meant(
 )
 def test_an_id_that_is_elsewhere_in_the_file_is_not_a_row(tmp_path, data):
     path = log(tmp_path, data.encode())
-    assert line_of_entry(TRIALS, path, FIRST) is None
+    assert line_with(TRIALS, path, FIRST) is None
     assert add_once(TRIALS, path, {**CATCH, "entry": FIRST}) == (data.count("\n") + 1, True)
 
 
@@ -217,7 +224,7 @@ def test_an_id_that_is_elsewhere_in_the_file_is_not_a_row(tmp_path, data):
 def test_a_row_is_found_though_another_row_must_be_corrected(tmp_path, below):
     text = f"box,lot,setting,catch_g,entry\nsmall,A,14,60.5,{FIRST}\n{below}"
     path = log(tmp_path, text.encode())
-    assert line_of_entry(TRIALS, path, FIRST) == 2
+    assert line_with(TRIALS, path, FIRST) == 2
     assert add_once(TRIALS, path, {**CATCH, "entry": FIRST}) == (2, False)
     assert path.read_text() == text
 
@@ -281,7 +288,7 @@ def test_a_row_that_is_found_and_cannot_be_flushed_may_be_saved_or_not(tmp_path,
 
 
 def test_an_id_is_looked_up_where_there_is_no_file(tmp_path):
-    assert line_of_entry(TRIALS, tmp_path / "trials.csv", FIRST) is None
+    assert line_with(TRIALS, tmp_path / "trials.csv", FIRST) is None
 
 
 def test_what_is_no_id_is_refused_before_anything_is_written(tmp_path):

@@ -19,7 +19,7 @@ from predictor import InputError, read_trials
 from predictor.files.changing import as_meant
 from predictor.files.cut import comment_out_last, cut_short
 from predictor.files.kinds import TRIALS
-from predictor.files.log import add_once, add_row, line_of_entry
+from predictor.files.log import add_once, add_row, row_of_entry
 from tests.files.power import File, watched
 
 CATCH = {"date": "2026-11-25", "box": "small", "lot": "A", "setting": "14", "turns": 28.0, "rows": 3.0, "use": "yes"}
@@ -258,7 +258,7 @@ def send_on(path, waiting, answered, delay):
     if said:
         assert said[0] == f"{len(answered)}"
         answered.append(len(answered))
-    return not said and line_of_entry(TRIALS, path, entry(len(answered))) is not None
+    return not said and row_of_entry(TRIALS, path, entry(len(answered))) is not None
 
 
 @pytest.mark.slow
