@@ -21,7 +21,7 @@ from predictor.unseen import visible
 
 # One module a command, in the order of the work.
 COMMANDS = (
-    *("init", "plan", "record", "serve", "recommend", "compare"),
+    *("init", "plan", "record", "serve", "recommend", "compare", "audit"),
     *("check", "card", "load", "plant", "report", "simulate"),
 )
 

@@ -151,6 +151,11 @@ def test_help_loads_no_numpy():
     assert "numpy" not in loaded(["--help"])
 
 
+def test_only_an_audit_itself_loads_the_other_library():
+    assert not set(loaded(["audit", "--help"])) & {*HEAVY, "numpy"}
+    assert "statsmodels" in loaded(["audit", SAMPLE, "--box", "small"])
+
+
 def loaded(arguments):
     """Modules loaded by a run of the program."""
     script = (

@@ -19,6 +19,7 @@ ROOMS = (
     "lots",
     "field",
     "job",
+    "audit",
     "study",
     "text",
     "plots",
