@@ -16,6 +16,8 @@ from predictor.domain.result import Remark
 # Sets of made-up catches by which the p value of the noise is counted, and up to how many catches that is needed: of
 # more, the limiting distribution holds.
 SETS, FEW = 1999, 200
+# What goes with the setting by this correlation or more cannot be told from a bend of the line.
+TOGETHER = 0.95
 # Below this share of the outputs, scatter is nothing but the rounding of single steps.
 NOTHING = 1e-10
 
@@ -85,7 +87,7 @@ def straight(found: Whitened) -> Check:
 
 def drift(found: Whitened, order: Floats) -> Check:
     """Whether output changes from catch to catch."""
-    return _nested("order", found, (found.root * order)[:, None], "added")
+    return _added("order", found, order)
 
 
 def filling(found: Whitened, fill: Floats) -> Check:
@@ -95,7 +97,7 @@ def filling(found: Whitened, fill: Floats) -> Check:
     if n < 4 or np.ptp(fill[known]) == 0:
         return Check("filling", n, reason=Remark("audit.one_filling" if n >= 4 else "audit.no_filling", {"known": n}))
     part = found.some(known)
-    return _nested("filling", part, (part.root * (fill[known] - 50) / 100)[:, None], "added")
+    return _added("filling", part, (fill[known] - 50) / 100)
 
 
 def seasons_differ(data: Data, curve: FlatLine, season: np.ndarray) -> Check:
@@ -139,6 +141,14 @@ def _lm_by_chance(base: Floats, along: Floats) -> Floats:
     squares -= squares.mean(axis=1, keepdims=True)
     away = along - along.mean()
     return np.asarray(n * (squares @ away) ** 2 / ((squares**2).sum(axis=1) * float(away @ away)))
+
+
+def _added(name: TestName, found: Whitened, along: Floats) -> Check:
+    """Whether output goes with something, as a share of itself, beside the setting."""
+    n = len(along)
+    if n > 1 and np.ptp(found.x) > 0 and abs(np.corrcoef(found.x, along)[0, 1]) > TOGETHER:
+        return Check(name, n, reason=Remark(f"audit.goes_with_setting_{name}"))
+    return _nested(name, found, (found.root * along)[:, None], "added")
 
 
 def _nested(name: TestName, found: Whitened, more: Floats, method: str, *, whole: bool = False) -> Check:
