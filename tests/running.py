@@ -40,6 +40,8 @@ _DATE = datetime.date
 
 
 class _Day(_DATE, metaclass=_Real):
+    __slots__ = ()  # of the size that compiled packages expect, which may be loaded within that day
+
     @classmethod
     def today(cls):
         return TODAY

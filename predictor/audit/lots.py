@@ -51,8 +51,9 @@ def audit_box(trials: Trials, box: SeedBox) -> BoxAudit:
     mixed, more = _mixed(common)
     opinions += [mixed] if mixed is not None else []
     remarks += [*said, *more]
-    season = _season(common)
-    return BoxAudit(*(found.box, found.lots, found.all_lots, found.catches), tuple(opinions), season, tuple(remarks))
+    season, by_season = _season(common)
+    counts = found.box, found.lots, found.all_lots, found.catches
+    return BoxAudit(*counts, tuple(opinions), season, tuple(remarks), by_season)
 
 
 def _with(found: BoxAudit, remark: Remark) -> BoxAudit:
@@ -151,7 +152,7 @@ def _statsmodels(y: Floats, lot: Codes) -> _Answer | None:
     return found if all(map(math.isfinite, values)) and found.within > 0 else None
 
 
-def _season(common: LotCurves) -> Check:
+def _season(common: LotCurves) -> tuple[Check, tuple[tuple[str, Floats], ...]]:
     """Whether seasons differ among lots that were caught in several, about the common curve."""
     from statsmodels.regression.linear_model import OLS
 
@@ -162,10 +163,13 @@ def _season(common: LotCurves) -> Check:
     more = (season[:, None] == np.unique(season)[1:]).astype(float)
     ranks = [int(np.linalg.matrix_rank(each)) for each in (base, np.column_stack([base, more]))]
     if len(np.unique(season)) < 2 or ranks[0] == ranks[1]:
-        return Check("season", n, reason=Remark("audit.no_link"))
+        return Check("season", n, reason=Remark("audit.no_link")), ()
     if n <= ranks[1]:
-        return Check("season", n, reason=Remark("audit.too_few", {"least": ranks[1] + 1, "catches": n}))
+        return Check("season", n, reason=Remark("audit.too_few", {"least": ranks[1] + 1, "catches": n})), ()
     z = common.z
     small, large = (OLS(z, each).fit() for each in (base, np.column_stack([base, more])))
     value, p, extra = large.compare_f_test(small)
-    return Check("season", n, float(value), float(extra), float(large.df_resid), float(p), method="one-way")
+    found = Check("season", n, float(value), float(extra), float(large.df_resid), float(p), method="one-way")
+    standard = small.resid / math.sqrt(small.scale)
+    names = list(catches.seasons)
+    return found, tuple((names[k] or "no season", standard[season == k]) for k in np.unique(season).tolist())

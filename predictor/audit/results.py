@@ -185,6 +185,8 @@ class BoxAudit:
     opinions: tuple[Opinion, ...] = ()
     season: Check | None = None
     remarks: tuple[Remark, ...] = ()
+    # Standardised residuals in each season, in the order of time, of lots caught in several
+    by_season: tuple[tuple[str, Floats], ...] = field(default=(), repr=False, compare=False)
 
     @property
     def verdict(self) -> Remark:
@@ -196,7 +198,9 @@ class BoxAudit:
 
     def to_dict(self) -> dict[str, Any]:
         """Plain values for JSON; what is not a finite number is None."""
-        return {"verdict": str(self.verdict), **plain(self)}
+        values: dict[str, Any] = plain(replace(self, by_season=()))
+        del values["by_season"]
+        return {"verdict": str(self.verdict), **values}
 
 
 @dataclass(frozen=True)

@@ -5,8 +5,9 @@ from __future__ import annotations
 from typing import Annotated
 
 from predictor.commands import options
-from predictor.commands.output import lead_on, print_json, show, width
+from predictor.commands.output import draw, lead_on, print_json, show, width, write_page
 from predictor.commands.working import Working
+from predictor.job.place import JOB_FILES
 from predictor.text import cautions
 
 HELP = f"""Put each figure beside the answer of another library.
@@ -15,7 +16,7 @@ Examples:
 
     predictor audit myjob
 
-    predictor audit myjob --box small --details
+    predictor audit myjob --box small --out audit.html
 
 {options.HELP} A log of another name
 is read in place of its trials.csv; "-" reads the log from standard input.
@@ -36,6 +37,9 @@ def command(
     plan: options.PlanFile = None,
     history: options.History = None,
     no_history: options.NoHistory = False,
+    out: options.HtmlFile = None,
+    pdf: options.PdfFile = None,
+    plot: options.PlotFile = None,
     details: options.Details = False,
     as_json: options.AsJson = False,
 ) -> None:
@@ -43,7 +47,7 @@ def command(
     from predictor.audit.audit import audit_job
     from predictor.errors import InputError
     from predictor.job.read import read_job
-    from predictor.text.audit import audit_lines
+    from predictor.text.audit_lines import audit_lines
     from predictor.text.trials import nothing_to_do
 
     folder = place.folder
@@ -63,5 +67,19 @@ def command(
         print_json(audit.to_dict())
     else:
         show(audit_lines(audit, width(), details=details))
+    read = [place.file, drill, plan, *(history or []), *(folder / name for name in JOB_FILES)]
+    if out or pdf:
+        from predictor.pages.audit import audit_page
+        from predictor.pages.of_job import files_of, large_sheet
+
+        with Working("page"):
+            files = files_of(job, drill, plan, place.file)
+            page = audit_page(audit, job, large_sheet(job.drill.units), files)
+        write_page(page, out, pdf, folder, read)
+    if plot is not None:
+        from predictor.plots.audit import plot_audit
+        from predictor.text.audit import pictured
+
+        draw(plot_audit(audit.lots), pictured(audit.lots), plot, read)
     if not as_json and place.file != "-":
         lead_on("Next: what the catches of each box say.", "recommend", place)

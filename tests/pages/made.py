@@ -112,6 +112,7 @@ COMMANDS = {
     "decision": ["card", "--decision"],
     "report": ["report", "--for", "nobody: this job is invented"],
     "load": ["load", "--area-ac", "14"],
+    "audit": ["audit"],
 }
 # A kind of page, of which job, and options of the command. The first is looked at by `make test`, the others are slow.
 CASES = [
@@ -133,6 +134,7 @@ CASES = [
     ("report", "six"),
     ("load", "three"),
     ("load", "six", "--units", "metric"),
+    ("audit", "three"),
 ]
 
 
