@@ -23,8 +23,9 @@ from predictor.domain.trials import Trials
 from predictor.errors import InputError, NotEnoughCatches
 from predictor.job.job import Job
 
-# Of a log with more lots the last ones are looked at, so that the answer comes in seconds.
-MOST = 12
+# Of a log with more lots the last ones are looked at, so that the answer comes in seconds; of a log with very many lots
+# still fewer, since each learns from all the others.
+MOST, MANY, FEW = 12, 500, 3
 
 
 @dataclass(frozen=True)
@@ -34,12 +35,14 @@ class Group:
     box: SeedBox
     lot: str
     season: str
+    last: bool  # Whether it is the last season of the lot
 
 
-def audit_job(job: Job, box: str | None = None, lot: str | None = None, *, most: int = MOST) -> Audit:
+def audit_job(job: Job, box: str | None = None, lot: str | None = None) -> Audit:
     """A second opinion on each box and lot of a job in each of its seasons, and on the lots of each box."""
     every = list(groups(job.trials, job.drill.boxes, box, lot))
     time = {season: k for k, season in enumerate(job.trials.season_times)}
+    most = MOST if len(every) <= MANY else FEW
     last = sorted(range(len(every)), key=lambda k: time[every[k].season])[-most:]
     kept = [every[k] for k in sorted(last)]
     found = tuple(_audit_lot(job, each) for each in kept)
@@ -55,6 +58,9 @@ def groups(trials: Trials, boxes: tuple[SeedBox, ...], box: str | None, lot: str
     time = {season: k for k, season in enumerate(trials.season_times)}
     rows = dict.fromkeys(zip(trials.box.tolist(), trials.lot.tolist(), trials.season.tolist(), strict=True))
     dated = {(name, of) for name, of, season in rows if season}
+    last: dict[tuple[str, str], int] = {}
+    for name, of, season in rows:
+        last[name, of] = max(time[season], last.get((name, of), -1))
     kept = [
         (name, of, season)
         for name, of, season in rows
@@ -64,7 +70,7 @@ def groups(trials: Trials, boxes: tuple[SeedBox, ...], box: str | None, lot: str
         and (lot is None or of.lower() == lot.lower())
     ]
     for name, of, season in sorted(kept, key=lambda row: (place[row[0]], time[row[2]])):
-        yield Group(home[name], of, season)
+        yield Group(home[name], of, season, not season or last[name, of] == time[season])
 
 
 def _audit_lot(job: Job, group: Group) -> LotAudit:
@@ -142,7 +148,9 @@ def _views(fit: LotFit, curve: FlatLine | None, job: Job, aim: Aim, given: dict[
 
 
 def _season_check(job: Job, group: Group, fit: LotFit, target: float) -> Check:
-    """Whether the seasons of the lot differ, in all logs, about one line."""
+    """Whether the seasons of the lot differ, in all logs, about one line; said once, with its last season."""
+    if not group.last:
+        return Check("season", len(fit.used), reason=Remark("audit.other_season"))
     mine = job.everything.of(box=group.box.name, lot=group.lot)
     mine = mine.where(mine.counts).in_box(group.box).on_drive(group.box.control, fit.drive)
     mine = mine.where(np.isfinite(mine.opening) & (mine.season != "") & (mine.towed == fit.towed))

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
+from scipy.special import fdtrc
 
 from predictor.audit.likelihood import Restricted
 from predictor.audit.results import BoxAudit, Check, Figure, Opinion
@@ -153,23 +154,36 @@ def _statsmodels(y: Floats, lot: Codes) -> _Answer | None:
 
 
 def _season(common: LotCurves) -> tuple[Check, tuple[tuple[str, Floats], ...]]:
-    """Whether seasons differ among lots that were caught in several, about the common curve."""
-    from statsmodels.regression.linear_model import OLS
+    """Whether all lots move together from season to season, by more than each lot moves by itself.
 
+    Seasons are held against lots in their seasons, not against catches: where single lots shift, catches would show
+    a change of all of them that is none.
+    """
     catches = common.catches
     whole, season, n = catches.whole, catches.season, len(catches)
-    lots = (whole[:, None] == np.unique(whole)).astype(float)
-    base = lots if common.assumed else np.column_stack([lots, common.x])
-    more = (season[:, None] == np.unique(season)[1:]).astype(float)
-    ranks = [int(np.linalg.matrix_rank(each)) for each in (base, np.column_stack([base, more]))]
-    if len(np.unique(season)) < 2 or ranks[0] == ranks[1]:
-        return Check("season", n, reason=Remark("audit.no_link")), ()
-    if n <= ranks[1]:
-        return Check("season", n, reason=Remark("audit.too_few", {"least": ranks[1] + 1, "catches": n})), ()
-    z = common.z
-    small, large = (OLS(z, each).fit() for each in (base, np.column_stack([base, more])))
-    value, p, extra = large.compare_f_test(small)
-    found = Check("season", n, float(value), float(extra), float(large.df_resid), float(p), method="one-way")
-    standard = small.resid / math.sqrt(small.scale)
+    base = np.empty((n, 0)) if common.assumed else common.x[:, None]
+    lots, seasons = _columns(whole), _columns(season)
+    cells = _columns(whole * (int(season.max()) + 1) + season)
+    left, ranks = zip(
+        *(_left(common.z, np.column_stack([base, *more])) for more in ((lots,), (lots, seasons), (cells,))), strict=True
+    )
+    df1, df2 = ranks[1] - ranks[0], ranks[2] - ranks[1]
+    if df1 < 1 or df2 < 1:
+        return Check("seasons", n, reason=Remark("audit.no_link")), ()
+    of_lots, of_seasons, of_cells = (float(each @ each) for each in left)
+    value = (of_lots - of_seasons) / df1 / ((of_seasons - of_cells) / df2)
+    found = Check("seasons", n, value, df1, df2, float(fdtrc(df1, df2, value)), method="one-way")
+    standard = left[0] / math.sqrt(of_lots / (n - ranks[0]))
     names = list(catches.seasons)
     return found, tuple((names[k] or "no season", standard[season == k]) for k in np.unique(season).tolist())
+
+
+def _left(z: Floats, columns: Floats) -> tuple[Floats, int]:
+    """What columns leave of responses by least squares, and their rank."""
+    solution, _, rank, _ = np.linalg.lstsq(columns, z, rcond=1e-10)
+    return z - columns @ solution, int(rank)
+
+
+def _columns(code: Codes) -> Floats:
+    """A column of zeros and ones for each value of a code."""
+    return np.asarray(code[:, None] == np.unique(code), dtype=float)

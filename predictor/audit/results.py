@@ -16,7 +16,7 @@ ENOUGH_DIGITS = 6.0
 # A test with a smaller p is worth a look.
 SUSPECT = 0.05
 
-TestName = Literal["setting", "order", "filling", "season", "noise"]
+TestName = Literal["setting", "order", "filling", "season", "seasons", "noise"]
 Target = Literal["plan", "log", "usual"]
 
 

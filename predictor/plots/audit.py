@@ -53,7 +53,7 @@ def plot_seasons(found: BoxAudit) -> Figure:
     _zero(axes, np.concatenate([values for _, values in found.by_season]))
     axes.set_xticks(range(len(names)), [short(name, 12) for name in names], fontsize=LETTER)
     axes.set_xlim(-0.6, len(names) - 0.4)
-    _dress(axes, _headline(found.season, "season"), "season", "residual")
+    _dress(axes, _headline(found.season, "seasons"), "season", "residual")
     return figure
 
 
@@ -111,7 +111,7 @@ def _zero(axes: Axes, value: Floats) -> None:
 def _headline(check: Check | None, name: str) -> str:
     """What a panel tests, and its p value."""
     known = CHECKS[name][0].upper() + CHECKS[name][1:]
-    return f"{known}: not tested" if check is None or check.p is None else f"{known}: p = {p_value(check.p)}"
+    return f"{known}: not tested" if check is None or check.p is None else f"{known}: {p_value(check.p)}"
 
 
 def _unit(found: LotAudit) -> str:

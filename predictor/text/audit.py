@@ -13,6 +13,7 @@ CHECKS = {
     "order": "order of catches",
     "filling": "filling of the box",
     "season": "seasons of the lot",
+    "seasons": "seasons of all lots",
     "noise": "one repeatability",
 }
 TARGETS = {
@@ -107,8 +108,9 @@ SENTENCES: dict[str, str | Callable[[Remark], str]] = {
     "too_few": "not tested: it needs {least} catches",
     "no_filling": "not tested: the filling was recorded in {known} catches",
     "one_filling": "not tested: the box was always equally full",
+    "other_season": "not tested: it is with the last season of the lot",
     "one_season": "not tested: caught in one season only",
-    "no_link": "not tested: no lot was caught in two seasons",
+    "no_link": "not tested: it needs two lots or more that were caught in the same two seasons",
     "goes_with_setting_order": "not tested: the order goes with the setting",
     "goes_with_setting_filling": "not tested: the filling goes with the setting",
     "goes_with_setting_season": "not tested: the season goes with the setting",
@@ -142,14 +144,14 @@ def notes(found: LotAudit) -> Iterator[str]:
 
 def look_at(found: LotAudit) -> str:
     """The tests of a lot with a small p."""
-    return ", ".join(f"{CHECKS[each.name]} (p = {p_value(each.p)})" for each in found.doubtful)
+    return ", ".join(f"{CHECKS[each.name]} ({p_value(each.p)})" for each in found.doubtful)
 
 
 def look_at_box(found: BoxAudit) -> str:
     """The same of all lots of a box."""
     season = found.season
     small = season is not None and season.p is not None and season.p < SUSPECT
-    return f"{CHECKS['season']} (p = {p_value(season.p)})" if season is not None and small else ""
+    return f"{CHECKS[season.name]} ({p_value(season.p)})" if season is not None and small else ""
 
 
 def limits(found: LotAudit) -> str:
@@ -171,6 +173,8 @@ def box_notes(found: BoxAudit) -> Iterator[str]:
 
 def by_chance(audit: Audit) -> str:
     """How many tests may fall below 5 % by chance."""
+    if not audit.checks:
+        return "These catches allow no test of residuals."
     expected = 0.05 * audit.checks
     any_below = 1 - 0.95**audit.checks
     return (
@@ -196,8 +200,8 @@ def worth_note() -> str:
 
 
 def p_value(value: float | None) -> str:
-    """A probability to three decimals."""
-    return "" if value is None else "<0.001" if value < 0.001 else f"{value:.3f}"
+    """A p value with its sign, to three decimals."""
+    return "" if value is None else "p < 0.001" if value < 0.001 else f"p = {value:.3f}"
 
 
 def pictured(lots: Sequence[LotAudit]) -> str:
@@ -208,7 +212,7 @@ def pictured(lots: Sequence[LotAudit]) -> str:
 
 def _pictured(found: LotAudit) -> str:
     tests = ", ".join(
-        f"{CHECKS[each.name]} p = {p_value(each.p)}" if each.p is not None else f"{CHECKS[each.name]} not tested"
+        f"{CHECKS[each.name]} {p_value(each.p)}" if each.p is not None else f"{CHECKS[each.name]} not tested"
         for each in found.checks
     )
     largest = "" if found.residuals is None else f"{abs(found.residuals.value).max():.2g}"

@@ -140,7 +140,15 @@ def check_rows(checks: Sequence[Check]) -> tuple[tuple[str, ...], Rows]:
         if each.p is None:
             rows.append((CHECKS[each.name], str(each.reason)))
         else:
-            rows.append((CHECKS[each.name], statistic(each), p_value(each.p), f"{each.catches:,}", effect(each)))
+            rows.append(
+                (
+                    CHECKS[each.name],
+                    statistic(each),
+                    p_value(each.p).removeprefix("p ").removeprefix("= "),
+                    f"{each.catches:,}",
+                    effect(each),
+                )
+            )
     return (("residuals against", "statistic", "p", "catches", "change"), rows) if rows else ((), [])
 
 
