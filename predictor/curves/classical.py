@@ -68,7 +68,10 @@ class FlatLine(StudentCurve):
         else:
             c -= noise
         estimate = self.centre + gap / self.slope if self.slope != 0 else np.nan
-        return SettingEstimate.of_pieces(estimate, _quadratic_set(a, b, c, self.centre))
+        pieces = _quadratic_set(a, b, c, self.centre)
+        if not pieces and self.slope != 0:  # catches without scatter: the set is the estimate, and its width rounding
+            pieces = ((estimate, estimate),)
+        return SettingEstimate.of_pieces(estimate, pieces)
 
 
 def _quadratic_set(a: float, b: float, c: float, centre: float) -> Pieces:

@@ -85,3 +85,12 @@ def test_a_line_whose_weights_never_settle_is_a_fixed_point_all_the_same():
     line = fit_curve(x, y, prior=None)
     again = fit_curve(x, y, prior=None, noise="constant", weights=1 / line.mean(x) ** 2)
     assert list(line.params.values()) == pytest.approx(list(again.params.values()), rel=1e-9)
+
+
+@pytest.mark.parametrize("noise", ["proportional", "constant"])
+def test_catches_without_any_scatter_leave_one_setting_and_not_none(noise):
+    """Reference: exact arithmetic. The outputs are 2 x / 84, so 1/3 is reached at 14 and nowhere else."""
+    x = np.array([10.0, 12, 14, 16, 18])
+    found = fit_curve(x, 2 * x / 84, prior=None, noise=noise).setting_for(28 / 84)
+    assert (found.estimate, found.lower, found.upper) == pytest.approx((14.0, 14.0, 14.0), rel=1e-12)
+    assert found.shape == "finite"
