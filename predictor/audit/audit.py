@@ -75,11 +75,16 @@ def groups(trials: Trials, boxes: tuple[SeedBox, ...], box: str | None, lot: str
 
 def _audit_lot(job: Job, group: Group) -> LotAudit:
     """A second opinion on one lot."""
-    output, source = _target(job, group)
+    output, factor, source = _target(job, group)
     history = job.history(group.box, group.lot, group.season)
     slip = _slip(job, group)
     given = {"lot": group.lot, "season": group.season, "drill": job.drill, "slip": slip}
-    fit = fit_lot(job.trials, group.box, history=history, near=output, **given)  # type: ignore[arg-type]
+    near = None if output is None else output * factor
+
+    def aim(output: float) -> Aim:
+        return Aim(output, history=history, field_factor=factor, slip=slip)
+
+    fit = fit_lot(job.trials, group.box, history=history, near=near, **given)  # type: ignore[arg-type]
     used = fit.used
     found = LotAudit(group.box.name, group.lot, group.season, len(used), fit.set_aside, output, source)
     if not np.isfinite(used.opening).all():
@@ -88,7 +93,11 @@ def _audit_lot(job: Job, group: Group) -> LotAudit:
     try:
         curve = our_line(data)
     except (NotEnoughCatches, InputError):
-        views = () if output is None else _views(fit, None, job, Aim(output, history=history, slip=slip), given)
+        views = (
+            ()
+            if output is None
+            else _views(fit, None, job, Aim(output, history=history, field_factor=factor, slip=slip), given)
+        )
         return replace(found, remarks=(_too_few(used),), views=views)
     if output is None:
         output = float(curve.mean(_most_caught(used.opening)))
@@ -104,7 +113,6 @@ def _audit_lot(job: Job, group: Group) -> LotAudit:
     white = residuals.Whitened.of(data, curve)
     checks = () if white is None else residuals.checks_of(white, order, fill, whole)
     remarks = remarks if white is not None else (*remarks, Remark("audit.no_scatter"))
-    aim = Aim(output, history=history, slip=slip)
     return replace(
         found,
         line=line,
@@ -112,22 +120,20 @@ def _audit_lot(job: Job, group: Group) -> LotAudit:
         readings=(*readings(fit.control, line.setting, line.setting_lower, line.setting_upper), theirs),
         opinions=said,
         checks=checks,
-        views=_views(fit, curve, job, aim, given),
+        views=_views(fit, curve, job, aim(output), given),
         remarks=remarks,
         residuals=None if white is None else residuals.residuals_of(white, data, order, fill),
     )
 
 
-def _target(job: Job, group: Group) -> tuple[float | None, Target]:
-    """The wanted output of a lot: as its catches name it, else by the plan, else None."""
+def _target(job: Job, group: Group) -> tuple[float | None, float, Target]:
+    """The wanted output of a lot with its field factor: as its catches name it, else by the plan, else None."""
     mine = job.trials.of(box=group.box.name, lot=group.lot, season=group.season)
     named = (mine.target_g / (mine.turns * mine.rows))[np.isfinite(mine.target_g)]
-    if len(named):
-        return float(named[-1]), "log"
     for task in job.tasks(group.box.name, group.lot):
         if task.season == group.season:
-            return task.target_output, "plan"
-    return None, "usual"
+            return task.target_output, task.field_factor, "log" if len(named) else "plan"
+    return (float(named[-1]), 1.0, "log") if len(named) else (None, 1.0, "usual")
 
 
 def _slip(job: Job, group: Group) -> tuple[float, float] | None:

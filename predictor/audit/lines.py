@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 import warnings
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -21,8 +21,8 @@ from predictor.lots.limits import fieller
 LEVEL = 0.95
 # From so many digits on, two answers differ by nothing but the rounding of single steps.
 ROUNDING = 12.0
-# How far, in standard errors, a fit may be from its solution before that is worth saying.
-NEAR = 1e-9
+# A figure near nothing is rounding below this share of the numbers that it is the difference of.
+TINY = 1e-14
 
 
 @dataclass(frozen=True, eq=False)
@@ -93,17 +93,27 @@ def least_squares(data: Data, curve: FlatLine) -> Opinion:
     theirs = _figures(fit.params, fit.cov_params(), math.sqrt(fit.scale), data, fit.df_resid)
     exact = exact_line(data.x, data.y, w)
     values: dict[str, float | None] = {} if exact is None else exact.values(data.target, _t(curve.df))
-    figures = tuple(Figure(name, getattr(ours, name), theirs[name], values.get(name)) for name in theirs)
+    figures = _beside(ours, theirs, data.target, values)
     coefs = np.array([ours.intercept, ours.slope])
     far = [_far(data, w, each, fit.cov_params() / fit.scale, fit.bse) for each in (coefs, fit.params)]
     return Opinion("wls", figures, far[0], far[1], _why_exact(figures))
 
 
+def _beside(ours: Line, theirs: dict[str, float], target: float, exact: dict[str, float | None]) -> tuple[Figure, ...]:
+    """Each figure of ours with theirs, and what difference between them would be nothing but rounding."""
+    size = {"intercept": target, "intercept_se": target, "slope_se": ours.slope, "spread": 1.0}
+    return tuple(
+        Figure(name, getattr(ours, name), theirs[name], exact.get(name), tiny=TINY * abs(size.get(name, 0.0)))
+        for name in theirs
+    )
+
+
 def _why_exact(figures: tuple[Figure, ...]) -> Remark:
     """Who is right, by exact arithmetic."""
-    known = [each for each in figures if each.exact is not None and math.isfinite(each.exact)]
+    known = [each for each in figures if each.counts and each.exact is not None and math.isfinite(each.exact)]
     if not known:
-        return Remark("audit.not_exact")
+        none = all(each.exact is None for each in figures)
+        return Remark("audit.not_exact" if none else "audit.same")
     ours, theirs = (
         min(digits_of(getattr(each, side), each.exact) for each in known if each.exact is not None)
         for side in ("ours", "theirs")
@@ -118,7 +128,7 @@ def gamma_model(data: Data, curve: FlatLine) -> Opinion | None:
         return None
     ours = line_of(curve, data.target)
     theirs = _figures(fit.params, fit.cov_params(), math.sqrt(fit.scale), data, fit.df_resid)
-    figures = tuple(Figure(name, getattr(ours, name), theirs[name]) for name in theirs)
+    figures = _beside(ours, theirs, data.target, {})
     coefs, far = np.array([ours.intercept, ours.slope]), []
     for each in (coefs, fit.params):
         w = data.w / (data.design() @ each) ** 2
@@ -127,12 +137,11 @@ def gamma_model(data: Data, curve: FlatLine) -> Opinion | None:
         far.append(_far(data, w, each, information, fit.bse))
     on = _gamma(data, tol=1e-15, tol_criterion="params", maxiter=500)
     carried = 0.0 if on is None else min(map(digits_of, on.params.tolist(), coefs.tolist()))
-    values = {"ours": far[0], "theirs": far[1], "digits": int(min(each.digits for each in figures))}
-    values |= {"carried": int(carried)}
-    if values["digits"] >= ROUNDING:
-        return Opinion("gamma", figures, far[0], far[1], Remark("audit.gamma_same", values))
+    found = Opinion("gamma", figures, far[0], far[1], Remark("audit.gamma_same"))
+    if found.digits >= ROUNDING:
+        return found
     code = "audit.gamma_stops" if far[0] <= far[1] else "audit.gamma_nearer"
-    return Opinion("gamma", figures, far[0], far[1], Remark(code, values))
+    return replace(found, why=Remark(code, {"ours": far[0], "theirs": far[1], "carried": int(carried)}))
 
 
 def _gamma(data: Data, **how: Any) -> Any:

@@ -42,11 +42,17 @@ class Figure:
     theirs: float
     exact: float | None = None
     of: str = ""  # The lot it is of, where there is one for each
+    tiny: float = 0.0  # A difference no larger than this is the rounding of larger numbers
 
     @property
     def digits(self) -> float:
         """Digits in which both agree."""
         return digits_of(self.theirs, self.ours)
+
+    @property
+    def counts(self) -> bool:
+        """Whether its digits say anything: those of a figure near nothing are rounding."""
+        return not abs(self.theirs - self.ours) <= self.tiny
 
 
 @dataclass(frozen=True)
@@ -66,7 +72,7 @@ class Opinion:
     @property
     def digits(self) -> float:
         """Digits in which the figure that differs the most agrees."""
-        return min((each.digits for each in self.figures), default=0.0)
+        return min((each.digits for each in self.figures if each.counts), default=MOST_DIGITS)
 
     def figure(self, name: str) -> Figure:
         """The figure of a name."""
@@ -155,7 +161,7 @@ class LotAudit:
         if self.line is None or not self.opinions:
             return self.remarks[0]
         setting = self.opinions[0].figure("setting")
-        worst = min(each.digits for each in self.opinions[0].figures)
+        worst = self.opinions[0].digits
         values: dict[str, Any] = {"scale": self.scale, "ours": self.readings[0], "theirs": self.readings[3]}
         values |= {"digits": int(setting.digits), "worst": int(worst)}
         if math.isnan(setting.ours):

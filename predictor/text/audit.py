@@ -75,6 +75,7 @@ SENTENCES: dict[str, str | Callable[[Remark], str]] = {
     "lots_agree": "The second opinion on {lots} lots agrees to {digits} digits.",
     "lots_differ": "The second opinion on {lots} lots differs: one figure agrees in {digits} digits only.",
     "exact": _exact,
+    "same": "Least squares: no figure differs by more than rounding.",
     "not_exact": "Least squares: there are too many catches, or none over, for exact arithmetic.",
     "gamma_same": "Gamma model: the same equations as ours, with Pearson's scale; what differs is rounding.",
     "gamma_stops": _gamma("ours is nearer"),
@@ -161,7 +162,10 @@ def limits(found: LotAudit) -> str:
         return f"These catches alone bound the {found.scale} on no side (Fieller's limits)."
     if found.line.shape == "two pieces":
         return "These catches alone only leave out a stretch of the scale (Fieller's limits)."
-    return f"By Fieller's limits the {found.scale} lies within {low} and {high}."
+    if "no limit" in (low, high):
+        bound = f"above {low}" if high == "no limit" else f"below {high}"
+        return f"By Fieller's limits the {found.scale} lies {bound}."
+    return f"By Fieller's limits the {found.scale} lies between {low} and {high}."
 
 
 def box_notes(found: BoxAudit) -> Iterator[str]:

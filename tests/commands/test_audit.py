@@ -4,6 +4,7 @@ import json
 
 import pytest
 
+from tests import golden
 from tests.conftest import SAMPLE
 
 HEAD = "date,season,box,lot,setting,turns,rows,catch_g,charged,use\n"
@@ -34,9 +35,9 @@ def test_each_lot_has_a_verdict_and_the_second_opinion_agrees(run):
     assert all({opinion["method"] for opinion in each["opinions"]} == {"ols", "mixed"} for each in found["boxes"])
 
 
-@pytest.mark.parametrize("columns", [60, 80, 120])
+@pytest.mark.parametrize("columns", [40, 60, 80, 120])
 def test_it_fits_the_terminal(columns, run):
-    done = run("audit", SAMPLE, "--details", COLUMNS=str(columns))
+    done = run("audit", SAMPLE, "--details", columns=columns)
     assert done.returncode == 0
     assert max(map(len, done.stdout.splitlines())) <= columns
 
@@ -62,6 +63,7 @@ def test_without_any_scatter_nothing_is_tested(job, run):
     assert done.returncode == 0
     (found,) = json.loads(done.stdout)["results"]
     assert not found["checks"]
+    assert found["verdict"].startswith("The second opinion agrees")
     assert "The catches do not scatter about the line, so nothing can be tested." in found["remarks"]
 
 
@@ -78,6 +80,24 @@ def test_of_many_lots_the_last_are_shown_and_others_can_be_named(job, run):
     assert found["boxes"][0]["lots"] == 30
     named = json.loads(run("audit", job, "--lot", "l007", "--json").stdout)
     assert [each["lot"] for each in named["results"]] == ["L007"]
+
+
+def test_the_page_has_every_lot_its_verdict_and_its_pictures(tmp_path, run):
+    done = run("audit", SAMPLE, "--box", "grain", "--out", tmp_path / "a.html", "--plot", tmp_path / "a.svg")
+    assert done.returncode == 0, done.stderr
+    page = golden.words((tmp_path / "a.html").read_text(encoding="utf-8"))
+    for verdict in ("setting 18.0 against 18.0", "setting 15.0 against 15.0", "setting 16.7 against 16.7"):
+        assert verdict in page
+        assert verdict in done.stdout
+    assert (tmp_path / "a.html").read_text(encoding="utf-8").count("<svg") == 3
+    picture = (tmp_path / "a.svg").read_text(encoding="utf-8")
+    assert "grain, VW-25, 2025" in picture
+
+
+def test_a_log_is_read_from_standard_input(run):
+    text = (SAMPLE / "trials.csv").read_text(encoding="utf-8")
+    done = run("audit", "-", "--box", "small", "--json", cwd=SAMPLE, stdin=text)
+    assert json.loads(done.stdout)["all_lots"] == 3
 
 
 def test_no_such_lot_is_a_sentence(run):
