@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from copy import copy
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
+import numpy.typing as npt
 from scipy.special import fdtrc
 
 from predictor.advice.evidence import lengths
@@ -15,7 +16,7 @@ from predictor.domain.control import Floats
 from predictor.domain.drill import SeedBox
 from predictor.domain.drives import OnDrive
 from predictor.domain.season import season_time
-from predictor.domain.trials import Trials
+from predictor.domain.trials import Flags, Trials
 
 # A lot this unlike the others (tail of an F distribution) is left out, and named.
 WILD, MOST_SUSPECTS = 0.001, 20
@@ -42,23 +43,8 @@ class EarlierLot:
         """The lot with its season."""
         return f"{self.lot} ({self.season})" if self.season else self.lot
 
-    @classmethod
-    def of(cls, lot: str, season: str, at: Floats, trials: Trials, own: float) -> EarlierLot:
-        """A lot's catches gathered by setting; a share `own` of their noise averages out over more turns and rows."""
-        settings, inverse = np.unique(at, return_inverse=True)
-        value, weight = np.log(trials.output), 1 / (own / lengths(trials) + 1 - own)
-        total = np.bincount(inverse, weight).astype(float)
-        mean = np.bincount(inverse, weight * value) / total
-        within = float(weight @ (value - mean[inverse]) ** 2)
-        return cls(lot, season, settings, mean, total, within, len(at), bool(trials.towed.any()))
 
-    def fits(self, dead: Floats, bend: Floats, reference: float) -> tuple[Floats, Floats]:
-        """Level under each shape, and the sum of squares that it leaves."""
-        rest = self.value - log_shapes(self.at, dead, bend, reference)
-        level = rest @ self.weight / self.weight.sum()
-        return level, (rest - level[:, None]) ** 2 @ self.weight + self.within
-
-
+Ints = npt.NDArray[np.int_]
 # Lots, and the names of those that no known ratio of drives places.
 Lots = tuple[list[EarlierLot], tuple[str, ...]]
 
@@ -72,37 +58,82 @@ def lots_of(trials: Trials, box: SeedBox, lot_in_hand: str | None, season_in_han
     pairs = set(zip(mine.season.tolist(), mine.lot.tolist(), strict=True))
     if isinstance(control, OnDrive):
         mine = mine.on_drive(box.control, control.drive)
-    lots, lost, own = list[EarlierLot](), list[str](), cold_prior(box.holds).usual_own
-    for season, lot in sorted(pairs, key=lambda pair: (times[pair[0]], *pair)):
+    given = [
+        (season, lot)
+        for season, lot in sorted(pairs, key=lambda pair: (times[pair[0]], *pair))
         # undated catches of the lot in hand are its own, whatever its season
-        if times[season] > until or (lot == lot_in_hand and season in (season_in_hand, "")):
-            continue
-        part = mine.of(lot=lot, season=season)
-        if not len(part):  # all on drives whose ratio is not known
-            lost.append(f"{lot} ({season})" if season else lot)
-            continue
-        part = part.where(part.towed) if part.towed.any() else part  # slip lies between the two kinds
-        at = (part.opening - control.lowest_opening) / control.span
-        found = EarlierLot.of(lot, season, at, part, own)
-        if isinstance(control, OnDrive):
-            found = replace(found, scaled=int((part.drives(box.control) != control.drive).sum()))
-        lots.append(found)
-    return lots, tuple(lost)
+        if times[season] <= until and not (lot == lot_in_hand and season in (season_in_hand, ""))
+    ]
+    places = {pair: k for k, pair in enumerate(given)}
+    place = np.array([places.get(pair, -1) for pair in zip(mine.season.tolist(), mine.lot.tolist(), strict=True)], int)
+    towed = np.bincount(place[mine.towed & (place >= 0)], minlength=len(given)) > 0
+    # slip lies between the two kinds
+    taken = (place >= 0) & (mine.towed | ~towed[place]) if len(given) else place >= 0
+    lots = _gathered(mine.where(taken), place[taken], given, towed, box)
+    found = {(each.season, each.lot) for each in lots}  # the others were on drives whose ratio is not known
+    return lots, tuple(f"{lot} ({season})" if season else lot for season, lot in given if (season, lot) not in found)
+
+
+def _gathered(
+    trials: Trials, place: Ints, given: list[tuple[str, str]], towed: Flags, box: SeedBox
+) -> list[EarlierLot]:
+    """The lots `given`, season and name of each, from the catches whose `place` is theirs, gathered by setting.
+
+    A share of the noise of a catch averages out over more turns and rows.
+    """
+    if not len(trials):
+        return []
+    control, own = box.first_control, cold_prior(box.holds).usual_own
+    at, inverse = np.unique((trials.opening - control.lowest_opening) / control.span, return_inverse=True)
+    value, weight = np.log(trials.output), 1 / (own / lengths(trials) + 1 - own)
+    keys, cell = np.unique(place * len(at) + inverse, return_inverse=True)
+    total = np.bincount(cell, weight).astype(float)
+    mean = np.bincount(cell, weight * value) / total
+    within = np.bincount(place, weight * (value - mean[cell]) ** 2, len(given)).astype(float)
+    catches, scaled = np.bincount(place, minlength=len(given)), np.zeros(len(given), dtype=int)
+    if isinstance(control, OnDrive):
+        scaled = np.bincount(place[trials.drives(box.control) != control.drive], minlength=len(given))
+    ends = np.searchsorted(keys // len(at), np.arange(len(given) + 1))
+    places = at[keys % len(at)]
+    return [
+        EarlierLot(lot, season, places[first:end], mean[first:end], total[first:end], spread, n, was_towed, others)
+        for (season, lot), first, end, spread, n, was_towed, others in zip(
+            given, ends, ends[1:], within.tolist(), catches.tolist(), towed.tolist(), scaled.tolist(), strict=False
+        )
+        if n
+    ]
 
 
 class Table:
-    """Sums of squares and levels of every lot under every shape of one grid, worked out once."""
+    """Sums of squares and levels of every lot under every shape of one grid, worked out once.
+
+    Under one dead setting the sum of squares is a parabola in the bend, and the level a line: these are kept.
+    """
 
     def __init__(self, lots: list[EarlierLot], cold: Prior):
         lowest = min(float(lot.at.min()) for lot in lots)
         dead = np.linspace(min(cold.dead, lowest) - 5 * cold.dead_spread, lowest - 1e-6, 121)
-        grid = np.meshgrid(dead, np.log(cold.bend) + np.linspace(-3.5, 3.5, 29) * cold.bend_spread)
-        self.dead, self.log_bend = grid[0].ravel(), grid[1].ravel()
+        log_bend = np.log(cold.bend) + np.linspace(-3.5, 3.5, 29) * cold.bend_spread
+        self.dead, self.log_bend = (each.ravel() for each in np.meshgrid(dead, log_bend))
+        self.bend = np.exp(log_bend)[:, None]
         self.cold, self.lots = cold, lots
         self.n = np.array([lot.n for lot in lots], dtype=float)
-        self.at = float(np.average([np.average(lot.at, weights=lot.weight) for lot in lots], weights=self.n))
-        fits = [lot.fits(self.dead, np.exp(self.log_bend), self.at) for lot in lots]
-        self.level, self.square = np.array([fit[0] for fit in fits]), np.array([fit[1] for fit in fits])
+        self.within = np.array([lot.within for lot in lots])
+        settings, place = np.unique(np.concatenate([lot.at for lot in lots]), return_inverse=True)
+        weight, value = np.zeros((2, len(lots), len(settings)))
+        cells = np.repeat(np.arange(len(lots)), [len(lot.at) for lot in lots]), place
+        weight[cells] = np.concatenate([lot.weight for lot in lots])
+        value[cells] = np.concatenate([lot.value for lot in lots])
+        weights = weight.sum(axis=1)
+        self.at = float(np.average(weight @ settings / weights, weights=self.n))
+        shape = log_shapes(settings, dead, np.ones(len(dead)), self.at)
+        self.middle = (weight * value).sum(axis=1) / weights  # Of the log outputs of each lot
+        self.slope = weight @ shape.T / weights[:, None]  # Its level is the middle less the bend times this
+        several = ((weight > 0).sum(axis=1) > 1)[:, None]  # one setting fits every shape, without a rounding error
+        beyond = np.where(several, weight * (value - self.middle[:, None]), 0.0)
+        square = (beyond * value).sum(axis=1) + self.within
+        bends = np.where(several, weight @ (shape**2).T - weights[:, None] * self.slope**2, 0.0)
+        self.parts = np.stack([np.broadcast_to(square[:, None], bends.shape), beyond @ shape.T, bends], axis=1)
         self.weight = np.ones(len(lots))  # What the catches of each lot count
 
     @property
@@ -114,9 +145,33 @@ class Table:
         """The table of some of the lots, on the same grid."""
         part = copy(self)
         part.lots = [self.lots[i] for i in keep]
-        for name in ("n", "level", "square", "weight"):
+        for name in ("n", "within", "middle", "slope", "parts", "weight"):
             setattr(part, name, getattr(self, name)[keep])
         return part
+
+    def square(self, counted: Floats) -> Floats:
+        """Sum of squares that each shape leaves in the lots together, each as often as it is counted."""
+        return self._at_bends(np.tensordot(counted, self.parts, 1), float(counted @ self.within))
+
+    def _at_bends(self, parts: Floats, least: float) -> Floats:
+        """Sum of squares under each shape, from its parts under each dead setting: at least `least`."""
+        whole, across, bends = parts
+        return np.asarray(np.maximum(whole + self.bend * (self.bend * bends - 2 * across), least).ravel())
+
+    def squares_at(self, log_bend: float) -> tuple[Floats, Floats]:
+        """The dead settings, and the sum of squares of each lot under them with the bend of the grid nearest to one."""
+        bend = float(self.bend[np.argmin(np.abs(np.log(self.bend) - log_bend)), 0])
+        whole, across, bends = self.parts.transpose(1, 0, 2)
+        square = np.maximum(whole + bend * (bend * bends - 2 * across), self.within[:, None])
+        return self.dead[: square.shape[1]], square
+
+    def levels(self, weight: Floats) -> Floats:
+        """Mean level of each lot over shapes of some probability."""
+        return np.asarray(self.middle - self.slope @ (self.bend * weight.reshape(len(self.bend), -1)).sum(axis=0))
+
+    def level(self, i: int) -> Floats:
+        """Level of one lot under each shape."""
+        return np.asarray((self.middle[i] - self.bend * self.slope[i]).ravel())
 
     def aged(self, times: dict[str, float]) -> Table:
         """The same, with each further season back counting half."""
@@ -125,13 +180,14 @@ class Table:
         aged.weight = np.array([0.5 ** seasons.index(lot.season) for lot in self.lots])
         return aged
 
-    def least(self, lots: list[int] | slice = slice(None)) -> float:
+    def least(self, lots: list[int] | None = None) -> float:
         """Smallest sum of squares that one shape leaves in all or some of the lots."""
-        return float(self.square[lots].sum(axis=0).min())
+        part = self if lots is None else self.of(lots)
+        return float(part.square(np.ones(len(part.lots))).min())
 
     def posterior(self) -> Floats:
         """Probability of each shape."""
-        square, df = self.weight @ self.square, float(self.weight @ self.df)
+        square, df = self.square(self.weight), float(self.weight @ self.df)
         parts = Repeatability(self.cold.repeatability).evidence(square, df)
         log_weight = np.logaddexp.reduce(parts, axis=0) + self.cold.log_density(self.dead, self.log_bend)
         weight = np.exp(log_weight - log_weight.max())
@@ -140,25 +196,40 @@ class Table:
 
 def without_wild(table: Table) -> tuple[Table, list[str]]:
     """Leave out, worst first, lots that no common shape and repeatability explains; never more than a third."""
-    keep, left_out = list(range(len(table.n))), list[str]()
-    while len(keep) > 3 and len(left_out) < len(table.n) // 3:
-        total, count = table.square[keep].sum(axis=0), float(table.df[keep].sum())
-        # a wild lot has much scatter about the shape of all: only the worst few are looked at without themselves
-        own = table.square[keep, int(np.argmin(total))] / np.maximum(table.df[keep], 1)
-        worst, worst_tail = None, WILD / len(keep)
-        for i in np.array(keep)[np.argsort(own)[::-1][:MOST_SUSPECTS]].tolist():
-            others, lot_df = total - table.square[i], table.df[i]
-            shape, df = int(np.argmin(others)), count - lot_df - 1
-            if df < 3 or lot_df < 1:
-                continue
-            tail = float(fdtrc(lot_df, df, table.square[i, shape] / lot_df / max(others[shape] / df, 1e-300)))
-            if tail < worst_tail:
-                worst, worst_tail = i, tail
+    count, left_out = len(table.n), list[str]()
+    while len(table.n) > 3 and len(left_out) < count // 3:
+        worst = _wildest(table)
         if worst is None:
             break
-        keep.remove(worst)
         left_out.append(table.lots[worst].name)
-    return table.of(keep), left_out
+        table = table.of([i for i in range(len(table.n)) if i != worst])
+    return table, left_out
+
+
+def _wildest(table: Table) -> int | None:
+    """The lot most unlike all others together; None where none is."""
+    each = np.ones(len(table.n))
+    parts, within, df = table.parts.sum(axis=0), float(table.within.sum()), float(table.df.sum()) - table.df - 1
+    bend, dead = divmod(int(np.argmin(table.square(each))), table.slope.shape[1])
+    # a wild lot has much scatter about the shape of all: only the worst few are looked at without themselves
+    own = _under(table, bend, dead) / np.maximum(table.df, 1)
+    worst, worst_tail = None, WILD / len(each)
+    for i in np.argsort(own)[::-1][:MOST_SUSPECTS].tolist():
+        if df[i] < 3 or table.df[i] < 1:
+            continue
+        others = table._at_bends(parts - table.parts[i], within - table.within[i])
+        at = int(np.argmin(others))
+        square = _under(table, *divmod(at, table.slope.shape[1]))[i]
+        tail = float(fdtrc(table.df[i], df[i], square / table.df[i] / max(others[at] / df[i], 1e-300)))
+        if tail < worst_tail:
+            worst, worst_tail = i, tail
+    return worst
+
+
+def _under(table: Table, bend: int, dead: int) -> Floats:
+    """Sum of squares of each lot under one shape of the grid."""
+    at, (whole, across, bends) = float(table.bend[bend, 0]), table.parts[:, :, dead].T
+    return np.asarray(np.maximum(whole + at * (at * bends - 2 * across), table.within))
 
 
 def has_drifted(table: Table) -> bool:

@@ -116,7 +116,7 @@ def _moments(means: Floats, variances: Floats) -> Floats:
 
 def _half_as_much(tables: list[Table], cold: Prior) -> tuple[Kind, ...]:
     """The kinds of repeatability: ordinary knowledge, and to the other half what was seen on other drills."""
-    square = sum(float(table.posterior() @ table.square.sum(axis=0)) for table in tables)
+    square = sum(float(table.posterior() @ table.square(table.weight)) for table in tables)
     df = sum(float(table.df.sum()) for table in tables)
     learned = Repeatability(cold.repeatability).after(HALF * square, HALF * df).kinds
     seen = [(share * (1 - WILD_BOX[0]), cv, min(worth, HALF * MOST_WORTH)) for share, cv, worth in learned]

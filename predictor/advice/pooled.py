@@ -44,7 +44,7 @@ def pooled_prior(table: Table) -> tuple[Prior, float | None]:
     cross = float(weight @ ((table.dead - dead) * (table.log_bend - log_bend)))
     level, spread, lot_spread = _levels(table, weight)
     # the kinds of repeatability, each updated with the lots' scatter
-    square, df = float(weight @ (table.weight @ table.square)), float(table.weight @ table.df)
+    square, df = float(weight @ table.square(table.weight)), float(table.weight @ table.df)
     wild, learned = WILD_BOX[0], Repeatability(table.cold.repeatability).after(square, df).kinds
     kinds = [(share * (1 - wild), cv, min(worth, MOST_WORTH)) for share, cv, worth in learned if share > 1e-6]
     prior = Prior(
@@ -64,9 +64,7 @@ def pooled_prior(table: Table) -> tuple[Prior, float | None]:
 
 def _between(table: Table, log_bend: float) -> float:
     """Variance of the dead setting between lots beyond what each lot's own catches leave open."""
-    far = np.abs(table.log_bend - log_bend)
-    line = far == far.min()
-    dead, square = table.dead[line], table.square[:, line]
+    dead, square = table.squares_at(log_bend)
     pooled = table.least() / max(float(table.df.sum()) - 1, 1.0)
     weight = np.exp(-0.5 * (square - square.min(axis=1, keepdims=True)) / max(pooled, 1e-12))
     weight /= weight.sum(axis=1, keepdims=True)
@@ -92,7 +90,7 @@ def between_lot_variance(means: npt.ArrayLike, counts: npt.ArrayLike, noise_vari
 
 def _levels(table: Table, weight: Floats) -> tuple[float, float, float | None]:
     """Log output of the next lot at the table's middle, its spread, and the spread between lots."""
-    levels, count = table.level @ weight, len(table.lots)
+    levels, count = table.levels(weight), len(table.lots)
     if count == 1:
         return float(levels[0]), 0.25, None  # one lot says where, not how far the next may be; common practice
     noise = _noise(table, weight)
@@ -109,10 +107,11 @@ def same_lot(table: Table, lot: str) -> SameLot | None:
     if not mine:
         return None
     i, weight = mine[-1], table.posterior()
-    level = float(weight @ table.level[i])
+    levels = table.levels(weight)
+    level = float(levels[i])
     noise = _noise(table, weight)
-    shape = float(weight @ (table.level[i] - level) ** 2)  # its settings may lie far from the table's middle
-    spread = float(np.sqrt(season_variance(table, table.level @ weight, noise) + noise / table.n[i] + shape))
+    shape = float(weight @ (table.level(i) - level) ** 2)  # its settings may lie far from the table's middle
+    spread = float(np.sqrt(season_variance(table, levels, noise) + noise / table.n[i] + shape))
     return SameLot(table.lots[i].season, level, spread, table.lots[i].towed)
 
 
@@ -135,4 +134,4 @@ def season_variance(table: Table, levels: Floats, noise: float) -> float:
 def _noise(table: Table, weight: Floats) -> float:
     """Variance of log outputs about the common shape."""
     df = float(table.df.sum())
-    return float(weight @ table.square.sum(axis=0)) / df if df >= 3 else table.cold.typical_cv**2
+    return float(weight @ table.square(np.ones(len(table.lots)))) / df if df >= 3 else table.cold.typical_cv**2
