@@ -67,4 +67,5 @@ def test_sums_of_squares_and_levels_are_those_worked_out_at_every_shape(box):
         assert table.least([i]) == pytest.approx(squares[-1].min(), rel=1e-9)
     np.testing.assert_allclose(table.square(counted), total, rtol=1e-9)
     one = table.log_bend[7 * 121]
-    np.testing.assert_allclose(table.squares_at(one)[1], np.array(squares)[:, table.log_bend == one], rtol=1e-9)
+    each = np.array(squares)[:, table.log_bend == one]
+    np.testing.assert_allclose(table.squares_at(one)[1], each, rtol=1e-9, atol=1e-30)  # a lot at one setting leaves 0
