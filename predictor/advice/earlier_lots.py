@@ -54,7 +54,7 @@ def lots_of(trials: Trials, box: SeedBox, lot_in_hand: str | None, season_in_han
     control = box.first_control
     mine = trials.where(trials.counts).in_box(box)
     times = trials.season_times
-    until = np.inf if season_in_hand is None else times.get(season_in_hand, season_time(season_in_hand))
+    until = _until(trials, season_in_hand)
     pairs = set(zip(mine.season.tolist(), mine.lot.tolist(), strict=True))
     if isinstance(control, OnDrive):
         mine = mine.on_drive(box.control, control.drive)
@@ -72,6 +72,17 @@ def lots_of(trials: Trials, box: SeedBox, lot_in_hand: str | None, season_in_han
     lots = _gathered(mine.where(taken), place[taken], given, towed, box)
     found = {(each.season, each.lot) for each in lots}  # the others were on drives whose ratio is not known
     return lots, tuple(f"{lot} ({season})" if season else lot for season, lot in given if (season, lot) not in found)
+
+
+def _until(trials: Trials, season: str | None) -> float:
+    """The time up to which lots are earlier than those of a season; without one all are."""
+    return np.inf if season is None else trials.season_times.get(season, season_time(season))
+
+
+def seasons_until(trials: Trials, season: str | None) -> int:
+    """How many seasons of a log, the oldest first, `lots_of` takes lots from."""
+    until = _until(trials, season)
+    return sum(time <= until for time in trials.season_times.values())
 
 
 def _gathered(

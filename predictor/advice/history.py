@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -162,10 +163,23 @@ def learn_history(
     trials = as_trials(trials)
     seed_box = box_of(trials, box)
     others, reused = tuple_of(others, "others", Trials, "Trials"), flag(reused, "reused")
+    return history_of(trials, seed_box, before, partial(learned_elsewhere, others), reused=reused)
+
+
+def history_of(
+    trials: Trials,
+    box: SeedBox,
+    before: tuple[str, str | None] | None,
+    others: Callable[[SeedBox, str | None], Elsewhere | None],
+    *,
+    reused: bool,
+) -> History | None:
+    """As `learn_history`, where `others` gives what was learned on other drills for a box, up to a season."""
+    seed_box = box_of(trials, box)
     lot, season = _before(trials, seed_box, before)
+    elsewhere = others(seed_box, season)
     of_what: dict[str, Any] = {"scale": scale_of(seed_box), "box": seed_box.name, "lot": lot or ""}
     lots, unplaced = lots_of(trials, seed_box, lot, season)
-    elsewhere = learned_elsewhere(others, seed_box, season)
     if not lots:
         return None if elsewhere is None else replace(_of_others(elsewhere, unplaced), **of_what)
     kept, left_out = without_wild(Table(lots, elsewhere.prior if elsewhere else cold_prior(seed_box.holds)))

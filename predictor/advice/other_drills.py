@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from predictor.advice.earlier_lots import EarlierLot, Table, lots_of, without_wild
+from predictor.advice.earlier_lots import EarlierLot, Table, lots_of, seasons_until, without_wild
 from predictor.advice.pooled import MOST_WORTH, WILD_BOX, pooled_prior
 from predictor.curves.prior import Kind, Prior, Repeatability, cold_prior
 from predictor.domain.control import Floats, Sprockets
@@ -31,6 +31,21 @@ class Elsewhere:
     prior: Prior  # Without a level
     lots: int
     drills: tuple[str, ...]
+
+
+class OtherDrills:
+    """Catches of other drills, and what was learned from them: worked out once for the seasons that it is of."""
+
+    def __init__(self, logs: Sequence[Trials]):
+        self.logs = logs
+        self._learned: dict[tuple[SeedBox, tuple[int, ...]], Elsewhere | None] = {}
+
+    def learned(self, box: SeedBox, season: str | None) -> Elsewhere | None:
+        """As `learned_elsewhere`."""
+        key = box, tuple(seasons_until(each, season) for each in self.logs)
+        if key not in self._learned:
+            self._learned[key] = learned_elsewhere(self.logs, box, season)
+        return self._learned[key]
 
 
 def learned_elsewhere(others: Sequence[Trials], box: SeedBox, season: str | None) -> Elsewhere | None:

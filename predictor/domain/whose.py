@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections import Counter
+from functools import lru_cache
 
 import numpy as np
 
@@ -12,6 +13,7 @@ from predictor.domain.trials import Flags, Trials
 _SIGNS = re.compile(r"[\W_]+")
 
 
+@lru_cache(maxsize=1000)
 def plain_name(drill: str) -> str:
     """The name of a drill in small letters and without signs, to compare names by."""
     return _SIGNS.sub("", drill.lower()) or drill

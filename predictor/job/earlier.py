@@ -12,10 +12,12 @@ from pathlib import Path
 import numpy as np
 
 from predictor.domain.drill import Drill
+from predictor.domain.made import rows_of
 from predictor.domain.result import Remark
-from predictor.domain.trials import Trials, joined
+from predictor.domain.trials import APART, KINDS, Trials, joined
 from predictor.domain.whose import plain_name, this_drill
 from predictor.errors import InputError, Problem
+from predictor.files.cells import indexed
 from predictor.files.drill import read_drill
 from predictor.files.kinds import TRIALS
 from predictor.files.log import only_begun
@@ -154,22 +156,25 @@ def _mine_and_others(
     where = {"file": log.file, "drill": drill.name}
     if taken:
         messages.append(str(Remark("files.taken_for_this", {**where, "name": taken, "catches": int(own.sum())})))
-    mine, rest = log.where(own), log.where(~own)
+    mine, others = log.where(own), np.flatnonzero(~own)
     if machine is not drill and len(mine):
         boxes = [box for box in drill.boxes if box.name in mine.box]
         mine = joined([replace(mine, drill=None).in_box(box) for box in boxes]) if boxes else mine.where(mine.line < 0)
         mine = replace(mine, drill=drill)
-    if not len(rest):
+    if not len(others):
         return mine, []
-    names = {plain_name(name): name for name in [*rest.drill_name.tolist()[::-1], machine.name] if name.strip()}
-    whose = np.array(
-        [plain_name(name) if name.strip() else plain_name(machine.name) for name in rest.drill_name.tolist()]
-    )
-    kinds = list(dict.fromkeys(whose.tolist()))
+    written = log.drill_name[others].tolist()
+    first = [*reversed(dict.fromkeys(written)), machine.name]
+    names = {plain_name(name): name for name in first if name.strip()}
+    kinds, place = indexed(plain_name(name) if name.strip() else plain_name(machine.name) for name in written)
     called = tuple(names[each] for each in kinds)
-    messages.append(str(Remark("files.drills_apart", {**where, "names": called, "catches": len(rest)})))
-    parts = [(name, rest.where(whose == each)) for each, name in zip(kinds, called, strict=True)]
-    return mine, [replace(part, drill_name=np.full(len(part), name)) for name, part in parts]
+    messages.append(str(Remark("files.drills_apart", {**where, "names": called, "catches": len(others)})))
+    groups = np.split(others[np.argsort(place, kind="stable")], np.cumsum(np.bincount(place))[:-1])
+    parts = [(name, rows_of(log, group, KINDS, APART)) for name, group in zip(called, groups, strict=True)]
+    return mine, [
+        part if (part.drill_name == name).all() else replace(part, drill_name=np.full(len(part), name, object))
+        for name, part in parts
+    ]
 
 
 def _without_copies(earlier: Trials, trials: Trials) -> Trials:

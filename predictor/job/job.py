@@ -10,8 +10,9 @@ from typing import Any, TypeVar
 import numpy as np
 
 from predictor.advice.aim import CONFIDENCE, TOLERANCE, Aim
-from predictor.advice.history import History, learn_history
+from predictor.advice.history import History, history_of
 from predictor.advice.lot_fit import LotFit, Stationary, fit_lot, is_towed
+from predictor.advice.other_drills import OtherDrills
 from predictor.advice.recommend import advise
 from predictor.advice.result import Advice
 from predictor.domain.arguments import POSITIVE, kind, maybe_label, maybe_number, number, text_of
@@ -121,10 +122,9 @@ class Job(Checked, Staged):
         if not self.use_history:
             return None
         before, reused = (lot, season or None), self.is_blend(box, lot)
-        return self._once(
-            ("history", box.name, *before),
-            lambda: learn_history(self.everything, box, before=before, others=self.others, reused=reused),
-        )
+        others = self._once("others", lambda: OtherDrills(self.others)).learned
+        key = "history", box.name, *before
+        return self._once(key, lambda: history_of(self.everything, box, before, others, reused=reused))
 
     def is_blend(self, box: SeedBox, lot: str) -> bool:
         """Whether the plan mixes the lot of that name from others, so that it is other seed each season.

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from predictor.advice.history import learn_history
-from predictor.advice.other_drills import DRILLS_BEND, DRILLS_DEAD
+from predictor.advice.other_drills import DRILLS_BEND, DRILLS_DEAD, OtherDrills, learned_elsewhere
 from predictor.curves.prior import COLD
 from predictor.domain.control import Lever, Sprockets
 from predictor.domain.drill import Drill, SeedBox
@@ -151,3 +151,12 @@ def test_a_drill_made_alike_costs_no_more_catches():
     with_it, without = (calibrate(make, RUNS) for make in _case(0.15, 0.15, 0.05, 0.05))
     assert with_it.right[0] > 0.95
     assert with_it.catches[0] < without.catches[0] + 3 * np.hypot(with_it.catches[1], without.catches[1])
+
+
+def test_other_drills_are_learned_from_once_for_the_seasons_they_have():
+    logs = elsewhere(np.random.default_rng(9), 0.1, 0.03, drills=2)
+    logs = [replace(each, season=np.full(len(each), "2024")) for each in logs]
+    others = OtherDrills(logs)
+    assert others.learned(BOX, "2024") == learned_elsewhere(logs, BOX, "2024") is not None
+    assert others.learned(BOX, "2026") is others.learned(BOX, None) is others.learned(BOX, "2024")
+    assert others.learned(BOX, "2023") is None

@@ -23,7 +23,7 @@ def made(monkeypatch):
         monkeypatch.setattr(module, name, call)
 
     counted(lot_setup, "fit_curve", "fits", lambda settings, outputs, **_: (tuple(settings), tuple(outputs)))
-    counted(job_module, "learn_history", "histories", lambda trials, box, *, before, **_: (box.name, before))
+    counted(job_module, "history_of", "histories", lambda trials, box, before, *_, **__: (box.name, before))
     counted(checked_module, "field_factors", "factors", lambda checks, *_: tuple(each.result for each in checks))
     return found
 
