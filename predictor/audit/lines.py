@@ -95,7 +95,7 @@ def least_squares(data: Data, curve: FlatLine) -> Opinion:
     values: dict[str, float | None] = {} if exact is None else exact.values(data.target, _t(curve.df))
     figures = _beside(ours, theirs, data.target, values)
     coefs = np.array([ours.intercept, ours.slope])
-    far = [_far(data, w, each, fit.cov_params() / fit.scale, fit.bse) for each in (coefs, fit.params)]
+    far = [_far(data, w, each, fit.normalized_cov_params, fit.bse) for each in (coefs, fit.params)]
     return Opinion("wls", figures, far[0], far[1], _why_exact(figures))
 
 

@@ -24,6 +24,11 @@ from predictor.lots.shapes import LotCurves, fit_common
 LEVEL = 0.95
 # More lots, or more catches, than this take the mixed model longer than a reader waits.
 MOST_LOTS, MOST_CATCHES = 30, 2000
+# A curve that comes this near to nothing at a catch is bent as far as catches allow: its sum of squares is not least
+# there, but at an end.
+EDGE = 1e-6
+# Steps of so few standard errors lead nowhere: the sum of squares is least where they begin.
+LEAST = 1e-6
 # Two criteria that differ by less are equal but for rounding.
 SAME_CRITERION = 1e-9
 
@@ -67,9 +72,12 @@ def _ratios(common: LotCurves, reference: int) -> tuple[Opinion | None, list[Rem
 
     lot, lots = common.catches.lot, len(common.catches.called)
     columns = (lot[:, None] == np.arange(lots)).astype(float)
-    design = columns if common.assumed else np.column_stack([columns, common.x])
-    if len(lot) <= design.shape[1]:
+    size = float(np.abs(common.x).max()) or 1.0  # so that no column outweighs the others
+    design = columns if common.assumed else np.column_stack([columns, common.x / size])
+    if common.lines.df < 1 or np.linalg.matrix_rank(design) < design.shape[1] or not common.lines.ss > 0:
         return None, [Remark("audit.no_repeats")]
+    if not common.assumed and float(_rise(common).min()) < EDGE:
+        return None, [Remark("audit.edge")]
     fit = OLS(common.z, design).fit()
     level = fit.params[:lots]
     ours = np.exp(common.lines.level - common.lines.level[reference])
@@ -77,17 +85,21 @@ def _ratios(common: LotCurves, reference: int) -> tuple[Opinion | None, list[Rem
     names = common.catches.names
     figures = [Figure("ratio", float(ours[k]), float(theirs[k]), of=names[k]) for k in range(lots) if k != reference]
     if not common.assumed:
-        figures.append(Figure("bend", float(common.bend[0]), float(fit.params[-1])))
+        figures.append(Figure("bend", float(common.bend[0]), float(fit.params[-1]) / size))
     figures.append(Figure("within", float(common.lines.ss / common.lines.df), float(fit.scale)))
-    coefs = np.append(common.lines.level, [] if common.assumed else [common.bend[0]])
+    coefs = np.append(common.lines.level, [] if common.assumed else [common.bend[0] * size])
     with np.errstate(divide="ignore", invalid="ignore"):
         far = [
             float(np.max(np.abs(np.linalg.lstsq(design, common.z - design @ each, rcond=None)[0]) / fit.bse))
             for each in (coefs, fit.params)
         ]
-    return Opinion(
-        "ols", tuple(figures), far[0], far[1], Remark("audit.levels", {"ours": far[0], "theirs": far[1]})
-    ), []
+    why = Remark("audit.levels" if far[0] < LEAST else "audit.levels_off", {"ours": far[0], "theirs": far[1]})
+    return Opinion("ols", tuple(figures), far[0], far[1], why), []
+
+
+def _rise(common: LotCurves) -> Floats:
+    """The height of the common curve at each catch, as a share of that at the middle."""
+    return np.asarray(1 + common.bend[0] * (common.catches.opening - common.middle[0]))
 
 
 @dataclass(frozen=True)

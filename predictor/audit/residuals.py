@@ -167,5 +167,7 @@ def _nested(name: TestName, found: Whitened, more: Floats, method: str, *, whole
     if large.ssr <= NOTHING**2 * n:
         return Check(name, n, reason=Remark("audit.no_scatter"))
     value, p, extra = large.compare_f_test(small)
+    if not np.isfinite(p):
+        return Check(name, n, reason=Remark("audit.no_scatter"))
     effect = float(large.params[-1] / np.linalg.norm(columns[:, -1])) if method == "added" else None
     return Check(name, n, float(value), float(extra), float(large.df_resid), float(p), effect, method)

@@ -1,6 +1,7 @@
 """An audit of a whole job: what prior knowledge is worth, seasons of all lots, readings, and which lots are shown."""
 
 import math
+from dataclasses import replace
 
 import numpy as np
 import pandas as pd
@@ -134,3 +135,18 @@ def test_catches_that_contradict_the_rest_are_left_out_and_named(job):
     (found,) = audit_job(read_job(job)).lots
     assert found.set_aside == (4,)
     assert found.catches == 7
+
+
+def test_a_curve_that_is_not_where_least_squares_leads_is_told():
+    """A bend that is off by a hundredth: the sum of squares is less elsewhere, and the audit says so."""
+    data = log(np.random.default_rng(1), [0.0] * 4)
+    curves = fit_common(in_seasons(select(data, BOX)), 0.95)
+    found, _ = lots._ratios(curves, 0)
+    assert found.why.code == "audit.levels"
+    assert found.digits >= 9
+    bend = curves.bend * 1.01
+    x = (curves.catches.opening - curves.middle[0]) / (1 + bend[0] * (curves.catches.opening - curves.middle[0]))
+    z = curves.catches.log_output - np.log1p(bend[0] * (curves.catches.opening - curves.middle[0])) + bend[0] * x
+    found, _ = lots._ratios(replace(curves, bend=bend, x=x, z=z), 0)
+    assert found.why.code == "audit.levels_off"
+    assert found.figure("bend").digits < 6
