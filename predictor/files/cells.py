@@ -109,6 +109,20 @@ class Rows(_Listed[list[str]]):
         if len(self._waiting) >= _CHUNK:
             self._store()
 
+    def extend(self, columns: list[list[str]]) -> None:
+        """Add records by column, as many columns as the header has."""
+        self._store()
+        self._stored += len(columns[0])
+        self._sort_in(columns)
+
+    def _sort_in(self, columns: Iterable[Sequence[str]]) -> None:
+        """Add texts to each column."""
+        for places, which, texts in zip(self._places, self._which, columns, strict=False):
+            if texts.count(texts[0]) == len(texts):  # quicker than to look each of them up
+                which.extend(array("i", [places[texts[0]]]) * len(texts))
+            else:
+                which.frombytes(np.fromiter(map(places.__getitem__, texts), np.intc, len(texts)).tobytes())
+
     def _store(self) -> None:
         """Sort the records that wait into the columns."""
         first, chunk, self._waiting = self._stored, self._waiting, []
@@ -124,8 +138,7 @@ class Rows(_Listed[list[str]]):
         fitting = [cells for i, cells in enumerate(chunk, first) if i and len(cells) == width]
         if len(fitting) + (first == 0) < len(chunk):
             self._others |= {i: cells for i, cells in enumerate(chunk, first) if len(cells) != width}
-        for places, which, texts in zip(self._places, self._which, zip(*fitting, strict=True), strict=False):
-            which.extend(map(places.__getitem__, texts))
+        self._sort_in(zip(*fitting, strict=True))
 
     @property
     def others(self) -> dict[int, list[str]]:

@@ -18,6 +18,8 @@ _BLANKS = " \xa0\u1680\u2000\u2001\u2002\u2003\u2004\u2005\u2006\u2007\u2008\u20
 # A first line with which spreadsheets state the separator.
 _SEPARATOR_LINE = re.compile(r"sep=[,;\t]\s*", re.IGNORECASE).fullmatch
 
+# Lines that are read at once: few enough for their texts to be still in the processor's cache.
+_AT_ONCE = 1000
 # Begins a comment that was a row cut short.
 CUT_SHORT = "# cut short:"
 
@@ -100,15 +102,52 @@ def lines_of(text: str) -> Iterator[str]:
 
 def split(text: str, known: Collection[str], problems: Problems, most: float = math.inf) -> Records:
     """The records of a text, or the first ones. One that breaks the rules of CSV is left out and noted as a problem."""
-    separator = _separator(text, known)
-    found = Records(text, separator)
-    rows, kept, ends = found.rows, found.cells, found.ends
-    plain = lines_of(text)
+    found = Records(text, _separator(text, known))
+    lines = lines_of(text)
+    if '"' in text or most < math.inf:
+        _read(lines, found, problems, most)
+    else:
+        # without quotes each line stands for itself, so many can be read at once
+        for chunk in iter(lambda: list(itertools.islice(lines, _AT_ONCE)), []):
+            columns = _columns_of(chunk, found)
+            if columns is None:
+                _read(iter(chunk), found, problems)
+                continue
+            row = len(found.ends) + 1
+            found.rows.extend(range(row, row + len(chunk)))
+            end = found.ends[-1] + 1
+            found.ends.extend(range(end, end + len(chunk)))
+            found.cells.extend(columns)
+    if holds_controls(text):
+        leave_out_controls(found, problems)
+    return found
+
+
+def _columns_of(chunk: list[str], found: Records) -> list[list[str]] | None:
+    """The columns of lines without quotes; None where one may be no record, or not as wide as the header."""
+    if not found:
+        return None
+    sign, width = found.separator, len(found.cells[0])
+    text = "".join(chunk).replace("\r\n", "\n").removesuffix("\n")
+    plain = "\r" not in text and not text.startswith(" ") and "\n " not in text and f"{sign} " not in text
+    if not plain or set(map(str.count, chunk, itertools.repeat(sign))) != {width - 1}:
+        return None
+    if max(map(len, chunk)) > csv.field_size_limit():
+        return None
+    cells = text.replace("\n", sign).split(sign)
+    columns = [cells[k::width] for k in range(width)]
+    # a blank row or a comment begins so
+    return None if {each.lstrip()[:1] for each in set(columns[0])} & {"", "#"} else columns
+
+
+def _read(plain: Iterator[str], found: Records, problems: Problems, most: float = math.inf) -> None:
+    """Read lines by the rules of CSV."""
+    separator, rows, kept, ends = found.separator, found.rows, found.cells, found.ends
     lines = _Lines(plain, separator)
-    feed = lines if "#" in text else plain  # quicker, where there are no comments
-    before = 0
+    feed = lines if "#" in found.text else plain  # quicker, where there are no comments
     while not problems.enough:
         reader = csv.reader(feed, delimiter=separator, strict=True, skipinitialspace=True)
+        before = ends[-1] if ends else 0
         try:
             for cells in reader:
                 ends.append(before + reader.line_num)
@@ -127,14 +166,10 @@ def split(text: str, known: Collection[str], problems: Problems, most: float = m
                         break
             break
         except csv.Error as error:
-            before += reader.line_num
-            ends.append(before)
+            ends.append(before + reader.line_num)
             lines.between = True
             found.unclosed = "unexpected end" in str(error)
             problems.add(_broken(str(error)), len(ends))
-    if holds_controls(text):
-        leave_out_controls(found, problems)
-    return found
 
 
 def ends_whole(text: str, known: Collection[str]) -> bool:

@@ -1,0 +1,85 @@
+"""Lines without quotes are read many at once: what comes of it is what the rules of CSV give line by line."""
+
+import random
+
+from predictor.errors import Problems
+from predictor.files import split as module
+from predictor.files.split import Records, leave_out_controls, lines_of, split
+from predictor.files.text import holds_controls
+from predictor.files.trials import HEADER
+
+ODD = (
+    "",
+    " ",
+    "  x",
+    "x ",
+    "#",
+    "#c",
+    "\t",
+    ";",
+    ",",
+    "\x0b",
+    "\x1c",
+    "\x85",
+    "\u3000",
+    "\u200b",
+    "é",
+    '"a"',
+    '"a',
+    "'",
+)
+
+
+def _text(rng: random.Random) -> str:
+    """A small table with anything that a line may have: odd cells, blank rows, comments, other line ends."""
+    sign, end, width = rng.choice(",;\t"), rng.choice(["\n", "\r\n", "\r"]), rng.randint(1, 4)
+    lines = [sign.join(["box", "lot", "setting", "catch_g"][:width])]
+    for _ in range(rng.randint(0, 14)):
+        cells = [rng.choice(["a", "b1", "2.5", "c d"]) for _ in range(width)]
+        if rng.random() < 0.15:
+            cells[rng.randrange(width)] = rng.choice(ODD)
+        if rng.random() < 0.05:
+            cells.append(rng.choice(ODD))
+        lines.append(sign.join(cells) if rng.random() < 0.95 else "")
+    if rng.random() < 0.3:
+        lines.insert(rng.randrange(2), rng.choice(["# c,d", "", f"sep={sign}", "  #"]))
+    text = "".join(line + (end if rng.random() < 0.97 else rng.choice(["\r", "\n", "\r\n"])) for line in lines)
+    return text.rstrip("\r\n") if rng.random() < 0.3 else text
+
+
+def _line_by_line(text: str) -> tuple[Records, Problems]:
+    """The records as the reader of CSV gives them from the whole text."""
+    found, problems = Records(text, module._separator(text, HEADER.known)), Problems("a")
+    module._read(lines_of(text), found, problems)
+    if holds_controls(text):
+        leave_out_controls(found, problems)
+    return found, problems
+
+
+def test_many_lines_at_once_give_what_the_rules_of_csv_give(monkeypatch):
+    monkeypatch.setattr(module, "_AT_ONCE", 3)
+    at_once, real = [], module._columns_of
+
+    def seen(chunk, found):
+        at_once.append(real(chunk, found))
+        return at_once[-1]
+
+    monkeypatch.setattr(module, "_columns_of", seen)
+    rng = random.Random(7)
+    for _ in range(4000):
+        text, problems = _text(rng), Problems("a")
+        found, (right, noted) = split(text, HEADER.known, problems), _line_by_line(text)
+        assert list(found.cells) == list(right.cells), text
+        assert found.cells.others == right.cells.others, text
+        for name in ("separator", "rows", "ends", "remarks", "unclosed"):
+            assert getattr(found, name) == getattr(right, name), text
+        assert problems.found == noted.found, text
+    taken = sum(each is not None for each in at_once)
+    assert 0.2 < taken / len(at_once) < 0.8  # both ways were tried
+
+
+def test_a_cell_longer_than_the_reader_of_csv_takes_is_refused_among_many_lines():
+    text = "box,lot\n" + "a,b\n" * 2500 + "a," + "c" * 200_000 + "\n" + "a,b\n" * 10
+    problems = Problems("a")
+    split(text, HEADER.known, problems)
+    assert [each.line for each in problems.found] == [2502]
