@@ -15,7 +15,7 @@ from predictor.domain.result import Remark
 
 # Sets of made-up catches by which the p value of the noise is counted, and up to how many catches that is needed: of
 # more, the limiting distribution holds.
-SETS, FEW = 1999, 200
+SETS, FEW = 9999, 200
 # What goes with the setting by this correlation or more cannot be told from a bend of the line.
 TOGETHER = 0.95
 # Below this share of the outputs, scatter is nothing but the rounding of single steps.
