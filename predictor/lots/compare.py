@@ -112,7 +112,7 @@ def compare_lots(
     asked = Asked(r, catches.most_caught(r), None if target is None else math.log(target), level)
     spread, average = lots_in_general(common, asked) if curves is common else lots_at_setting(common, curves, asked)
     flow = compare_flow(curves, asked)
-    seasons = compare_seasons(curves, level)
+    seasons = compare_seasons(curves, common, level)
     output = float(curves.output(r, np.array(asked.usual))) if target is None else target
     return LotComparison(
         box=catches.box,

@@ -180,12 +180,25 @@ class Drift:
 
 
 @dataclass(frozen=True)
+class Apart:
+    """A lot that flowed in one season as neither its other seasons nor the other lots let expect."""
+
+    lot: str
+    season: str
+    since: tuple[str, ...]  # Its other seasons
+    ratio: float  # Its output as a multiple of what was to be expected, with limits
+    lower: float
+    upper: float
+
+
+@dataclass(frozen=True)
 class Seasons:
     """What the seasons of a box tell."""
 
     table: tuple[Season, ...]  # In the order of time
     repeatability: SameRepeatability | None
     drift: Drift | None
+    apart: tuple[Apart, ...]  # Lots that moved by themselves in one season: neither a drift nor the drill
     reasons: tuple[Remark, ...]  # What cannot be given, and why
 
 

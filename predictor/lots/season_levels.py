@@ -74,6 +74,7 @@ class Levels:
     slopes: Floats  # Its derivative by each variance, (k, p, p)
     unsure: Floats  # Covariance of the variances, (k, k)
     moves: Floats  # How far each fixed effect moves with the bend
+    seasons_vary: bool  # Whether lots in seasons have a variance of their own
 
     def contrast(self, wanted: Floats, cells: SeasonCells) -> tuple[float, float, float]:
         """Estimate, variance and degrees of freedom of a contrast, with the part of an unsure bend."""
@@ -211,7 +212,7 @@ def fit_levels(cells: SeasonCells, x: Floats, *, lots_fixed: bool = False) -> Le
     )
     covariance: Floats = np.asarray(found.plain + 2 * found.plain @ extra @ found.plain, dtype=np.float64)
     moves = found.plain @ (found.a.T @ cells.answer)
-    return Levels(found.beta, covariance, variances, found.criterion, found.plain, slopes, unsure, moves)
+    return Levels(found.beta, covariance, variances, found.criterion, found.plain, slopes, unsure, moves, 1 in free)
 
 
 def _separable(cells: SeasonCells, x: Floats, lots_fixed: bool) -> list[int]:
@@ -222,7 +223,8 @@ def _separable(cells: SeasonCells, x: Floats, lots_fixed: bool) -> list[int]:
     between = len(x) - x.shape[1] - left
     if cells.df < 1 or cells.ss <= 0 or (between < 1 and not lots_fixed):
         raise ValueError("Variances of lots and seasons need more lots with repeated catches.")
-    return [0, *([1] if left >= 1 else []), *([] if lots_fixed else [2])]
+    vary = left >= 1 or (not lots_fixed and left + lots < len(x))
+    return [0, *([1] if vary else []), *([] if lots_fixed else [2])]
 
 
 def _restricted(cells: SeasonCells, x: Floats, free: list[int], lots_fixed: bool) -> Floats:

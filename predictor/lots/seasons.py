@@ -8,22 +8,18 @@ from collections.abc import Mapping
 import numpy as np
 import numpy.typing as npt
 from scipy import special
-from scipy.sparse.csgraph import connected_components
 
 from predictor.domain.control import Floats
 from predictor.domain.result import Remark
 from predictor.domain.season import season_time
 from predictor.lots.limits import cv_of, ratio_of, t_critical
-from predictor.lots.parallel import lot_means, parallel_lines, sums_of
-from predictor.lots.random_levels import one_way
-from predictor.lots.results import Change, Drift, Repeatability, SameRepeatability, Season, Seasons
+from predictor.lots.parallel import parallel_lines, sums_of
+from predictor.lots.results import Apart, Change, Drift, Repeatability, SameRepeatability, Season, Seasons
+from predictor.lots.season_levels import SeasonCells, cells_apart, fit_levels, linked, season_cells, season_columns
 from predictor.lots.shapes import LotCurves
 
 # More seasons than this are not compared one by one: the work would grow with the cube of their number.
 MOST_SEASONS = 100
-# A test first tells whether lots agree on the changes. Only a clear agreement is pooled with the catches' own scatter.
-# Level after Bancroft (1964), Biometrics 20, 427-442 (from memory).
-POOL_ABOVE = 0.25
 # Variance of logs at a coefficient of variation of 1000 per cent; catches do not bound it where a limit lies beyond.
 LARGEST = math.log1p(100.0)
 
@@ -41,22 +37,29 @@ class _Cells:
         self.names = list(catches.seasons)
 
 
-def compare_seasons(curves: LotCurves, level: float) -> Seasons:
-    """Compare repeatability and flow of the seasons."""
+def compare_seasons(curves: LotCurves, common: LotCurves, level: float) -> Seasons:
+    """Compare repeatability and flow of the seasons.
+
+    Flow is judged along one curve for all lots, because lots have no other height in common; lots of another shape
+    then depart from season to season, which widens the limits.
+    """
     cells = _Cells(curves)
     repeatability = _by_season(cells, level)
     same = _same_repeatability([each for each in repeatability if each.df >= 1])
-    drift, changes, reasons = None, {}, []
+    drift, changes, reasons = None, dict[int, Change](), list[Remark]()
+    apart = tuple[Apart, ...]()
     if len(cells.names) < 2:
         reasons.append(Remark("lots.one_season"))
     else:
         if same is None:
             reasons.append(Remark("lots.no_repeats_by_season"))
-        changes = _changes(cells, level, reasons)
-        drift = _steady_drift(cells, level, reasons)
+        means = season_cells(common)
+        changes = _changes(means, cells.names, level, reasons)
+        drift = steady_drift(means, years_of(curves.catches.seasons), level, reasons)
+        apart = _apart(means, cells.names, common, level) if changes else ()
     catches, lots = (np.bincount(each).tolist() for each in (curves.catches.season, cells.season))
     table = [Season(name, catches[k], lots[k], repeatability[k], changes.get(k)) for k, name in enumerate(cells.names)]
-    return Seasons(tuple(table), same, drift, tuple(reasons))
+    return Seasons(tuple(table), same, drift, apart, tuple(reasons))
 
 
 def _by_season(cells: _Cells, level: float) -> list[Repeatability]:
@@ -108,84 +111,63 @@ def bartlett(variance: npt.ArrayLike, df: npt.ArrayLike) -> SameRepeatability:
     return SameRepeatability("Bartlett", value, float(special.chdtrc(len(free) - 1, value)), len(free))
 
 
-def _changes(cells: _Cells, level: float, reasons: list[Remark]) -> dict[int, Change]:
-    """Each season against the first one that shared lots link it to, by least squares on lots and seasons."""
-    names, lines = cells.names, cells.lines
+def _changes(cells: SeasonCells, names: list[str], level: float, reasons: list[Remark]) -> dict[int, Change]:
+    """Each season against the first one that shared lots link it to. Lots are fixed, lots in seasons random."""
     if len(names) > MOST_SEASONS:
         reasons.append(Remark("lots.many_seasons", {"most": MOST_SEASONS}))
         return {}
-    if lines.df < 1:
+    few = linked(cells)
+    if few is None:
+        if cells.df >= 1:
+            reasons.append(Remark("lots.no_link"))
         return {}
-    keep = (np.bincount(cells.lot) > 1)[cells.lot]
-    if not keep.any():
-        reasons.append(Remark("lots.no_link"))
+    columns, later, first = season_columns(few)
+    try:
+        fit = fit_levels(few, columns, lots_fixed=True)
+    except (ValueError, np.linalg.LinAlgError):
         return {}
-    lot, season = np.unique(cells.lot[keep], return_inverse=True)[1], cells.season[keep]
-    weight, value = lines.count[keep].astype(float), lines.level[keep]
-    total = np.bincount(lot, weights=weight)
-    presence = np.zeros((len(total), len(names)))
-    presence[lot, season] = weight
-    info = np.diag(presence.sum(axis=0)) - (presence / total[:, None]).T @ presence
-
-    def from_lot(values: Floats) -> Floats:
-        return values - (sums_of(weight * values, lot) / total)[lot]
-
-    gap = from_lot(value - value.mean())
-    inverse = np.linalg.pinv(info, hermitian=True, rcond=1e-10)
-    effect = inverse @ sums_of(weight * gap, season, len(names))
-    rest = from_lot(gap - effect[season])
-    part = connected_components(np.abs(info) > 0)[1]
-    first = np.unique(part, return_index=True)[1][part].tolist()  # season of its part that each is compared with
-    df = len(lot) - len(total) - len(np.unique(season)) + len(np.unique(part[season]))
-    variance, freedom = max(lines.ss / lines.df, cells.curves.catches.floor), lines.df
-    if df >= 1:
-        agreement = float(weight @ rest**2) / df
-        unlike = special.fdtrc(df, freedom, agreement / max(variance, 1e-300)) < POOL_ABOVE
-        if unlike and agreement > variance:
-            variance, freedom = agreement, df
-            reasons.append(Remark("lots.disagree"))
-    else:
+    if not fit.seasons_vary:
         reasons.append(Remark("lots.one_link"))
-    contrast = np.diag(inverse) + np.diag(inverse)[first] - 2 * inverse[first, range(len(first))]
-    half = t_critical(freedom, level) * np.sqrt(variance * contrast)
-    return {
-        k: Change(*ratio_of(effect[k] - effect[other], half[k]), names[other])
-        for k, other in enumerate(first)
-        if other != k
-    }
+    changes = {}
+    for k, (season, other) in enumerate(zip(later.tolist(), first.tolist(), strict=True)):
+        middle, variance, df = fit.contrast(np.eye(len(later))[k], few)
+        changes[season] = Change(*ratio_of(middle, t_critical(df, level) * math.sqrt(variance)), names[other])
+    return changes
 
 
-def _years(seasons: Mapping[str, float]) -> Floats | None:
+def years_of(seasons: Mapping[str, float]) -> Floats | None:
     """Year or number of each season, from its name or else from its dates; None where one has neither."""
     named = [(season_time(name), dated) for name, dated in seasons.items()]
     years = np.array([dated if math.isinf(time) else time for time, dated in named])
     return np.floor(years) if np.isfinite(years).all() else None
 
 
-def _steady_drift(cells: _Cells, level: float, reasons: list[Remark]) -> Drift | None:
+def steady_drift(cells: SeasonCells, years: Floats | None, level: float, reasons: list[Remark]) -> Drift | None:
     """The drift from season to season. Lots are random effects, so that lots of one season count too."""
-    curves, lines = cells.curves, cells.lines
-    years = _years(curves.catches.seasons)
     if years is None or len(set(years.tolist())) < 2:
         reasons.append(Remark("lots.no_years"))
         return None
-    year, lot = years[curves.catches.season], curves.catches.whole
-    # the bend comes from within lots: settings go with how lots flow, so a bend between lots would mislead
-    rest = curves.z - np.where(np.isnan(lines.slope), 0.0, lines.slope)[cells.group] * curves.x
+    year = years[cells.season]
     try:
-        fit = one_way(rest, lot, year, level=level)
-        bend_part = 0.0
-        if curves.shared and not np.isnan(lines.slope[0]):
-            # how far one standard deviation of the common bend moves the drift
-            step = math.sqrt(lines.ss / max(lines.df, 1) / float(lines.spread[0]))
-            bend_part = float(one_way(rest + step * curves.x, lot, year).beta[1] - fit.beta[1])
+        fit = fit_levels(cells, np.column_stack([np.ones(len(year)), year - year.mean()]))
+        drift, variance, df = fit.contrast(np.array([0.0, 1.0]), cells)
     except (ValueError, np.linalg.LinAlgError):
         reasons.append(Remark("lots.thin_drift"))
         return None
-    within = year - lot_means(year, lot, np.bincount(lot))[lot]
-    # how much of what is known about the drift comes from lots caught in several seasons
-    share = min(float(within @ within) / fit.within * float(fit.se[1]) ** 2, 1.0)
-    df = 1 / (share**2 / fit.df_within + (1 - share) ** 2 / fit.df_between)
-    drift, half = float(fit.beta[1]), t_critical(df, level) * math.hypot(float(fit.se[1]), bend_part)
-    linked = int((sums_of(np.abs(within), lot) > 1e-9).sum())
-    return Drift(*ratio_of(drift, half), linked, abs(drift) > half)
+    half = t_critical(df, level) * math.sqrt(variance)
+    first, last = np.full(int(cells.lot.max()) + 1, np.inf), np.full(int(cells.lot.max()) + 1, -np.inf)
+    np.minimum.at(first, cells.lot, year)
+    np.maximum.at(last, cells.lot, year)
+    return Drift(*ratio_of(drift, half), int((last > first).sum()), abs(drift) > half)
+
+
+def _apart(cells: SeasonCells, names: list[str], curves: LotCurves, level: float) -> tuple[Apart, ...]:
+    """Lots that departed in one season from what their other seasons and the other lots say."""
+    at = np.unique(curves.catches.whole, return_index=True)[1]
+    lots = [curves.catches.called[k].lot for k in curves.catches.lot[at].tolist()]
+    found = []
+    for each in cells_apart(cells, level):
+        others = cells.season[(cells.lot == each.lot) & (cells.season != each.season)]
+        since = tuple(names[k] for k in others.tolist())
+        found.append(Apart(lots[each.lot], names[each.season], since, *ratio_of(each.departure, each.half)))
+    return tuple(found)

@@ -8,6 +8,7 @@ from predictor.domain.control import Lever, Sprockets
 from predictor.domain.result import Remark
 from predictor.format import count, figures, listed, percent
 from predictor.lots.results import (
+    Apart,
     Drift,
     Lot,
     LotComparison,
@@ -68,7 +69,6 @@ SENTENCES: dict[str, str | Callable[[Remark], str]] = {
     "no_link": "No lot was caught in two seasons, so a drift cannot be separated from a difference between lots.",
     "one_link": "Only one lot links the seasons, so a change of the drill cannot be separated from a change of that "
     "lot's seed.",
-    "disagree": "Lots do not agree on the change between seasons, so its limits are wider.",
     "no_years": "No steady drift is given, because the seasons are not of different years.",
     "thin_drift": "No steady drift is given, because there are too few lots or repeated catches for its limits.",
     # warnings
@@ -235,6 +235,9 @@ def season_sentences(found: LotComparison) -> list[str]:
     if found.seasons is None:
         return []
     said = [] if found.seasons.drift is None else [_drift(found.seasons.drift)]
+    said += [_apart(each) for each in found.seasons.apart[:MOST_SENTENCES]]
+    if rest := len(found.seasons.apart[MOST_SENTENCES:]):
+        said.append(f"{count(rest, 'more lot')} departed in one season from what the other lots did.")
     if found.seasons.repeatability is not None:
         said.append(_same_repeatability(found.seasons.table, found.seasons.repeatability, found.level))
     return said + [str(reason) for reason in found.seasons.reasons]
@@ -256,6 +259,13 @@ def _drift(drift: Drift) -> str:
     if drift.lower < 1 / DRIFT_OF_USE or drift.upper > DRIFT_OF_USE:
         return f"A steady drift cannot be judged: these catches fit anything from {span} a season."
     return f"No steady drift is shown ({span} a season), judged by {by}."
+
+
+def _apart(each: Apart) -> str:
+    """A lot that moved by itself in one season."""
+    much = f"{_change(each.ratio)} {_than(each.ratio)} its catches in {listed(each.since)} and the other lots predict"
+    span = f"({_limits(each.lower, each.upper)})"
+    return f"Lot {each.lot} flowed {much} in {each.season} {span}: that is this lot in that season, not the drill."
 
 
 def _same_repeatability(table: tuple[Season, ...], test: SameRepeatability, level: float) -> str:

@@ -81,7 +81,7 @@ def test_json_has_the_keys_that_were_promised(found):
         *("season", "name"),
     }
     assert set(values["shape"]) == {"same", "test", "dead_opening", "lower", "upper", "assumed", "reason"}
-    assert set(values["seasons"]) == {"table", "repeatability", "drift", "reasons"}
+    assert set(values["seasons"]) == {"table", "repeatability", "drift", "apart", "reasons"}
     assert set(values["seasons"]["table"][0]) == {
         *("season", "catches", "lots", "cv", "cv_lower", "cv_upper", "df", "ratio", "lower", "upper", "since"),
     }
