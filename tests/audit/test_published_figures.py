@@ -103,6 +103,16 @@ def test_it_is_computed_whose_gamma_model_is_nearer():
     assert found.far_theirs == pytest.approx(gap / found.figure("intercept_se").ours, rel=0.3)
 
 
+def test_longer_catches_count_for_more_in_both():
+    """A catch four times as long is as good as four: both answers stay those of each other."""
+    toluene = data("cv_toluene", 200.0)
+    lengths = np.where(np.arange(len(toluene.x)) % 3, 1.0, 4.0)
+    longer = Data(toluene.x, toluene.y, lengths, 200.0)
+    curve = our_line(longer)
+    assert gamma_model(longer, curve).digits >= 6
+    assert digits_of(curve.params["slope"], our_line(toluene).params["slope"]) < 3
+
+
 def test_a_wrong_line_of_ours_is_told():
     """A slope that is off by a millionth: statsmodels is nearer, and exact arithmetic gives ours six digits."""
     from dataclasses import replace

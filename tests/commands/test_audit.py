@@ -67,6 +67,20 @@ def test_without_any_scatter_nothing_is_tested(job, run):
     assert "The catches do not scatter about the line, so nothing can be tested." in found["remarks"]
 
 
+def test_the_seasons_of_a_lot_are_tested_once_with_its_last(job, run):
+    """Twice as much in the second season is seen beside that season, and not counted again beside the first."""
+    rows = [
+        row(x, x * 1.5 * times + k % 3, day=k + 1, season=season).replace("2026-11", f"{season}-11")
+        for season, times in (("2025", 1), ("2026", 2))
+        for k, x in enumerate((10, 14, 18, 10, 18))
+    ]
+    first, last = json.loads(run("audit", with_rows(job, *rows), "--json").stdout)["results"]
+    tested = [next(each for each in lot["checks"] if each["name"] == "season") for lot in (first, last)]
+    assert (first["season"], tested[0]["p"]) == ("2025", None)
+    assert (last["season"], tested[1]["catches"]) == ("2026", 10)
+    assert tested[1]["p"] < 1e-4
+
+
 def test_of_many_lots_the_last_are_shown_and_others_can_be_named(job, run):
     rows = [
         row(x, x * 1.5 + k % 3, f"L{n:03d}", season=str(1990 + n // 10))
