@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from collections import Counter
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
@@ -92,7 +93,13 @@ class Catches:
 
     def towed_share(self, lot: int | None = None) -> float:
         """Part of a lot's catches, or of all, for which the drill was towed."""
-        return float(np.mean(self.towed if lot is None else self.towed[self.lot == lot]))
+        return float(np.mean(self.towed)) if lot is None else self._towed_shares[lot]
+
+    @cached_property
+    def _towed_shares(self) -> list[float]:
+        """Of each lot: a look at all catches for each of them would cost lots x catches."""
+        shares: list[float] = (np.bincount(self.lot, weights=self.towed) / np.bincount(self.lot)).tolist()
+        return shares
 
     def has(self, lot: str) -> bool:
         """Whether something is compared that may be asked for by this name."""
@@ -124,9 +131,15 @@ class Catches:
 
     def caught_at(self, opening: float) -> Setting:
         """The setting of a catch."""
-        if self.control is not None:
-            return self.control.at(opening)
-        return Setting(opening, opening, plain(opening))
+        if opening not in self._made:
+            at = None if self.control is None else self.control.at(opening)
+            self._made[opening] = at or Setting(opening, opening, plain(opening))
+        return self._made[opening]
+
+    @cached_property
+    def _made(self) -> dict[float, Setting]:
+        """Settings by their openings: lots are caught and set at the same few."""
+        return {}
 
     def to_set(self, opening: float) -> Setting | None:
         """A setting that the control has, to set next; None off its scale."""
@@ -134,8 +147,20 @@ class Catches:
             return None
         if self.control is None:
             return self.caught_at(float(f"{opening:.3g}"))
-        off = isinstance(self.control, Lever) and not self.control.has(self.control.opening(opening))
-        return None if off else self.control.nearest(opening)
+        if not isinstance(self.control, Lever):
+            return self.control.nearest(opening)
+        if not self.control.lowest <= opening <= self.control.highest:
+            return None
+        readings = self._readings
+        k = min(max(bisect_left(readings, opening), 1), len(readings) - 1)
+        lower = len(readings) == 1 or abs(readings[k - 1] - opening) <= abs(readings[k] - opening)
+        return self.caught_at(readings[k - 1 if lower else k])
+
+    @cached_property
+    def _readings(self) -> list[float]:
+        """Openings that the lever can be set to, ascending."""
+        readings: list[float] = self.control.openings.tolist() if isinstance(self.control, Lever) else []
+        return readings
 
 
 def select(data: Trials, box: str | SeedBox | None) -> Catches:

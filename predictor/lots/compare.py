@@ -203,11 +203,12 @@ def _notes(k: int, curves: LotCurves, need: float, reference: int) -> Iterator[R
         yield Remark("lots.slip_between", {"shares": shares})
     if catches.label or control is None or not math.isfinite(need):
         return
-    nearest = control.nearest(need).opening
-    if isinstance(control, Sprockets) and abs(math.log(max(need, 1e-9) / nearest)) > NEAR_POSITION:
-        yield Remark("lots.between_positions")
-    if isinstance(control, Lever) and catches.to_set(need) is None:
-        yield Remark("lots.beyond", {"end": "most" if need > nearest else "least"})
+    if isinstance(control, Sprockets):
+        nearest = control.nearest(need).opening
+        if abs(math.log(max(need, 1e-9) / nearest)) > NEAR_POSITION:
+            yield Remark("lots.between_positions")
+    elif isinstance(control, Lever) and catches.to_set(need) is None:
+        yield Remark("lots.beyond", {"end": "most" if need > control.highest else "least"})
 
 
 def _warnings(common: LotCurves, seasons: Seasons) -> Iterator[Remark]:

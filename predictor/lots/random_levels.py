@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 import numpy.typing as npt
@@ -51,13 +52,24 @@ class OneWay:
     se: Floats
     between: float  # Variance between lots, and between catches of a lot
     within: float
-    ratio_limits: tuple[float, float]  # Exact limits for between/within
     criterion: float  # -2 x the restricted log likelihood
     blup: Floats  # Each lot's predicted departure from the mean
     student: Floats  # Departure of each lot from the others, scaled by the others' scatter; 0 for two lots
     df_between: int
     df_within: int
-    next_limits: tuple[float, float]  # Limits for the departure of a new lot
+    level: float  # Probability of all limits
+    sums: _Sums  # What was fitted, about its own centre
+    centre: float  # Mean over lots there
+
+    @cached_property
+    def ratio_limits(self) -> tuple[float, float]:
+        """Exact limits for between/within."""
+        return _ratio_limits(self.sums, self.level)
+
+    @cached_property
+    def next_limits(self) -> tuple[float, float]:
+        """Limits for the departure of a new lot; worked out where they are asked for, since they cost most."""
+        return _next_limits(self.sums, self.centre, self.level)
 
 
 def one_way(y: npt.ArrayLike, group: npt.ArrayLike, x: npt.ArrayLike | None = None, *, level: float = 0.95) -> OneWay:
@@ -164,14 +176,15 @@ def _fit(sums: _Sums, level: float, offset: float, back: Floats) -> OneWay:
         se=np.sqrt(np.diag(back @ cov @ back.T)),
         between=within * ratio,
         within=within,
-        ratio_limits=_ratio_limits(sums, level),
         # the likelihood's determinant term counts the scale of the covariates
         criterion=found.criterion - 2 * float(np.linalg.slogdet(back)[1]),
         blup=ratio * found.weight * found.rest,
         student=_studentised(found.rest, within / found.weight, hat, sums.df_between),
         df_between=sums.df_between,
         df_within=sums.df_within,
-        next_limits=_next_limits(sums, float(found.beta[0]), level),
+        level=level,
+        sums=sums,
+        centre=float(found.beta[0]),
     )
 
 
