@@ -198,7 +198,7 @@ class Seasons:
     table: tuple[Season, ...]  # In the order of time
     repeatability: SameRepeatability | None
     drift: Drift | None
-    apart: tuple[Apart, ...]  # Lots that moved by themselves in one season: neither a drift nor the drill
+    apart: tuple[Apart, ...]  # The 12 or fewer that moved most by themselves in one season
     reasons: tuple[Remark, ...]  # What cannot be given, and why
 
 

@@ -23,6 +23,8 @@ from predictor.lots.parallel import Codes, lot_means, parallel_lines, sums_of
 from predictor.lots.shapes import LotCurves
 
 MOST_STEPS = 60
+# Where more cells depart, lots shift as a rule: that is their variance in seasons, and to name them all says no more.
+MOST_APART = 12
 # A score this small, in units of its own standard error, no longer moves a figure.
 STILL = 1e-9
 
@@ -201,6 +203,7 @@ def fit_levels(cells: SeasonCells, x: Floats, *, lots_fixed: bool = False) -> Le
     free = _separable(cells, x, lots_fixed)
     variances = _restricted(cells, x, free, lots_fixed)
     found = _Solved(cells, x, variances)
+    # one estimated as 0 is dropped, as is usual: kept, limits of two or three lots say nothing at all
     inside = [k for k in free if variances[k] > 0]
     info, first, second = found.information(inside)
     unsure: Floats = np.asarray(np.linalg.pinv(info, hermitian=True), dtype=np.float64)
@@ -308,7 +311,7 @@ class ApartCell:
 
 
 def cells_apart(cells: SeasonCells, level: float) -> list[ApartCell]:
-    """Cells that depart by more than catches do, one after the other, at level / cells (Bonferroni).
+    """Cells that depart by more than catches do, one after the other and the largest first (Bonferroni over cells).
 
     A cell is held against its lot's other seasons and the change of the other lots, so three lots must share seasons:
     of two that disagree nobody can say which one moved.
@@ -321,7 +324,7 @@ def cells_apart(cells: SeasonCells, level: float) -> list[ApartCell]:
     catch = cells.ss / cells.df
     critical = float(special.stdtrit(cells.df, 1 - (1 - level) / 2 / len(keep)))
     usual = float(special.stdtrit(cells.df, 0.5 + level / 2))
-    while True:
+    while len(found) < MOST_APART:
         several = (np.bincount(cells.lot[keep], minlength=len(whole)) > 1)[cells.lot[keep]]
         keep = keep[several]
         if len(keep) < 6:
@@ -344,6 +347,7 @@ def cells_apart(cells: SeasonCells, level: float) -> list[ApartCell]:
             )
         )
         keep = np.delete(keep, worst)
+    return found
 
 
 def _departures(few: SeasonCells, solved: _Solved, catch: float) -> tuple[Floats, Floats]:

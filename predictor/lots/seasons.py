@@ -20,6 +20,8 @@ from predictor.lots.shapes import LotCurves
 
 # More seasons than this are not compared one by one: the work would grow with the cube of their number.
 MOST_SEASONS = 100
+# Two lots in two seasons have one degree of freedom; below it, limits by Student's t leave every change open.
+LEAST_DF = 0.9
 # Variance of logs at a coefficient of variation of 1000 per cent; catches do not bound it where a limit lies beyond.
 LARGEST = math.log1p(100.0)
 
@@ -131,7 +133,8 @@ def _changes(cells: SeasonCells, names: list[str], level: float, reasons: list[R
     changes = {}
     for k, (season, other) in enumerate(zip(later.tolist(), first.tolist(), strict=True)):
         middle, variance, df = fit.contrast(np.eye(len(later))[k], few)
-        changes[season] = Change(*ratio_of(middle, t_critical(df, level) * math.sqrt(variance)), names[other])
+        if df >= LEAST_DF:
+            changes[season] = Change(*ratio_of(middle, t_critical(df, level) * math.sqrt(variance)), names[other])
     return changes
 
 
@@ -151,6 +154,8 @@ def steady_drift(cells: SeasonCells, years: Floats | None, level: float, reasons
     try:
         fit = fit_levels(cells, np.column_stack([np.ones(len(year)), year - year.mean()]))
         drift, variance, df = fit.contrast(np.array([0.0, 1.0]), cells)
+        if df < LEAST_DF:
+            raise ValueError("One lot that links two seasons cannot tell its own shift from a drift.")
     except (ValueError, np.linalg.LinAlgError):
         reasons.append(Remark("lots.thin_drift"))
         return None

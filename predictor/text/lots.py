@@ -235,9 +235,7 @@ def season_sentences(found: LotComparison) -> list[str]:
     if found.seasons is None:
         return []
     said = [] if found.seasons.drift is None else [_drift(found.seasons.drift)]
-    said += [_apart(each) for each in found.seasons.apart[:MOST_SENTENCES]]
-    if rest := len(found.seasons.apart[MOST_SENTENCES:]):
-        said.append(f"{count(rest, 'more lot')} departed in one season from what the other lots did.")
+    said += [_apart(each) for each in found.seasons.apart]
     if found.seasons.repeatability is not None:
         said.append(_same_repeatability(found.seasons.table, found.seasons.repeatability, found.level))
     return said + [str(reason) for reason in found.seasons.reasons]

@@ -63,6 +63,7 @@ def drift_of(cell: Cell, rng: np.random.Generator, drift: float) -> Drift | None
             for _ in range(rng.integers(cell.catches[0], cell.catches[1] + 1)):
                 x = float(rng.choice((15, 20, 25, 30, 35)))
                 x += {"slow set higher": -20 * level, "settings move": 5.0 * season}.get(cell.kind, 0.0)
+                x = max(x, 8.0)
                 noise = rng.standard_t(5) / math.sqrt(5 / 3) if cell.kind == "t5" else rng.normal()
                 rows.append(
                     (f"L{lot}", x, 6 * (x - 3) * math.exp(level + moved + drift * season + 0.05 * noise), season)
