@@ -51,10 +51,10 @@ def _lot(found: LotAudit) -> Iterator[Block]:
     yield Heading(name)
     yield Text(str(found.verdict), strong=True)
     yield from map(Text, words.notes(found))
-    yield from _grid(f"Figures by catches alone: {name}", *tables.figure_rows(found.opinions))
+    yield from _grid(f"{name}: figures by catches alone", *tables.figure_rows(found.opinions))
     yield from _whys(found.opinions)
-    yield from _grid(f"Tests of residuals: {name}", *tables.check_rows(found.checks))
-    yield from _grid(f"With and without prior knowledge: {name}", *tables.view_rows(found.views))
+    yield from _grid(f"{name}: tests of residuals", *tables.check_rows(found.checks))
+    yield from _grid(f"{name}: with and without prior knowledge", *tables.view_rows(found.views))
     if found.residuals is not None:
         yield Picture(plot_lot(found), words.pictured([found]))
 
@@ -64,11 +64,11 @@ def _box(found: BoxAudit) -> Iterator[Block]:
     yield Text(str(found.verdict), strong=True)
     yield from map(Text, words.box_notes(found))
     for opinion in found.opinions:
-        name = "Ratios of lots" if opinion.method == "ols" else "Lots as random effects"
-        yield from _grid(f"{name}: {found.box}", *tables.figure_rows((opinion,)))
+        name = "ratios of lots" if opinion.method == "ols" else "lots as random effects"
+        yield from _grid(f"{found.box}: {name}", *tables.figure_rows((opinion,)))
         yield from _whys((opinion,))
     if found.season is not None:
-        yield from _grid(f"Test of seasons: {found.box}", *tables.check_rows((found.season,)))
+        yield from _grid(f"{found.box}: test of seasons", *tables.check_rows((found.season,)))
     if found.by_season:
         yield Picture(plot_seasons(found), words.seasons_pictured(found))
 
