@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from functools import cache
 from typing import Literal
 
 import numpy as np
@@ -12,12 +13,15 @@ from scipy import optimize, special
 
 from predictor.domain.control import Floats
 
-# Above this many comparisons the joint integral changes nothing that a technician could see: with many lots against
-# one well-caught reference, Dunnett's and Sidak's critical values agree within about one per cent.
-DUNNETT_LOTS = 40
+# Comparisons are taken together in at most this many groups of like correlation; more would change no digit shown.
+MOST_GROUPS = 24
+# Log of the chance of being outside is found to this; the critical value then has five digits.
+NEAR_ENOUGH = 1e-6
+# A correlation below this leaves five digits of a critical value as they are.
+FAINT = 0.005
 
 
-Adjustment = Literal["Dunnett", "Sidak", "Bonferroni", "none"]
+Adjustment = Literal["Dunnett", "Bonferroni", "none"]
 
 
 def t_critical(df: float, level: float) -> float:
@@ -120,41 +124,61 @@ def many_to_one_critical(own: npt.ArrayLike, shared: npt.ArrayLike, *, df: float
 
     Comparison i is `own[i]^0.5 e_i + shared[i] . z`, over its standard deviation and a common Student scale, with
     e_i and z standard normal. Given z and the scale the comparisons are independent, so the joint probability is an
-    integral over at most three dimensions, whatever k.
+    integral over at most three dimensions, whatever k. Comparisons of like correlation are taken as alike.
 
-    Source: Dunnett (1955), J. Am. Stat. Assoc. 50, 1096-1121, and (1964), Biometrics 20, 482-491. Sidak (1967), J.
-    Am. Stat. Assoc. 62, 626-633.
+    Source: Dunnett (1955), J. Am. Stat. Assoc. 50, 1096-1121, and (1964), Biometrics 20, 482-491.
     """
     single_var = np.asarray(own, dtype=float)
     k = len(single_var)
     single = t_critical(df, level)
     if k <= 1:
         return Critical(single, "none")
-    if k > DUNNETT_LOTS:  # as if the comparisons shared nothing: then all are alike
-        name: Adjustment = "Sidak"
-        shift, stretch, weight, alike = np.zeros((1, 1)), np.ones(1), np.ones(1), k
-    else:
-        name, alike = "Dunnett", 1
-        common = np.asarray(shared, dtype=float).reshape(k, -1)
-        z, weight = _normal_nodes(common.shape[1])
-        shift = (z @ common.T) / np.sqrt(single_var)
-        stretch = np.sqrt((single_var + (common**2).sum(axis=1)) / single_var)
+    load, alike = _grouped(np.asarray(shared, dtype=float).reshape(k, -1) / np.sqrt(single_var)[:, None])
+    z, weight = _normal_nodes(load)
+    shift, stretch = z @ load.T, np.sqrt(1 + (load**2).sum(axis=1))
     scale, scale_weight = _chi_nodes(df)
 
-    def excess(critical: float) -> float:
+    @cache
+    def outside(log_critical: float) -> float:
+        """Log of the chance that some comparison is outside, less that wanted."""
         total = 0.0
         for s, part in zip(scale, scale_weight, strict=True):
-            reach = critical * s * stretch
-            inside = special.ndtr(shift + reach) - special.ndtr(shift - reach)
-            total += part * float(weight @ inside.prod(axis=1) ** alike)
-        return total - level
+            reach = math.exp(log_critical) * s * stretch
+            inside = np.maximum(special.ndtr(shift + reach) - special.ndtr(shift - reach), 1e-300)
+            total += part * float(weight @ np.exp(np.log(inside) @ alike))
+        return math.log(max(1 - total, 1e-300) / (1 - level))
 
     bonferroni = t_critical(df, 1 - (1 - level) / k)
-    if excess(bonferroni) <= 0:  # an error of the integral at the very edge; Bonferroni's value is always safe
+    if outside(math.log(bonferroni)) >= 0:  # an error of the integral at the very edge; this value is always safe
         return Critical(bonferroni, "Bonferroni")
-    if excess(single) >= 0:  # comparisons that share nearly everything are as good as one
-        return Critical(single, name)
-    return Critical(float(optimize.brentq(excess, single, bonferroni, xtol=1e-7)), name)
+    if outside(math.log(single)) <= 0:  # comparisons that share nearly everything are as good as one
+        return Critical(single, "Dunnett")
+    found = optimize.brentq(outside, math.log(single), math.log(bonferroni), xtol=NEAR_ENOUGH)
+    return Critical(math.exp(found), "Dunnett")
+
+
+def _grouped(load: Floats) -> tuple[Floats, Floats]:
+    """Loadings (groups, m) of comparisons on what they share, and how many each stands for.
+
+    Only the size of the correlations counts: turning the sign of all of one comparison's loadings turns its sign.
+    """
+    part = load / np.sqrt(1 + (load**2).sum(axis=1))[:, None]
+    if load.shape[1] > 1 and np.abs(part[:, 1]).max() < FAINT:
+        load = load[:, :1]
+    load = load * np.where(load[:, :1] < 0, -1.0, 1.0)
+    if len(load) <= MOST_GROUPS:
+        return load, np.ones(len(load))
+    part = load / np.sqrt(1 + (load**2).sum(axis=1))[:, None]
+    step = 0.02
+    while True:
+        code = np.round(part / step).astype(np.int64) @ np.array([1, 1_000_003])[: load.shape[1]]
+        group, alike = np.unique(code, return_inverse=True, return_counts=True)[1:]
+        if len(alike) <= MOST_GROUPS:
+            break
+        step *= 1.5
+    part = np.column_stack([np.bincount(group, weights=each) / alike for each in part.T])
+    part *= np.minimum(1, 0.999999 / np.maximum(np.sqrt((part**2).sum(axis=1)), 1e-12))[:, None]
+    return part / np.sqrt(1 - (part**2).sum(axis=1))[:, None], alike.astype(float)
 
 
 def _chi_nodes(df: float) -> tuple[Floats, Floats]:
@@ -162,19 +186,28 @@ def _chi_nodes(df: float) -> tuple[Floats, Floats]:
 
     15 steps give five digits of a critical value from 5 degrees of freedom on; the long tails of fewer need more.
     """
-    score = np.linspace(-5, 5, 15) if df >= 5 else np.linspace(-6, 6, 61)
+    score = np.linspace(-5, 5, 15) if df >= 5 else np.linspace(-6, 6, 31 if df >= 3 else 61)
     weight = np.exp(-(score**2) / 2)
     return np.sqrt(2 * special.gammaincinv(df / 2, special.ndtr(score)) / df), weight / weight.sum()
 
 
-def _normal_nodes(m: int) -> tuple[Floats, Floats]:
-    """Nodes (q, m) and weights of a standard normal in one or two dimensions: trapezoids, which converge fast here."""
-    line = np.linspace(-5.5, 5.5, 161 if m == 1 else 45)
-    weight = np.exp(-(line**2) / 2)
-    weight /= weight.sum()
-    if m == 1:
-        return line[:, None], weight
-    first, second = np.meshgrid(line, line, indexing="ij")
-    product = np.outer(weight, weight).ravel()
-    heavy = product > 1e-8  # the corners together weigh less than a hundred-thousandth
-    return np.column_stack([first.ravel(), second.ravel()])[heavy], product[heavy] / product[heavy].sum()
+def _normal_nodes(load: Floats) -> tuple[Floats, Floats]:
+    """Nodes (q, m) and weights of a standard normal in one or two dimensions: trapezoids, which converge fast here.
+
+    Their steps follow the steepest comparison. Opposite nodes say the same, so half of them do.
+    """
+    steep = np.abs(load).max(axis=0).tolist()
+    steps = [2 * min(max(9, math.ceil(4 * each)), 80 if len(steep) == 1 else 20) for each in steep]
+    if len(steps) == 1:
+        line = np.linspace(0, 5, steps[0] // 2 + 1)[:, None]
+        weight = np.exp(-(line[:, 0] ** 2) / 2)
+        weight[0] /= 2
+        return line, weight / weight.sum()
+    first = np.linspace(0, 5, steps[0] // 2 + 1)
+    second = np.linspace(-5, 5, steps[1] + 1)
+    weights = np.outer(np.exp(-(first**2) / 2), np.exp(-(second**2) / 2))
+    weights[0] /= 2
+    product = weights.ravel() / weights.sum()
+    heavy = product > 1e-7  # the corners together weigh less than a hundred-thousandth
+    nodes = np.column_stack([each.ravel() for each in np.meshgrid(first, second, indexing="ij")])
+    return nodes[heavy], product[heavy] / product[heavy].sum()

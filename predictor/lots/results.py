@@ -215,7 +215,7 @@ class LotComparison(Shown):
         Probability of all limits.
     reference : Reference or None
         The lot that the others are compared with, its setting and its output; None where no catch counts.
-    adjustment : {"Dunnett", "Sidak", "Bonferroni", "none", ""}
+    adjustment : {"Dunnett", "Bonferroni", "none", ""}
         Method by which the limits of all ratios hold together; "none" for one ratio, "" without limits.
     repeatability : Repeatability
         Over all lots.

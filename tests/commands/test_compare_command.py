@@ -137,7 +137,7 @@ def test_of_many_lots_the_table_lists_forty_and_says_how_many_more(run, tmp_path
     assert len(re.findall(r"^  L\d+ +START NEAR \d", done.stdout, re.MULTILINE)) == 40
     assert "20 more lots not shown; --json lists all." in done.stdout
     found = json.loads(run("compare", many, "--json").stdout)["results"][0]
-    assert (len(found["lots"]), found["adjustment"]) == (60, "Sidak")
+    assert (len(found["lots"]), found["adjustment"]) == (60, "Dunnett")
 
 
 @pytest.mark.parametrize("kind", ["png", "svg"])

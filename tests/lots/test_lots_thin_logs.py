@@ -264,7 +264,7 @@ def test_lots_in_general_find_the_spread_that_was_put_in():
     """Lots that differ by 12 %, catches by 4 %: the standard error of the former is about 1.2 % with 60 lots."""
     levels = np.random.default_rng(2).normal(0, 0.12, 60)
     found = compare_lots(made_up(levels), BOX)
-    assert found.adjustment == "Sidak"
+    assert found.adjustment == "Dunnett"
     assert found.spread.cv == pytest.approx(float(levels.std(ddof=1)), abs=0.02)
     assert found.spread.cv_lower < 0.12 < found.spread.cv_upper
 
