@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -18,9 +19,10 @@ from predictor.errors import InputError
 from predictor.files.trials import as_trials
 from predictor.lots.apart import in_seasons, pooled, seasons_of_lots
 from predictor.lots.catches import Catches, select
-from predictor.lots.flow import Asked, Flow, compare_flow
+from predictor.lots.flow import Asked, Flow, compare_flow, either_shape
 from predictor.lots.limits import FTest, exp_or_none
 from predictor.lots.results import CurveShape, Lot, LotComparison, Reference, Seasons, Spread
+from predictor.lots.season_levels import SeasonNoise, season_cells, season_noise
 from predictor.lots.seasons import compare_seasons, repeatability_of
 from predictor.lots.shapes import LotCurves, fit_common, fit_own, same_shape
 from predictor.lots.spread import lots_at_setting, lots_in_general
@@ -30,6 +32,14 @@ if TYPE_CHECKING:
 
 # A chain position is named without a note where its drive ratio is this near the one needed, as a log ratio.
 NEAR_POSITION = 0.1
+# One shape is given up at this level only: where it is wrong by little, its limits still hold, and lots that lose it
+# lose ratios that hold at every setting (common practice).
+SHAPE_LEVEL = 0.01
+# Limits hold on the common shape as well until it is rejected at this level: that seldom, chance no longer counts.
+SURELY = 1e-4
+# Several shapes count in the limits from this level on: thin catches seldom reject shapes that do differ. At 0.6 limits
+# of lots that share one would be a third wider (simulated).
+PERHAPS = 0.3
 
 
 def compare_lots(
@@ -44,8 +54,11 @@ def compare_lots(
 
     Noise is taken as one coefficient of variation, so the work is done on log outputs:
     `log y = level of the lot + log(opening - dead setting) + noise`, with one dead setting for all lots. Whether that
-    holds is tested by the extra sum of squares against a dead setting for each lot. Where it does not hold, each lot
-    has a curve of its own and ratios are given at a named setting.
+    holds is tested at 1 % by the extra sum of squares against a dead setting for each lot. Where it does not hold, each
+    lot has a curve of its own and ratios are given at a named setting. Where that is in doubt, limits hold both ways.
+
+    Limits of ratios also count that a lot may shift from season to season, where lots caught in several seasons tell
+    how much.
 
     A lot that was caught in several seasons is compared season by season, as "CW-24 (2025)" and "CW-24 (2026)", unless
     the limits of the ratio between its seasons lie within 0.90 and 1.10: then it is one lot. Its catches without season
@@ -101,18 +114,23 @@ def compare_lots(
         warnings = (Remark("lots.no_catch"),)
         return LotComparison(catches.box, level, left_out=catches.left_out, warnings=warnings)
     catches = in_seasons(catches)
-    common, curves, test = _fitted(catches, level)
+    common, own, test = _fitted(catches, level)
+    curves = _holds(common, own, test)
     lots_in_seasons = seasons_of_lots(curves, level)
     if any(each.pooled for each in lots_in_seasons):
         catches = pooled(catches, lots_in_seasons)
-        common, curves, test = _fitted(catches, level)
+        common, own, test = _fitted(catches, level)
+        curves = _holds(common, own, test)
     r = catches.index(reference)
     called = catches.called[r]
     target = catches.target if target_output is None else target_output
     asked = Asked(r, catches.most_caught(r), None if target is None else math.log(target), level)
     spread, average = lots_in_general(common, asked) if curves is common else lots_at_setting(common, curves, asked)
-    flow = compare_flow(curves, asked)
+    noise = season_noise(season_cells(common)) if lots_in_seasons else None
+    flow = _flow(common, own, test, asked, noise)
     seasons = compare_seasons(curves, common, level)
+    if noise is None and flow.critical is not None and sum(map(bool, catches.seasons)) > 1:
+        seasons = replace(seasons, reasons=(Remark("lots.shifts_unknown"), *seasons.reasons))
     output = float(curves.output(r, np.array(asked.usual))) if target is None else target
     return LotComparison(
         box=catches.box,
@@ -133,17 +151,34 @@ def compare_lots(
     )
 
 
-def _fitted(catches: Catches, level: float) -> tuple[LotCurves, LotCurves, FTest | None]:
-    """Curves of one shape, the curves that hold, and the test between one shape and several."""
+def _fitted(catches: Catches, level: float) -> tuple[LotCurves, LotCurves | None, FTest | None]:
+    """Curves of one shape and of several, and the test between them."""
     common = fit_common(catches, level)
     own = fit_own(common)
-    test = same_shape(common, own)
-    differ = own is not None and test is not None and test.p < 1 - level
-    return common, own if own is not None and differ else common, test
+    return common, own, same_shape(common, own)
+
+
+def _holds(common: LotCurves, own: LotCurves | None, test: FTest | None) -> LotCurves:
+    """Curves of the shape that holds."""
+    return own if own is not None and test is not None and test.p < SHAPE_LEVEL else common
+
+
+def _flow(
+    common: LotCurves, own: LotCurves | None, test: FTest | None, asked: Asked, noise: SeasonNoise | None
+) -> Flow:
+    """Flow along the curves that hold, with limits that hold on either shape where that is in doubt."""
+    if own is None or test is None or test.p >= PERHAPS:
+        return compare_flow(common, asked, noise)
+    if test.p < SURELY:
+        return compare_flow(own, asked, noise)
+    both = (own, common) if test.p < SHAPE_LEVEL else (common, own)
+    return either_shape(*both, asked, noise)
 
 
 def _shape(curves: LotCurves, test: FTest | None, level: float) -> CurveShape:
     reason = None if test else Remark("lots.untestable")
+    if test is not None and SURELY <= test.p < PERHAPS:
+        reason = Remark("lots.shape_unsure")
     same, labelled = curves.shared if test else None, bool(curves.catches.label)
     if labelled or not curves.shared:
         return CurveShape(same, test, None, None, None, labelled, reason)
@@ -164,6 +199,7 @@ def _rows(
     rows = []
     for k in sorted(range(len(names)), key=lambda k: (caught_in[k][0], names[k])):
         ratio, half, own = flow.log_ratio[k], flow.half[k], not (curves.shared or curves.borrowed[k])
+        alone = flow.season_half[k] if catches.called[k].season is not None else math.nan
         ends = [catches.to_set(flow.need_low[k]), catches.to_set(flow.need_high[k])]
         if isinstance(catches.control, Lever) and catches.control.more_is == "lower":
             ends.reverse()
@@ -178,6 +214,8 @@ def _rows(
                 ratio=math.exp(ratio),
                 lower=exp_or_none(ratio - half),
                 upper=exp_or_none(ratio + half),
+                season_lower=exp_or_none(ratio - alone),
+                season_upper=exp_or_none(ratio + alone),
                 at_setting=None if math.isnan(flow.at[k]) else catches.caught_at(flow.at[k]),
                 setting=catches.to_set(flow.need[k]),
                 setting_lower=ends[0],

@@ -3,13 +3,23 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
+from scipy import special
 
 from predictor.domain.control import Floats
 from predictor.lots.limits import Critical, fieller, many_to_one_critical, t_critical
+from predictor.lots.parallel import sums_of
+from predictor.lots.season_levels import SeasonNoise
 from predictor.lots.shapes import LotCurves
+
+# Quantiles over the variance of lots in seasons are worked out at so many shares of that variance.
+SHARES = 12
+HALVINGS = 40
+# A lot that shifts by more than about 10 % from season to season is taken as unusual beforehand (common practice): two
+# lots in two seasons would else rule out no shift at all, and limits would tell nothing.
+USUAL_SHIFT = 0.10
 
 
 @dataclass(frozen=True)
@@ -28,6 +38,7 @@ class Flow:
 
     log_ratio: Floats  # Estimate, and half the width of its limits
     half: Floats
+    season_half: Floats  # The same of a lot in its season alone, as if lots did not shift between seasons
     at: Floats  # Opening at which a ratio holds; NaN where it holds at any setting
     need: Floats  # Opening that gives the wanted output, and its limits, infinite where not bounded
     need_low: Floats
@@ -35,33 +46,108 @@ class Flow:
     critical: Critical | None  # Of the ratios' limits; None without limits
 
 
-def compare_flow(curves: LotCurves, asked: Asked) -> Flow:
+def compare_flow(curves: LotCurves, asked: Asked, noise: SeasonNoise | None = None) -> Flow:
     """Compare every lot with the reference lot.
 
     Where lots share one curve shape a ratio holds at every setting. Where they do not it holds at a named one: the
     setting that the reference lot was caught at most where the lot was caught on both sides of it, else the nearest
-    end of what the lot was caught at.
+    end of what the lot was caught at. `noise` tells how much a lot shifts from season to season.
     """
     r, lots = asked.reference, len(curves.bend)
     at = np.full(lots, asked.usual)
     if not (curves.shared or curves.borrowed[r]):
         at = np.clip(at, *curves.catches.ends)
+    return _compared_at(at, curves, asked, noise)
+
+
+def either_shape(curves: LotCurves, others: LotCurves, asked: Asked, noise: SeasonNoise | None = None) -> Flow:
+    """Compare lots on these curves, with limits wide enough to hold on the others as well.
+
+    One of the two has one shape and the other several. Estimates on one shape do not depend on what the test of it
+    says where it is true, so these limits hold also where the test rejects it by chance or misses what is there.
+    """
+    flow = compare_flow(curves, asked, noise)
+    other = _compared_at(np.where(np.isnan(flow.at), asked.usual, flow.at), others, asked, noise)
+    apart = np.abs(other.log_ratio - flow.log_ratio)
+    return replace(
+        flow,
+        half=np.maximum(flow.half, apart + other.half),
+        season_half=np.maximum(flow.season_half, apart + other.season_half),
+        need_low=np.minimum(flow.need_low, other.need_low),
+        need_high=np.maximum(flow.need_high, other.need_high),
+    )
+
+
+def _compared_at(at: Floats, curves: LotCurves, asked: Asked, noise: SeasonNoise | None) -> Flow:
+    r, lots = asked.reference, len(curves.bend)
     height, answer = curves.at(slice(None), at)
     height_r, answer_r = curves.at(r, at)
-    half, others, critical = np.full(lots, np.nan), np.arange(lots) != r, None
+    shift = None if noise is None or curves.variance is None else _Shift(curves, noise, asked.level)
+    half, season_half, critical = np.full(lots, np.nan), np.full(lots, np.nan), None
     if curves.variance is not None and lots > 1:
-        noise = max(curves.variance, 1e-24) / curves.lines.count
+        others = np.arange(lots) != r
+        noisy = max(curves.variance, 1e-24) / curves.lines.count
         # a bend of its own adds to a lot's scatter; a shared one moves the lot and the reference together
-        own = noise if curves.shared else noise + answer**2 * curves.bend_var
+        own = noisy if curves.shared else noisy + answer**2 * curves.bend_var
         moved = answer - answer_r if curves.shared else answer_r
-        shared = np.column_stack([np.full(lots, math.sqrt(noise[r])), moved * math.sqrt(curves.bend_var[r])])
+        shared = np.column_stack([np.full(lots, math.sqrt(noisy[r])), moved * math.sqrt(curves.bend_var[r])])
+        total = own + (shared**2).sum(axis=1)
         critical = many_to_one_critical(own[others], shared[others], df=curves.lines.df, level=asked.level)
-        half[others] = critical.value * np.sqrt(own + (shared**2).sum(axis=1))[others]
+        half[others] = season_half[others] = critical.value * np.sqrt(total)[others]
+        if shift is not None:
+            more = shift.typical * shift.share
+            first = np.full(lots, math.sqrt(noisy[r] + more[r]))
+            joint = many_to_one_critical(
+                (own + more)[others],
+                np.column_stack([first, shared[:, 1]])[others],
+                df=shift.noise.df,
+                level=asked.level,
+            )
+            half[others] = shift.half(total, shift.share + shift.share[r], joint.value)[others]
     named = np.full(lots, np.nan) if curves.shared else at
-    return Flow(height - height_r, half, named, *_needs(curves, asked, critical), critical)
+    return Flow(height - height_r, half, season_half, named, *_needs(curves, asked, critical, shift), critical)
 
 
-def _needs(curves: LotCurves, asked: Asked, critical: Critical | None) -> tuple[Floats, Floats, Floats]:
+class _Shift:
+    """How much limits widen because lots shift from season to season, by a variance that is known in part."""
+
+    def __init__(self, curves: LotCurves, noise: SeasonNoise, level: float):
+        self.noise, self.level = noise, level
+        self.base = max(curves.variance or 0.0, 1e-24)
+        #: variances of a lot in a season and of catches, by the grid of `noise`
+        catch = noise.catch if curves.shared else np.full_like(noise.catch, self.base)
+        self.season, self.catch = noise.ratio * catch, catch
+        weight = noise.weight / (1 + self.season / USUAL_SHIFT**2)
+        self.weight = weight / weight.sum()
+        self.typical = float(self.weight @ self.season)
+        catches = curves.catches
+        key, count = np.unique(catches.lot * len(catches.seasons) + catches.season, return_counts=True)
+        lot = key // len(catches.seasons)
+        #: part of the variance of a lot in a season that is in each row's level
+        self.share = sums_of(count.astype(float) ** 2, lot) / sums_of(count.astype(float), lot) ** 2
+
+    def half(self, total: Floats, share: Floats, critical: float) -> Floats:
+        """Half the width of limits of estimates with a variance by catches and a share of that of lots in seasons.
+
+        Each is Student's t, averaged over the variance of lots in seasons. Comparisons together count as so many that
+        are apart as the joint critical value says.
+        """
+        chance = 2 * float(special.stdtr(self.noise.df, critical)) - 1
+        many = max(math.log(self.level) / math.log(chance), 1.0) if chance < 1 else 1.0
+        part = np.log(np.maximum(share / total, 1e-300))
+        points = np.unique(part) if len(part) <= SHARES else np.linspace(part.min(), part.max(), SHARES)
+        sizes = np.sqrt(self.catch / self.base + np.exp(points)[:, None] * self.season)
+        low, high = (np.full(len(points), each) for each in (0.0, critical * float(sizes.max()) + critical))
+        for _ in range(HALVINGS):
+            middle = (low + high) / 2
+            inside = (2 * special.stdtr(self.noise.df, middle[:, None] / sizes) - 1) ** many @ self.weight
+            low, high = np.where(inside < self.level, middle, low), np.where(inside < self.level, high, middle)
+        return np.asarray(np.exp(np.interp(part, points, np.log((low + high) / 2))) * np.sqrt(total), dtype=np.float64)
+
+
+def _needs(
+    curves: LotCurves, asked: Asked, critical: Critical | None, shift: _Shift | None
+) -> tuple[Floats, Floats, Floats]:
     """Opening at which each lot gives the wanted output, with limits by Fieller."""
     r, lines = asked.reference, curves.lines
     goal, goal_var, goal_answer = asked.log_output, 0.0, 0.0
@@ -80,7 +166,11 @@ def _needs(curves: LotCurves, asked: Asked, critical: Critical | None) -> tuple[
         value = t_critical(lines.df, asked.level) if critical is None else critical.value
         answers = lines.centre + goal_answer
         cov, bottom = size * answers * curves.bend_var, curves.bend_var
-        top = size**2 * (goal_var + curves.variance / lines.count + answers**2 * curves.bend_var)
+        noise = np.maximum(goal_var + curves.variance / lines.count, 1e-24)
+        if shift is not None:
+            share = shift.share + (shift.share[r] if asked.log_output is None else 0.0)
+            noise = (shift.half(noise, share, value) / value) ** 2
+        top = size**2 * (noise + answers**2 * curves.bend_var)
         for k in np.flatnonzero(~curves.borrowed).tolist():
             rise = {"var_top": top[k], "var_bottom": bottom[k], "cov": cov[k]}
             found = fieller(size[k] - 1, curves.bend[k], **rise, critical=value)

@@ -39,7 +39,9 @@ class Lot:
     ratio : float
         Output as a multiple of the reference lot's.
     lower, upper : float or None
-        Its limits.
+        Its limits, for the lot in any season.
+    season_lower, season_upper : float or None
+        Limits for that season alone, of a row that is one season of a lot; else None.
     at_setting : Setting or None
         The setting that the ratio holds at; None where it holds at every setting.
     setting, setting_lower, setting_upper : Setting or None
@@ -64,6 +66,8 @@ class Lot:
     ratio: float
     lower: float | None
     upper: float | None
+    season_lower: float | None
+    season_upper: float | None
     at_setting: Setting | None
     setting: Setting | None
     setting_lower: Setting | None
@@ -106,7 +110,7 @@ class CurveShape:
     lower: float | None
     upper: float | None
     assumed: bool  # The dead setting was taken from the control, not from the catches
-    reason: Remark | None  # Why it cannot be tested
+    reason: Remark | None  # Why it cannot be tested, or that limits hold on either shape because it is in doubt
 
 
 @dataclass(frozen=True)

@@ -26,6 +26,7 @@ from predictor.text.lot_rows import (
     wanted,
 )
 from predictor.text.lots import (
+    MOST_SENTENCES,
     adjustment_sentence,
     season_sentences,
     seasons_of_lots_sentences,
@@ -130,11 +131,25 @@ def _details(found: LotComparison) -> list[tuple[str, list[str]]]:
     figures = [adjustment_sentence(found), shape_sentence(found)] if told else []
     figures += [] if cv is None else [f"Repeatability in these catches is {percent(cv)} %."]
     figures += seasons_of_lots_sentences([each for each in found.lots_in_seasons if not _changed(each)])
+    figures += _within_seasons(found)
     return [
         ("LIMITS AND CURVES", [each for each in figures if each]),
         ("LOTS IN GENERAL", spread_sentences(found.spread)),
         ("SEASONS", [*_season_table(found.seasons), *season_sentences(found)]),
     ]
+
+
+def _within_seasons(found: LotComparison) -> list[str]:
+    """Limits of lots in one season alone, beside those that count that a lot may shift."""
+    known = [
+        f"{row.name} {limits(row.season_lower, row.season_upper)}"
+        for row in found.lots
+        if row.season_lower is not None and row.season_upper is not None
+    ]
+    if not known:
+        return []
+    more = "" if len(known) <= MOST_SENTENCES else " (--json lists the rest)"
+    return [f"For that season alone, as if a lot never shifted, limits are: {'; '.join(known[:MOST_SENTENCES])}{more}."]
 
 
 def _season_table(seasons: Seasons | None) -> list[str]:

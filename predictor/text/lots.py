@@ -53,6 +53,7 @@ SENTENCES: dict[str, str | Callable[[Remark], str]] = {
     "between_positions": "No chain position gives this output within 10 %; the nearest one is named.",
     # why one curve shape cannot be tested
     "untestable": "A test needs two lots caught at two settings each, and further catches.",
+    "shape_unsure": "Because that is in doubt, limits of ratios hold on one shape and on several.",
     # what cannot be given of lots in general
     "spread_unknown": "The difference between lots cannot be separated from the difference between catches, because no "
     "lot has repeated catches that differ.",
@@ -71,6 +72,8 @@ SENTENCES: dict[str, str | Callable[[Remark], str]] = {
     "lot's seed.",
     "no_years": "No steady drift is given, because the seasons are not of different years.",
     "thin_drift": "No steady drift is given, because there are too few lots or repeated catches for its limits.",
+    "shifts_unknown": "Too few lots were caught in two seasons to say how much a lot shifts from one to another, so "
+    "limits hold for the seasons of the catches only.",
     # warnings
     "one_label": "Chain positions have no order without drive ratios in drill.toml, so lots are compared at {label} "
     "only, and no setting to start at can be given.",
@@ -143,13 +146,14 @@ def shape_sentence(found: LotComparison) -> str:
         return ""
     if shape.test is None:
         return f"One curve shape is assumed and cannot be tested. {shape.reason}"
+    unsure = "" if shape.reason is None else f" {shape.reason}"
     if shape.same:
         share = f"The lots share one curve shape as far as these catches show ({_p(shape.test.p)})"
-        return f"{share}, so one ratio holds at every setting."
+        return f"{share}, so one ratio holds at every setting.{unsure}"
     dead = sorted(row.dead_opening for row in found.lots if row.dead_opening is not None)
     seen = " Dead settings run from {} to {}.".format(*_dead(found, dead[0], dead[-1])) if len(dead) > 1 else ""
     share = f"The lots do not share one curve shape ({_p(shape.test.p)})"
-    return f"{share}, so each ratio holds only at the setting named with it.{seen}"
+    return f"{share}, so each ratio holds only at the setting named with it.{seen}{unsure}"
 
 
 def seasons_of_lots_sentences(lots: Sequence[SeasonsOfLot]) -> list[str]:

@@ -78,7 +78,7 @@ def test_json_has_the_keys_that_were_promised(found):
     assert set(values["lots"][0]) == {
         *("lot", "seasons", "catches", "settings", "ratio", "lower", "upper", "at_setting", "setting"),
         *("setting_lower", "setting_upper", "against_average", "unusual", "dead_opening", "notes"),
-        *("season", "name"),
+        *("season", "name", "season_lower", "season_upper"),
     }
     assert set(values["shape"]) == {"same", "test", "dead_opening", "lower", "upper", "assumed", "reason"}
     assert set(values["seasons"]) == {"table", "repeatability", "drift", "apart", "reasons"}
