@@ -166,7 +166,7 @@ class SeasonsOfLot:
 class SameRepeatability:
     """A test of one repeatability for all seasons."""
 
-    method: Literal["F", "Bartlett"]
+    method: Literal["Levene"]
     statistic: float
     p: float
     seasons: int  # Seasons compared

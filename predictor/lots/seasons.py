@@ -6,7 +6,6 @@ import math
 from collections.abc import Mapping
 
 import numpy as np
-import numpy.typing as npt
 from scipy import special
 
 from predictor.domain.control import Floats
@@ -14,7 +13,8 @@ from predictor.domain.result import Remark
 from predictor.domain.season import season_time
 from predictor.lots.limits import cv_of, ratio_of, t_critical
 from predictor.lots.parallel import parallel_lines, sums_of
-from predictor.lots.results import Apart, Change, Drift, Repeatability, SameRepeatability, Season, Seasons
+from predictor.lots.repeatability import same_repeatability
+from predictor.lots.results import Apart, Change, Drift, Repeatability, Season, Seasons
 from predictor.lots.season_levels import SeasonCells, cells_apart, fit_levels, linked, season_cells, season_columns
 from predictor.lots.shapes import LotCurves
 
@@ -46,8 +46,9 @@ def compare_seasons(curves: LotCurves, common: LotCurves, level: float) -> Seaso
     then depart from season to season, which widens the limits.
     """
     cells = _Cells(curves)
-    repeatability = _by_season(cells, level)
-    same = _same_repeatability([each for each in repeatability if each.df >= 1])
+    free = _free(cells)
+    repeatability = _by_season(cells, free, level)
+    same = same_repeatability(cells.lines.residual, free, curves.catches.season, curves.catches.floor)
     drift, changes, reasons = None, dict[int, Change](), list[Remark]()
     apart = tuple[Apart, ...]()
     if len(cells.names) < 2:
@@ -64,12 +65,17 @@ def compare_seasons(curves: LotCurves, common: LotCurves, level: float) -> Seaso
     return Seasons(tuple(table), same, drift, apart, tuple(reasons))
 
 
-def _by_season(cells: _Cells, level: float) -> list[Repeatability]:
-    lines, catches = cells.lines, cells.curves.catches
+def _free(cells: _Cells) -> Floats:
+    """Part of the scatter of each catch that is left in its residual; the sum is the degrees of freedom."""
+    lines = cells.lines
     with np.errstate(invalid="ignore", divide="ignore"):
         per_slope = np.where(np.isnan(lines.slope), 0.0, 1 / lines.spread)[cells.group]
     leverage = per_slope * (cells.curves.x - lines.centre[cells.of_catch]) ** 2
-    free = 1 - 1 / lines.count[cells.of_catch] - leverage
+    return np.maximum(1 - 1 / lines.count[cells.of_catch] - leverage, 0.0)
+
+
+def _by_season(cells: _Cells, free: Floats, level: float) -> list[Repeatability]:
+    lines, catches = cells.lines, cells.curves.catches
     ss, df = (sums_of(each, catches.season).tolist() for each in (lines.residual**2, free))
     return [
         repeatability_of(max(s / d, catches.floor) if d >= 0.5 else None, max(d, 0.0), level)
@@ -85,32 +91,6 @@ def repeatability_of(variance: float | None, df: float, level: float) -> Repeata
     ends = [variance * df / (2 * float(special.gammaincinv(df / 2, tail))) for tail in tails]
     low, high = (cv_of(end) if end < LARGEST else None for end in ends)
     return Repeatability(cv_of(variance), low, high, df)
-
-
-def _same_repeatability(rows: list[Repeatability]) -> SameRepeatability | None:
-    """The exact F test for two seasons, Bartlett's for more. Both trust the normal shape of log outputs."""
-    df = [row.df for row in rows]
-    variance = [math.log1p((row.cv or 0.0) ** 2) for row in rows]
-    if len(rows) < 2 or min(variance) <= 0:
-        return None
-    if len(rows) > 2:
-        return bartlett(variance, df)
-    value = variance[0] / variance[1]
-    upper = float(special.fdtrc(df[0], df[1], value))
-    return SameRepeatability("F", value, min(2 * min(upper, 1 - upper), 1.0), 2)
-
-
-def bartlett(variance: npt.ArrayLike, df: npt.ArrayLike) -> SameRepeatability:
-    """Bartlett's test that several variances are one.
-
-    Source: Bartlett (1937), Proc. R. Soc. A 160, 268-282.
-    """
-    variances, free = np.asarray(variance, dtype=float), np.asarray(df, dtype=float)
-    pooled = free @ variances / free.sum()
-    spread = free.sum() * math.log(pooled) - free @ np.log(variances)
-    correction = 1 + (np.sum(1 / free) - 1 / free.sum()) / (3 * (len(free) - 1))
-    value = float(max(spread, 0.0) / correction)
-    return SameRepeatability("Bartlett", value, float(special.chdtrc(len(free) - 1, value)), len(free))
 
 
 def _changes(cells: SeasonCells, names: list[str], level: float, reasons: list[Remark]) -> dict[int, Change]:

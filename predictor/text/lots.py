@@ -63,8 +63,8 @@ SENTENCES: dict[str, str | Callable[[Remark], str]] = {
     "two settings, so a new lot has no limits.",
     "at_setting": "Lots differ in shape, so this holds only at the named setting.",
     # what cannot be given of seasons
-    "no_repeats_by_season": "Repeatability cannot be compared between seasons, because that needs repeated catches in "
-    "two or more of them.",
+    "no_repeats_by_season": "Repeatability cannot be compared between seasons, because that needs two or more repeated "
+    "catches in two or more of them.",
     "one_season": "There is only one season, so neither a drift nor a change of repeatability can be judged.",
     "many_seasons": "There are more than {most} seasons, so they are not compared one by one.",
     "no_link": "No lot was caught in two seasons, so a drift cannot be separated from a difference between lots.",
@@ -271,7 +271,7 @@ def _apart(each: Apart) -> str:
 
 
 def _same_repeatability(table: tuple[Season, ...], test: SameRepeatability, level: float) -> str:
-    how = f"{_p(test.p)}, {'F' if test.method == 'F' else 'Bartlett'} test"
+    how = f"{_p(test.p)}, {test.method} test"
     if test.p >= 1 - level:
         return f"Repeatability is the same in all seasons as far as these catches show ({how})."
     rows = [(row.repeatability, row.season or "none") for row in table if row.repeatability.df >= 1]

@@ -110,18 +110,6 @@ def test_a_lot_known_by_few_catches_is_drawn_towards_the_average():
     assert pulled["L2"] > 3 * pulled["L3"]
 
 
-def test_seasons_of_one_repeatability_are_compared_by_an_exact_f_test():
-    from scipy import stats
-
-    z = np.random.default_rng(9).normal(0, 1, 13)
-    rows = [("AB"[k > 5], 30, math.exp(4 + z[k]), "20242025"[4 * (k > 5) :][:4]) for k in range(13)]
-    found = compare_lots(log(rows), BOX).seasons.repeatability
-    value = np.var(z[:6], ddof=1) / np.var(z[6:], ddof=1)
-    assert found.method == "F"
-    assert found.statistic == pytest.approx(value)
-    assert found.p == pytest.approx(2 * min(stats.f.sf(value, 5, 6), stats.f.cdf(value, 5, 6)))
-
-
 @pytest.mark.slow
 def test_an_unseen_lot_falls_within_its_limits_as_often_as_they_say():
     """400 made-up sets of six lots, some caught once, that differ about as much as catches do; 3.5 standard errors."""

@@ -15,7 +15,7 @@ from predictor.lots.limits import compare_fits, fieller, many_to_one_critical, t
 from predictor.lots.parallel import parallel_lines
 from predictor.lots.random_levels import one_way, one_way_anova
 from predictor.lots.random_lines import random_lines
-from predictor.lots.seasons import bartlett
+from predictor.lots.repeatability import levene
 
 # European Pharmacopoeia 5.3, example 5.1.1 (read, as above): corticotrophin. There are ten responses at each of two
 # dilutions of standard S and preparations T and U.
@@ -205,11 +205,12 @@ def test_a_large_offset_costs_no_more_digits_than_doubles_lose():
     assert (hard.ss_between, hard.ss_within, hard.F) == pytest.approx((1.68, 1.80, 21.0), rel=1e-3)
 
 
-def test_bartlett_agrees_with_scipy():
-    """scipy.stats.bartlett. The last run had SciPy 1.17.1. The data are invented."""
+def test_levene_agrees_with_scipy():
+    """scipy.stats.levene with departures from medians. The last run had SciPy 1.17.1. The data are invented."""
     rng = np.random.default_rng(3)
     groups = [rng.normal(0, sd, n) for sd, n in ((1, 9), (1.5, 14), (0.8, 6))]
-    found = bartlett([each.var(ddof=1) for each in groups], [len(each) - 1 for each in groups])
-    peer = stats.bartlett(*groups)
+    size = np.concatenate([np.abs(each - np.median(each)) for each in groups])
+    found = levene(size, np.ones(len(size)), np.repeat(np.arange(3), [len(each) for each in groups]))
+    peer = stats.levene(*groups, center="median")
     assert found.statistic == pytest.approx(peer.statistic, rel=1e-12)
     assert found.p == pytest.approx(peer.pvalue, rel=1e-10)
