@@ -57,7 +57,7 @@ def command(
     caught = _caught(place.path("trials.csv"), drill, history or [], not no_history)
     results = _compare(caught, box, reference, level)
     if as_json:
-        print_json({"schema": 1, "results": [each.to_dict() for each in results]})
+        print_json({"schema": 2, "results": [each.to_dict() for each in results]})
     else:
         for each in results:
             show([*comparison_lines(each, width(), details=details), ""])

@@ -28,11 +28,11 @@ KINDS: dict[str, type] = {
     **dict.fromkeys(("opening", "catch_g", "turns", "rows", "distance_m"), float),
     **dict.fromkeys(("charged", "use", "confirmed"), bool),
     **dict.fromkeys(("fill_pct", "target_g", "wanted_g", "tare_g"), float),
-    **dict.fromkeys(("date", "drill_name", "operator", "note", "stated"), object),
+    **dict.fromkeys(("date", "drill_name", "operator", "note", "stated", "source"), object),
     "line": int,
 }
 # Columns that trials may be made without, and what they then hold.
-NOT_STATED: dict[str, Any] = {"confirmed": False, "wanted_g": np.nan, "tare_g": np.nan, "stated": ""}
+NOT_STATED: dict[str, Any] = {"confirmed": False, "wanted_g": np.nan, "tare_g": np.nan, "stated": "", "source": ""}
 # Columns of `Trials` that hold several weights of each catch, or None.
 APART = ("rows_g", "parts_g")
 # A microgram is less than any seed: such a catch weighed nothing, and nothing has no logarithm.
@@ -90,6 +90,8 @@ class Trials(Shown):
         from the drill file, or taken as given.
     line : ndarray of int, shape (n,)
         Line of the file, as a spreadsheet numbers it; row of the DataFrame, counted from 1; 0 without either.
+    source : ndarray of str, shape (n,)
+        The file of each row of joined trials that is not from `file`; else empty.
     file : str
     drill : Drill or None
     assumed : tuple of Remark
@@ -122,6 +124,7 @@ class Trials(Shown):
     wanted_g: Floats = field(default_factory=lambda: np.zeros(0))
     tare_g: Floats = field(default_factory=lambda: np.zeros(0))
     stated: Texts = field(default_factory=lambda: np.zeros(0, dtype=str))
+    source: Texts = field(default_factory=lambda: np.zeros(0, dtype=str))
     file: str = ""
     drill: Drill | None = None
     assumed: tuple[Remark, ...] = field(default=())
@@ -144,7 +147,7 @@ class Trials(Shown):
         return all(getattr(self, name) == getattr(other, name) for name in names) and all(
             np.array_equal(getattr(self, name), getattr(other, name), equal_nan=holds is float)
             for name, holds in KINDS.items()
-            if name not in ("stated", "tare_g")  # a frame made from trials states all that they hold, and no tare
+            if name not in ("stated", "tare_g", "source")  # a frame of trials states all that they hold, and no tare
         )
 
     __hash__ = None  # type: ignore[assignment]  # how Python is told that there is no hash
@@ -352,6 +355,10 @@ def joined(several: Sequence[Trials]) -> Trials:
     if len(several) == 1:
         return several[0]
     columns: dict[str, Any] = {name: np.concatenate([getattr(each, name) for each in several]) for name in KINDS}
+    files = ["" if each.file == several[-1].file else each.file for each in several]
+    columns["source"] = np.concatenate(
+        [np.where(a.source == "", b, a.source) for a, b in zip(several, files, strict=True)]
+    )
     apart: dict[str, Any] = {name: sum((getattr(each, name) for each in several), ()) for name in APART}
     return replace(several[-1], **columns, **apart)
 
@@ -384,15 +391,7 @@ def one_catch(
     distance = turns * drill.covers_of(box) if towed and drill is not None else np.nan
     values: dict[str, object] = {"box": box.name, "lot": lot, "season": season, "catch_g": catch_g}
     values |= {"setting": setting.text, "opening": setting.opening, "turns": turns, "rows": rows}
-    values |= {
-        "charged": True,
-        "use": True,
-        "fill_pct": np.nan,
-        "target_g": np.nan,
-        "wanted_g": np.nan,
-        "tare_g": np.nan,
-        "line": 0,
-        "distance_m": distance,
-    }
+    values |= dict.fromkeys(("fill_pct", "target_g", "wanted_g", "tare_g"), np.nan)
+    values |= {"charged": True, "use": True, "line": 0, "distance_m": distance}
     columns: dict[str, Any] = {name: np.array([values.get(name, "")], dtype=holds) for name, holds in KINDS.items()}
     return Trials(**columns, rows_g=(None,), parts_g=(parts_g,), drill=drill)

@@ -154,7 +154,9 @@ def trials_of(table: Table, drill: Drill | None) -> Trials:
     """Check every cell of a table and turn it into trials; raise all problems together."""
     columns = _Reader(table, drill).columns()
     table.problems.check()
-    arrays: dict[str, Any] = {name: np.asarray(columns[name], dtype=kind) for name, kind in KINDS.items()}
+    arrays: dict[str, Any] = {
+        name: np.asarray(columns[name], dtype=kind) for name, kind in KINDS.items() if name in columns
+    }
     apart: dict[str, Any] = {name: tuple(columns[name]) for name in APART}
     return checked(Trials(**arrays, **apart, file=table.problems.file, drill=drill, digest=table.digest), table.assumed)
 

@@ -2,7 +2,8 @@
 
 `compare` is the way in. It has `catches` pick what counts, `apart` take a lot of several seasons as one lot or as
 several, `shapes` fit a curve to each lot, `flow` compare lots with the reference, `spread` look at lots in general,
-and `seasons` at drift and, with `repeatability`, at how well catches repeat; `results` holds what they found. Below are
-`parallel` (lines with a common slope), `random_levels`, `season_levels`, `random_lines` (lots as random effects), and
-`limits` (Student's t, ratios, many comparisons at once). Imports `domain` and `files`.
+`starts` say where to start with each, and `seasons` look at drift and, with `repeatability`, at how well catches
+repeat; `results` holds what they found. Below are `parallel` (lines with a common slope), `random_levels`,
+`season_levels`, `random_lines` (lots as random effects), and `limits` (Student's t, ratios, many comparisons at once).
+Imports `domain` and `files`.
 """

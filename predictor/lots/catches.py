@@ -24,11 +24,12 @@ from predictor.lots.parallel import Codes
 
 @dataclass(frozen=True)
 class LeftOut:
-    """Catches left out, why, and on which lines of the file."""
+    """Catches of one file left out, why, and on which lines."""
 
     reason: Remark
     catches: int
     lines: tuple[int, ...]  # Where they are known
+    file: str = ""  # Of another season or job; empty for the trials' own
 
 
 @dataclass(frozen=True)
@@ -175,8 +176,10 @@ def select(data: Trials, box: str | SeedBox | None) -> Catches:
         label = _most_shared(used)
         placed, rest = used.setting == label, Remark("lots.elsewhere", {"label": label})
         used, control = replace(used, opening=np.ones(len(used))), Sprockets({label: 1.0})
-    left_out = [_left_out(Remark(f"lots.{each}"), mine, mine.status == each) for each in get_args(Status) if each]
-    left_out += [*drives, _left_out(rest, used, ~placed)]
+    left_out = list[LeftOut]()
+    for each in filter(None, get_args(Status)):
+        left_out += _left_out(Remark(f"lots.{each}"), mine, mine.status == each)
+    left_out += [*drives, *_left_out(rest, used, ~placed)]
     used = used.where(placed)
     names, lot = np.unique(used.lot, return_inverse=True)
     seasons = {season: time for season, time in mine.season_times.items() if (used.season == season).any()}
@@ -198,7 +201,7 @@ def select(data: Trials, box: str | SeedBox | None) -> Catches:
         counted=data.drill.catch_of(home).counted if data.drill is not None and home is not None else "wheel turns",
         floor=_floor(used),
         target=next(iter(named[np.isfinite(named)][::-1].tolist()), None),
-        left_out=tuple(each for each in left_out if each.catches),
+        left_out=tuple(left_out),
     )
 
 
@@ -213,7 +216,7 @@ def _on_one_drive(used: Trials, box: SeedBox) -> tuple[Trials, Control, list[Lef
     times = np.array([both.times(each, drive) for each in made_on.tolist()])
     reason = Remark("lots.drive_unknown", {"drive": drive})
     left_out, scaled = _left_out(reason, used, np.isnan(times)), np.isfinite(times) & (made_on != drive)
-    return used.on_drive(both, drive), both.on(drive), [left_out], int(scaled.sum())
+    return used.on_drive(both, drive), both.on(drive), left_out, int(scaled.sum())
 
 
 def _most_shared(used: Trials) -> str:
@@ -246,5 +249,9 @@ def _box_of(data: Trials, box: str | SeedBox | None) -> tuple[str, SeedBox | Non
     return name, next((each for each in boxes if each.name == name), None)
 
 
-def _left_out(reason: Remark, trials: Trials, mask: Flags) -> LeftOut:
-    return LeftOut(reason, int(mask.sum()), tuple(line for line in trials.line[mask].tolist() if line > 0))
+def _left_out(reason: Remark, trials: Trials, mask: Flags) -> list[LeftOut]:
+    """Catches left out for one reason, file by file; lines are counted in each anew."""
+    lines: dict[str, list[int]] = {}
+    for file, line in zip(trials.source[mask].tolist(), trials.line[mask].tolist(), strict=True):
+        lines.setdefault(file, []).append(line)
+    return [LeftOut(reason, len(each), tuple(line for line in each if line > 0), file) for file, each in lines.items()]

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from predictor.domain.arguments import maybe_label, real
-from predictor.domain.control import Floats, Lever, Sprockets
+from predictor.domain.control import Floats, Lever, Setting, Sprockets
 from predictor.domain.drill import SeedBox
 from predictor.domain.drives import OnDrive
 from predictor.domain.result import Remark
@@ -21,11 +21,13 @@ from predictor.lots.apart import in_seasons, pooled, seasons_of_lots
 from predictor.lots.catches import Catches, select
 from predictor.lots.flow import Asked, Flow, compare_flow, either_shape
 from predictor.lots.limits import FTest, exp_or_none
+from predictor.lots.random_levels import OneWay
 from predictor.lots.results import CurveShape, Lot, LotComparison, Reference, Seasons, Spread
 from predictor.lots.season_levels import SeasonNoise, season_cells, season_noise
 from predictor.lots.seasons import compare_seasons, repeatability_of
 from predictor.lots.shapes import LotCurves, fit_common, fit_own, same_shape
-from predictor.lots.spread import lots_at_setting, lots_in_general
+from predictor.lots.spread import lots_at_setting, lots_in_general, random_lots
+from predictor.lots.starts import Starts, predict_starts
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -125,9 +127,18 @@ def compare_lots(
     called = catches.called[r]
     target = catches.target if target_output is None else target_output
     asked = Asked(r, catches.most_caught(r), None if target is None else math.log(target), level)
-    spread, average = lots_in_general(common, asked) if curves is common else lots_at_setting(common, curves, asked)
+    fit = random_lots(common, level)
+    if curves is common:
+        spread, average = lots_in_general(common, fit, asked)
+    else:
+        spread, average = lots_at_setting(common, curves, asked)
     noise = season_noise(season_cells(common)) if lots_in_seasons else None
-    flow = _flow(common, own, test, asked, noise)
+    fits = _fits(common, own, test)
+    flow = either_shape(fits[0], fits[1], asked, noise) if len(fits) > 1 else compare_flow(curves, asked, noise)
+    starts = _starts(fits, common, fit, asked, noise)
+    if spread is not None:
+        at, low, high = _to_set(catches, starts, -1)
+        spread = replace(spread, next_setting=at, next_setting_lower=low, next_setting_upper=high)
     seasons = compare_seasons(curves, common, level)
     if noise is None and flow.critical is not None and sum(map(bool, catches.seasons)) > 1:
         seasons = replace(seasons, reasons=(Remark("lots.shifts_unknown"), *seasons.reasons))
@@ -136,14 +147,14 @@ def compare_lots(
         box=catches.box,
         level=level,
         reference=Reference(
-            called.lot, called.season, called.name, catches.to_set(flow.need[r]), output, target is not None
+            called.lot, called.season, called.name, catches.to_set(starts.need[r]), output, target is not None
         ),
         adjustment="" if flow.critical is None else flow.critical.adjustment,
         repeatability=repeatability_of(curves.variance, curves.lines.df, level),
         shape=_shape(curves, test, level),
         spread=spread,
         seasons=seasons,
-        lots=_rows(curves, flow, spread, average, r),
+        lots=_rows(curves, flow, starts, spread, average, r),
         lots_in_seasons=lots_in_seasons,
         left_out=catches.left_out,
         warnings=tuple(_warnings(common, seasons)),
@@ -163,16 +174,30 @@ def _holds(common: LotCurves, own: LotCurves | None, test: FTest | None) -> LotC
     return own if own is not None and test is not None and test.p < SHAPE_LEVEL else common
 
 
-def _flow(
-    common: LotCurves, own: LotCurves | None, test: FTest | None, asked: Asked, noise: SeasonNoise | None
-) -> Flow:
-    """Flow along the curves that hold, with limits that hold on either shape where that is in doubt."""
+def _fits(common: LotCurves, own: LotCurves | None, test: FTest | None) -> tuple[LotCurves, ...]:
+    """The curves that hold, and those of the other shape as well where that is in doubt."""
     if own is None or test is None or test.p >= PERHAPS:
-        return compare_flow(common, asked, noise)
+        return (common,)
     if test.p < SURELY:
-        return compare_flow(own, asked, noise)
-    both = (own, common) if test.p < SHAPE_LEVEL else (common, own)
-    return either_shape(*both, asked, noise)
+        return (own,)
+    return (own, common) if test.p < SHAPE_LEVEL else (common, own)
+
+
+def _starts(
+    fits: tuple[LotCurves, ...], common: LotCurves, fit: OneWay | None, asked: Asked, noise: SeasonNoise | None
+) -> Starts:
+    """Settings along the curves that hold, with limits that hold on either shape where that is in doubt."""
+    found = [predict_starts(curves, common, fit, asked, noise) for curves in fits]
+    low, high = np.min([each.low for each in found], axis=0), np.max([each.high for each in found], axis=0)
+    return replace(found[0], low=low, high=high)
+
+
+def _to_set(catches: Catches, starts: Starts, k: int) -> tuple[Setting | None, Setting | None, Setting | None]:
+    """The setting to start at, and its limits in the order of the control."""
+    ends = [catches.to_set(starts.low[k]), catches.to_set(starts.high[k])]
+    if isinstance(catches.control, Lever) and catches.control.more_is == "lower":
+        ends.reverse()
+    return catches.to_set(starts.need[k]), ends[0], ends[1]
 
 
 def _shape(curves: LotCurves, test: FTest | None, level: float) -> CurveShape:
@@ -187,7 +212,7 @@ def _shape(curves: LotCurves, test: FTest | None, level: float) -> CurveShape:
 
 
 def _rows(
-    curves: LotCurves, flow: Flow, spread: Spread | None, average: Floats | None, reference: int
+    curves: LotCurves, flow: Flow, starts: Starts, spread: Spread | None, average: Floats | None, reference: int
 ) -> tuple[Lot, ...]:
     """The lots, by first season, then by name."""
     catches = curves.catches
@@ -199,10 +224,8 @@ def _rows(
     rows = []
     for k in sorted(range(len(names)), key=lambda k: (caught_in[k][0], names[k])):
         ratio, half, own = flow.log_ratio[k], flow.half[k], not (curves.shared or curves.borrowed[k])
+        at, low, high = _to_set(catches, starts, k)
         alone = flow.season_half[k] if catches.called[k].season is not None else math.nan
-        ends = [catches.to_set(flow.need_low[k]), catches.to_set(flow.need_high[k])]
-        if isinstance(catches.control, Lever) and catches.control.more_is == "lower":
-            ends.reverse()
         rows.append(
             Lot(
                 lot=catches.called[k].lot,
@@ -217,13 +240,13 @@ def _rows(
                 season_lower=exp_or_none(ratio - alone),
                 season_upper=exp_or_none(ratio + alone),
                 at_setting=None if math.isnan(flow.at[k]) else catches.caught_at(flow.at[k]),
-                setting=catches.to_set(flow.need[k]),
-                setting_lower=ends[0],
-                setting_upper=ends[1],
+                setting=at,
+                setting_lower=low,
+                setting_upper=high,
                 against_average=None if average is None or math.isnan(average[k]) else float(average[k]),
                 unusual=spread is not None and names[k] in spread.unusual,
                 dead_opening=curves.dead(k) if own and curves.bend[k] > 0 else None,
-                notes=tuple(_notes(k, curves, flow.need[k], reference)),
+                notes=tuple(_notes(k, curves, starts.need[k], reference)),
             )
         )
     return tuple(rows)

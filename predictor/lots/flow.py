@@ -1,4 +1,4 @@
-"""Flow of each lot against the reference lot, and the opening each would need, with limits that hold together."""
+"""Flow of each lot against the reference lot, with limits that hold together."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ import numpy as np
 from scipy import special
 
 from predictor.domain.control import Floats
-from predictor.lots.limits import Critical, fieller, many_to_one_critical, t_critical
+from predictor.lots.limits import Critical, many_to_one_critical
 from predictor.lots.parallel import sums_of
 from predictor.lots.season_levels import SeasonNoise
 from predictor.lots.shapes import LotCurves
@@ -17,9 +17,6 @@ from predictor.lots.shapes import LotCurves
 # Quantiles over the variance of lots in seasons are worked out at so many shares of that variance.
 SHARES = 12
 HALVINGS = 40
-# A lot that shifts by more than about 10 % from season to season is taken as unusual beforehand (common practice): two
-# lots in two seasons would else rule out no shift at all, and limits would tell nothing.
-USUAL_SHIFT = 0.10
 
 
 @dataclass(frozen=True)
@@ -34,15 +31,12 @@ class Asked:
 
 @dataclass(frozen=True, eq=False)
 class Flow:
-    """Log ratios to the reference lot and openings needed, arrays of shape (L,); NaN where a figure has no value."""
+    """Log ratios to the reference lot, arrays of shape (L,); NaN where a figure has no value."""
 
     log_ratio: Floats  # Estimate, and half the width of its limits
     half: Floats
     season_half: Floats  # The same of a lot in its season alone, as if lots did not shift between seasons
     at: Floats  # Opening at which a ratio holds; NaN where it holds at any setting
-    need: Floats  # Opening that gives the wanted output, and its limits, infinite where not bounded
-    need_low: Floats
-    need_high: Floats
     critical: Critical | None  # Of the ratios' limits; None without limits
 
 
@@ -73,8 +67,6 @@ def either_shape(curves: LotCurves, others: LotCurves, asked: Asked, noise: Seas
         flow,
         half=np.maximum(flow.half, apart + other.half),
         season_half=np.maximum(flow.season_half, apart + other.season_half),
-        need_low=np.minimum(flow.need_low, other.need_low),
-        need_high=np.maximum(flow.need_high, other.need_high),
     )
 
 
@@ -105,7 +97,7 @@ def _compared_at(at: Floats, curves: LotCurves, asked: Asked, noise: SeasonNoise
             )
             half[others] = shift.half(total, shift.share + shift.share[r], joint.value)[others]
     named = np.full(lots, np.nan) if curves.shared else at
-    return Flow(height - height_r, half, season_half, named, *_needs(curves, asked, critical, shift), critical)
+    return Flow(height - height_r, half, season_half, named, critical)
 
 
 class _Shift:
@@ -117,8 +109,7 @@ class _Shift:
         #: variances of a lot in a season and of catches, by the grid of `noise`
         catch = noise.catch if curves.shared else np.full_like(noise.catch, self.base)
         self.season, self.catch = noise.ratio * catch, catch
-        weight = noise.weight / (1 + self.season / USUAL_SHIFT**2)
-        self.weight = weight / weight.sum()
+        self.weight = noise.expected(catch)
         self.typical = float(self.weight @ self.season)
         catches = curves.catches
         key, count = np.unique(catches.lot * len(catches.seasons) + catches.season, return_counts=True)
@@ -143,38 +134,3 @@ class _Shift:
             inside = (2 * special.stdtr(self.noise.df, middle[:, None] / sizes) - 1) ** many @ self.weight
             low, high = np.where(inside < self.level, middle, low), np.where(inside < self.level, high, middle)
         return np.asarray(np.exp(np.interp(part, points, np.log((low + high) / 2))) * np.sqrt(total), dtype=np.float64)
-
-
-def _needs(
-    curves: LotCurves, asked: Asked, critical: Critical | None, shift: _Shift | None
-) -> tuple[Floats, Floats, Floats]:
-    """Opening at which each lot gives the wanted output, with limits by Fieller."""
-    r, lines = asked.reference, curves.lines
-    goal, goal_var, goal_answer = asked.log_output, 0.0, 0.0
-    if goal is None:
-        height, answer = curves.at(r, asked.usual)
-        goal, goal_var = float(height), (curves.variance or 0.0) / lines.count[r]
-        if curves.shared:
-            goal_answer = float(answer)
-        else:
-            goal_var += float(answer) ** 2 * curves.bend_var[r]
-    size = np.exp(np.clip(goal - lines.level, -250, 250))  # so that its square has a value
-    with np.errstate(divide="ignore", invalid="ignore"):
-        need = np.where(curves.bend > 0, curves.middle + (size - 1) / curves.bend, np.nan)
-    low, high = np.full(len(need), -np.inf), np.full(len(need), np.inf)
-    if curves.variance is not None:
-        value = t_critical(lines.df, asked.level) if critical is None else critical.value
-        answers = lines.centre + goal_answer
-        cov, bottom = size * answers * curves.bend_var, curves.bend_var
-        noise = np.maximum(goal_var + curves.variance / lines.count, 1e-24)
-        if shift is not None:
-            share = shift.share + (shift.share[r] if asked.log_output is None else 0.0)
-            noise = (shift.half(noise, share, value) / value) ** 2
-        top = size**2 * (noise + answers**2 * curves.bend_var)
-        for k in np.flatnonzero(~curves.borrowed).tolist():
-            rise = {"var_top": top[k], "var_bottom": bottom[k], "cov": cov[k]}
-            found = fieller(size[k] - 1, curves.bend[k], **rise, critical=value)
-            low[k], high[k] = (curves.middle[k] + end for end in found.around)
-    if asked.log_output is None:
-        need[r] = low[r] = high[r] = asked.usual
-    return need, low, high

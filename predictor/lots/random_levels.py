@@ -6,7 +6,7 @@ Everything is worked out from sums over lots, so that 5,000 lots cost no more th
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
@@ -45,6 +45,29 @@ def one_way_anova(y: npt.ArrayLike, group: npt.ArrayLike) -> Anova:
 
 
 @dataclass(frozen=True, eq=False)
+class Ratios:
+    """A distribution over the ratio of the variance between lots to that between catches, arrays of shape (g,)."""
+
+    ratio: Floats
+    weight: Floats  # Of each ratio; they add up to 1
+    within: Floats  # Variance between catches that goes with each ratio
+    mean: Floats  # Mean over lots, about the centre of what was fitted
+    mean_var: Floats  # Its variance, as a multiple of that between catches
+    df: int  # Degrees of freedom of Student's t, given the ratio
+
+    def thinned(self, points: int) -> Ratios:
+        """So many ratios of equal weight in place of all."""
+        reached = np.cumsum(self.weight) - self.weight / 2
+        share = (np.arange(points) + 0.5) / points
+        place = np.interp(share, reached, np.arange(len(reached)))
+        mean, mean_var, within = (
+            np.interp(place, np.arange(len(reached)), each) for each in (self.mean, self.mean_var, self.within)
+        )
+        ratio = np.interp(place, np.arange(len(reached)), np.sqrt(self.ratio)) ** 2
+        return Ratios(ratio, np.full(points, 1 / points), within, mean, mean_var, self.df)
+
+
+@dataclass(frozen=True, eq=False)
 class OneWay:
     """Variance components of lots by restricted maximum likelihood."""
 
@@ -60,6 +83,7 @@ class OneWay:
     level: float  # Probability of all limits
     sums: _Sums  # What was fitted, about its own centre
     centre: float  # Mean over lots there
+    offset: float  # What was taken from y beforehand
 
     @cached_property
     def ratio_limits(self) -> tuple[float, float]:
@@ -67,13 +91,22 @@ class OneWay:
         return _ratio_limits(self.sums, self.level)
 
     @cached_property
+    def ratios(self) -> Ratios:
+        """What is known of between/within; worked out where it is asked for, since it costs most."""
+        return _ratios(self.sums)
+
+    @cached_property
     def next_limits(self) -> tuple[float, float]:
-        """Limits for the departure of a new lot; worked out where they are asked for, since they cost most."""
-        return _next_limits(self.sums, self.centre, self.level)
+        """Limits for the departure of a new lot."""
+        return _next_limits(self.ratios, self.centre, self.level)
 
 
-def one_way(y: npt.ArrayLike, group: npt.ArrayLike, x: npt.ArrayLike | None = None, *, level: float = 0.95) -> OneWay:
+def one_way(
+    y: npt.ArrayLike, group: npt.ArrayLike, x: npt.ArrayLike | None = None, *, level: float = 0.95, spent: int = 0
+) -> OneWay:
     """Fit y = mean + x slopes + lot + catch, with lots and catches normal.
+
+    `spent` degrees of freedom within lots went into what was taken from y before.
 
     Source: Patterson and Thompson (1971), Biometrika 58, 545-554 (REML). Searle, Casella and McCulloch (1992),
     Variance Components, sections 3.7 to 3.9. Wald (1947), Ann. Math. Stat. 18, 586-589; Seely and El-Bassiouni
@@ -87,7 +120,9 @@ def one_way(y: npt.ArrayLike, group: npt.ArrayLike, x: npt.ArrayLike | None = No
     back = np.eye(len(size) + 1)
     back[0, 1:] = -shift / size
     back[1:, 1:] = np.diag(1 / size)
-    return _fit(_sums(values - offset, np.asarray(group), (covariates - shift) / size), level, offset, back)
+    sums = _sums(values - offset, np.asarray(group), (covariates - shift) / size)
+    sums = replace(sums, n=sums.n - spent, df_within=sums.df_within - spent)
+    return _fit(sums, level, offset, back)
 
 
 def one_way_of_estimates(
@@ -104,7 +139,7 @@ def one_way_of_estimates(
 
 @dataclass(frozen=True, eq=False)
 class _Sums:
-    n: int  # Catches
+    n: int  # Catches, less the degrees of freedom that were spent on what was taken from them
     count: Floats  # Of each lot; a fraction where a lot's mean is known as well as by so many catches
     mean: Floats
     x_mean: Floats  # (L, 1 + p), first column ones
@@ -185,6 +220,7 @@ def _fit(sums: _Sums, level: float, offset: float, back: Floats) -> OneWay:
         level=level,
         sums=sums,
         centre=float(found.beta[0]),
+        offset=offset,
     )
 
 
@@ -203,8 +239,24 @@ def _best_ratio(sums: _Sums) -> float:
     return min(minima, key=lambda ratio: _Solved(sums, ratio).criterion) if minima else math.exp(grid[-1])
 
 
-def _next_limits(sums: _Sums, mean: float, level: float) -> tuple[float, float]:
-    """Limits for a new lot, averaged over how large the variance between lots may be.
+def _next_limits(known: Ratios, mean: float, level: float) -> tuple[float, float]:
+    """Limits for a new lot, averaged over how large the variance between lots may be."""
+    sizes = np.sqrt(known.within * (known.ratio + known.mean_var))
+
+    def end(tail: float) -> float:
+        def excess(value: float) -> float:
+            return float(known.weight @ special.stdtr(known.df, (value - known.mean) / sizes)) - tail
+
+        reach = float(known.weight @ sizes)
+        while excess(mean - reach) > 0 or excess(mean + reach) < 0:
+            reach *= 2
+        return float(optimize.brentq(excess, mean - reach, mean + reach)) - mean
+
+    return end(0.5 - level / 2), end(0.5 + level / 2)
+
+
+def _ratios(sums: _Sums) -> Ratios:
+    """What the catches leave open of the variance between lots.
 
     A plain t interval, mean +- t (between + se^2)^0.5, holds only 80 to 90 per cent of new lots where lots differ
     about as much as catches do, because the likelihood is then often greatest at 0. So the ratio of standard
@@ -214,11 +266,11 @@ def _next_limits(sums: _Sums, mean: float, level: float) -> tuple[float, float]:
     After Box and Tiao (1973), Bayesian Inference in Statistical Analysis, section 5.2 (one-way random effects).
     """
 
-    def at(ratio: float) -> tuple[float, float, float]:
-        """Log of the likelihood, and place and size of the new lot's Student distribution."""
+    def at(ratio: float) -> tuple[float, float, float, float]:
+        """Log of the likelihood, variance of catches, mean over lots, and the variance of that by that of catches."""
         found = _Solved(sums, ratio)
-        size = math.sqrt(found.total / sums.free * (ratio + float(np.linalg.inv(found.info)[0, 0])))
-        return -0.5 * (found.log_det + sums.free * math.log(found.total)), float(found.beta[0]), size
+        log_likelihood = -0.5 * (found.log_det + sums.free * math.log(found.total))
+        return log_likelihood, found.total / sums.free, float(found.beta[0]), float(np.linalg.inv(found.info)[0, 0])
 
     def mixture(grid: Floats) -> Floats:
         # equal steps in log(1 + r) are the weight 1/(1 + r)
@@ -229,20 +281,9 @@ def _next_limits(sums: _Sums, mean: float, level: float) -> tuple[float, float]:
     held = np.flatnonzero(logs > logs.max() - 30)
     # with many lots the likelihood is a needle between two points of the first grid
     grid = np.linspace(grid[max(held[0] - 1, 0)], grid[min(held[-1] + 1, len(grid) - 1)], 161)
-    logs, places, sizes = mixture(grid)
+    logs, within, mean, mean_var = mixture(grid)
     weight = np.exp(logs - logs.max())
-    weight /= weight.sum()
-
-    def end(tail: float) -> float:
-        def excess(value: float) -> float:
-            return float(weight @ special.stdtr(sums.free, (value - places) / sizes)) - tail
-
-        reach = float(weight @ sizes)
-        while excess(mean - reach) > 0 or excess(mean + reach) < 0:
-            reach *= 2
-        return float(optimize.brentq(excess, mean - reach, mean + reach)) - mean
-
-    return end(0.5 - level / 2), end(0.5 + level / 2)
+    return Ratios(np.expm1(grid) ** 2, weight / weight.sum(), within, mean, mean_var, sums.free)
 
 
 def _ratio_limits(sums: _Sums, level: float) -> tuple[float, float]:

@@ -45,7 +45,8 @@ class Lot:
     at_setting : Setting or None
         The setting that the ratio holds at; None where it holds at every setting.
     setting, setting_lower, setting_upper : Setting or None
-        Where to set the control for the wanted output, with limits; None also where that is off the scale.
+        Where to start for the wanted output, by the lot's predicted flow, which few catches draw towards the average
+        lot's, with limits for this lot by itself; None also where that is off the scale.
     against_average : float or None
         Output as a multiple of the average lot's, drawn towards 1 as far as few catches leave it unsure; None also
         for seasons of a lot beside the one with which it counts among lots.
@@ -126,6 +127,9 @@ class Spread:
     average_to_reference: float | None = None  # The average lot's output as a multiple of the reference lot's
     unusual: tuple[str, ...] = ()  # Lots that differ from the others by more than chance
     reason: Remark | None = None  # What cannot be given, and why
+    next_setting: Setting | None = None  # Where to start with a lot not yet seen, with limits; None off the scale
+    next_setting_lower: Setting | None = None
+    next_setting_upper: Setting | None = None
     several: int = 0  # Lots compared season by season, which count once, with their most caught season
 
 
@@ -200,7 +204,7 @@ class Seasons:
     """What the seasons of a box tell."""
 
     table: tuple[Season, ...]  # In the order of time
-    repeatability: SameRepeatability | None
+    same_repeatability: SameRepeatability | None
     drift: Drift | None
     apart: tuple[Apart, ...]  # The 12 or fewer that moved most by themselves in one season
     reasons: tuple[Remark, ...]  # What cannot be given, and why
@@ -303,8 +307,7 @@ class LotComparison(Shown):
         for part in filter(None, (values["shape"], values["spread"])):
             part["reason"] = part["reason"] or ""
         for row in () if self.seasons is None else values["seasons"]["table"]:
-            row |= row.pop("repeatability") | (row.pop("change") or dict.fromkeys(("ratio", "lower", "upper", "since")))
-        values |= values.pop("repeatability")
+            row |= row.pop("change") or dict.fromkeys(("ratio", "lower", "upper", "since"))
         return values | {
             "reference": reference.get("lot"),
             "reference_season": reference.get("season"),

@@ -25,6 +25,9 @@ from predictor.lots.shapes import LotCurves
 MOST_STEPS = 60
 # Where more cells depart, lots shift as a rule: that is their variance in seasons, and to name them all says no more.
 MOST_APART = 12
+# A lot that shifts by more than about 10 % from season to season is taken as unusual beforehand (common practice): two
+# lots in two seasons would else rule out no shift at all, and limits would tell nothing.
+USUAL_SHIFT = 0.10
 # A score this small, in units of its own standard error, no longer moves a figure.
 STILL = 1e-9
 
@@ -62,6 +65,15 @@ class SeasonNoise:
     weight: Floats  # Of each ratio; they add up to 1
     catch: Floats  # Variance of catches that goes with each ratio
     df: int  # Degrees of freedom of Student's t, given the ratio
+
+    def expected(self, catch: Floats | None = None) -> Floats:
+        """Weights of the ratios where a shift by more than about `USUAL_SHIFT` is taken as unusual beforehand."""
+        weight = self.weight / (1 + self.ratio * (self.catch if catch is None else catch) / USUAL_SHIFT**2)
+        return np.asarray(weight / weight.sum())
+
+    def usual(self) -> float:
+        """The ratio to go by where one is needed."""
+        return float(self.expected() @ self.ratio)
 
 
 @dataclass(frozen=True, eq=False)

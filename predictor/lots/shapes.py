@@ -69,13 +69,13 @@ def fit_common(catches: Catches, level: float) -> LotCurves:
     """Fit one dead setting to all lots, or assume it where the catches do not place it.
 
     It counts as placed when the limits of the bend lie above zero: when the catches themselves show that a larger
-    opening gives more.
+    opening gives more. With one degree of freedom that is mostly chance: two catches that happened to be alike.
     """
     middles, bends, lines, z, x = _fit(catches, np.zeros_like(catches.lot))
     variance = max(lines.ss / lines.df, catches.floor) if lines.df >= 1 else None
     middle, bend = float(middles[0]), float(bends[0])
     bend_var = math.nan if variance is None or math.isnan(bend) else variance / float(lines.spread[0])
-    placed = lines.df >= 1 and bend - t_critical(lines.df, level) * math.sqrt(bend_var) > 0
+    placed = lines.df >= 2 and bend - t_critical(lines.df, level) * math.sqrt(bend_var) > 0
     if not placed:
         lowest, span = 0.0, float(np.abs(catches.opening).max()) or 1.0
         if catches.control is not None:

@@ -20,19 +20,27 @@ from predictor.lots.results import Spread
 from predictor.lots.shapes import LotCurves
 
 
-def lots_in_general(common: LotCurves, asked: Asked) -> tuple[Spread | None, Floats | None]:
-    """Lots as random effects about one curve shape, and each lot's output as a multiple of the average lot's.
+def random_lots(common: LotCurves, level: float) -> OneWay | None:
+    """Lots as random effects about one curve shape; None where lots or repeated catches are too few.
 
     The curve is taken as fitted within lots, not fitted again: a technician sets a slow lot higher, so settings go
     with how lots flow, and slopes judged between lots would be bent by that.
     """
-    rows, which, lot = _one_a_lot(common)
+    _, which, lot = _one_a_lot(common)
+    try:
+        flat = (common.z - common.bend[0] * common.x)[which]
+        return one_way(flat, lot, level=level, spent=0 if common.assumed else 1)
+    except ValueError:
+        return None
+
+
+def lots_in_general(common: LotCurves, fit: OneWay | None, asked: Asked) -> tuple[Spread | None, Floats | None]:
+    """How much lots of one curve shape differ, and each lot's output as a multiple of the average lot's."""
+    rows = common.catches.once
     if len(rows) < 2:
         return None, None
     lots, several = len(rows), _several(common)
-    try:
-        fit = one_way((common.z - common.bend[0] * common.x)[which], lot, level=asked.level)
-    except ValueError:
+    if fit is None:
         return Spread(lots, reason=Remark("lots.spread_unknown"), several=several), None
     to_reference = exp_or_none(float(fit.beta[0] - common.lines.level[asked.reference]))
     reason = None if lots > 2 else Remark("lots.two_lots")

@@ -20,6 +20,7 @@ from predictor.text.lot_rows import (
     caught,
     limits,
     new_lot,
+    new_start,
     not_shown,
     rows_of,
     share,
@@ -70,7 +71,7 @@ def plot_comparison(found: LotComparison, axes: Axes | None = None) -> Axes:
     _marks(axes, rows)
     _new_lot(axes, found, len(rows))
     _right(axes, found, rows)
-    left = _left(axes, rows)
+    left = _left(axes, rows, new_start(found)[0])
     _headings(axes, found, rows, left)
     return axes
 
@@ -176,11 +177,12 @@ def _right(axes: Axes, found: LotComparison, rows: Sequence[Row]) -> None:
     head(axes, 1, end + 0.6 * GAP, f"{100 * found.level:g} % limits")
 
 
-def _left(axes: Axes, rows: Sequence[Row]) -> float:
+def _left(axes: Axes, rows: Sequence[Row], new: str) -> float:
     """Names, seasons and settings to start near; gives how many points left of the panel they begin."""
     size = _size(rows)
     names, seasons = distinct([row.name for row in rows], NAME), [short(row.season, SEASON) for row in rows]
     starts = [(row.start or OFF_SCALE) if any(each.start for each in rows) else "" for row in rows]
+    starts.append(new if any(starts) else "")
     middle = GAP + max(widest(starts, size + 1, bold=True), text_width(START, SMALL) if any(starts) else 0) / 2
     season = 2 * middle + widest(seasons, SMALL)
     left = season + GAP + max(widest(names, size, bold=True), text_width(NEW_LOT, size))
@@ -192,6 +194,7 @@ def _left(axes: Axes, rows: Sequence[Row]) -> float:
         style = {"fontweight": "bold"} if known else {"color": FAINT}
         beside(axes, 0, place, -middle, starts[place], size + known, ha="center", **style)
     beside(axes, 0, len(rows), -left, NEW_LOT, size)
+    beside(axes, 0, len(rows), -middle, starts[-1], size + 1, ha="center", fontweight="bold")
     head(axes, 0, -left, "lot")
     if any(starts):
         head(axes, 0, -middle, START, ha="center")

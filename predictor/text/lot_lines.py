@@ -4,22 +4,28 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from functools import partial
+from pathlib import Path
 
 from predictor.format import count, listed, percent
 from predictor.lots.catches import LeftOut
 from predictor.lots.results import LotComparison, Seasons, SeasonsOfLot
 from predictor.text.fold import Fold, fold
 from predictor.text.lot_rows import (
+    DRAWN,
     MOST_ROWS,
     NEW_LOT,
     NO_START,
     OFF_SCALE,
     ONCE,
+    REFERENCE,
     START,
+    TOO_FEW,
     Row,
     caught,
+    drawn,
     limits,
     new_lot,
+    new_start,
     not_shown,
     rows_of,
     share,
@@ -56,7 +62,9 @@ def comparison_lines(found: LotComparison, width: int, *, details: bool = False)
 
 
 def _left_out(each: LeftOut) -> str:
-    where = f" (line{'s' * (len(each.lines) > 1)} {listed(map(str, each.lines))})" if each.lines else ""
+    where = f"line{'s' * (len(each.lines) > 1)} {listed(map(str, each.lines))}" if each.lines else ""
+    where = " of ".join(filter(None, (where, Path(each.file).name)))
+    where = where and f" ({where})"
     return f"Left out: {count(each.catches, 'catch', 'catches')}, {each.reason}{where}."
 
 
@@ -64,23 +72,27 @@ def _table(found: LotComparison, rows: Sequence[Row], width: int) -> list[str]:
     """A row a lot, the fastest first, and a new lot last."""
     if not rows:
         return []
-    starts, apart = [""] * len(rows), len({row.at for row in rows if row.at}) > 1
+    apart, (new, new_limits) = len({row.at for row in rows if row.at}) > 1, new_start(found)
+    starts = [""] * (len(rows) + 1)
     if any(row.start for row in rows):
-        known = on_point([row.start for row in rows])
+        known = on_point([*(row.start for row in rows), new])
         starts = [f"{START.upper()} {each}" if each.strip() else OFF_SCALE.upper() for each in known]
     digits = len(str(max(row.lot.catches for row in rows)))
     cells = [
         [
-            *(row.name, start, row.share, row.limits, f"at {row.at}" if apart and row.at else ""),
+            *(row.name, start, row.start_limits, row.share, REFERENCE if row.reference else row.limits),
+            f"at {row.at}" if apart and row.at else "",
             f"{row.lot.catches:{digits}} catch{'es' * (row.lot.catches != 1)}",
-            # the cell before says it of one catch
-            ", ".join(each for each in row.remarks if each != ONCE),
+            # cells before say it of the reference and of one catch
+            ", ".join(each for each in row.remarks if each not in (REFERENCE, ONCE)),
         ]
-        for row, start in zip(rows, starts, strict=True)
+        for row, start in zip(rows, starts, strict=False)
     ]
-    if (among := new_lot(found)) is not None:
-        cells.append([NEW_LOT, "", share(among[1]), limits(among[0], among[2]), "", "", ""])
-    return Table(width, right=frozenset({2}), strong=frozenset({1})).lines(cells)
+    if found.spread is not None:
+        among = new_lot(found)
+        much = ["", TOO_FEW] if among is None else [share(among[1]), limits(among[0], among[2])]
+        cells.append([NEW_LOT, starts[-1] if new else "", new_limits, *much, "", "", ""])
+    return Table(width, right=frozenset({3}), strong=frozenset({1})).lines(cells)
 
 
 def _what_it_shows(found: LotComparison, rows: Sequence[Row]) -> list[str]:
@@ -89,7 +101,12 @@ def _what_it_shows(found: LotComparison, rows: Sequence[Row]) -> list[str]:
     if against is None:
         return []
     starts = any(row.start for row in rows)
+    sure = f"{100 * found.level:g} % limits"
     said = [f"These settings give {wanted(found, against.name)}."] if starts else []
+    if any(row.start_limits for row in rows) or new_start(found)[1]:
+        said.append(f"In brackets are {sure} for each.")
+    if starts and drawn(found):
+        said.append(DRAWN)
     if not starts and not any(each.code == "lots.one_label" for each in found.warnings):  # which says it
         said.append(NO_START)
     if len(found.lots) == 1:
@@ -97,8 +114,8 @@ def _what_it_shows(found: LotComparison, rows: Sequence[Row]) -> list[str]:
     else:
         at = {row.at for row in rows if row.at}
         where = f" at {next(iter(at))}" if len(at) == 1 else ""
-        sure = f"with {100 * found.level:g} % limits" if found.adjustment else "without limits"
-        said.append(f"Outputs{where} are in per cent of {against.name}'s, {sure}.")
+        how = f"with {sure}" if found.adjustment else "without limits"
+        said.append(f"Outputs{where} are in per cent of {against.name}'s, {how}.")
     if found.shape is not None and found.shape.same is False:
         said.append("The lots do not share one curve shape, so each ratio holds only at the setting named with it.")
     if found.spread is not None and found.spread.unusual:

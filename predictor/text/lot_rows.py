@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
+from predictor.domain.control import Setting
 from predictor.format import count, figures, percent
 from predictor.lots.results import Lot, LotComparison
 from predictor.text.drill import one_word
@@ -17,6 +19,9 @@ START, NEW_LOT = "start near", "a new lot"
 # Where the setting that a lot needs is beyond the end of the scale, where nothing is known of a new lot, where the
 # control has no scale, and where there is no lot.
 OFF_SCALE, TOO_FEW = "off scale", "too few lots to say"
+# A start is drawn towards the average lot's where its output moves by more than this, as a log ratio.
+DRAWN_FAR = 0.02
+DRAWN = "A lot with few catches starts nearer to the average lot than its own catches alone would say."
 NO_START = "No setting to start at can be given."
 NOTHING = "No catch of this box counts, so there is nothing to compare."
 
@@ -26,7 +31,8 @@ class Row:
     """What is shown of one lot; "" where a figure cannot be given."""
 
     name: str
-    start: str  # Setting to start near
+    start: str  # Setting to start near, and its limits
+    start_limits: str
     share: str  # Output as a share of the reference lot's
     limits: str
     at: str  # Setting at which the ratio holds, where it does not hold at every one
@@ -57,6 +63,7 @@ def _row(lot: Lot, reference: str) -> Row:
     return Row(
         name=lot.name,
         start="" if lot.setting is None else str(lot.setting),
+        start_limits="" if lot.setting is None or itself else start_limits(lot.setting_lower, lot.setting_upper),
         share=share(lot.ratio),
         limits="" if itself else span,
         at="" if lot.at_setting is None or itself else str(lot.at_setting),
@@ -89,6 +96,17 @@ def _bare(ratio: float) -> str:
     return percent(ratio) if 100 * ratio < WIDEST + 0.5 else f"over {WIDEST}"
 
 
+def start_limits(low: Setting | None, high: Setting | None) -> str:
+    """Limits of a setting to start near; one that is not known, or off the scale, is left out.
+
+    >>> start_limits(Setting(14.5, 14.5, "14.5"), Setting(16.0, 16.0, "16")), start_limits(None, Setting(5, 0.7, "5"))
+    ('(14.5 to 16)', '(up to 5)')
+    """
+    if low is not None and high is not None:
+        return f"({low} to {high})" if low != high else ""
+    return f"(from {low})" if low is not None else f"(up to {high})" if high is not None else ""
+
+
 def seasons(caught_in: tuple[str, ...]) -> str:
     """The seasons of a lot: the one, or the first and the last.
 
@@ -106,6 +124,23 @@ def new_lot(found: LotComparison) -> tuple[float, float, float] | None:
         return None
     average = spread.average_to_reference
     return spread.next_lower * average, average, spread.next_upper * average
+
+
+def new_start(found: LotComparison) -> tuple[str, str]:
+    """Where to start with a new lot, and the limits of that; "" where that cannot be given."""
+    spread = found.spread
+    if spread is None or spread.next_setting is None:
+        return "", ""
+    return str(spread.next_setting), start_limits(spread.next_setting_lower, spread.next_setting_upper)
+
+
+def drawn(found: LotComparison) -> bool:
+    """Whether the start of a lot lies nearer to the average lot's than its own catches alone would have it."""
+    average = None if found.spread is None else found.spread.average_to_reference
+    if average is None:
+        return False
+    known = [row for row in found.lots if row.against_average is not None and row.at_setting is None]
+    return any(abs(math.log(row.ratio / average / (row.against_average or 1.0))) > DRAWN_FAR for row in known)
 
 
 def not_shown(found: LotComparison) -> str:

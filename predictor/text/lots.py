@@ -107,7 +107,7 @@ def lot_sentence(against: Reference, row: Lot) -> str:
         return f"{name} flows {much} {span}."
     if 1 - ALIKE <= row.lower and row.upper <= 1 + ALIKE:
         return f"{name} flows like {reference}{where} {span}."
-    return f"{name} shows no difference from {reference} yet{where} {span}."
+    return f"{name} flowed {much} {span}, which may be chance."
 
 
 def _change(ratio: float) -> str:
@@ -240,8 +240,8 @@ def season_sentences(found: LotComparison) -> list[str]:
         return []
     said = [] if found.seasons.drift is None else [_drift(found.seasons.drift)]
     said += [_apart(each) for each in found.seasons.apart]
-    if found.seasons.repeatability is not None:
-        said.append(_same_repeatability(found.seasons.table, found.seasons.repeatability, found.level))
+    if found.seasons.same_repeatability is not None:
+        said.append(_same_repeatability(found.seasons.table, found.seasons.same_repeatability, found.level))
     return said + [str(reason) for reason in found.seasons.reasons]
 
 

@@ -8,7 +8,19 @@ from predictor.format import count
 from predictor.lots.results import LotComparison
 from predictor.text.budget import TOGETHER, known_to, size, would_be
 from predictor.text.field import NO_FACTOR, WHAT_FACTORS_ARE, factor_figures
-from predictor.text.lot_rows import NEW_LOT, NOTHING, Row, limits, new_lot, not_shown, rows_of, share, wanted
+from predictor.text.lot_rows import (
+    NEW_LOT,
+    NOTHING,
+    START,
+    Row,
+    limits,
+    new_lot,
+    new_start,
+    not_shown,
+    rows_of,
+    share,
+    wanted,
+)
 
 # Of more lots than twice this, so many at either end are described.
 ENDS = 6
@@ -31,13 +43,16 @@ def lots_compared(found: LotComparison) -> str:
         said.append(f"{len(rows) - len(kept)} lots between these are in the picture.")
     if more := not_shown(found):
         said.append(f"{more}.")
-    if (among := new_lot(found)) is not None:
-        said.append(f"{NEW_LOT.capitalize()}: {share(among[1])} ({limits(among[0], among[2])}).")
+    among, new = new_lot(found), new_start(found)[0]
+    known = [f"{START} {new}"] if starts and new else []
+    known += [] if among is None else [f"{share(among[1])} ({limits(among[0], among[2])})"]
+    if known:
+        said.append(f"{NEW_LOT.capitalize()}: {', '.join(known)}.")
     return " ".join(said)
 
 
 def _lot(row: Row, starts: bool) -> str:
-    start = [f"start near {row.start}" if row.start else "the setting that it needs is off the scale"] if starts else []
+    start = [f"{START} {row.start}" if row.start else "the setting that it needs is off the scale"] if starts else []
     where = f" at {row.at}" if row.at else ""
     output = [] if row.reference else [f"{row.share}{where} ({row.limits})"]
     return ", ".join([*start, *output, *row.remarks])

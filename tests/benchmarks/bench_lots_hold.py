@@ -29,14 +29,17 @@ class Cell:
     linked: bool = True  # Whether lots are caught in two or three of several seasons, else in one each
     kind: str = ""  # "shift", "slow set higher", "t5", or two of them
     dead: float = 0.0  # Dead settings are this far above or below 3
+    lot_cv: float = 0.15  # How much lots and catches differ
+    catch_cv: float = 0.06
 
     def __str__(self) -> str:
         low, high = self.catches
         much = f"{low}" if low == high else f"{low}-{high}"
         how = "" if self.seasons == 1 else f", {self.seasons} seasons {'linked' if self.linked else 'apart'}"
-        return (
-            f"{self.lots:2} lots, {much:4} catches{how} {self.kind}{f' dead 3 +- {self.dead:g}' if self.dead else ''}"
-        )
+        shape = f" dead 3 +- {self.dead:g}" if self.dead else ""
+        usual = (self.lot_cv, self.catch_cv) == (0.15, 0.06)
+        differ = "" if usual else f" lots {100 * self.lot_cv:g} %, catches {100 * self.catch_cv:g} %"
+        return f"{self.lots:2} lots, {much:4} catches{how} {self.kind}{shape}{differ}"
 
 
 CELLS = [
@@ -66,7 +69,8 @@ class MadeUp:
     """A made-up log and its truths."""
 
     def __init__(self, cell: Cell, rng: np.random.Generator):
-        self.level = rng.normal(0, 0.15, cell.lots)
+        self.cell = cell
+        self.level = rng.normal(0, cell.lot_cv, cell.lots)
         self.dead = 3 + cell.dead * rng.choice((-1, 1), cell.lots)
         self.inside = dict[tuple[int, str], float]()
         self.rows = list[tuple[str, float, float, str]]()
@@ -80,7 +84,7 @@ class MadeUp:
                     x = float(rng.choice((15, 20, 25, 30, 35)))
                     x = max(x - 20 * self.level[lot], 9.0) if "higher" in cell.kind else x
                     noise = rng.standard_t(5) / math.sqrt(5 / 3) if "t5" in cell.kind else rng.normal()
-                    size = math.exp(self.inside[lot, season] + 0.06 * noise)
+                    size = math.exp(self.inside[lot, season] + cell.catch_cv * noise)
                     self.rows.append((f"L{lot}", x, 6 * (x - self.dead[lot]) * size, season))
 
     def ratio(self, found: LotComparison, lot: str, at: float, season: str | None = None) -> float:
@@ -90,6 +94,21 @@ class MadeUp:
         if season is not None:
             own, other = self.inside[k, season], self.inside[r, found.reference.season or season]
         return math.exp(own - other) * (at - self.dead[k]) / (at - self.dead[r])
+
+    def shifted(self, lot: str, season: str, rng: np.random.Generator) -> float:
+        """The level of a lot in a season; in one it was not caught in, it shifts anew."""
+        k = int(lot[1:])
+        if (k, season) not in self.inside:
+            self.inside[k, season] = self.level[k] + (rng.normal(0, 0.05) if "shift" in self.cell.kind else 0.0)
+        return self.inside[k, season]
+
+    def log_catch(self, lot: str, at: float, season: str, rng: np.random.Generator) -> float:
+        """Log of what a lot gives at an opening, without scatter; nearly nothing below its dead setting."""
+        return self.shifted(lot, season, rng) + math.log(6 * (max(at - self.dead[int(lot[1:])], 1e-6)))
+
+    def needed(self, lot: str, log_catch: float, season: str, rng: np.random.Generator) -> float:
+        """The opening at which a lot gives so much."""
+        return self.dead[int(lot[1:])] + math.exp(log_catch - self.shifted(lot, season, rng)) / 6
 
     def held(self) -> Held | None:
         """Whether the limits hold; None without limits."""
@@ -122,7 +141,8 @@ def logs_of(cell: Cell, logs: int, seed: int) -> list[Held]:
     return [each for _ in range(logs) if (each := MadeUp(cell, rng).held())]
 
 
-def _share(flags: list[bool]) -> str:
+def share(flags: list[bool]) -> str:
+    """A share in per cent, with its standard error."""
     rate = float(np.mean(flags)) if flags else math.nan
     return f"{100 * rate:5.1f} ({100 * math.sqrt(rate * (1 - rate) / max(len(flags), 1)):.1f})"
 
@@ -143,7 +163,7 @@ def main() -> None:
         season = [each.season for each in found if each.season is not None]
         width = float(np.median([each.width for each in found]))
         print(
-            f"{cell!s:52} {_share(together)}  {_share(season)}  {_share(wrong)} of {len(wrong)}, "
+            f"{cell!s:52} {share(together)}  {share(season)}  {share(wrong)} of {len(wrong)}, "
             f"limits {math.exp(width / 2):.2f} times in the median, {len(found)} logs",
             flush=True,
         )

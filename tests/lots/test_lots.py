@@ -9,9 +9,11 @@ from hypothesis import given, settings, strategies as st
 from scipy import optimize, stats
 
 from predictor.domain.control import Lever
+from predictor.domain.trials import joined
 from predictor.errors import InputError
 from predictor.lots.compare import compare_lots
 from predictor.lots.limits import RatioLimits, compare_fits, fieller
+from predictor.text.lot_lines import comparison_lines
 from tests.lots.lot_logs import BOX, log, made_up
 
 NOISY = made_up([0.0, 0.17, -0.1], [5, 4, 4])
@@ -177,3 +179,18 @@ def test_ratios_that_no_number_expresses_are_refused_or_unbounded():
 def test_lots_are_compared_in_a_box_that_is_in_the_log():
     with pytest.raises(InputError, match="no box"):
         compare_lots(log(NOISY), "large")
+
+
+def test_catches_left_out_of_another_file_name_it():
+    """Lines are counted in each file anew, so "lines 3 and 9" of two files would send someone to the wrong one."""
+    now = replace(log(NOISY), file="myjob/trials.csv")
+    then = replace(log([*NOISY, ("L9", 30, 0.0)]), file="old/trials-2025.csv", use=np.arange(len(NOISY) + 1) != 3)
+    found = compare_lots(joined([then, replace(now, use=np.arange(len(now)) != 3)]), BOX)
+    assert [(each.reason.code, each.lines, each.file) for each in found.left_out] == [
+        ("lots.unused", (5,), "old/trials-2025.csv"),
+        ("lots.unused", (5,), ""),
+        ("lots.nothing", (len(NOISY) + 2,), "old/trials-2025.csv"),
+    ]
+    said = "\n".join(comparison_lines(found, 100))
+    assert "(line 5 of trials-2025.csv)" in said
+    assert "(line 5)" in said

@@ -329,7 +329,7 @@ def test_a_season_of_worse_repeatability_is_found():
     calm = made_up([0, 0.1, -0.1], per_lot=10, cv=0.02, season=lambda k, i: 2024)
     wild = made_up([0, 0.1, -0.1], per_lot=10, cv=0.12, season=lambda k, i: 2025, seed=9)
     found = compare_lots(pd.concat([calm, wild], ignore_index=True), BOX)
-    assert found.seasons.repeatability.p < 0.001
+    assert found.seasons.same_repeatability.p < 0.001
     low, high = (row.repeatability for row in found.seasons.table)
     assert low.cv_lower < 0.02 < low.cv_upper
     assert high.cv_lower < 0.12 < high.cv_upper

@@ -71,8 +71,8 @@ def test_a_comparison_without_catches_is_shown_too():
 def test_json_has_the_keys_that_were_promised(found):
     values = found.to_dict()
     assert set(values) == {
-        *("box", "reference", "reference_setting", "target_output", "target_given", "level", "adjustment", "cv"),
-        *("cv_lower", "cv_upper", "df", "shape", "spread", "seasons", "lots", "catches_used", "left_out", "warnings"),
+        *("box", "reference", "reference_setting", "target_output", "target_given", "level", "adjustment"),
+        *("repeatability", "shape", "spread", "seasons", "lots", "catches_used", "left_out", "warnings"),
         *("reference_season", "lots_in_seasons"),
     }
     assert set(values["lots"][0]) == {
@@ -81,14 +81,16 @@ def test_json_has_the_keys_that_were_promised(found):
         *("season", "name", "season_lower", "season_upper"),
     }
     assert set(values["shape"]) == {"same", "test", "dead_opening", "lower", "upper", "assumed", "reason"}
-    assert set(values["seasons"]) == {"table", "repeatability", "drift", "apart", "reasons"}
+    assert set(values["seasons"]) == {"table", "same_repeatability", "drift", "apart", "reasons"}
     assert set(values["seasons"]["table"][0]) == {
-        *("season", "catches", "lots", "cv", "cv_lower", "cv_upper", "df", "ratio", "lower", "upper", "since"),
+        *("season", "catches", "lots", "repeatability", "ratio", "lower", "upper", "since"),
     }
+    for part in (values, *values["seasons"]["table"]):
+        assert set(part["repeatability"]) == {"cv", "cv_lower", "cv_upper", "df"}
     if values["spread"] is not None:
         assert set(values["spread"]) == {
             *("lots", "cv", "cv_lower", "cv_upper", "next_lower", "next_upper", "average_to_reference", "unusual"),
-            *("reason", "several"),
+            *("reason", "several", "next_setting", "next_setting_lower", "next_setting_upper"),
         }
     json.dumps(values, allow_nan=False)
 
