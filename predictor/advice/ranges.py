@@ -27,8 +27,9 @@ from predictor.advice.merging import FIRM, MOST_ROWS, RARE, Act, Apart, Piece, S
 from predictor.advice.result import Advice
 from predictor.domain.control import Setting
 from predictor.domain.drill import Drill
+from predictor.domain.one_catch import one_catch
 from predictor.domain.result import Remark
-from predictor.domain.trials import joined, one_catch
+from predictor.domain.trials import joined
 
 # Shares of the likely weights that are looked at first; beyond the outer ones the program is to be asked.
 FIRST = np.array([RARE, 0.03, *np.arange(0.1, 0.95, 0.1), 0.97, 1 - RARE])

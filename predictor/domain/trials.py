@@ -9,10 +9,10 @@ import numpy as np
 import numpy.typing as npt
 
 from predictor.domain.arguments import flags, kind, maybe_label, text_of
-from predictor.domain.control import Floats, Lever, Setting, Sprockets
+from predictor.domain.control import Floats, Lever, Sprockets
 from predictor.domain.drill import Drill, SeedBox
 from predictor.domain.drives import Controls, LeverAndDrive
-from predictor.domain.made import check_columns, rows_of
+from predictor.domain.made import check_columns, rows_of, with_column
 from predictor.domain.result import Remark, Shown
 from predictor.domain.season import season_time
 from predictor.errors import InputError, Problem
@@ -42,6 +42,7 @@ MOST_CATCHES = 10_000  # Of one lot in one season: at ten minutes each they take
 
 Texts = npt.NDArray[np.str_]
 Flags = npt.NDArray[np.bool_]
+Codes = npt.NDArray[np.intp]
 # Why a catch does not enter a curve; "" where it does.
 Status = Literal["", "unused", "uncharged", "nothing"]
 
@@ -181,9 +182,10 @@ class Trials(Shown):
     @cached_property
     def season_times(self) -> dict[str, float]:
         """When each season was, in years, in the order of time; for sorting."""
+        (seasons, season), (days_of, day) = codes_of(self, "season"), codes_of(self, "date")
         dates: dict[str, set[str]] = {}
-        for season, date in set(zip(self.season.tolist(), self.date.tolist(), strict=True)):
-            dates.setdefault(season, set()).add(date)
+        for pair in np.unique(season * len(days_of) + day).tolist():
+            dates.setdefault(seasons[pair // len(days_of)], set()).add(days_of[pair % len(days_of)])
         times = {season: season_time(season, days) for season, days in dates.items()}
         return dict(sorted(times.items(), key=lambda pair: (pair[1], pair[0])))
 
@@ -218,12 +220,9 @@ class Trials(Shown):
         return rows_of(self, index, KINDS, APART)
 
     @cached_property
-    def _rows_of_lot(self) -> dict[str, list[int]]:
-        """The rows of each lot: a log may have a thousand of them, and most questions are about one."""
-        rows: dict[str, list[int]] = {}
-        for i, name in enumerate(self.lot.tolist()):
-            rows.setdefault(name, []).append(i)
-        return rows
+    def _coded(self) -> dict[str, tuple[list[str], Codes]]:
+        """What `codes_of` worked out."""
+        return {}
 
     def of(self, *, box: str | None = None, lot: str | None = None, season: str | None = None) -> Self:
         """The catches of a box, a lot, a season, or any of these together.
@@ -249,7 +248,8 @@ class Trials(Shown):
         if lot is None:
             every = np.ones(len(self), dtype=bool)
             return self.where(np.all([every, *(getattr(self, name) == each for name, each in wanted.items())], axis=0))
-        rows = np.array(self._rows_of_lot.get(lot, ()), dtype=int)
+        lots, codes = codes_of(self, "lot")
+        rows = np.flatnonzero(codes == (lots.index(lot) if lot in lots else -1))
         for name, each in wanted.items():
             rows = rows[getattr(self, name)[rows] == each]
         return self if len(rows) == len(self) else self._rows(rows)
@@ -274,17 +274,19 @@ class Trials(Shown):
         mine = self.of(box=box.name)
         if self.drill is not None and box in self.drill.boxes:
             return mine  # read by this very control
-        texts = mine.setting.tolist()
-        found = {text: box.control.find(text) for text in set(texts)}
-        problems = [
-            Problem(f"Box {box.name} has no setting {quoted(text)}.", mine.file or None, int(line) or None, "setting")
-            for text, line in zip(texts, mine.line, strict=True)
-            if found[text] is None
-        ]
-        if problems:
-            raise InputError(problems)
-        openings = {text: each.opening for text, each in found.items() if each is not None}
-        return replace(mine, opening=np.array([openings[text] for text in texts], dtype=float))
+        texts, at = codes_of(mine, "setting")
+        found = [box.control.find(text) for text in texts]
+        missing = np.array([each is None for each in found], dtype=bool)[at]
+        if missing.any():
+            raise InputError(
+                [
+                    Problem(
+                        f"Box {box.name} has no setting {quoted(text)}.", mine.file or None, line or None, "setting"
+                    )
+                    for text, line in zip(mine.setting[missing].tolist(), mine.line[missing].tolist(), strict=True)
+                ]
+            )
+        return with_column(mine, "opening", np.array([np.nan if a is None else a.opening for a in found])[at])
 
     def on_drive(self, control: Controls, drive: str) -> Self:
         """The catches of a box with two controls as if all had been made on one drive.
@@ -350,6 +352,17 @@ class Trials(Shown):
         return pd.DataFrame({**columns, **apart, "output": self.output})
 
 
+def codes_of(trials: Trials, column: Literal["box", "lot", "season", "setting", "date"]) -> tuple[list[str], Codes]:
+    """The different texts of a column, sorted, and the index of each row's among them; worked out once."""
+    coded = trials._coded  # kept with the trials
+    if column not in coded:
+        texts = getattr(trials, column).tolist()
+        names = sorted(set(texts))
+        place = {name: k for k, name in enumerate(names)}
+        coded[column] = names, np.fromiter(map(place.__getitem__, texts), dtype=np.intp, count=len(texts))
+    return coded[column]
+
+
 def joined(several: Sequence[Trials]) -> Trials:
     """Several trials as one, in order; drill, file and what was assumed are those of the last."""
     if len(several) == 1:
@@ -372,26 +385,3 @@ def no_trials(drill: Drill | None = None) -> Trials:
 def last_season(trials: Trials) -> str:
     """Season of the last catch that has one: undated catches go with it; "" where none has."""
     return next((season for season in reversed(trials.season.tolist()) if season), "")
-
-
-def one_catch(
-    drill: Drill | None,
-    box: SeedBox,
-    *,
-    lot: str,
-    season: str,
-    setting: Setting,
-    catch_g: float,
-    turns: float,
-    rows: float,
-    parts_g: tuple[float, ...] | None = None,
-    towed: bool = False,
-) -> Trials:
-    """Trials with one catch, as if it had been made and weighed, standing or towed over what its turns cover."""
-    distance = turns * drill.covers_of(box) if towed and drill is not None else np.nan
-    values: dict[str, object] = {"box": box.name, "lot": lot, "season": season, "catch_g": catch_g}
-    values |= {"setting": setting.text, "opening": setting.opening, "turns": turns, "rows": rows}
-    values |= dict.fromkeys(("fill_pct", "target_g", "wanted_g", "tare_g"), np.nan)
-    values |= {"charged": True, "use": True, "line": 0, "distance_m": distance}
-    columns: dict[str, Any] = {name: np.array([values.get(name, "")], dtype=holds) for name, holds in KINDS.items()}
-    return Trials(**columns, rows_g=(None,), parts_g=(parts_g,), drill=drill)

@@ -8,7 +8,8 @@ import numpy as np
 
 from predictor.advice.lot_fit import fit_lot
 from predictor.advice.recommend import advise
-from predictor.domain.trials import Trials, joined, one_catch
+from predictor.domain.one_catch import one_catch
+from predictor.domain.trials import Trials, joined
 from predictor.files.entry import Catch, season_of
 from predictor.job.elsewhere import with_other_places
 from predictor.job.entry import as_caught, turns_of

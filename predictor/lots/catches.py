@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from bisect import bisect_left
 from collections import Counter
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
@@ -16,10 +15,10 @@ from predictor.domain.control import Control, Floats, Lever, Setting, Sprockets
 from predictor.domain.drill import CatchDefaults, Counted, SeedBox
 from predictor.domain.drives import LeverAndDrive
 from predictor.domain.result import Remark
-from predictor.domain.trials import Flags, Status, Trials
+from predictor.domain.trials import Flags, Status, Trials, codes_of
 from predictor.errors import InputError, UnknownName, near
 from predictor.format import listed, plain
-from predictor.lots.parallel import Codes
+from predictor.lots.parallel import Alike, Codes
 
 
 @dataclass(frozen=True)
@@ -75,6 +74,11 @@ class Catches:
     def log_output(self) -> Floats:
         """Logarithm of the outputs."""
         return np.log(self.output)
+
+    @cached_property
+    def alike(self) -> Alike:
+        """Catches of one lot at one opening as one."""
+        return Alike.of(self.log_output, self.opening, self.lot)
 
     @cached_property
     def ends(self) -> tuple[Floats, Floats]:
@@ -142,26 +146,24 @@ class Catches:
         """Settings by their openings: lots are caught and set at the same few."""
         return {}
 
-    def to_set(self, opening: float) -> Setting | None:
-        """A setting that the control has, to set next; None off its scale."""
+    def all_to_set(self, openings: Floats) -> list[Setting | None]:
+        """Settings that the control has, to set next; None off its scale."""
+        if not isinstance(self.control, Lever):
+            return list(map(self._to_set, openings.tolist()))
+        readings = self.control.openings
+        with np.errstate(invalid="ignore"):
+            inside = (openings >= self.control.lowest) & (openings <= self.control.highest)
+        above = np.clip(np.searchsorted(readings, np.where(inside, openings, 0.0)), 1, len(readings) - 1)
+        lower = np.abs(readings[above - 1] - openings) <= np.abs(readings[above] - openings)
+        near = readings[np.where(lower, above - 1, above)].tolist()
+        return [self.caught_at(each) if known else None for each, known in zip(near, inside.tolist(), strict=True)]
+
+    def _to_set(self, opening: float) -> Setting | None:
         if self.label or not np.isfinite(opening):
             return None
         if self.control is None:
             return self.caught_at(float(f"{opening:.3g}"))
-        if not isinstance(self.control, Lever):
-            return self.control.nearest(opening)
-        if not self.control.lowest <= opening <= self.control.highest:
-            return None
-        readings = self._readings
-        k = min(max(bisect_left(readings, opening), 1), len(readings) - 1)
-        lower = len(readings) == 1 or abs(readings[k - 1] - opening) <= abs(readings[k] - opening)
-        return self.caught_at(readings[k - 1 if lower else k])
-
-    @cached_property
-    def _readings(self) -> list[float]:
-        """Openings that the lever can be set to, ascending."""
-        readings: list[float] = self.control.openings.tolist() if isinstance(self.control, Lever) else []
-        return readings
+        return self.control.nearest(opening)
 
 
 def select(data: Trials, box: str | SeedBox | None) -> Catches:
@@ -181,20 +183,20 @@ def select(data: Trials, box: str | SeedBox | None) -> Catches:
         left_out += _left_out(Remark(f"lots.{each}"), mine, mine.status == each)
     left_out += [*drives, *_left_out(rest, used, ~placed)]
     used = used.where(placed)
-    names, lot = np.unique(used.lot, return_inverse=True)
-    seasons = {season: time for season, time in mine.season_times.items() if (used.season == season).any()}
-    code = {season: k for k, season in enumerate(seasons)}
+    (names, lot), (when, of_catch) = codes_of(used, "lot"), codes_of(used, "season")
+    seasons = {season: time for season, time in mine.season_times.items() if season in set(when)}
+    place = {season: k for k, season in enumerate(seasons)}
     named = used.target_g / (used.turns * used.rows)
     return Catches(
         box=name,
         control=control,
         scaled=scaled,
         label=label,
-        called=tuple(Called(each, each) for each in names.tolist()),
+        called=tuple(Called(each, each) for each in names),
         lot=lot,
         whole=lot,
         seasons=seasons,
-        season=np.array([code[season] for season in used.season.tolist()], dtype=np.intp),
+        season=np.array([place[season] for season in when], dtype=np.intp)[of_catch],
         opening=used.opening,
         output=used.output,
         towed=used.towed,

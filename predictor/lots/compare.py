@@ -10,7 +10,6 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from predictor.domain.arguments import maybe_label, real
-from predictor.domain.control import Floats, Lever, Setting, Sprockets
 from predictor.domain.drill import SeedBox
 from predictor.domain.drives import OnDrive
 from predictor.domain.result import Remark
@@ -19,10 +18,11 @@ from predictor.errors import InputError
 from predictor.files.trials import as_trials
 from predictor.lots.apart import in_seasons, pooled, seasons_of_lots
 from predictor.lots.catches import Catches, select
-from predictor.lots.flow import Asked, Flow, compare_flow, either_shape
-from predictor.lots.limits import FTest, exp_or_none
+from predictor.lots.flow import Asked, compare_flow, either_shape
+from predictor.lots.limits import FTest
 from predictor.lots.random_levels import OneWay
-from predictor.lots.results import CurveShape, Lot, LotComparison, Reference, Seasons, Spread
+from predictor.lots.results import CurveShape, LotComparison, Reference, Seasons
+from predictor.lots.rows import rows_of, settings_of
 from predictor.lots.season_levels import SeasonNoise, season_cells, season_noise
 from predictor.lots.seasons import compare_seasons, repeatability_of
 from predictor.lots.shapes import LotCurves, fit_common, fit_own, same_shape
@@ -32,8 +32,6 @@ from predictor.lots.starts import Starts, predict_starts
 if TYPE_CHECKING:
     import pandas as pd
 
-# A chain position is named without a note where its drive ratio is this near the one needed, as a log ratio.
-NEAR_POSITION = 0.1
 # One shape is given up at this level only: where it is wrong by little, its limits still hold, and lots that lose it
 # lose ratios that hold at every setting (common practice).
 SHAPE_LEVEL = 0.01
@@ -136,25 +134,25 @@ def compare_lots(
     fits = _fits(common, own, test)
     flow = either_shape(fits[0], fits[1], asked, noise) if len(fits) > 1 else compare_flow(curves, asked, noise)
     starts = _starts(fits, common, fit, asked, noise)
+    settings = settings_of(catches, starts)
     if spread is not None:
-        at, low, high = _to_set(catches, starts, -1)
+        at, low, high = (each[-1] for each in settings)
         spread = replace(spread, next_setting=at, next_setting_lower=low, next_setting_upper=high)
     seasons = compare_seasons(curves, common, level)
     if noise is None and flow.critical is not None and sum(map(bool, catches.seasons)) > 1:
         seasons = replace(seasons, reasons=(Remark("lots.shifts_unknown"), *seasons.reasons))
+    unusual = frozenset(() if spread is None else spread.unusual)
     output = float(curves.output(r, np.array(asked.usual))) if target is None else target
     return LotComparison(
         box=catches.box,
         level=level,
-        reference=Reference(
-            called.lot, called.season, called.name, catches.to_set(starts.need[r]), output, target is not None
-        ),
+        reference=Reference(called.lot, called.season, called.name, settings[0][r], output, target is not None),
         adjustment="" if flow.critical is None else flow.critical.adjustment,
         repeatability=repeatability_of(curves.variance, curves.lines.df, level),
         shape=_shape(curves, test, level),
         spread=spread,
         seasons=seasons,
-        lots=_rows(curves, flow, starts, spread, average, r),
+        lots=rows_of(curves, flow, starts, settings, average, unusual, r),
         lots_in_seasons=lots_in_seasons,
         left_out=catches.left_out,
         warnings=tuple(_warnings(common, seasons)),
@@ -192,14 +190,6 @@ def _starts(
     return replace(found[0], low=low, high=high)
 
 
-def _to_set(catches: Catches, starts: Starts, k: int) -> tuple[Setting | None, Setting | None, Setting | None]:
-    """The setting to start at, and its limits in the order of the control."""
-    ends = [catches.to_set(starts.low[k]), catches.to_set(starts.high[k])]
-    if isinstance(catches.control, Lever) and catches.control.more_is == "lower":
-        ends.reverse()
-    return catches.to_set(starts.need[k]), ends[0], ends[1]
-
-
 def _shape(curves: LotCurves, test: FTest | None, level: float) -> CurveShape:
     reason = None if test else Remark("lots.untestable")
     if test is not None and SURELY <= test.p < PERHAPS:
@@ -209,67 +199,6 @@ def _shape(curves: LotCurves, test: FTest | None, level: float) -> CurveShape:
         return CurveShape(same, test, None, None, None, labelled, reason)
     low, high = (end if math.isfinite(end) else None for end in curves.dead_limits(level))
     return CurveShape(same, test, curves.dead(0), low, high, curves.assumed, reason)
-
-
-def _rows(
-    curves: LotCurves, flow: Flow, starts: Starts, spread: Spread | None, average: Floats | None, reference: int
-) -> tuple[Lot, ...]:
-    """The lots, by first season, then by name."""
-    catches = curves.catches
-    seasons, names = list(catches.seasons), catches.names
-    caught_in: list[list[int]] = [[] for _ in names]
-    for lot, season in np.unique(np.column_stack([catches.lot, catches.season]), axis=0).tolist():
-        caught_in[lot].append(season)
-    first, last = catches.ends
-    rows = []
-    for k in sorted(range(len(names)), key=lambda k: (caught_in[k][0], names[k])):
-        ratio, half, own = flow.log_ratio[k], flow.half[k], not (curves.shared or curves.borrowed[k])
-        at, low, high = _to_set(catches, starts, k)
-        alone = flow.season_half[k] if catches.called[k].season is not None else math.nan
-        rows.append(
-            Lot(
-                lot=catches.called[k].lot,
-                season=catches.called[k].season,
-                name=names[k],
-                seasons=tuple(seasons[each] for each in caught_in[k]),
-                catches=int(curves.lines.count[k]),
-                settings=(catches.caught_at(first[k]), catches.caught_at(last[k])),
-                ratio=math.exp(ratio),
-                lower=exp_or_none(ratio - half),
-                upper=exp_or_none(ratio + half),
-                season_lower=exp_or_none(ratio - alone),
-                season_upper=exp_or_none(ratio + alone),
-                at_setting=None if math.isnan(flow.at[k]) else catches.caught_at(flow.at[k]),
-                setting=at,
-                setting_lower=low,
-                setting_upper=high,
-                against_average=None if average is None or math.isnan(average[k]) else float(average[k]),
-                unusual=spread is not None and names[k] in spread.unusual,
-                dead_opening=curves.dead(k) if own and curves.bend[k] > 0 else None,
-                notes=tuple(_notes(k, curves, starts.need[k], reference)),
-            )
-        )
-    return tuple(rows)
-
-
-def _notes(k: int, curves: LotCurves, need: float, reference: int) -> Iterator[Remark]:
-    catches, control = curves.catches, curves.catches.control
-    first, last = catches.ends
-    if curves.lines.count[k] == 1:
-        yield Remark("lots.one_catch")
-    if last[k] < first[reference] or first[k] > last[reference]:
-        yield Remark("lots.no_common_setting")
-    shares = catches.towed_share(k), catches.towed_share(reference)
-    if max(shares) > 0 and min(shares) < 1 and k != reference:
-        yield Remark("lots.slip_between", {"shares": shares})
-    if catches.label or control is None or not math.isfinite(need):
-        return
-    if isinstance(control, Sprockets):
-        nearest = control.nearest(need).opening
-        if abs(math.log(max(need, 1e-9) / nearest)) > NEAR_POSITION:
-            yield Remark("lots.between_positions")
-    elif isinstance(control, Lever) and catches.to_set(need) is None:
-        yield Remark("lots.beyond", {"end": "most" if need > control.highest else "least"})
 
 
 def _warnings(common: LotCurves, seasons: Seasons) -> Iterator[Remark]:

@@ -9,9 +9,10 @@ from typing import Literal
 
 import numpy as np
 import numpy.typing as npt
-from scipy import optimize, special
+from scipy import special
 
 from predictor.domain.control import Floats
+from predictor.lots.roots import root_between
 
 # Comparisons are taken together in at most this many groups of like correlation; more would change no digit shown.
 MOST_GROUPS = 24
@@ -153,7 +154,7 @@ def many_to_one_critical(own: npt.ArrayLike, shared: npt.ArrayLike, *, df: float
         return Critical(bonferroni, "Bonferroni")
     if outside(math.log(single)) <= 0:  # comparisons that share nearly everything are as good as one
         return Critical(single, "Dunnett")
-    found = optimize.brentq(outside, math.log(single), math.log(bonferroni), xtol=NEAR_ENOUGH)
+    found = root_between(outside, math.log(single), math.log(bonferroni), near=NEAR_ENOUGH)
     return Critical(math.exp(found), "Dunnett")
 
 

@@ -33,24 +33,39 @@ def sums_of(values: Floats, code: Codes, groups: int = 0) -> Floats:
 
 @dataclass(frozen=True, eq=False)
 class Alike:
-    """Catches of one lot at one opening as one: what a curve leaves of them differs only by their mean."""
+    """Catches of one lot at one opening as one, by lot: what a curve leaves of them differs only by their mean."""
 
-    value: Floats
-    at: Floats
+    value: Floats  # Mean, about the mean of the lot
+    opening: Floats
     lot: Codes
-    group: Codes
     weight: Floats  # How many catches each stands for
+    starts: Codes  # Where each lot begins
+    count: Floats  # Catches of each lot
 
     @classmethod
-    def of(cls, value: Floats, at: Floats, lot: Codes, group: Codes) -> Alike:
-        """The means of values at their openings; each group is made of whole lots."""
-        order = np.lexsort((at, lot))
-        new = np.ones(len(order), dtype=bool)
-        new[1:] = (np.diff(lot[order]) != 0) | (np.diff(at[order]) != 0)
-        code = np.empty(len(order), dtype=np.intp)
-        code[order] = np.cumsum(new) - 1
-        first, weight = order[new], np.bincount(code).astype(float)
-        return cls(lot_means(value, code, weight), at[first], lot[first], group[first], weight)
+    def of(cls, value: Floats, opening: Floats, lot: Codes) -> Alike:
+        """The means of values at their openings."""
+        openings, at = np.unique(opening, return_inverse=True)
+        key, lots = lot * len(openings) + at, np.bincount(lot).astype(float)
+        if len(lots) * len(openings) <= 8 * len(lot) + 1000:  # so few that counting all of them needs no sorting
+            number = np.bincount(key)
+            held = np.flatnonzero(number)
+            code = (np.cumsum(number > 0) - 1)[key]
+        else:
+            held, code = np.unique(key, return_inverse=True)
+        weight = np.bincount(code).astype(float)
+        of_lot = held // len(openings)
+        starts = np.flatnonzero(np.diff(of_lot, prepend=-1))
+        centred = value - lot_means(value, lot, lots)[lot]
+        return cls(sums_of(centred, code) / weight, openings[held % len(openings)], of_lot, weight, starts, lots)
+
+    def sums(self, values: Floats) -> Floats:
+        """Sum over the catches of each lot of what is given for each opening."""
+        return np.asarray(np.add.reduceat(self.weight * values, self.starts))
+
+    def centred(self, values: Floats) -> Floats:
+        """What is given for each opening, less its mean over the catches of the lot."""
+        return np.asarray(values - (self.sums(values) / self.count)[self.lot])
 
 
 def lot_means(values: Floats, lot: Codes, count: Codes | Floats) -> Floats:

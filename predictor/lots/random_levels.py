@@ -11,10 +11,11 @@ from functools import cached_property
 
 import numpy as np
 import numpy.typing as npt
-from scipy import optimize, special
+from scipy import special
 
 from predictor.domain.control import Floats
 from predictor.lots.parallel import Codes, lot_means
+from predictor.lots.roots import root_between
 
 
 @dataclass(frozen=True)
@@ -235,7 +236,7 @@ def _best_ratio(sums: _Sums) -> float:
     scores = np.array([score(each) for each in grid])
     minima = [0.0] if _Solved(sums, 0.0).slope() >= 0 else []
     for k in np.flatnonzero((scores[:-1] < 0) & (scores[1:] >= 0)):
-        minima.append(math.exp(optimize.brentq(score, grid[k], grid[k + 1], xtol=1e-14, rtol=1e-14)))
+        minima.append(math.exp(root_between(score, float(grid[k]), float(grid[k + 1]), near=1e-14)))
     return min(minima, key=lambda ratio: _Solved(sums, ratio).criterion) if minima else math.exp(grid[-1])
 
 
@@ -250,7 +251,7 @@ def _next_limits(known: Ratios, mean: float, level: float) -> tuple[float, float
         reach = float(known.weight @ sizes)
         while excess(mean - reach) > 0 or excess(mean + reach) < 0:
             reach *= 2
-        return float(optimize.brentq(excess, mean - reach, mean + reach)) - mean
+        return root_between(excess, mean - reach, mean + reach) - mean
 
     return end(0.5 - level / 2), end(0.5 + level / 2)
 
@@ -299,7 +300,7 @@ def _ratio_limits(sums: _Sums, level: float) -> tuple[float, float]:
             return 0.0
         if f_value(most) > wanted:
             return math.inf
-        return math.expm1(optimize.brentq(lambda log_ratio: f_value(log_ratio) - wanted, 0.0, most))
+        return math.expm1(root_between(lambda log_ratio: f_value(log_ratio) - wanted, 0.0, most))
 
     return end(0.5 + level / 2), end(0.5 - level / 2)
 

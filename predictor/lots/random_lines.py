@@ -8,7 +8,6 @@ from typing import Any
 
 import numpy as np
 import numpy.typing as npt
-from scipy import optimize
 
 from predictor.domain.control import Floats
 from predictor.lots.parallel import Codes, sums_of
@@ -109,6 +108,7 @@ class _Solved:
 
 def _best_theta(sums: _Sums) -> Floats:
     """Relative factor at which the criterion is least; where it has no least value, one at which it is not finite."""
+    from scipy import optimize
 
     def gradient(theta: Floats) -> Floats:
         step = 1e-30

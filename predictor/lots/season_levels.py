@@ -16,7 +16,6 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 from scipy import special
-from scipy.sparse.csgraph import connected_components
 
 from predictor.domain.control import Floats
 from predictor.lots.parallel import Codes, lot_means, parallel_lines, sums_of
@@ -273,10 +272,20 @@ def season_columns(cells: SeasonCells) -> tuple[Floats, Codes, Codes]:
     seasons = int(cells.season.max()) + 1
     presence = np.zeros((int(cells.lot.max()) + 1, seasons))
     presence[cells.lot, cells.season] = 1.0
-    part = connected_components(presence.T @ presence > 0)[1]
-    first = np.unique(part, return_index=True)[1][part]
-    later = np.flatnonzero((first != np.arange(seasons)) & (presence.sum(axis=0) > 0))
-    return (cells.season[:, None] == later).astype(float), later, first[later]
+    part = _parts(presence.T @ presence > 0)
+    later = np.flatnonzero((part != np.arange(seasons)) & (presence.sum(axis=0) > 0))
+    return (cells.season[:, None] == later).astype(float), later, part[later]
+
+
+def _parts(joined: np.typing.NDArray[np.bool_]) -> Codes:
+    """Which part of a graph each of its few nodes is in: the lowest node that it can be reached from."""
+    part = np.arange(len(joined))
+    for _ in range(len(joined)):
+        lowest = np.where(joined | np.eye(len(joined), dtype=bool), part, len(part)).min(axis=1)
+        if (lowest == part).all():
+            break
+        part = lowest
+    return part
 
 
 def linked(cells: SeasonCells) -> SeasonCells | None:

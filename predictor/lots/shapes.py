@@ -14,9 +14,10 @@ from predictor.lots.limits import FTest, compare_fits, fieller, t_critical
 from predictor.lots.parallel import Alike, Codes, ParallelLines, lot_means, parallel_lines, sums_of
 
 # The search for a dead setting starts on this grid, so that a second hollow in the sum of squares cannot trap it. Then
-# it goes on by halving, which cannot fail and reaches the last digit.
-GRID = np.sin(np.linspace(-np.pi / 2, np.pi / 2, 43)[1:-1])
-HALVINGS = 50
+# it goes on by Newton's steps, and by halving where one of these would leave the two neighbours on the grid.
+GRID = np.sin(np.linspace(-np.pi / 2, np.pi / 2, 17)[1:-1])
+MOST_STEPS = 60
+STILL = 1e-15
 # How near the dead setting may come to a caught opening, as a share: at it the log of the output has no value.
 NEAREST = 1 - 1e-9
 # Where catches cannot place the dead setting, it is assumed near the control's zero, within about a tenth of its range
@@ -131,40 +132,52 @@ def _fit(catches: Catches, group: Codes) -> tuple[Floats, Floats, ParallelLines,
     log_output, lot = catches.log_output, catches.lot
     count, size = np.bincount(lot), np.bincount(group)
     middle = lot_means(catches.opening, group, size)
+    bend = _least_squares(catches.alike, middle, group, lot)
     away = catches.opening - middle[group]
-    low, high = np.zeros(len(size)), np.zeros(len(size))
-    np.minimum.at(low, group, away)
-    np.maximum.at(high, group, away)
-    moves = (high - low) > 1e-12 * np.maximum(np.abs(middle), 1e-300)
-    down = np.where(moves, -1 / np.where(high > 0, high, 1.0), -1e-3)  # just short of these, an output would be zero
-    up = np.where(moves, -1 / np.where(low < 0, low, -1.0), 1e-3)
-
-    def bend_at(share: Floats) -> Floats:
-        return np.where(share >= 0, share * up, -share * down)
-
-    few = Alike.of(log_output, away, lot, group)
-
-    def residual(rise: Floats) -> Floats:
-        left = few.value - np.log1p(rise)
-        left -= (sums_of(few.weight * left, few.lot, len(count)) / count)[few.lot]
-        return left - (sums_of(few.weight * left, few.lot, len(count)) / count)[few.lot]
-
-    def loss(share: float) -> Floats:
-        left = residual(bend_at(np.full(len(size), share))[few.group] * few.at)
-        return sums_of(few.weight * left * left, few.group)
-
-    best = np.array([loss(share) for share in GRID]).argmin(axis=0)
-    edge = np.concatenate([[-NEAREST], GRID, [NEAREST]])
-    left, right = edge[best], edge[best + 2]
-    for _ in range(HALVINGS):
-        middle_share = (left + right) / 2
-        rise = bend_at(middle_share)[few.group] * few.at
-        rising = sums_of(few.weight * residual(rise) * (few.at / (1 + rise)), few.group) > 0
-        left, right = np.where(rising, middle_share, left), np.where(rising, right, middle_share)
-    bend = bend_at((left + right) / 2)
     rise = bend[group] * away
     x, flat = away / (1 + rise), log_output - np.log1p(rise)
     lines = parallel_lines(flat + bend[group] * x, x, lot, group)
     # at an edge of the search the lines leave the curve, so levels are taken on the curve
     lines = replace(lines, level=lot_means(flat, lot, count))
     return middle, np.where(np.isnan(lines.slope), np.nan, bend), lines, flat + bend[group] * x, x
+
+
+def _least_squares(few: Alike, middle: Floats, group: Codes, lot: Codes) -> Floats:
+    """The bend of each group of lots at which the sum of squares is least."""
+    of_lot = np.zeros(len(few.count), dtype=np.intp)
+    of_lot[lot] = group
+    of_cell = of_lot[few.lot]
+    at = few.opening - middle[of_cell]
+    low, high = np.zeros(len(middle)), np.zeros(len(middle))
+    np.minimum.at(low, of_lot, np.minimum.reduceat(at, few.starts))
+    np.maximum.at(high, of_lot, np.maximum.reduceat(at, few.starts))
+    moves = (high - low) > 1e-12 * np.maximum(np.abs(middle), 1e-300)
+    down = np.where(moves, -1 / np.where(high > 0, high, 1.0), -1e-3)  # just short of these, an output would be zero
+    up = np.where(moves, -1 / np.where(low < 0, low, -1.0), 1e-3)
+
+    def bend_at(share: float | Floats) -> Floats:
+        return np.where(share >= 0, share * up, -share * down)
+
+    def loss(share: float) -> Floats:
+        left = few.value - np.log1p(bend_at(share)[of_cell] * at)
+        return sums_of(few.sums(left * left) - few.sums(left) ** 2 / few.count, of_lot)
+
+    best = np.array([loss(share) for share in GRID]).argmin(axis=0)
+    edge = np.concatenate([[-NEAREST], GRID, [NEAREST]])
+    # where the sum of squares falls to the very end, the first step finds that out
+    first = np.where(best == 0, 0, np.where(best == len(GRID) - 1, best + 2, best + 1))
+    left, right, bend = (bend_at(edge[each]) for each in (best, best + 2, first))
+    for _ in range(MOST_STEPS):
+        turn = at / (1 + bend[of_cell] * at)
+        rest = few.centred(few.centred(few.value - np.log1p(bend[of_cell] * at)))
+        rising, hollow = (
+            sums_of(few.sums(each), of_lot) for each in (rest * turn, few.centred(turn) ** 2 + rest * turn * turn)
+        )
+        left, right = np.where(rising > 0, bend, left), np.where(rising > 0, right, bend)
+        with np.errstate(divide="ignore", invalid="ignore"):
+            new = bend + rising / hollow
+        new = np.where((new >= left) & (new <= right), new, (left + right) / 2)
+        still, bend = np.abs(new - bend) <= STILL * (up - down), new
+        if still.all():
+            break
+    return bend

@@ -8,7 +8,8 @@ from numpy.typing import ArrayLike
 
 from predictor.domain.control import Floats
 from predictor.domain.drill import CatchDefaults, SeedBox
-from predictor.domain.trials import Trials, joined, no_trials, one_catch
+from predictor.domain.one_catch import one_catch
+from predictor.domain.trials import Trials, joined, no_trials
 
 SHAPES = ("line", "power", "saturating", "s-shaped")
 # Turns times rows of an ordinary catch, to which a repeatability refers.

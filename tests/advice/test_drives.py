@@ -10,7 +10,8 @@ from predictor.advice.drives import choose
 from predictor.advice.history import prior_on_drive
 from predictor.advice.lot_fit import fit_lot
 from predictor.domain.drill import CatchDefaults, Drill, SeedBox
-from predictor.domain.trials import joined, no_trials, one_catch
+from predictor.domain.one_catch import one_catch
+from predictor.domain.trials import joined, no_trials
 from predictor.files.trials import as_trials
 
 RATIOS, ALIKE = {"high": 2.0, "low": 0.25}, {"high": 1.2, "low": 1.0}

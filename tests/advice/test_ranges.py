@@ -14,7 +14,8 @@ from predictor import CatchDefaults, Drill, Lever, SeedBox, Sprockets, as_trials
 from predictor.advice.merging import MOST_ROWS
 from predictor.advice.ranges import RUNGS, table_after
 from predictor.advice.recommend import recommend
-from predictor.domain.trials import joined, no_trials, one_catch
+from predictor.domain.one_catch import one_catch
+from predictor.domain.trials import joined, no_trials
 from predictor.job.read import read_job
 from predictor.study.drills import MadeUpLot, random_shape
 from tests.conftest import SAMPLE

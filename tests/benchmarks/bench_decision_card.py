@@ -16,7 +16,8 @@ import numpy as np
 from predictor import Advice, Drill, Lever, LeverAndDrive, SeedBox, Sprockets, Trials
 from predictor.advice.ranges import Range, table_after
 from predictor.advice.recommend import recommend
-from predictor.domain.trials import joined, no_trials, one_catch
+from predictor.domain.one_catch import one_catch
+from predictor.domain.trials import joined, no_trials
 from predictor.study.drills import MadeUpLot, Shape, random_shape
 
 FINE = Lever(0, 100, 0.1)

@@ -19,8 +19,9 @@ from hypothesis import example, given, settings, strategies as st
 
 from predictor.domain.control import Lever, Sprockets
 from predictor.domain.drill import CatchDefaults, Drill, SeedBox
+from predictor.domain.one_catch import one_catch
 from predictor.domain.result import Remark
-from predictor.domain.trials import joined, no_trials, one_catch
+from predictor.domain.trials import joined, no_trials
 from predictor.errors import MOST_PROBLEMS, InputError
 from predictor.files import field, plan, planted
 from predictor.files.columns import NO, YES

@@ -11,7 +11,8 @@ from predictor.advice.history import History, learn_history
 from predictor.advice.lot_fit import fit_lot
 from predictor.domain.control import Lever, Sprockets
 from predictor.domain.drill import SeedBox
-from predictor.domain.trials import joined, no_trials, one_catch
+from predictor.domain.one_catch import one_catch
+from predictor.domain.trials import joined, no_trials
 from predictor.slips.seen import Seen
 from predictor.study.drills import Log, MadeUpLot, Shape
 
