@@ -3,6 +3,8 @@
 import itertools
 from collections.abc import Mapping, Sequence
 from dataclasses import fields
+from functools import partial
+from operator import itemgetter
 from typing import Any, TypeVar
 
 import numpy as np
@@ -29,17 +31,28 @@ _NAMES = ("box", "lot", "season", "setting")
 Holder = TypeVar("Holder", bound=Any)
 
 
-def rows_of(holder: Holder, index: npt.NDArray[np.int_], columns: Mapping[str, type], apart: Sequence[str]) -> Holder:
-    """Some rows of columns that were checked. `__init__` is not called, since that would check them again."""
+def rows_of(
+    holder: Holder, index: npt.NDArray[np.int_] | slice, columns: Mapping[str, type], apart: Sequence[str]
+) -> Holder:
+    """Some rows of columns that were checked; a slice copies no array.
+
+    `__init__` is not called, since that would check them again.
+    """
     part = object.__new__(type(holder))
     part.__dict__.update({each.name: getattr(holder, each.name) for each in fields(holder)})
     part.__dict__.update({name: getattr(holder, name)[index] for name in columns})
-    part.__dict__.update({name: tuple(map(getattr(holder, name).__getitem__, index.tolist())) for name in apart})
+    pick = itemgetter(index) if isinstance(index, slice) else partial(_picked, index.tolist())
+    part.__dict__.update({name: pick(getattr(holder, name)) for name in apart})
     return part
 
 
-def with_column(holder: Holder, name: str, column: npt.NDArray[Any]) -> Holder:
-    """The same with another column, which the program made and nobody has to check."""
+def _picked(places: list[int], values: tuple[Any, ...]) -> tuple[Any, ...]:
+    """The values in some places."""
+    return tuple(map(values.__getitem__, places))
+
+
+def with_column(holder: Holder, name: str, column: object) -> Holder:
+    """The same with another column, or what was assumed: the program made it, and nobody has to check it."""
     part = object.__new__(type(holder))
     part.__dict__.update({each.name: getattr(holder, each.name) for each in fields(holder)})
     part.__dict__[name] = column

@@ -27,14 +27,23 @@ def this_drill(trials: Trials, own: str, beside: str = "") -> tuple[Flags, str]:
     catches of a season: a name that is part of its name, or the other way round, is taken for it, and where every row
     has a name, the only or the most frequent one is.
     """
-    names = np.array([plain_name(each) if each.strip() else "" for each in trials.drill_name.tolist()], dtype=str)
+    written = trials.drill_name.tolist()
+    plain = {each: plain_name(each) if each.strip() else "" for each in dict.fromkeys(written)}
+    names = list(map(plain.__getitem__, written))
     mine, home = plain_name(own), plain_name(beside or own)
-    whose = np.where(names == "", home, names)
-    named = Counter(name for name in names.tolist() if name)
+    own_names = {mine, ""} if home == mine else {mine}
+    ours = _among(names, own_names)
+    named = Counter(names)
+    without = named.pop("", 0)
     if not named or mine in named or home != mine:
-        return whose == mine, ""
+        return ours, ""
     like = [each for each in named if each in mine or mine in each]
     if len(like) != 1:
-        like = [] if (names == "").any() else [named.most_common(1)[0][0]]
-    taken = np.isin(names, like)
-    return taken | (whose == mine), str(trials.drill_name[np.flatnonzero(taken)[0]]) if like else ""
+        like = [] if without else [named.most_common(1)[0][0]]
+    taken = _among(names, set(like))
+    return taken | ours, str(trials.drill_name[np.flatnonzero(taken)[0]]) if like else ""
+
+
+def _among(names: list[str], wanted: set[str]) -> Flags:
+    """Which names are among some."""
+    return np.fromiter(map(wanted.__contains__, names), bool, len(names))

@@ -15,7 +15,7 @@ from predictor.numbers import quoted
 
 def check_catches(trials: Trials, problems: Problems) -> None:
     """Note each lot with more catches in a season than anyone makes."""
-    if len(trials) <= MOST_CATCHES:
+    if len(trials) <= MOST_CATCHES or max(Counter(trials.lot.tolist()).values()) <= MOST_CATCHES:
         return
     lots = Counter(zip(trials.box.tolist(), trials.lot.tolist(), trials.season.tolist(), strict=True))
     for (box, lot, season), catches in lots.items():

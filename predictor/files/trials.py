@@ -3,8 +3,8 @@
 import itertools
 import os
 import re
+from collections import Counter
 from collections.abc import Callable, Sequence
-from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -12,6 +12,7 @@ import numpy as np
 from predictor.domain.arguments import kind, path_of, refuse
 from predictor.domain.control import Floats
 from predictor.domain.drill import CatchDefaults, Drill, SeedBox
+from predictor.domain.made import with_column
 from predictor.domain.result import Remark
 from predictor.domain.trials import APART, KINDS, Flags, Trials
 from predictor.errors import MOST_PROBLEMS, Problems, WrongKind
@@ -167,16 +168,17 @@ def checked(trials: Trials, assumed: Sequence[Remark]) -> Trials:
     check_settings(trials, problems)
     check_catches(trials, problems)
     problems.check()
-    return replace(trials, assumed=(*assumed, *_other_drills(trials), *_similar_lots(trials)))
+    return with_column(trials, "assumed", (*assumed, *_other_drills(trials), *_similar_lots(trials)))
 
 
 def _other_drills(trials: Trials) -> list[Remark]:
     """A remark on catches that name another drill than the one whose controls they are read by."""
     own = "" if trials.drill is None else trials.drill.name
-    others = [name for name in dict.fromkeys(trials.drill_name.tolist()) if name and name.lower() != own.lower()]
+    named = Counter(trials.drill_name.tolist())
+    others = [name for name in named if name and name.lower() != own.lower()]
     if not own or not others:
         return []
-    catches = int(np.isin(trials.drill_name, others).sum())
+    catches = sum(map(named.__getitem__, others))
     return [Remark("files.other_drill", {"catches": catches, "names": tuple(others[:5]), "drill": own})]
 
 

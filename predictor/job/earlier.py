@@ -166,11 +166,14 @@ def _mine_and_others(
     written = log.drill_name[others].tolist()
     first = [*reversed(dict.fromkeys(written)), machine.name]
     names = {plain_name(name): name for name in first if name.strip()}
-    kinds, place = indexed(plain_name(name) if name.strip() else plain_name(machine.name) for name in written)
+    spelled = {name: plain_name(name if name.strip() else machine.name) for name in first}
+    kinds, place = indexed(map(spelled.__getitem__, written))
     called = tuple(names[each] for each in kinds)
     messages.append(str(Remark("files.drills_apart", {**where, "names": called, "catches": len(others)})))
-    groups = np.split(others[np.argsort(place, kind="stable")], np.cumsum(np.bincount(place))[:-1])
-    parts = [(name, rows_of(log, group, KINDS, APART)) for name, group in zip(called, groups, strict=True)]
+    # drill by drill, so that the catches of each are a slice
+    apart, ends = rows_of(log, others[np.argsort(place, kind="stable")], KINDS, APART), np.cumsum(np.bincount(place))
+    slices = map(slice, [0, *ends], ends)
+    parts = [(name, rows_of(apart, each, KINDS, APART)) for name, each in zip(called, slices, strict=False)]
     return mine, [
         part if (part.drill_name == name).all() else replace(part, drill_name=np.full(len(part), name, object))
         for name, part in parts
