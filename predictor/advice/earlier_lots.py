@@ -122,7 +122,8 @@ class Table:
     """
 
     def __init__(self, lots: list[EarlierLot], cold: Prior):
-        lowest = min(float(lot.at.min()) for lot in lots)
+        every = np.concatenate([lot.at for lot in lots])
+        lowest = float(every.min())
         dead = np.linspace(min(cold.dead, lowest) - 5 * cold.dead_spread, lowest - 1e-6, 121)
         log_bend = np.log(cold.bend) + np.linspace(-3.5, 3.5, 29) * cold.bend_spread
         self.dead, self.log_bend = (each.ravel() for each in np.meshgrid(dead, log_bend))
@@ -130,7 +131,7 @@ class Table:
         self.cold, self.lots = cold, lots
         self.n = np.array([lot.n for lot in lots], dtype=float)
         self.within = np.array([lot.within for lot in lots])
-        settings, place = np.unique(np.concatenate([lot.at for lot in lots]), return_inverse=True)
+        settings, place = np.unique(every, return_inverse=True)
         weight, value = np.zeros((2, len(lots), len(settings)))
         cells = np.repeat(np.arange(len(lots)), [len(lot.at) for lot in lots]), place
         weight[cells] = np.concatenate([lot.weight for lot in lots])
@@ -168,6 +169,19 @@ class Table:
         """Sum of squares under each shape, from its parts under each dead setting: at least `least`."""
         whole, across, bends = parts
         return np.asarray(np.maximum(whole + self.bend * (self.bend * bends - 2 * across), least).ravel())
+
+    def best(self, parts: Floats, least: Floats) -> tuple[Floats, Floats, Ints]:
+        """Smallest sum of squares, its bend, and the place of its dead setting, for several parts, shape (k, 3, dead).
+
+        Under each dead setting the bend nearest to the lowest point of the parabola is the best one of the grid.
+        """
+        whole, across, bends = parts.transpose(1, 0, 2)
+        grid = self.bend[:, 0]
+        lowest = across / np.where(bends > 0, bends, np.inf)
+        bend = grid[np.searchsorted((grid[1:] + grid[:-1]) / 2, lowest)]
+        square = np.maximum(whole + bend * (bend * bends - 2 * across), least[:, None])
+        rows, dead = np.arange(len(square)), square.argmin(axis=1)
+        return square[rows, dead], bend[rows, dead], dead
 
     def squares_at(self, log_bend: float) -> tuple[Floats, Floats]:
         """The dead settings, and the sum of squares of each lot under them with the bend of the grid nearest to one."""
@@ -224,17 +238,17 @@ def _wildest(table: Table) -> int | None:
     bend, dead = divmod(int(np.argmin(table.square(each))), table.slope.shape[1])
     # a wild lot has much scatter about the shape of all: only the worst few are looked at without themselves
     own = _under(table, bend, dead) / np.maximum(table.df, 1)
-    worst, worst_tail = None, WILD / len(each)
-    for i in np.argsort(own)[::-1][:MOST_SUSPECTS].tolist():
-        if df[i] < 3 or table.df[i] < 1:
-            continue
-        others = table._at_bends(parts - table.parts[i], within - table.within[i])
-        at = int(np.argmin(others))
-        square = _under(table, *divmod(at, table.slope.shape[1]))[i]
-        tail = float(fdtrc(table.df[i], df[i], square / table.df[i] / max(others[at] / df[i], 1e-300)))
-        if tail < worst_tail:
-            worst, worst_tail = i, tail
-    return worst
+    suspects = np.argsort(own)[::-1][:MOST_SUSPECTS]
+    suspects = suspects[(df[suspects] >= 3) & (table.df[suspects] >= 1)]
+    if not len(suspects):
+        return None
+    others, at, dead_at = table.best(parts - table.parts[suspects], within - table.within[suspects])
+    whole, across, bends = table.parts[suspects, :, dead_at].T
+    square = np.maximum(whole + at * (at * bends - 2 * across), table.within[suspects])
+    ratio = square / table.df[suspects] / np.maximum(others / df[suspects], 1e-300)
+    tails = fdtrc(table.df[suspects], df[suspects], ratio)
+    worst = int(np.argmin(tails))
+    return int(suspects[worst]) if tails[worst] < WILD / len(each) else None
 
 
 def _under(table: Table, bend: int, dead: int) -> Floats:

@@ -89,7 +89,8 @@ def _between_drills(tables: list[Table], cold: Prior) -> Prior:
     """
     usual = np.array([0.0 + cold.dead, np.log(cold.bend)])
     known = np.diag([cold.dead_spread**-2, cold.bend_spread**-2])
-    priors = [pooled_prior(table)[0] for table in tables]
+    posteriors = [table.posterior() for table in tables]
+    priors = [pooled_prior(*each)[0] for each in zip(tables, posteriors, strict=True)]
     means = np.array([[each.dead, np.log(each.bend)] for each in priors]) - usual
     spreads = np.array([[each.dead_spread, each.bend_spread] for each in priors])
     between = np.diag(_moments(means, spreads**2))
@@ -111,7 +112,7 @@ def _between_drills(tables: list[Table], cold: Prior) -> Prior:
         bend=float(np.exp(middle[1])),
         bend_spread=float(spread[1]),
         correlation=float(np.clip(variance[0, 1] / (spread[0] * spread[1]), -0.95, 0.95)),
-        repeatability=_half_as_much(tables, cold),
+        repeatability=_half_as_much(tables, posteriors, cold),
         name="history",
     )
 
@@ -129,9 +130,9 @@ def _moments(means: Floats, variances: Floats) -> Floats:
     return np.asarray((2 * usual + (count - 1) * seen) / (count + 1))
 
 
-def _half_as_much(tables: list[Table], cold: Prior) -> tuple[Kind, ...]:
+def _half_as_much(tables: list[Table], posteriors: list[Floats], cold: Prior) -> tuple[Kind, ...]:
     """The kinds of repeatability: ordinary knowledge, and to the other half what was seen on other drills."""
-    square = sum(float(table.posterior() @ table.square(table.weight)) for table in tables)
+    square = sum(float(p @ table.square(table.weight)) for p, table in zip(posteriors, tables, strict=True))
     df = sum(float(table.df.sum()) for table in tables)
     learned = Repeatability(cold.repeatability).after(HALF * square, HALF * df).kinds
     seen = [(share * (1 - WILD_BOX[0]), cv, min(worth, HALF * MOST_WORTH)) for share, cv, worth in learned]

@@ -35,9 +35,9 @@ class SameLot:
     towed: bool
 
 
-def pooled_prior(table: Table) -> tuple[Prior, float | None]:
+def pooled_prior(table: Table, posterior: Floats | None = None) -> tuple[Prior, float | None]:
     """The lots' joint posterior, summed up as a prior for the next lot; and the spread between lots."""
-    weight = table.posterior()
+    weight = table.posterior() if posterior is None else posterior
     dead, log_bend = float(weight @ table.dead), float(weight @ table.log_bend)
     dead_var = float(weight @ (table.dead - dead) ** 2) + _between(table, log_bend) + LEAST_DEAD_SPREAD**2
     bend_var = float(weight @ (table.log_bend - log_bend) ** 2) + LEAST_BEND_SPREAD**2
