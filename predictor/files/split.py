@@ -104,14 +104,15 @@ def split(text: str, known: Collection[str], problems: Problems, most: float = m
     """The records of a text, or the first ones. One that breaks the rules of CSV is left out and noted as a problem."""
     found = Records(text, _separator(text, known))
     lines = lines_of(text)
-    if '"' in text or most < math.inf:
+    if most < math.inf:
         _read(lines, found, problems, most)
     else:
         # without quotes each line stands for itself, so many can be read at once
         for chunk in iter(lambda: list(itertools.islice(lines, _AT_ONCE)), []):
             columns = _columns_of(chunk, found)
             if columns is None:
-                _read(iter(chunk), found, problems)
+                whole = _closed(chunk, found.separator)
+                _read(iter(chunk) if whole else itertools.chain(chunk, lines), found, problems)
                 continue
             row = len(found.ends) + 1
             found.rows.extend(range(row, row + len(chunk)))
@@ -129,7 +130,13 @@ def _columns_of(chunk: list[str], found: Records) -> list[list[str]] | None:
         return None
     sign, width = found.separator, len(found.cells[0])
     text = "".join(chunk).replace("\r\n", "\n").removesuffix("\n")
-    plain = "\r" not in text and not text.startswith(" ") and "\n " not in text and f"{sign} " not in text
+    plain = (
+        "\r" not in text
+        and '"' not in text
+        and not text.startswith(" ")
+        and "\n " not in text
+        and f"{sign} " not in text
+    )
     if not plain or set(map(str.count, chunk, itertools.repeat(sign))) != {width - 1}:
         return None
     if max(map(len, chunk)) > csv.field_size_limit():
@@ -174,15 +181,23 @@ def _read(plain: Iterator[str], found: Records, problems: Problems, most: float 
 
 def ends_whole(text: str, known: Collection[str]) -> bool:
     """Whether a text ends with a whole line, outside quotes; quick for a large file."""
-    separator = _separator(text, known)
-    plain = lines_of(text)
-    lines = _Lines(plain, separator)
+    separator, lines = _separator(text, known), lines_of(text)
+    chunks = iter(lambda: list(itertools.islice(lines, _AT_ONCE)), [])
+    closed = (_closed(chunk, separator) or _closed(itertools.chain(chunk, lines), separator) for chunk in chunks)
+    return all(closed) and text.endswith(("\n", "\r"))
+
+
+def _closed(lines: Collection[str] | Iterator[str], separator: str) -> bool:
+    """Whether lines that begin outside quotes keep the rules of CSV and end outside quotes."""
+    if isinstance(lines, list) and not any('"' in line for line in lines):
+        return max(map(len, lines)) <= csv.field_size_limit()
+    outside = _Lines(iter(lines), separator)
     try:
-        for _ in csv.reader(lines if "#" in text else plain, delimiter=separator, strict=True, skipinitialspace=True):
-            lines.between = True
+        for _ in csv.reader(outside, delimiter=separator, strict=True, skipinitialspace=True):
+            outside.between = True
     except csv.Error:
         return False
-    return text.endswith(("\n", "\r"))
+    return True
 
 
 def _separator(text: str, known: Collection[str]) -> str:

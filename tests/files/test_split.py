@@ -83,3 +83,17 @@ def test_a_cell_longer_than_the_reader_of_csv_takes_is_refused_among_many_lines(
     problems = Problems("a")
     split(text, HEADER.known, problems)
     assert [each.line for each in problems.found] == [2502]
+
+
+def test_a_quote_in_one_line_leaves_the_others_to_be_read_at_once(monkeypatch):
+    """What the program writes itself may have quotes, such as a weight of three decimals."""
+    monkeypatch.setattr(module, "_AT_ONCE", 2)
+    read, seen = module._read, []
+    monkeypatch.setattr(
+        module, "_read", lambda lines, *rest: seen.append(lines := list(lines)) or read(iter(lines), *rest)
+    )
+    text = "box,lot\na,b\na,b\na,b\n" + 'a,"b"\n' + "a,b\n" * 6
+    assert len(split(text, HEADER.known, Problems("a"))) == 11
+    assert sum(map(len, seen)) == 4
+    seen.clear()
+    assert len(split(text + 'a,"b\n\n\n\nc"\na,b\n', HEADER.known, Problems("a"))) == 13
