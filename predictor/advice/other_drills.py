@@ -48,6 +48,19 @@ class OtherDrills:
         return self._learned[key]
 
 
+class KeptDrills:
+    """Other drills as they were last learned from: what their catches say stands as long as these are the same."""
+
+    def __init__(self) -> None:
+        self._last = OtherDrills(())
+
+    def of(self, logs: tuple[Trials, ...]) -> OtherDrills:
+        """Other drills by their catches, with what was learned before if none of them changed."""
+        if tuple(self._last.logs) != logs:
+            self._last = OtherDrills(logs)
+        return self._last
+
+
 def learned_elsewhere(others: Sequence[Trials], box: SeedBox, season: str | None) -> Elsewhere | None:
     """What the catches of other drills, each with its drill, say of a box up to a season; None without such catches."""
     lots: dict[str, list[EarlierLot]] = {}

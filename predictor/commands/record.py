@@ -22,6 +22,7 @@ from predictor.text import cautions
 from predictor.units import Units
 
 if TYPE_CHECKING:
+    from predictor.advice.other_drills import KeptDrills
     from predictor.files.entry import Catch
     from predictor.files.kept import KeptLog
     from predictor.job.job import Job
@@ -98,6 +99,7 @@ def command(
     as_json: options.AsJson = False,
 ) -> None:
     """Ask, save, answer."""
+    from predictor.advice.other_drills import KeptDrills
     from predictor.files.kept import KeptLog
     from predictor.files.kinds import TRIALS
 
@@ -115,7 +117,7 @@ def command(
     else:
         size = Size(turns, options.towed_over(turns, distance_ft, distance_m), rows, not_charged)
         day = on or datetime.date.today()
-        book = _Book(at, on, day, operator, note, units, as_json, KeptLog())
+        book = _Book(at, on, day, operator, note, units, as_json, KeptLog(), KeptDrills())
         _one_after_another(asked, size, book)
 
 
@@ -135,6 +137,7 @@ class _Book:
     units: Units | None
     as_json: bool
     kept: KeptLog  # What was read of the log
+    drills: KeptDrills  # What was learned of other drills
     told: set[str] = field(default_factory=set)  # What need not be said or asked again in this session
 
     @property
@@ -292,7 +295,7 @@ def _job(book: _Book) -> tuple[Job, bool]:
     from predictor.files.log import check_log
     from predictor.job.read import read_best
 
-    job, problems = read_best(book.at.sources(book.on, book.kept))
+    job, problems = read_best(book.at.sources(book.on, book.kept, book.drills))
     if problems:
         try:
             check_log(TRIALS, book.path)
@@ -309,7 +312,7 @@ def _advise(book: _Book, caught: Catch, *, asked: bool, goes_on: bool) -> dict[s
 
     # what to do next is said of today, though the catch may be of an earlier day: later rows are not to come
     today = max(book.day, datetime.date.today())
-    job = read_whole(book.at.sources(today, book.kept))
+    job = read_whole(book.at.sources(today, book.kept, book.drills))
     stages = job.stages(caught.box.name, caught.lot)
     if book.as_json:
         return {"results": [staged_dict(each, book.units) for each in stages], **next_dict(job, "record")}

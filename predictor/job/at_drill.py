@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 from predictor.job.place import Place, job_file
 
 if TYPE_CHECKING:
+    from predictor.advice.other_drills import KeptDrills
     from predictor.files.kept import KeptLog
     from predictor.job.read import Sources
 
@@ -33,8 +34,11 @@ class AtDrill:
         """The drill file; raises an InputError where there is none."""
         return job_file(self.place.folder, self.drill, "drill.toml")
 
-    def sources(self, today: datetime.date | None = None, kept: KeptLog | None = None) -> Sources:
+    def sources(
+        self, today: datetime.date | None = None, kept: KeptLog | None = None, drills: KeptDrills | None = None
+    ) -> Sources:
         """The files of the job, for reading; a log without a row is none."""
+        from predictor.advice.other_drills import KeptDrills
         from predictor.files.kept import KeptLog
         from predictor.files.kinds import TRIALS
         from predictor.files.log import only_begun
@@ -50,4 +54,5 @@ class AtDrill:
             use_history=self.use_history,
             today=today,
             read_log=(kept or KeptLog()).trials,
+            drills_of=(drills or KeptDrills()).of,
         )

@@ -11,6 +11,7 @@ from typing import TypeVar
 
 import numpy as np
 
+from predictor.advice.other_drills import OtherDrills
 from predictor.domain.arguments import day_of, flag, maybe_word, path_of, refuse
 from predictor.domain.checks import FieldChecks
 from predictor.domain.drill import VIABLE, Drill, Viable
@@ -59,6 +60,7 @@ class Sources:
     use_field_factor: bool = True
     today: datetime.date | None = None
     read_log: Callable[[Name, Drill], Trials] = read_trials
+    drills_of: Callable[[tuple[Trials, ...]], OtherDrills] = OtherDrills
 
 
 def read_job(
@@ -249,6 +251,7 @@ def _job(sources: Sources, parts: _Parts) -> Job:
         parts.planted,
         sources.today or datetime.date.today(),
         parts.logs.others,
+        {"others": sources.drills_of(parts.logs.others)},
     ).corrected()
     remarks = (
         *_targets_of_trials(job),

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from predictor.advice.history import learn_history
-from predictor.advice.other_drills import DRILLS_BEND, DRILLS_DEAD, OtherDrills, learned_elsewhere
+from predictor.advice.other_drills import DRILLS_BEND, DRILLS_DEAD, KeptDrills, OtherDrills, learned_elsewhere
 from predictor.curves.prior import COLD
 from predictor.domain.control import Lever, Sprockets
 from predictor.domain.drill import Drill, SeedBox
@@ -160,3 +160,14 @@ def test_other_drills_are_learned_from_once_for_the_seasons_they_have():
     assert others.learned(BOX, "2024") == learned_elsewhere(logs, BOX, "2024") is not None
     assert others.learned(BOX, "2026") is others.learned(BOX, None) is others.learned(BOX, "2024")
     assert others.learned(BOX, "2023") is None
+
+
+def test_what_was_learned_stands_as_long_as_no_catch_of_another_drill_changes():
+    logs = tuple(elsewhere(np.random.default_rng(9), 0.1, 0.03, drills=2))
+    kept = KeptDrills()
+    first = kept.of(logs)
+    assert kept.of(tuple(replace(each, box=each.box.copy()) for each in logs)) is first
+    heavier = (replace(logs[0], catch_g=logs[0].catch_g * np.where(np.arange(len(logs[0])), 1, 1.01)), *logs[1:])
+    assert kept.of(heavier) is not first
+    assert kept.of(heavier).learned(BOX, None) == learned_elsewhere(heavier, BOX, None)
+    assert kept.of(logs[:1]).learned(BOX, None) == learned_elsewhere(logs[:1], BOX, None)
