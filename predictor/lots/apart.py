@@ -12,7 +12,7 @@ import numpy as np
 from predictor.domain.control import Floats
 from predictor.lots.catches import Called, Catches
 from predictor.lots.limits import ratio_of, t_critical
-from predictor.lots.parallel import Codes
+from predictor.lots.parallel import Codes, coded
 from predictor.lots.results import Change, SeasonsOfLot
 from predictor.lots.shapes import LotCurves
 
@@ -28,13 +28,12 @@ def in_seasons(catches: Catches) -> Catches:
     seasons = list(catches.seasons)
     if len(seasons) < 2:
         return catches
-    cell, of_catch = np.unique(catches.whole * len(seasons) + catches.season, return_inverse=True)
-    whole, season = np.divmod(cell, len(seasons))
+    whole, season, of_catch = catches.cells
     named = np.array([bool(each) for each in seasons])[season]
     several = np.bincount(whole[named], minlength=len(catches.called)) > 1
     if not several.any():
         return catches
-    row, of_cell = np.unique(np.where(several[whole], cell, whole * len(seasons)), return_inverse=True)
+    row, of_cell = coded(whole * len(seasons) + np.where(several[whole], season, 0))
     lots = [each.lot for each in catches.called]
     names, called = set(lots), list[Called]()
     for k in row.tolist():

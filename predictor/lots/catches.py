@@ -18,7 +18,7 @@ from predictor.domain.result import Remark
 from predictor.domain.trials import Flags, Status, Trials, codes_of
 from predictor.errors import InputError, UnknownName, near
 from predictor.format import listed, plain
-from predictor.lots.parallel import Alike, Codes
+from predictor.lots.parallel import Alike, Codes, coded
 
 
 @dataclass(frozen=True)
@@ -79,6 +79,12 @@ class Catches:
     def alike(self) -> Alike:
         """Catches of one lot at one opening as one."""
         return Alike.of(self.log_output, self.opening, self.lot)
+
+    @cached_property
+    def cells(self) -> tuple[Codes, Codes, Codes]:
+        """Lot, whatever the season, and season of each cell, and the cell of each catch."""
+        key, of_catch = coded(self.whole * len(self.seasons) + self.season)
+        return *np.divmod(key, len(self.seasons)), of_catch
 
     @cached_property
     def ends(self) -> tuple[Floats, Floats]:

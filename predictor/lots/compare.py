@@ -119,7 +119,7 @@ def compare_lots(
     lots_in_seasons = seasons_of_lots(curves, level)
     if any(each.pooled for each in lots_in_seasons):
         catches = pooled(catches, lots_in_seasons)
-        common, own, test = _fitted(catches, level)
+        common, own, test = _fitted(catches, level, own)
         curves = _holds(common, own, test)
     r = catches.index(reference)
     called = catches.called[r]
@@ -160,10 +160,12 @@ def compare_lots(
     )
 
 
-def _fitted(catches: Catches, level: float) -> tuple[LotCurves, LotCurves | None, FTest | None]:
-    """Curves of one shape and of several, and the test between them."""
+def _fitted(
+    catches: Catches, level: float, before: LotCurves | None = None
+) -> tuple[LotCurves, LotCurves | None, FTest | None]:
+    """Curves of one shape and of several, and the test between them; `before` are those of several fitted already."""
     common = fit_common(catches, level)
-    own = fit_own(common)
+    own = fit_own(common, before)
     return common, own, same_shape(common, own)
 
 

@@ -31,6 +31,15 @@ def sums_of(values: Floats, code: Codes, groups: int = 0) -> Floats:
     return np.bincount(code, weights=values, minlength=groups).astype(np.float64, copy=False)
 
 
+def coded(key: Codes) -> tuple[Codes, Codes]:
+    """The different keys, sorted, and the index of each one among them: by counting where keys are few enough."""
+    if int(key.max(initial=0)) > 8 * len(key) + 1000:
+        different, code = np.unique(key, return_inverse=True)
+        return different, code
+    there = np.bincount(key) > 0
+    return np.flatnonzero(there), (np.cumsum(there) - 1)[key]
+
+
 @dataclass(frozen=True, eq=False)
 class Alike:
     """Catches of one lot at one opening as one, by lot: what a curve leaves of them differs only by their mean."""
@@ -47,17 +56,21 @@ class Alike:
         """The means of values at their openings."""
         openings, at = np.unique(opening, return_inverse=True)
         key, lots = lot * len(openings) + at, np.bincount(lot).astype(float)
-        if len(lots) * len(openings) <= 8 * len(lot) + 1000:  # so few that counting all of them needs no sorting
-            number = np.bincount(key)
-            held = np.flatnonzero(number)
-            code = (np.cumsum(number > 0) - 1)[key]
-        else:
-            held, code = np.unique(key, return_inverse=True)
+        held, code = coded(key)
         weight = np.bincount(code).astype(float)
         of_lot = held // len(openings)
         starts = np.flatnonzero(np.diff(of_lot, prepend=-1))
         centred = value - lot_means(value, lot, lots)[lot]
         return cls(sums_of(centred, code) / weight, openings[held % len(openings)], of_lot, weight, starts, lots)
+
+    def of_lots(self, lots: Codes) -> Alike:
+        """Those of some lots, which are numbered anew."""
+        number = np.full(len(self.count), -1)
+        number[lots] = np.arange(len(lots))
+        keep = number[self.lot] >= 0
+        of_lot = number[self.lot[keep]]
+        starts = np.flatnonzero(np.diff(of_lot, prepend=-1))
+        return Alike(self.value[keep], self.opening[keep], of_lot, self.weight[keep], starts, self.count[lots])
 
     def sums(self, values: Floats) -> Floats:
         """Sum over the catches of each lot of what is given for each opening."""

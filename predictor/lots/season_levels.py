@@ -106,9 +106,8 @@ def season_cells(curves: LotCurves) -> SeasonCells:
 
     Settings go with how a lot flows and may move between seasons, so only catches of one cell tell of the bend.
     """
-    catches, seasons = curves.catches, len(curves.catches.seasons)
-    key, of_catch = np.unique(catches.whole * seasons + catches.season, return_inverse=True)
-    lot, season = np.divmod(key, seasons)
+    catches = curves.catches
+    lot, season, of_catch = catches.cells
     lines = parallel_lines(curves.z, curves.x, of_catch, np.zeros_like(of_catch))
     slope, spread = float(lines.slope[0]), float(lines.spread[0])
     away = catches.opening - curves.middle[catches.lot]

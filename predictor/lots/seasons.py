@@ -30,10 +30,9 @@ class _Cells:
     """The catches in cells, one for each lot in each season, with the lines through them."""
 
     def __init__(self, curves: LotCurves):
-        catches, seasons = curves.catches, len(curves.catches.seasons)
+        catches = curves.catches
         self.curves = curves
-        key, self.of_catch = np.unique(catches.whole * seasons + catches.season, return_inverse=True)
-        self.lot, self.season = np.divmod(key, seasons)  # of each cell
+        self.lot, self.season, self.of_catch = catches.cells  # lot and season of each cell
         self.group = np.zeros_like(catches.lot) if curves.shared else catches.lot  # which slope each catch goes by
         self.lines = parallel_lines(curves.z, curves.x, self.of_catch, self.group)
         self.names = list(catches.seasons)

@@ -93,10 +93,17 @@ def fit_common(catches: Catches, level: float) -> LotCurves:
     return LotCurves(catches, lines, middles, bends, bend_vars, True, not placed, none, variance, z, x)
 
 
-def fit_own(common: LotCurves) -> LotCurves | None:
-    """Fit a dead setting for each lot caught at two or more openings; None with no degrees of freedom left."""
+def fit_own(common: LotCurves, before: LotCurves | None = None) -> LotCurves | None:
+    """Fit a dead setting for each lot caught at two or more openings; None with no degrees of freedom left.
+
+    A lot that is called as one of those fitted `before` has the same catches, and keeps its bend.
+    """
     catches = common.catches
-    middle, bend, lines, z, x = _fit(catches, catches.lot)
+    known = np.full(len(catches.called), np.nan)
+    if before is not None:
+        bends = dict(zip(before.catches.names, np.where(before.borrowed, np.nan, before.bend).tolist(), strict=True))
+        known = np.array([bends.get(name, math.nan) for name in catches.names])
+    middle, bend, lines, z, x = _fit(catches, catches.lot, known)
     if lines.df < 1:
         return None
     variance = max(lines.ss / lines.df, catches.floor)
@@ -118,21 +125,29 @@ def same_shape(common: LotCurves, own: LotCurves | None) -> FTest | None:
     return compare_fits(common.lines.ss, common.lines.df, own.lines.ss, own.lines.df)
 
 
-def _fit(catches: Catches, group: Codes) -> tuple[Floats, Floats, ParallelLines, Floats, Floats]:
+def _fit(
+    catches: Catches, group: Codes, known: Floats | None = None
+) -> tuple[Floats, Floats, ParallelLines, Floats, Floats]:
     """Fit log output = level of the lot + log(1 + bend (opening - middle)) by least squares.
 
     Gives middle and bend of each group of lots, NaN for the bend of one caught at one opening only, and the lines
     through the catches made linear about the curves, with their responses and covariate.
 
     The bend is the one parameter that is not linear. It is profiled: for each bend the levels are means, so a whole
-    log costs one pass over its openings a trial bend, for all groups at once.
+    log costs one pass over its openings a trial bend, for all groups at once. Bends that are `known`, where each lot is
+    a group, are not looked for.
 
     Source: Seber and Wild (1989), Nonlinear Regression, sections 5.4 and 14.7 (one conditionally nonlinear parameter).
     """
     log_output, lot = catches.log_output, catches.lot
     count, size = np.bincount(lot), np.bincount(group)
     middle = lot_means(catches.opening, group, size)
-    bend = _least_squares(catches.alike, middle, group, lot)
+    if known is None or np.isnan(known).all():
+        bend = _least_squares(catches.alike, middle, group, lot)
+    else:
+        bend, new = known.copy(), np.flatnonzero(np.isnan(known))
+        number = np.arange(len(new))
+        bend[new] = _least_squares(catches.alike.of_lots(new), middle[new], number, number)
     away = catches.opening - middle[group]
     rise = bend[group] * away
     x, flat = away / (1 + rise), log_output - np.log1p(rise)

@@ -12,10 +12,12 @@ from predictor.domain.control import Lever
 from predictor.domain.trials import joined
 from predictor.errors import InputError
 from predictor.lots import shapes
+from predictor.lots.apart import in_seasons, pooled, seasons_of_lots
+from predictor.lots.catches import select
 from predictor.lots.compare import compare_lots
 from predictor.lots.limits import RatioLimits, compare_fits, fieller
 from predictor.lots.parallel import Alike
-from predictor.lots.shapes import _least_squares
+from predictor.lots.shapes import _least_squares, fit_common, fit_own
 from predictor.text.lot_lines import comparison_lines
 from tests.lots.lot_logs import BOX, log, made_up
 
@@ -241,6 +243,63 @@ def test_the_bend_of_many_lots_is_where_the_sum_of_squares_is_level():
     for moved in (bend + step, bend - step):
         assert (squares(moved) >= squares(bend) * (1 - 1e-13))[inside].all()
     assert inside.mean() > 0.4
+
+
+def test_bends_of_nasty_lots_are_those_of_an_independent_minimiser():
+    """Source: `scipy.optimize.minimize_scalar` with bounds, from the lowest of 2,001 points of each lot's own search.
+
+    Its sums of squares are written anew. A minimum is flat, so it places a bend to the root of the digits of the sum.
+    """
+    lot, x, y = nasty_lots()
+    few, middle = Alike.of(y, x, lot), np.bincount(lot, x) / np.bincount(lot)
+    bend = _least_squares(few, middle, lot, lot)
+    compared = 0
+    for k in range(300):
+        at, mine = x[lot == k] - middle[k], y[lot == k]
+        if np.ptp(at) == 0:
+            continue
+        ends = np.array([-1 / at.max(), -1 / at.min()]) * (1 - 1e-9)
+
+        def square(trial, at=at, mine=mine):
+            left = mine - np.log1p(trial * at)
+            return float(np.sum((left - left.mean()) ** 2))
+
+        points = ends[0] + np.ptp(ends) * (np.sin(np.linspace(-np.pi / 2, np.pi / 2, 2001)) + 1) / 2
+        best = int(np.argmin([square(point) for point in points]))
+        near = points[max(best - 1, 0)], points[min(best + 1, 2000)]
+        other = optimize.minimize_scalar(square, bounds=near, method="bounded", options={"xatol": 1e-13})
+        assert square(bend[k]) <= min(other.fun, square(points[best])) * (1 + 1e-10) + 1e-14
+        if 0 < best < 2000:
+            turn = at / (1 + bend[k] * at)
+            left = mine - np.log1p(bend[k] * at)
+            # where the sum is level, its own slope, which has all digits, is next to nothing
+            slope = float((left - left.mean()) @ turn) / float((turn - turn.mean()) @ (turn - turn.mean()))
+            compared += abs(slope) < 1e-9 * np.ptp(ends)
+    assert compared > 100
+
+
+def test_lots_that_no_pooling_touched_keep_their_bends_and_are_not_searched_again(monkeypatch):
+    """A fit from nothing finds the same bends."""
+    rows = made_up(np.linspace(-0.2, 0.2, 12), [30] * 12, dead=np.linspace(0, 8, 12), cv=0.01, seasons=alternate)
+    first = in_seasons(select(log(rows), BOX))
+    before = fit_own(fit_common(first, 0.95))
+    again = pooled(first, seasons_of_lots(before, 0.95))
+    assert len(again.called) < len(first.called)
+    searched = []
+    monkeypatch.setattr(
+        shapes, "_least_squares", lambda few, *rest: searched.append(len(few.count)) or _least_squares(few, *rest)
+    )
+    common = fit_common(again, 0.95)
+    kept, anew = fit_own(common, before), fit_own(common)
+    assert kept.bend == pytest.approx(anew.bend, rel=1e-9)
+    assert kept.lines.level == pytest.approx(anew.lines.level, rel=1e-12)
+    changed = sum(name not in first.names for name in again.names)
+    assert searched == [len(again.called), changed, len(again.called)]
+
+
+def alternate(lot, catch):
+    """Every third lot was caught in two seasons."""
+    return "2025" if lot % 3 == 0 and catch % 2 else "2026"
 
 
 def least_of(values, lot):
