@@ -147,6 +147,7 @@ class Table:
         bends = np.where(several, weight @ (shape**2).T - weights[:, None] * self.slope**2, 0.0)
         self.parts = np.stack([np.broadcast_to(square[:, None], bends.shape), beyond @ shape.T, bends], axis=1)
         self.weight = np.ones(len(lots))  # What the catches of each lot count
+        self._squares: dict[bytes, Floats] = {}  # Of `square`, by what is counted
 
     @property
     def df(self) -> Floats:
@@ -156,6 +157,7 @@ class Table:
     def of(self, keep: list[int]) -> Table:
         """The table of some of the lots, on the same grid."""
         part = copy(self)
+        part._squares = {}
         part.lots = [self.lots[i] for i in keep]
         for name in ("n", "within", "middle", "slope", "parts", "weight"):
             setattr(part, name, getattr(self, name)[keep])
@@ -163,7 +165,10 @@ class Table:
 
     def square(self, counted: Floats) -> Floats:
         """Sum of squares that each shape leaves in the lots together, each as often as it is counted."""
-        return self._at_bends(np.tensordot(counted, self.parts, 1), float(counted @ self.within))
+        key = counted.tobytes()
+        if key not in self._squares:
+            self._squares[key] = self._at_bends(np.tensordot(counted, self.parts, 1), float(counted @ self.within))
+        return self._squares[key]
 
     def _at_bends(self, parts: Floats, least: float) -> Floats:
         """Sum of squares under each shape, from its parts under each dead setting: at least `least`."""

@@ -183,10 +183,9 @@ class Trials(Shown):
     def season_times(self) -> dict[str, float]:
         """When each season was, in years, in the order of time; for sorting."""
         (seasons, season), (days_of, day) = codes_of(self, "season"), codes_of(self, "date")
-        dates: dict[str, set[str]] = {}
-        for pair in np.unique(season * len(days_of) + day).tolist():
-            dates.setdefault(seasons[pair // len(days_of)], set()).add(days_of[pair % len(days_of)])
-        times = {season: season_time(season, days) for season, days in dates.items()}
+        first, dated = np.full(len(seasons), len(days_of)), self.date != ""
+        np.minimum.at(first, season[dated], day[dated])  # sorted texts of days are in the order of time
+        times = {name: season_time(name, days_of[k : k + 1]) for name, k in zip(seasons, first.tolist(), strict=True)}
         return dict(sorted(times.items(), key=lambda pair: (pair[1], pair[0])))
 
     def where(self, mask: Flags) -> Self:

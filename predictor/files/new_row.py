@@ -9,6 +9,8 @@ import math
 import re
 from collections.abc import Collection, Iterator, Mapping, Sequence
 
+import numpy as np
+
 from predictor.errors import InputError, Problem, Problems
 from predictor.files.form import Form, Value, columns_with_signs, different, form_of, two_readings
 from predictor.files.signs import Seen, Signs, seen_in
@@ -150,10 +152,22 @@ def widened(form: Form, names: list[str], file: str) -> Form:
         return form
     text = form.with_columns(names) + ("" if form.ended else form.newline)  # a whole row must not look cut short
     new = form_of(form.encode(text), file, form.kind)
-    if _rows(form) != _rows(new):
+    if not (_same_columns(form, new) or _rows(form) == _rows(new)):
         message = f"Nothing was saved. Add to the header of the file, and to every row: {', '.join(names)}."
         raise InputError([Problem(message, file)])
     return new
+
+
+def _same_columns(form: Form, new: Form) -> bool:
+    """Whether all rows are as wide as the header, and the new file has the same cells and further empty ones."""
+    old, more = form.records, new.records
+    if old.rows != more.rows or not len(old.cells.others) == len(more.cells.others) == 1:
+        return False
+    before, after = old.cells.columns(), more.cells.columns()
+    return all(
+        one.different == other.different and np.array_equal(one.which, other.which)
+        for one, other in zip(before, after, strict=False)
+    ) and not any(text.strip() for each in after[len(before) :] for text in each.different)
 
 
 def _rows(form: Form) -> list[tuple[int, bool, list[str]]]:
