@@ -10,6 +10,7 @@ from itertools import islice
 from pathlib import Path
 
 import numpy as np
+import numpy.typing as npt
 
 from predictor.domain.drill import Drill
 from predictor.domain.made import rows_of
@@ -183,9 +184,13 @@ def _mine_and_others(
 def _without_copies(earlier: Trials, trials: Trials) -> Trials:
     """The catches of an earlier log that do not stand in `trials` as well; repeats inside one log are kept."""
 
-    def keys(each: Trials) -> list[tuple[object, ...]]:
+    def keys(each: Trials, rows: npt.NDArray[np.int_]) -> list[tuple[object, ...]]:
         names = ("box", "lot", "season", "setting", "catch_g", "turns", "rows", "date")
-        return list(zip(*(getattr(each, name).tolist() for name in names), strict=True))
+        return list(zip(*(getattr(each, name)[rows].tolist() for name in names), strict=True))
 
-    there = set(keys(trials))
-    return earlier.where(np.array([key not in there for key in keys(earlier)], dtype=bool))
+    # most weights stand in one of the logs only, which is quick to see
+    here = np.flatnonzero(np.isin(earlier.catch_g, trials.catch_g))
+    there = set(keys(trials, np.flatnonzero(np.isin(trials.catch_g, earlier.catch_g[here]))))
+    new = np.ones(len(earlier), dtype=bool)
+    new[here] = [key not in there for key in keys(earlier, here)]
+    return earlier.where(new)
