@@ -358,7 +358,10 @@ def codes_of(trials: Trials, column: Literal["box", "lot", "season", "setting", 
         texts = getattr(trials, column).tolist()
         names = sorted(set(texts))
         place = {name: k for k, name in enumerate(names)}
-        coded[column] = names, np.fromiter(map(place.__getitem__, texts), dtype=np.intp, count=len(texts))
+        codes = np.zeros(len(texts), dtype=np.intp)
+        if len(names) > 1:  # many columns hold one text
+            codes = np.fromiter(map(place.__getitem__, texts), dtype=np.intp, count=len(texts))
+        coded[column] = names, codes
     return coded[column]
 
 

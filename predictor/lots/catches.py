@@ -104,13 +104,12 @@ class Catches:
 
     def towed_share(self, lot: int | None = None) -> float:
         """Part of a lot's catches, or of all, for which the drill was towed."""
-        return float(np.mean(self.towed)) if lot is None else self._towed_shares[lot]
+        return float(np.mean(self.towed) if lot is None else self.towed_shares[lot])
 
     @cached_property
-    def _towed_shares(self) -> list[float]:
+    def towed_shares(self) -> Floats:
         """Of each lot: a look at all catches for each of them would cost lots x catches."""
-        shares: list[float] = (np.bincount(self.lot, weights=self.towed) / np.bincount(self.lot)).tolist()
-        return shares
+        return np.asarray(np.bincount(self.lot, weights=self.towed) / np.bincount(self.lot))
 
     def has(self, lot: str) -> bool:
         """Whether something is compared that may be asked for by this name."""

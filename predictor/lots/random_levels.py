@@ -14,7 +14,7 @@ import numpy.typing as npt
 from scipy import special
 
 from predictor.domain.control import Floats
-from predictor.lots.parallel import Codes, lot_means
+from predictor.lots.parallel import Codes, lot_means, sums_of
 from predictor.lots.roots import root_between
 
 
@@ -157,29 +157,65 @@ class _Sums:
     def df_between(self) -> int:
         return self.free - self.df_within
 
+    @cached_property
+    def alike(self) -> _AlikeLots:
+        """Lots of as many catches together."""
+        return _AlikeLots.of(self)
+
+
+@dataclass(frozen=True, eq=False)
+class _AlikeLots:
+    """Lots of as many catches as one: the likelihood gives them one weight, and it is looked at hundreds of times."""
+
+    count: Floats  # Catches of each lot
+    lots: Floats  # How many they are
+    mean: Floats  # Over these lots
+    x_mean: Floats
+    scatter: Floats  # Sums of squares and products of covariates and mean, in this order, about the means of these lots
+
+    @classmethod
+    def of(cls, sums: _Sums) -> _AlikeLots:
+        """The lots of these sums by their number of catches."""
+        count, code = np.unique(sums.count, return_inverse=True)
+        lots = np.bincount(code).astype(float)
+        both = np.column_stack([sums.x_mean, sums.mean])
+        means = np.column_stack([lot_means(column, code, lots) for column in both.T])
+        off = both - means[code]
+        scatter = np.zeros((len(lots), len(off.T), len(off.T)))
+        for i, j in np.ndindex(scatter.shape[1:]):
+            scatter[:, i, j] = sums_of(off[:, i] * off[:, j], code)
+        return cls(count, lots, means[:, -1], means[:, :-1], scatter)
+
 
 class _Solved:
     """Generalised least squares at one ratio of the variance between lots to that between catches."""
 
     def __init__(self, sums: _Sums, ratio: float):
-        self.sums, self.weight = sums, sums.count / (1 + sums.count * ratio)
-        self.info = (sums.x_mean * self.weight[:, None]).T @ sums.x_mean
-        right = sums.x_mean.T @ (self.weight * sums.mean)
+        self.sums, few = sums, sums.alike
+        self.each = few.count / (1 + few.count * ratio)  # weight of one lot
+        self.weight = self.each * few.lots
+        inside = np.tensordot(self.each, few.scatter, 1)
+        self.info = (few.x_mean * self.weight[:, None]).T @ few.x_mean + inside[:-1, :-1]
+        right = few.x_mean.T @ (self.weight * few.mean) + inside[:-1, -1]
         self.info[1:, 1:] += sums.x_within
         right[1:] += sums.x_within @ sums.slope_within
         self.beta: Floats = np.asarray(np.linalg.solve(self.info, right), dtype=np.float64)
-        self.rest = sums.mean - sums.x_mean @ self.beta  # departure of each lot's mean
-        off = self.beta[1:] - sums.slope_within
-        self.total = sums.ss_within + float(off @ sums.x_within @ off) + float(self.weight @ self.rest**2)
-        self.log_det = float(np.log1p(sums.count * ratio).sum()) + float(np.linalg.slogdet(self.info)[1])
+        self.rest = few.mean - few.x_mean @ self.beta
+        off, self.turned = self.beta[1:] - sums.slope_within, np.append(-self.beta, 1.0)
+        self.total = sums.ss_within + float(off @ sums.x_within @ off)
+        self.total += float(self.weight @ self.rest**2) + float(self.turned @ inside @ self.turned)
+        self.log_det = float(few.lots @ np.log1p(few.count * ratio)) + float(np.linalg.slogdet(self.info)[1])
         # -2 x the restricted log likelihood
         self.criterion = sums.free * (1 + math.log(2 * math.pi * self.total / sums.free)) + self.log_det
 
     def slope(self) -> float:
         """Derivative of the criterion by the ratio."""
-        turn = (self.sums.x_mean * (self.weight**2)[:, None]).T @ self.sums.x_mean
-        scatter = self.sums.free * float(self.weight**2 @ self.rest**2) / self.total
-        return float(self.weight.sum()) - scatter - float(np.trace(np.linalg.solve(self.info, turn)))
+        few, square = self.sums.alike, self.each**2
+        inside = np.tensordot(square, few.scatter, 1)
+        turn = (few.x_mean * (square * few.lots)[:, None]).T @ few.x_mean + inside[:-1, :-1]
+        scatter = float((square * few.lots) @ self.rest**2) + float(self.turned @ inside @ self.turned)
+        trace = float(np.trace(np.linalg.solve(self.info, turn)))
+        return float(self.weight.sum()) - self.sums.free * scatter / self.total - trace
 
 
 def _sums(y: Floats, group: Codes, x: Floats) -> _Sums:
@@ -205,6 +241,7 @@ def _fit(sums: _Sums, level: float, offset: float, back: Floats) -> OneWay:
     within = found.total / sums.free
     cov = within * np.linalg.inv(found.info)
     hat = np.einsum("ij,jk,ik->i", sums.x_mean, cov, sums.x_mean)
+    weight, rest = sums.count / (1 + sums.count * ratio), sums.mean - sums.x_mean @ found.beta
     beta = back @ found.beta
     beta[0] += offset
     return OneWay(
@@ -214,8 +251,8 @@ def _fit(sums: _Sums, level: float, offset: float, back: Floats) -> OneWay:
         within=within,
         # the likelihood's determinant term counts the scale of the covariates
         criterion=found.criterion - 2 * float(np.linalg.slogdet(back)[1]),
-        blup=ratio * found.weight * found.rest,
-        student=_studentised(found.rest, within / found.weight, hat, sums.df_between),
+        blup=ratio * weight * rest,
+        student=_studentised(rest, within / weight, hat, sums.df_between),
         df_between=sums.df_between,
         df_within=sums.df_within,
         level=level,

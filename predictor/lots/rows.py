@@ -101,7 +101,7 @@ def _noted(curves: LotCurves, settings: list[Setting | None], need: Floats, refe
     catches, control, r = curves.catches, curves.catches.control, reference
     first, last = catches.ends
     noted = (curves.lines.count == 1) | (last < first[r]) | (first > last[r])
-    share = np.array([catches.towed_share(k) for k in range(len(noted))])
+    share = catches.towed_shares
     noted |= (np.maximum(share, share[r]) > 0) & (np.minimum(share, share[r]) < 1)
     if isinstance(control, Lever):
         return np.asarray(noted | np.array([each is None for each in settings[:-1]]))
