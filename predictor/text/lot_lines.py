@@ -101,10 +101,7 @@ def _what_it_shows(found: LotComparison, rows: Sequence[Row]) -> list[str]:
     if against is None:
         return []
     starts = any(row.start for row in rows)
-    sure = f"{100 * found.level:g} % limits"
     said = [f"These settings give {wanted(found, against.name)}."] if starts else []
-    if any(row.start_limits for row in rows) or new_start(found)[1]:
-        said.append(f"In brackets are {sure} for each.")
     if starts and drawn(found):
         said.append(DRAWN)
     if not starts and not any(each.code == "lots.one_label" for each in found.warnings):  # which says it
@@ -114,8 +111,8 @@ def _what_it_shows(found: LotComparison, rows: Sequence[Row]) -> list[str]:
     else:
         at = {row.at for row in rows if row.at}
         where = f" at {next(iter(at))}" if len(at) == 1 else ""
-        how = f"with {sure}" if found.adjustment else "without limits"
-        said.append(f"Outputs{where} are in per cent of {against.name}'s, {how}.")
+        how = f". All limits are {100 * found.level:g} %." if found.adjustment else ", without limits."
+        said.append(f"Outputs{where} are in per cent of {against.name}'s{how}")
     if found.shape is not None and found.shape.same is False:
         said.append("The lots do not share one curve shape, so each ratio holds only at the setting named with it.")
     if found.spread is not None and found.spread.unusual:

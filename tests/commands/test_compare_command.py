@@ -86,7 +86,7 @@ def test_json_is_plain_and_has_the_same_figures_as_the_library(run, job):
 
     done = run("compare", job / "trials.csv", "--json")
     result = json.loads(done.stdout)
-    assert result["schema"] == 1
+    assert result["schema"] == 2
     assert "NaN" not in done.stdout
     assert "Infinity" not in done.stdout
     trials = read_trials(job / "trials.csv", read_drill(job / "drill.toml"))
