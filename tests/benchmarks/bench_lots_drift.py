@@ -47,6 +47,7 @@ CELLS = [
         if kind or seasons != 2
     ),
     Cell(12, (2, 2), True, 3, "shift"),
+    *(Cell(2, catches, True, 2, "shift") for catches in ((1, 3), (2, 2))),
 ]
 
 

@@ -78,7 +78,7 @@ def test_seasons_that_no_lots_link_say_that_shifts_are_unknown():
 
 
 def test_limits_hold_on_both_shapes_where_one_is_in_doubt():
-    """Limits of a log whose test of one shape is near 5 % reach beyond those of a log beyond doubt."""
+    """Limits of a log whose one shape is in doubt reach beyond those of a log beyond doubt."""
     logs = [compare_lots(log(made_up((0, 0.1, -0.1), (6, 6, 6), seed=seed)), BOX) for seed in range(40)]
     unsure = [each for each in logs if each.shape.reason is not None]
     sure = [each for each in logs if each.shape.reason is None]
