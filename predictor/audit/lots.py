@@ -168,8 +168,8 @@ def _statsmodels(y: Floats, lot: Codes) -> _Answer | None:
 def _season(common: LotCurves) -> tuple[Check, tuple[tuple[str, Floats], ...]]:
     """Whether all lots move together from season to season, by more than each lot moves by itself.
 
-    Seasons are held against lots in their seasons, not against catches: where single lots shift, catches would show
-    a change of all of them that is none.
+    Seasons are held against lots in their seasons, not against catches: where single lots shift, they would seem
+    to have changed together by the scatter of catches alone.
     """
     catches = common.catches
     whole, season, n = catches.whole, catches.season, len(catches)

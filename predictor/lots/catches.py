@@ -257,7 +257,7 @@ def _box_of(data: Trials, box: str | SeedBox | None) -> tuple[str, SeedBox | Non
 
 
 def _left_out(reason: Remark, trials: Trials, mask: Flags) -> list[LeftOut]:
-    """Catches left out for one reason, file by file; lines are counted in each anew."""
+    """Catches left out for one reason, file by file; each counts its lines from its first one."""
     lines: dict[str, list[int]] = {}
     for file, line in zip(trials.source[mask].tolist(), trials.line[mask].tolist(), strict=True):
         lines.setdefault(file, []).append(line)

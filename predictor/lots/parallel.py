@@ -64,7 +64,7 @@ class Alike:
         return cls(sums_of(centred, code) / weight, openings[held % len(openings)], of_lot, weight, starts, lots)
 
     def of_lots(self, lots: Codes) -> Alike:
-        """Those of some lots, which are numbered anew."""
+        """Those of some lots, which get numbers of their own."""
         number = np.full(len(self.count), -1)
         number[lots] = np.arange(len(lots))
         keep = number[self.lot] >= 0

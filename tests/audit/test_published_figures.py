@@ -146,7 +146,7 @@ def lots(name, label, value):
     ("name", "label", "value", "figures"),
     [
         # Davies and Goldsmith (1972), 6.4: MSB 11271.5, MSW 2451.25, five catches of each of six lots. lme4 prints
-        # the criterion 319.6543 (read in a stored transcript).
+        # the criterion 319.6543 (read in a stored output).
         ("mm_dyestuff", "Batch", "Yield", (1527.5, (11271.5 - 2451.25) / 5, 2451.25, 319.6543)),
         # Pinheiro and Bates (2000), 1.1: sd 24.80547 and 4.020779, log likelihood -61.0885 (read in a stored text);
         # MSA 1862.1, MSE 97/6, three catches of each of six lots.
