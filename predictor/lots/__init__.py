@@ -4,6 +4,6 @@
 several, `shapes` fit a curve to each lot, `flow` compare lots with the reference, `spread` look at lots in general,
 `starts` say where to start with each, and `seasons` look at drift and, with `repeatability`, at how well catches
 repeat; `rows` puts it together lot by lot, and `results` holds what they found. Below are `parallel` (lines with a
-common slope), `random_levels`, `season_levels`, `random_lines` (lots as random effects), and `limits` (Student's t,
-ratios, many comparisons at once). Imports `domain` and `files`.
+common slope), `random_levels`, `season_levels`, `random_lines` (lots as random effects), `limits` (Student's t, ratios,
+many comparisons at once) and `roots` (of functions of one number). Imports `domain` and `files`.
 """

@@ -21,7 +21,7 @@ from predictor.lots.catches import Catches, select
 from predictor.lots.flow import Asked, compare_flow, either_shape
 from predictor.lots.limits import FTest
 from predictor.lots.random_levels import OneWay
-from predictor.lots.results import CurveShape, LotComparison, Reference, Seasons
+from predictor.lots.results import CurveShape, LotComparison, Reference, Seasons, SeasonsOfLot
 from predictor.lots.rows import rows_of, settings_of
 from predictor.lots.season_levels import SeasonNoise, season_cells, season_noise
 from predictor.lots.seasons import compare_seasons, repeatability_of
@@ -102,25 +102,14 @@ def compare_lots(
     >>> round(found.lot("B").ratio, 2), found.lot("B").setting.value
     (1.2, 16.6)
     """
-    level = real(level, "level")
-    target_output = None if target_output is None else real(target_output, "target_output")
+    level, target_output = _in_range(level, target_output)
     reference = maybe_label(reference, "reference")
-    if not 0 < level < 1:
-        raise InputError(f"A level must be between 0 and 1, such as 0.95; got {level:g}.")
-    if target_output is not None and not (math.isfinite(target_output) and target_output > 0):
-        raise InputError(f"A target output must be above 0, in grams per row per turn; got {target_output}.")
     catches = select(as_trials(trials), box)
     if not len(catches):
         warnings = (Remark("lots.no_catch"),)
         return LotComparison(catches.box, level, left_out=catches.left_out, warnings=warnings)
-    catches = in_seasons(catches)
-    common, own, test = _fitted(catches, level)
-    curves = _holds(common, own, test)
-    lots_in_seasons = seasons_of_lots(curves, level)
-    if any(each.pooled for each in lots_in_seasons):
-        catches = pooled(catches, lots_in_seasons)
-        common, own, test = _fitted(catches, level, own)
-        curves = _holds(common, own, test)
+    common, own, test, lots_in_seasons = _fitted_by_season(in_seasons(catches), level)
+    catches, curves = common.catches, _holds(common, own, test)
     r = catches.index(reference)
     called = catches.called[r]
     target = catches.target if target_output is None else target_output
@@ -158,6 +147,28 @@ def compare_lots(
         warnings=tuple(_warnings(common, seasons)),
         curves=curves,
     )
+
+
+def _in_range(level: float, target_output: float | None) -> tuple[float, float | None]:
+    """Level and target output as numbers; raises an InputError where one cannot be."""
+    level = real(level, "level")
+    target_output = None if target_output is None else real(target_output, "target_output")
+    if not 0 < level < 1:
+        raise InputError(f"A level must be between 0 and 1, such as 0.95; got {level:g}.")
+    if target_output is not None and not (math.isfinite(target_output) and target_output > 0):
+        raise InputError(f"A target output must be above 0, in grams per row per turn; got {target_output}.")
+    return level, target_output
+
+
+def _fitted_by_season(
+    catches: Catches, level: float
+) -> tuple[LotCurves, LotCurves | None, FTest | None, tuple[SeasonsOfLot, ...]]:
+    """Curves of one shape and of several, the test between them, and which lots have their seasons pooled in them."""
+    common, own, test = _fitted(catches, level)
+    lots = seasons_of_lots(_holds(common, own, test), level)
+    if any(each.pooled for each in lots):
+        common, own, test = _fitted(pooled(catches, lots), level, own)
+    return common, own, test, lots
 
 
 def _fitted(

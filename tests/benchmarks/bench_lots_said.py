@@ -1,7 +1,7 @@
 """All that is promised of what `compare` says of lots, by simulation: starts, drift, limits of ratios, repeatability.
 
 Run by hand: python -m tests.benchmarks.bench_lots_said [--logs 400] [--seed 1]. Each line is a kind of log and has its
-standard errors; some hours on two cores for 400 logs. The four parts can be run alone; repeatability is only here.
+standard errors. The other three parts can be run alone; repeatability is only here.
 """
 
 from __future__ import annotations
