@@ -188,34 +188,48 @@ class _AlikeLots:
 
 
 class _Solved:
-    """Generalised least squares at one ratio of the variance between lots to that between catches."""
+    """Generalised least squares at ratios of the variance between lots to that between catches.
 
-    def __init__(self, sums: _Sums, ratio: float):
+    Arrays have one row for each of the g ratios; with p covariates.
+    """
+
+    def __init__(self, sums: _Sums, ratios: Floats):
         self.sums, few = sums, sums.alike
-        self.each = few.count / (1 + few.count * ratio)  # weight of one lot
+        count = ratios[:, None] * few.count
+        self.each = few.count / (1 + count)  # weight of one lot
         self.weight = self.each * few.lots
         inside = np.tensordot(self.each, few.scatter, 1)
-        self.info = (few.x_mean * self.weight[:, None]).T @ few.x_mean + inside[:-1, :-1]
-        right = few.x_mean.T @ (self.weight * few.mean) + inside[:-1, -1]
-        self.info[1:, 1:] += sums.x_within
-        right[1:] += sums.x_within @ sums.slope_within
-        self.beta: Floats = np.asarray(np.linalg.solve(self.info, right), dtype=np.float64)
-        self.rest = few.mean - few.x_mean @ self.beta
-        off, self.turned = self.beta[1:] - sums.slope_within, np.append(-self.beta, 1.0)
-        self.total = sums.ss_within + float(off @ sums.x_within @ off)
-        self.total += float(self.weight @ self.rest**2) + float(self.turned @ inside @ self.turned)
-        self.log_det = float(few.lots @ np.log1p(few.count * ratio)) + float(np.linalg.slogdet(self.info)[1])
+        self.info = _squares(self.weight, few.x_mean) + inside[:, :-1, :-1]
+        right = (self.weight * few.mean) @ few.x_mean + inside[:, :-1, -1]
+        self.info[:, 1:, 1:] += sums.x_within
+        right[:, 1:] += sums.x_within @ sums.slope_within
+        self.beta: Floats = np.asarray(np.linalg.solve(self.info, right[:, :, None])[:, :, 0], dtype=np.float64)
+        self.rest = few.mean - self.beta @ few.x_mean.T
+        off, self.turned = self.beta[:, 1:] - sums.slope_within, np.column_stack([-self.beta, np.ones(len(ratios))])
+        self.total = sums.ss_within + _forms(off, sums.x_within)
+        self.total += (self.weight * self.rest**2).sum(axis=1) + _forms(self.turned, inside)
+        self.log_det = np.log1p(count) @ few.lots + np.linalg.slogdet(self.info)[1]
         # -2 x the restricted log likelihood
-        self.criterion = sums.free * (1 + math.log(2 * math.pi * self.total / sums.free)) + self.log_det
+        self.criterion = sums.free * (1 + np.log(2 * math.pi * self.total / sums.free)) + self.log_det
 
-    def slope(self) -> float:
+    def slope(self) -> Floats:
         """Derivative of the criterion by the ratio."""
         few, square = self.sums.alike, self.each**2
         inside = np.tensordot(square, few.scatter, 1)
-        turn = (few.x_mean * (square * few.lots)[:, None]).T @ few.x_mean + inside[:-1, :-1]
-        scatter = float((square * few.lots) @ self.rest**2) + float(self.turned @ inside @ self.turned)
-        trace = float(np.trace(np.linalg.solve(self.info, turn)))
-        return float(self.weight.sum()) - self.sums.free * scatter / self.total - trace
+        turn = _squares(square * few.lots, few.x_mean) + inside[:, :-1, :-1]
+        scatter = (square * few.lots * self.rest**2).sum(axis=1) + _forms(self.turned, inside)
+        trace = np.trace(np.linalg.solve(self.info, turn), axis1=1, axis2=2)
+        return np.asarray(self.weight.sum(axis=1) - self.sums.free * scatter / self.total - trace, dtype=np.float64)
+
+
+def _squares(weight: Floats, columns: Floats) -> Floats:
+    """Sums of squares and products of columns, for each row of weights."""
+    return np.asarray((columns.T * weight[:, None, :]) @ columns, dtype=np.float64)
+
+
+def _forms(vectors: Floats, square: Floats) -> Floats:
+    """v' S v for each row v, with one matrix S for all or one for each."""
+    return np.asarray((vectors[:, None, :] @ square @ vectors[:, :, None])[:, 0, 0], dtype=np.float64)
 
 
 def _sums(y: Floats, group: Codes, x: Floats) -> _Sums:
@@ -237,12 +251,12 @@ def _fit(sums: _Sums, level: float, offset: float, back: Floats) -> OneWay:
     if sums.df_within < 1 or sums.ss_within <= 0:
         raise ValueError("A variance between lots needs lots with repeated catches that are not all alike.")
     ratio = _best_ratio(sums)
-    found = _Solved(sums, ratio)
-    within = found.total / sums.free
-    cov = within * np.linalg.inv(found.info)
+    found = _Solved(sums, np.array([ratio]))
+    within, centred = float(found.total[0]) / sums.free, found.beta[0]
+    cov = within * np.linalg.inv(found.info[0])
     hat = np.einsum("ij,jk,ik->i", sums.x_mean, cov, sums.x_mean)
-    weight, rest = sums.count / (1 + sums.count * ratio), sums.mean - sums.x_mean @ found.beta
-    beta = back @ found.beta
+    weight, rest = sums.count / (1 + sums.count * ratio), sums.mean - sums.x_mean @ centred
+    beta = back @ centred
     beta[0] += offset
     return OneWay(
         beta=beta,
@@ -250,14 +264,14 @@ def _fit(sums: _Sums, level: float, offset: float, back: Floats) -> OneWay:
         between=within * ratio,
         within=within,
         # the likelihood's determinant term counts the scale of the covariates
-        criterion=found.criterion - 2 * float(np.linalg.slogdet(back)[1]),
+        criterion=float(found.criterion[0]) - 2 * float(np.linalg.slogdet(back)[1]),
         blup=ratio * weight * rest,
         student=_studentised(rest, within / weight, hat, sums.df_between),
         df_between=sums.df_between,
         df_within=sums.df_within,
         level=level,
         sums=sums,
-        centre=float(found.beta[0]),
+        centre=float(centred[0]),
         offset=offset,
     )
 
@@ -265,16 +279,19 @@ def _fit(sums: _Sums, level: float, offset: float, back: Floats) -> OneWay:
 def _best_ratio(sums: _Sums) -> float:
     """Ratio of the variances at which the criterion is least."""
 
-    def score(log_ratio: float) -> float:
-        ratio = math.exp(log_ratio)
-        return _Solved(sums, ratio).slope() * (1 + ratio)  # of a steady size
+    def scores(log_ratios: npt.ArrayLike) -> Floats:
+        ratios = np.exp(np.atleast_1d(log_ratios))
+        return np.asarray(_Solved(sums, ratios).slope() * (1 + ratios), dtype=np.float64)  # of a steady size
 
     grid = np.linspace(math.log(1e-7), math.log(1e9), 60)
-    scores = np.array([score(each) for each in grid])
-    minima = [0.0] if _Solved(sums, 0.0).slope() >= 0 else []
-    for k in np.flatnonzero((scores[:-1] < 0) & (scores[1:] >= 0)):
-        minima.append(math.exp(root_between(score, float(grid[k]), float(grid[k + 1]), near=1e-14)))
-    return min(minima, key=lambda ratio: _Solved(sums, ratio).criterion) if minima else math.exp(grid[-1])
+    found = scores(grid)
+    minima = [0.0] if _Solved(sums, np.zeros(1)).slope()[0] >= 0 else []
+    for k in np.flatnonzero((found[:-1] < 0) & (found[1:] >= 0)):
+        ends = float(grid[k]), float(grid[k + 1])
+        minima.append(math.exp(root_between(lambda each: float(scores(each)[0]), *ends, near=1e-14)))
+    if not minima:
+        return math.exp(grid[-1])
+    return minima[int(np.argmin(_Solved(sums, np.array(minima)).criterion))]
 
 
 def _next_limits(known: Ratios, mean: float, level: float) -> tuple[float, float]:
@@ -304,23 +321,19 @@ def _ratios(sums: _Sums) -> Ratios:
     After Box and Tiao (1973), Bayesian Inference in Statistical Analysis, section 5.2 (one-way random effects).
     """
 
-    def at(ratio: float) -> tuple[float, float, float, float]:
-        """Log of the likelihood, variance of catches, mean over lots, and the variance of that by that of catches."""
-        found = _Solved(sums, ratio)
-        log_likelihood = -0.5 * (found.log_det + sums.free * math.log(found.total))
-        return log_likelihood, found.total / sums.free, float(found.beta[0]), float(np.linalg.inv(found.info)[0, 0])
-
-    def mixture(grid: Floats) -> Floats:
-        # equal steps in log(1 + r) are the weight 1/(1 + r)
-        return np.array([at(ratio) for ratio in np.expm1(grid) ** 2]).T
+    def mixture(grid: Floats) -> tuple[Floats, _Solved]:
+        """The restricted likelihood, but for a constant; equal steps in log(1 + r) are the weight 1/(1 + r)."""
+        found = _Solved(sums, np.expm1(grid) ** 2)
+        return -0.5 * (found.log_det + sums.free * np.log(found.total)), found
 
     grid = np.linspace(0.0, 12.0, 121)
     logs = mixture(grid)[0]
     held = np.flatnonzero(logs > logs.max() - 30)
     # with many lots the likelihood is a needle between two points of the first grid
     grid = np.linspace(grid[max(held[0] - 1, 0)], grid[min(held[-1] + 1, len(grid) - 1)], 161)
-    logs, within, mean, mean_var = mixture(grid)
-    weight = np.exp(logs - logs.max())
+    logs, found = mixture(grid)
+    weight, inverse = np.exp(logs - logs.max()), np.asarray(np.linalg.inv(found.info), dtype=np.float64)
+    within, mean, mean_var = found.total / sums.free, found.beta[:, 0], inverse[:, 0, 0]
     return Ratios(np.expm1(grid) ** 2, weight / weight.sum(), within, mean, mean_var, sums.free)
 
 
@@ -328,7 +341,7 @@ def _ratio_limits(sums: _Sums, level: float) -> tuple[float, float]:
     """Limits of between/within by inverting the exact F test."""
 
     def f_value(log_ratio: float) -> float:
-        between = _Solved(sums, math.expm1(log_ratio)).total - sums.ss_within
+        between = float(_Solved(sums, np.array([math.expm1(log_ratio)])).total[0]) - sums.ss_within
         return between / sums.df_between / (sums.ss_within / sums.df_within)
 
     def end(probability: float) -> float:

@@ -84,9 +84,11 @@ def _one_a_lot(common: LotCurves) -> tuple[Codes, Flags, Codes]:
 
     Two seasons of one lot are not two draws from all lots, so a lot whose seasons are compared as lots counts once.
     """
-    rows = common.catches.once
-    which: Flags = np.isin(common.catches.lot, rows)
-    return rows, which, np.searchsorted(rows, common.catches.lot[which])
+    rows, lot = common.catches.once, common.catches.lot
+    number = np.full(len(common.catches.called), -1, dtype=np.intp)
+    number[rows] = np.arange(len(rows))
+    which: Flags = number[lot] >= 0
+    return rows, which, number[lot[which]]
 
 
 def _several(common: LotCurves) -> int:
