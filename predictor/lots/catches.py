@@ -53,7 +53,8 @@ class Catches:
     whole: Codes  # The lot of each catch whatever the season
     seasons: Mapping[str, float]  # When each season was, in years, in the order of time
     season: Codes  # Index into `seasons`
-    opening: Floats
+    openings: Floats  # The different openings, sorted
+    place: Codes  # Index into `openings`
     output: Floats
     towed: Flags  # Whether the drill was towed, so that slip is in the output
     counted: Counted  # What an output is per, beside rows
@@ -71,6 +72,11 @@ class Catches:
         return tuple(each.name for each in self.called)
 
     @cached_property
+    def opening(self) -> Floats:
+        """Opening of each catch."""
+        return np.asarray(self.openings[self.place])
+
+    @cached_property
     def log_output(self) -> Floats:
         """Logarithm of the outputs."""
         return np.log(self.output)
@@ -78,7 +84,7 @@ class Catches:
     @cached_property
     def alike(self) -> Alike:
         """Catches of one lot at one opening as one."""
-        return Alike.of(self.log_output, self.opening, self.lot)
+        return Alike.of(self.log_output, self.openings, self.place, self.lot)
 
     @cached_property
     def cells(self) -> tuple[Codes, Codes, Codes]:
@@ -191,6 +197,7 @@ def select(data: Trials, box: str | SeedBox | None) -> Catches:
     (names, lot), (when, of_catch) = codes_of(used, "lot"), codes_of(used, "season")
     seasons = {season: time for season, time in mine.season_times.items() if season in set(when)}
     place = {season: k for k, season in enumerate(seasons)}
+    openings, of_opening = np.unique(used.opening, return_inverse=True)
     named = used.target_g / (used.turns * used.rows)
     return Catches(
         box=name,
@@ -202,7 +209,8 @@ def select(data: Trials, box: str | SeedBox | None) -> Catches:
         whole=lot,
         seasons=seasons,
         season=np.array([place[season] for season in when], dtype=np.intp)[of_catch],
-        opening=used.opening,
+        openings=openings,
+        place=of_opening,
         output=used.output,
         towed=used.towed,
         counted=data.drill.catch_of(home).counted if data.drill is not None and home is not None else "wheel turns",

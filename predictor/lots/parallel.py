@@ -45,23 +45,23 @@ class Alike:
     """Catches of one lot at one opening as one, by lot: what a curve leaves of them differs only by their mean."""
 
     value: Floats  # Mean, about the mean of the lot
-    opening: Floats
+    openings: Floats  # The different openings, sorted
+    place: Codes  # Index of each one's opening among them
     lot: Codes
     weight: Floats  # How many catches each stands for
     starts: Codes  # Where each lot begins
     count: Floats  # Catches of each lot
 
     @classmethod
-    def of(cls, value: Floats, opening: Floats, lot: Codes) -> Alike:
-        """The means of values at their openings."""
-        openings, at = np.unique(opening, return_inverse=True)
-        key, lots = lot * len(openings) + at, np.bincount(lot).astype(float)
-        held, code = coded(key)
+    def of(cls, value: Floats, openings: Floats, place: Codes, lot: Codes) -> Alike:
+        """The means of values at openings, by the place of each one's opening among all."""
+        lots = np.bincount(lot).astype(float)
+        held, code = coded(lot * len(openings) + place)
         weight = np.bincount(code).astype(float)
-        of_lot = held // len(openings)
+        of_lot, of_cell = np.divmod(held, len(openings))
         starts = np.flatnonzero(np.diff(of_lot, prepend=-1))
         centred = value - lot_means(value, lot, lots)[lot]
-        return cls(sums_of(centred, code) / weight, openings[held % len(openings)], of_lot, weight, starts, lots)
+        return cls(sums_of(centred, code) / weight, openings, of_cell, of_lot, weight, starts, lots)
 
     def of_lots(self, lots: Codes) -> Alike:
         """Those of some lots, which get numbers of their own."""
@@ -70,14 +70,15 @@ class Alike:
         keep = number[self.lot] >= 0
         of_lot = number[self.lot[keep]]
         starts = np.flatnonzero(np.diff(of_lot, prepend=-1))
-        return Alike(self.value[keep], self.opening[keep], of_lot, self.weight[keep], starts, self.count[lots])
+        kept = (self.value[keep], self.openings, self.place[keep], of_lot, self.weight[keep])
+        return Alike(*kept, starts, self.count[lots])
 
     def sums(self, values: Floats) -> Floats:
-        """Sum over the catches of each lot of what is given for each opening."""
+        """Sum over the catches of each lot of what is given for each lot and opening."""
         return np.asarray(np.add.reduceat(self.weight * values, self.starts))
 
     def centred(self, values: Floats) -> Floats:
-        """What is given for each opening, less its mean over the catches of the lot."""
+        """What is given for each lot and opening, less its mean over the catches of the lot."""
         return np.asarray(values - (self.sums(values) / self.count)[self.lot])
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -72,7 +73,7 @@ def fit_common(catches: Catches, level: float) -> LotCurves:
     It counts as placed when the limits of the bend lie above zero: when the catches themselves show that a larger
     opening gives more. With one degree of freedom that is mostly chance: two catches that happened to be alike.
     """
-    middles, bends, lines, z, x = _fit(catches, np.zeros_like(catches.lot))
+    middles, bends, lines, z, x = _fit(catches)
     variance = max(lines.ss / lines.df, catches.floor) if lines.df >= 1 else None
     middle, bend = float(middles[0]), float(bends[0])
     bend_var = math.nan if variance is None or math.isnan(bend) else variance / float(lines.spread[0])
@@ -103,7 +104,7 @@ def fit_own(common: LotCurves, before: LotCurves | None = None) -> LotCurves | N
     if before is not None:
         bends = dict(zip(before.catches.names, np.where(before.borrowed, np.nan, before.bend).tolist(), strict=True))
         known = np.array([bends.get(name, math.nan) for name in catches.names])
-    middle, bend, lines, z, x = _fit(catches, catches.lot, known)
+    middle, bend, lines, z, x = _fit(catches, known)
     if lines.df < 1:
         return None
     variance = max(lines.ss / lines.df, catches.floor)
@@ -125,9 +126,7 @@ def same_shape(common: LotCurves, own: LotCurves | None) -> FTest | None:
     return compare_fits(common.lines.ss, common.lines.df, own.lines.ss, own.lines.df)
 
 
-def _fit(
-    catches: Catches, group: Codes, known: Floats | None = None
-) -> tuple[Floats, Floats, ParallelLines, Floats, Floats]:
+def _fit(catches: Catches, known: Floats | None = None) -> tuple[Floats, Floats, ParallelLines, Floats, Floats]:
     """Fit log output = level of the lot + log(1 + bend (opening - middle)) by least squares.
 
     Gives middle and bend of each group of lots, NaN for the bend of one caught at one opening only, and the lines
@@ -140,14 +139,14 @@ def _fit(
     Source: Seber and Wild (1989), Nonlinear Regression, sections 5.4 and 14.7 (one conditionally nonlinear parameter).
     """
     log_output, lot = catches.log_output, catches.lot
+    group = np.zeros_like(lot) if known is None else lot
     count, size = np.bincount(lot), np.bincount(group)
     middle = lot_means(catches.opening, group, size)
-    if known is None or np.isnan(known).all():
-        bend = _least_squares(catches.alike, middle, group, lot)
+    if known is None:
+        bend = np.array([_common_bend(catches.alike, float(middle[0]))])
     else:
         bend, new = known.copy(), np.flatnonzero(np.isnan(known))
-        number = np.arange(len(new))
-        bend[new] = _least_squares(catches.alike.of_lots(new), middle[new], number, number)
+        bend[new] = _own_bends(catches.alike.of_lots(new) if len(new) < len(known) else catches.alike, middle[new])
     away = catches.opening - middle[group]
     rise = bend[group] * away
     x, flat = away / (1 + rise), log_output - np.log1p(rise)
@@ -157,42 +156,80 @@ def _fit(
     return middle, np.where(np.isnan(lines.slope), np.nan, bend), lines, flat + bend[group] * x, x
 
 
-def _least_squares(few: Alike, middle: Floats, group: Codes, lot: Codes) -> Floats:
-    """The bend of each group of lots at which the sum of squares is least."""
-    of_lot = np.zeros(len(few.count), dtype=np.intp)
-    of_lot[lot] = group
-    of_cell = of_lot[few.lot]
-    at = few.opening - middle[of_cell]
-    low, high = np.zeros(len(middle)), np.zeros(len(middle))
-    np.minimum.at(low, of_lot, np.minimum.reduceat(at, few.starts))
-    np.maximum.at(high, of_lot, np.maximum.reduceat(at, few.starts))
-    moves = (high - low) > 1e-12 * np.maximum(np.abs(middle), 1e-300)
-    down = np.where(moves, -1 / np.where(high > 0, high, 1.0), -1e-3)  # just short of these, an output would be zero
-    up = np.where(moves, -1 / np.where(low < 0, low, -1.0), 1e-3)
+@dataclass(frozen=True, eq=False)
+class _Search:
+    """A search for the bends at which sums of squares are least, for all groups of lots at once."""
 
-    def bend_at(share: float | Floats) -> Floats:
-        return np.where(share >= 0, share * up, -share * down)
+    down: Floats  # Just short of these two the log output of some catch has no value
+    up: Floats
 
-    def loss(share: float) -> Floats:
-        left = few.value - np.log1p(bend_at(share)[of_cell] * at)
-        return sums_of(few.sums(left * left) - few.sums(left) ** 2 / few.count, of_lot)
+    @classmethod
+    def between(cls, low: Floats, high: Floats, middle: Floats) -> _Search:
+        """By the lowest and highest opening of each group, less its middle."""
+        moves = (high - low) > 1e-12 * np.maximum(np.abs(middle), 1e-300)
+        down = np.where(moves, -1 / np.where(high > 0, high, 1.0), -1e-3)
+        return cls(down, np.where(moves, -1 / np.where(low < 0, low, -1.0), 1e-3))
 
-    best = np.array([loss(share) for share in GRID]).argmin(axis=0)
-    edge = np.concatenate([[-NEAREST], GRID, [NEAREST]])
-    # where the sum of squares falls to the very end, the first step finds that out
-    first = np.where(best == 0, 0, np.where(best == len(GRID) - 1, best + 2, best + 1))
-    left, right, bend = (bend_at(edge[each]) for each in (best, best + 2, first))
-    for _ in range(MOST_STEPS):
-        turn = at / (1 + bend[of_cell] * at)
-        rest = few.centred(few.centred(few.value - np.log1p(bend[of_cell] * at)))
-        rising, hollow = (
-            sums_of(few.sums(each), of_lot) for each in (rest * turn, few.centred(turn) ** 2 + rest * turn * turn)
-        )
-        left, right = np.where(rising > 0, bend, left), np.where(rising > 0, right, bend)
-        with np.errstate(divide="ignore", invalid="ignore"):
-            new = bend + rising / hollow
-        new = np.where((new >= left) & (new <= right), new, (left + right) / 2)
-        still, bend = np.abs(new - bend) <= STILL * (up - down), new
-        if still.all():
-            break
-    return bend
+    def bend_at(self, share: float | Floats) -> Floats:
+        """The bend at a share of the way from 0 to either end."""
+        return np.where(share >= 0, share * self.up, -share * self.down)
+
+    def least(self, loss: Callable[[Floats], Floats], slopes: Callable[[Floats], tuple[Floats, Floats]]) -> Floats:
+        """The bends, from the loss at any and from what Newton's step needs: half its slope, downwards, and hollow."""
+        best = np.array([loss(self.bend_at(share)) for share in GRID]).argmin(axis=0)
+        edge = np.concatenate([[-NEAREST], GRID, [NEAREST]])
+        # where the sum of squares falls to the very end, the first step finds that out
+        first = np.where(best == 0, 0, np.where(best == len(GRID) - 1, best + 2, best + 1))
+        left, right, bend = (self.bend_at(edge[each]) for each in (best, best + 2, first))
+        for _ in range(MOST_STEPS):
+            rising, hollow = slopes(bend)
+            left, right = np.where(rising > 0, bend, left), np.where(rising > 0, right, bend)
+            with np.errstate(divide="ignore", invalid="ignore"):
+                new = bend + rising / hollow
+            new = np.where((new >= left) & (new <= right), new, (left + right) / 2)
+            still, bend = np.abs(new - bend) <= STILL * (self.up - self.down), new
+            if still.all():
+                break
+        return bend
+
+
+def _common_bend(few: Alike, middle: float) -> float:
+    """The bend of all lots together at which the sum of squares is least.
+
+    Each opening then has one rise, so logs are taken of openings, not of catches.
+    """
+    at, count = few.openings - middle, sums_of(few.weight, few.place)
+    given = sums_of(few.weight * few.value, few.place, len(at))
+
+    def means(values: Floats) -> Floats:
+        return few.sums(values[few.place]) / few.count
+
+    def loss(bend: Floats) -> Floats:
+        rise = np.log1p(bend * at)
+        return np.array([rise @ (count * rise - 2 * given) - few.count @ means(rise) ** 2])
+
+    def slopes(bend: Floats) -> tuple[Floats, Floats]:
+        turn, rise = at / (1 + bend * at), np.log1p(bend * at)
+        rest = given - count * rise + sums_of(few.weight * means(rise)[few.lot], few.place)
+        hollow = count @ turn**2 - few.count @ means(turn) ** 2 + rest @ turn**2
+        return np.array([rest @ turn]), np.array([hollow])
+
+    return float(_Search.between(at[:1], at[-1:], np.array([middle])).least(loss, slopes)[0])
+
+
+def _own_bends(few: Alike, middle: Floats) -> Floats:
+    """The bend of each lot by itself at which its sum of squares is least."""
+    at, twice = few.openings[few.place] - middle[few.lot], 2 * few.value
+    search = _Search.between(np.minimum.reduceat(at, few.starts), np.maximum.reduceat(at, few.starts), middle)
+
+    def loss(bend: Floats) -> Floats:
+        rise = np.log1p(bend[few.lot] * at)
+        return few.sums(rise * (rise - twice)) - few.sums(rise) ** 2 / few.count
+
+    def slopes(bend: Floats) -> tuple[Floats, Floats]:
+        rise = bend[few.lot] * at
+        turn, rest = at / (1 + rise), few.centred(few.value - np.log1p(rise))
+        turn_in, by_rest = few.centred(turn), rest * turn
+        return few.sums(rest * turn_in), few.sums(turn_in**2 + by_rest * turn)
+
+    return search.least(loss, slopes)
