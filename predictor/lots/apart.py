@@ -34,13 +34,11 @@ def in_seasons(catches: Catches) -> Catches:
     if not several.any():
         return catches
     row, of_cell = coded(whole * len(seasons) + np.where(several[whole], season, 0))
-    lots = [each.lot for each in catches.called]
-    names, called = set(lots), list[Called]()
+    names, called = set(catches.names), list[Called]()
     for k in row.tolist():
-        lot, when = lots[k // len(seasons)], seasons[k % len(seasons)]
-        called.append(
-            Called(_own_name(lot, when, names), lot, when) if several[k // len(seasons)] else Called(lot, lot)
-        )
+        each, when = catches.called[k // len(seasons)], seasons[k % len(seasons)]
+        apart = several[k // len(seasons)]
+        called.append(Called(_own_name(each.lot, when, names), each.lot, when) if apart else each)
     last = {each.lot: each.name for each in called if each.season is not None}
     return replace(catches, called=tuple(called), lot=of_cell[of_catch], also=last)
 

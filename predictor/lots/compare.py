@@ -119,7 +119,8 @@ def compare_lots(
         spread, average = lots_in_general(common, fit, asked)
     else:
         spread, average = lots_at_setting(common, curves, asked)
-    noise = season_noise(season_cells(common)) if lots_in_seasons else None
+    cells = season_cells(common) if len(catches.seasons) > 1 else None
+    noise = season_noise(cells) if lots_in_seasons and cells is not None else None
     fits = _fits(common, own, test)
     flow = either_shape(fits[0], fits[1], asked, noise) if len(fits) > 1 else compare_flow(curves, asked, noise)
     starts = _starts(fits, common, fit, asked, noise)
@@ -127,7 +128,7 @@ def compare_lots(
     if spread is not None:
         at, low, high = (each[-1] for each in settings)
         spread = replace(spread, next_setting=at, next_setting_lower=low, next_setting_upper=high)
-    seasons = compare_seasons(curves, common, level)
+    seasons = compare_seasons(curves, cells, level)
     if noise is None and flow.critical is not None and sum(map(bool, catches.seasons)) > 1:
         seasons = replace(seasons, reasons=(Remark("lots.shifts_unknown"), *seasons.reasons))
     unusual = frozenset(() if spread is None else spread.unusual)

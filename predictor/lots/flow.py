@@ -10,7 +10,7 @@ from scipy import special
 
 from predictor.domain.control import Floats
 from predictor.lots.limits import Critical, many_to_one_critical
-from predictor.lots.parallel import sums_of
+from predictor.lots.parallel import coded, sums_of
 from predictor.lots.season_levels import SeasonNoise
 from predictor.lots.shapes import LotCurves
 
@@ -112,10 +112,10 @@ class _Shift:
         self.weight = noise.expected(catch)
         self.typical = float(self.weight @ self.season)
         catches = curves.catches
-        key, count = np.unique(catches.lot * len(catches.seasons) + catches.season, return_counts=True)
-        lot = key // len(catches.seasons)
+        key, of_catch = coded(catches.lot * len(catches.seasons) + catches.season)
+        lot, count = key // len(catches.seasons), np.bincount(of_catch).astype(float)
         #: part of the variance of a lot in a season that is in each row's level
-        self.share = sums_of(count.astype(float) ** 2, lot) / sums_of(count.astype(float), lot) ** 2
+        self.share = sums_of(count**2, lot) / sums_of(count, lot) ** 2
 
     def half(self, total: Floats, share: Floats, critical: float) -> Floats:
         """Half the width of limits of estimates with a variance by catches and a share of that of lots in seasons.

@@ -6,7 +6,7 @@ import numpy as np
 from scipy import special
 
 from predictor.domain.control import Floats
-from predictor.lots.parallel import Codes, sums_of
+from predictor.lots.parallel import Codes, coded, sums_of
 from predictor.lots.results import SameRepeatability
 
 
@@ -22,7 +22,7 @@ def same_repeatability(residual: Floats, free: Floats, season: Codes, floor: flo
     with np.errstate(invalid="ignore", divide="ignore"):
         size = np.maximum(np.abs(residual) / np.sqrt(free), np.sqrt(floor))
     known = (free > 1e-9) & (sums_of(free, season) >= 1 - 1e-9)[season]
-    group = np.unique(season[known], return_inverse=True)[1]
+    group = coded(season[known])[1]
     return levene(size[known], free[known], group)
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
+from dataclasses import fields
 
 import numpy as np
 
@@ -46,40 +47,30 @@ def rows_of(
     in_season = np.array([each.season is not None for each in called])
     alone = np.where(in_season, flow.season_half, np.nan)
     ends = (flow.log_ratio + each for each in (-flow.half, flow.half, -alone, alone))
-    lower, upper, season_lower, season_upper = (_or_none(np.exp(np.where(end < 700, end, np.nan))) for end in ends)
-    ratio = np.exp(flow.log_ratio).tolist()
-    at = [None if math.isnan(each) else catches.caught_at(each) for each in flow.at.tolist()]
-    first, last = (list(map(catches.caught_at, each.tolist())) for each in catches.ends)
-    against = [None] * len(names) if average is None else _or_none(average)
+    limits = [_or_none(np.exp(np.where(end < 700, end, np.nan))) for end in ends]
     own = ~curves.borrowed & (curves.bend > 0) & (not curves.shared)
-    dead = [curves.dead(k) if each else None for k, each in enumerate(own.tolist())]
-    count, noted = curves.lines.count.tolist(), _noted(curves, settings[0], starts.need, reference).tolist()
-    order = sorted(range(len(names)), key=lambda k: (caught_in[k][0], names[k]))
-    seasons = list(catches.seasons)
-    return tuple(
-        Lot(
-            lot=called[k].lot,
-            season=called[k].season,
-            name=names[k],
-            seasons=tuple(seasons[each] for each in caught_in[k]),
-            catches=count[k],
-            settings=(first[k], last[k]),
-            ratio=ratio[k],
-            lower=lower[k],
-            upper=upper[k],
-            season_lower=season_lower[k],
-            season_upper=season_upper[k],
-            at_setting=at[k],
-            setting=settings[0][k],
-            setting_lower=settings[1][k],
-            setting_upper=settings[2][k],
-            against_average=against[k],
-            unusual=names[k] in unusual,
-            dead_opening=dead[k],
-            notes=tuple(_notes(k, curves, float(starts.need[k]), settings[0][k], reference)) if noted[k] else (),
-        )
-        for k in order
-    )
+    noted, seasons = _noted(curves, settings[0], starts.need, reference).tolist(), list(catches.seasons)
+    columns = {
+        "lot": [each.lot for each in called],
+        "season": [each.season for each in called],
+        "name": names,
+        "seasons": [tuple(seasons[k] for k in each) for each in caught_in],
+        "catches": curves.lines.count.tolist(),
+        "settings": list(zip(*(map(catches.caught_at, each.tolist()) for each in catches.ends), strict=True)),
+        "ratio": np.exp(flow.log_ratio).tolist(),
+        **dict(zip(("lower", "upper", "season_lower", "season_upper"), limits, strict=True)),
+        "at_setting": [None if each is None else catches.caught_at(each) for each in _or_none(flow.at)],
+        **dict(zip(("setting", "setting_lower", "setting_upper"), (each[:-1] for each in settings), strict=True)),
+        "against_average": [None] * len(names) if average is None else _or_none(average),
+        "unusual": [each in unusual for each in names],
+        "dead_opening": [curves.dead(k) if each else None for k, each in enumerate(own.tolist())],
+        "notes": [
+            tuple(_notes(k, curves, float(starts.need[k]), settings[0][k], reference)) if each else ()
+            for k, each in enumerate(noted)
+        ],
+    }
+    rows = [Lot(*row) for row in zip(*(columns[each.name] for each in fields(Lot)), strict=True)]
+    return tuple(rows[k] for k in sorted(range(len(names)), key=lambda k: (caught_in[k][0], names[k])))
 
 
 def _seasons(catches: Catches) -> list[list[int]]:
@@ -93,7 +84,9 @@ def _seasons(catches: Catches) -> list[list[int]]:
 
 def _or_none(values: Floats) -> list[float | None]:
     """Numbers, None where there is none."""
-    return [None if math.isnan(each) else each for each in values.tolist()]
+    if np.isnan(values).all():
+        return [None] * len(values)
+    return [None if each != each else each for each in values.tolist()]  # only what is no number differs from itself
 
 
 def _noted(curves: LotCurves, settings: list[Setting | None], need: Floats, reference: int) -> Flags:

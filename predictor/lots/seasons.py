@@ -15,7 +15,7 @@ from predictor.lots.limits import cv_of, ratio_of, t_critical
 from predictor.lots.parallel import parallel_lines, sums_of
 from predictor.lots.repeatability import same_repeatability
 from predictor.lots.results import Apart, Change, Drift, Repeatability, Season, Seasons
-from predictor.lots.season_levels import SeasonCells, cells_apart, fit_levels, linked, season_cells, season_columns
+from predictor.lots.season_levels import SeasonCells, cells_apart, fit_levels, linked, season_columns
 from predictor.lots.shapes import LotCurves
 
 # More seasons than this are not compared one by one: the work would grow with the cube of their number.
@@ -38,11 +38,11 @@ class _Cells:
         self.names = list(catches.seasons)
 
 
-def compare_seasons(curves: LotCurves, common: LotCurves, level: float) -> Seasons:
+def compare_seasons(curves: LotCurves, means: SeasonCells | None, level: float) -> Seasons:
     """Compare repeatability and flow of the seasons.
 
-    Flow is judged along one curve for all lots, because lots have no other height in common; lots of another shape
-    then depart from season to season, which widens the limits.
+    Flow is judged by the `means` of cells along one curve for all lots, because lots have no other height in common;
+    lots of another shape then depart from season to season, which widens the limits. There are none in one season.
     """
     cells = _Cells(curves)
     free = _free(cells)
@@ -50,15 +50,14 @@ def compare_seasons(curves: LotCurves, common: LotCurves, level: float) -> Seaso
     same = same_repeatability(cells.lines.residual, free, curves.catches.season, curves.catches.floor)
     drift, changes, reasons = None, dict[int, Change](), list[Remark]()
     apart = tuple[Apart, ...]()
-    if len(cells.names) < 2:
+    if means is None:
         reasons.append(Remark("lots.one_season"))
     else:
         if same is None:
             reasons.append(Remark("lots.no_repeats_by_season"))
-        means = season_cells(common)
         changes = _changes(means, cells.names, level, reasons)
         drift = steady_drift(means, years_of(curves.catches.seasons), level, reasons)
-        apart = _apart(means, cells.names, common, level) if changes else ()
+        apart = _apart(means, cells.names, curves, level) if changes else ()
     catches, lots = (np.bincount(each).tolist() for each in (curves.catches.season, cells.season))
     table = [Season(name, catches[k], lots[k], repeatability[k], changes.get(k)) for k, name in enumerate(cells.names)]
     return Seasons(tuple(table), same, drift, apart, tuple(reasons))
@@ -147,11 +146,12 @@ def steady_drift(cells: SeasonCells, years: Floats | None, level: float, reasons
 
 def _apart(cells: SeasonCells, names: list[str], curves: LotCurves, level: float) -> tuple[Apart, ...]:
     """Lots that departed in one season from what their other seasons and the other lots say."""
-    at = np.unique(curves.catches.whole, return_index=True)[1]
-    lots = [curves.catches.called[k].lot for k in curves.catches.lot[at].tolist()]
-    found = []
+    found, row = list[Apart](), np.zeros(len(curves.catches.called), dtype=np.intp)
+    row[curves.catches.whole] = curves.catches.lot
+    lots = np.flatnonzero(np.bincount(curves.catches.whole))
     for each in cells_apart(cells, level):
         others = cells.season[(cells.lot == each.lot) & (cells.season != each.season)]
         since = tuple(names[k] for k in others.tolist())
-        found.append(Apart(lots[each.lot], names[each.season], since, *ratio_of(each.departure, each.half)))
+        lot = curves.catches.called[row[lots[each.lot]]].lot
+        found.append(Apart(lot, names[each.season], since, *ratio_of(each.departure, each.half)))
     return tuple(found)

@@ -18,7 +18,7 @@ from scipy import special
 from predictor.domain.control import Floats
 from predictor.domain.trials import Flags
 from predictor.lots.flow import Asked
-from predictor.lots.parallel import Codes
+from predictor.lots.parallel import Codes, coded
 from predictor.lots.random_levels import OneWay, Ratios, one_way_of_estimates
 from predictor.lots.season_levels import SeasonNoise
 from predictor.lots.shapes import LotCurves
@@ -139,7 +139,7 @@ class _Seen:
             count = 1 / (1 / count + answer**2 * curves.bend_var / curves.variance)
         rows = len(count)
         lot, last = np.zeros(rows, dtype=np.intp), np.zeros(rows, dtype=np.intp)
-        lot[catches.lot] = np.unique(catches.whole, return_inverse=True)[1]
+        lot[catches.lot] = coded(catches.whole)[1]
         np.maximum.at(last, catches.lot, catches.season)
         single = np.array([each.season is None for each in catches.called])
         gone = single & (last < last.max()) & (noise is not None)

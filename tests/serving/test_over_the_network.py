@@ -110,6 +110,5 @@ def test_a_server_that_is_killed_keeps_each_acknowledged_catch_once_and_in_order
             except GONE:
                 assert server.process.wait(30) != 0
             doomed.cancel()
-    print("N", len(acknowledged), longest)
     assert len(acknowledged) > 30
     assert ids(job) == acknowledged
