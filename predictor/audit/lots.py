@@ -12,12 +12,12 @@ from scipy.special import fdtrc
 
 from predictor.audit.likelihood import Restricted
 from predictor.audit.results import BoxAudit, Check, Figure, Opinion
+from predictor.domain.codes import Codes
 from predictor.domain.control import Floats
 from predictor.domain.drill import SeedBox
 from predictor.domain.result import Remark
 from predictor.domain.trials import Trials
 from predictor.lots.compare import compare_lots
-from predictor.lots.parallel import Codes
 from predictor.lots.random_levels import OneWay, one_way
 from predictor.lots.shapes import LotCurves, fit_common
 

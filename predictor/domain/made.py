@@ -29,6 +29,7 @@ _LOWEST = {"catch_g": (0.0, True, False), "turns": (0.0, False, False), "rows": 
 _NAMES = ("box", "lot", "season", "setting")
 
 Holder = TypeVar("Holder", bound=Any)
+Made = TypeVar("Made", bound=Any)
 
 
 def rows_of(
@@ -49,6 +50,13 @@ def rows_of(
 def _picked(places: list[int], values: tuple[Any, ...]) -> tuple[Any, ...]:
     """The values in some places."""
     return tuple(map(values.__getitem__, places))
+
+
+def as_read(kind: type[Made], values: Mapping[str, Any]) -> Made:
+    """An object of a class of columns, of which a reader has looked at each cell: nobody checks them again."""
+    made = object.__new__(kind)
+    made.__dict__.update({each.name: values[each.name] for each in fields(kind)})
+    return made
 
 
 def with_column(holder: Holder, name: str, column: object) -> Holder:

@@ -9,10 +9,11 @@ import numpy as np
 import numpy.typing as npt
 
 from predictor.domain.arguments import flags, kind, maybe_label, text_of
+from predictor.domain.codes import Codes, codes_of, with_same_texts
 from predictor.domain.control import Floats, Lever, Sprockets
 from predictor.domain.drill import Drill, SeedBox
 from predictor.domain.drives import Controls, LeverAndDrive
-from predictor.domain.made import check_columns, rows_of, with_column
+from predictor.domain.made import check_columns, rows_of
 from predictor.domain.result import Remark, Shown
 from predictor.domain.season import season_time
 from predictor.errors import InputError, Problem
@@ -42,7 +43,6 @@ MOST_CATCHES = 10_000  # Of one lot in one season: at ten minutes each they take
 
 Texts = npt.NDArray[np.str_]
 Flags = npt.NDArray[np.bool_]
-Codes = npt.NDArray[np.intp]
 # Why a catch does not enter a curve; "" where it does.
 Status = Literal["", "unused", "uncharged", "nothing"]
 
@@ -285,7 +285,7 @@ class Trials(Shown):
                     for text, line in zip(mine.setting[missing].tolist(), mine.line[missing].tolist(), strict=True)
                 ]
             )
-        return with_column(mine, "opening", np.array([np.nan if a is None else a.opening for a in found])[at])
+        return with_same_texts(mine, "opening", np.array([np.nan if a is None else a.opening for a in found])[at])
 
     def on_drive(self, control: Controls, drive: str) -> Self:
         """The catches of a box with two controls as if all had been made on one drive.
@@ -349,20 +349,6 @@ class Trials(Shown):
         columns["turns"] = np.where(self.towed, np.nan, self.turns)
         apart = {name: list(getattr(self, name)) for name in APART}
         return pd.DataFrame({**columns, **apart, "output": self.output})
-
-
-def codes_of(trials: Trials, column: Literal["box", "lot", "season", "setting", "date"]) -> tuple[list[str], Codes]:
-    """The different texts of a column, sorted, and the index of each row's among them; worked out once."""
-    coded = trials._coded  # kept with the trials
-    if column not in coded:
-        texts = getattr(trials, column).tolist()
-        names = sorted(set(texts))
-        place = {name: k for k, name in enumerate(names)}
-        codes = np.zeros(len(texts), dtype=np.intp)
-        if len(names) > 1:  # many columns hold one text
-            codes = np.fromiter(map(place.__getitem__, texts), dtype=np.intp, count=len(texts))
-        coded[column] = names, codes
-    return coded[column]
 
 
 def joined(several: Sequence[Trials]) -> Trials:

@@ -9,10 +9,12 @@ from array import array
 from bisect import bisect
 from collections import defaultdict
 from collections.abc import Callable, Hashable, Iterable, Iterator, Sequence
-from typing import TypeVar, overload
+from typing import Any, TypeVar, overload
 
 import numpy as np
 import numpy.typing as npt
+
+from predictor.domain.codes import as_they_appear
 
 Key = TypeVar("Key", bound=Hashable)
 Value = TypeVar("Value")
@@ -63,6 +65,12 @@ class Cells(_Listed[str]):
         """The cells of a column of texts."""
         return cls(*indexed(texts))
 
+    @classmethod
+    def of_codes(cls, texts: list[str], which: Ints) -> "Cells":
+        """The cells of a column by the place of each row's text among some, which may be alike."""
+        different, places = indexed(texts)
+        return cls(different, places[which])
+
     def __len__(self) -> int:
         return len(self.which)
 
@@ -82,13 +90,19 @@ class Cells(_Listed[str]):
         """For each row the value of its text, where there is one value for each different text."""
         return list(map(values.__getitem__, self.which.tolist()))
 
+    def __array__(self, dtype: npt.DTypeLike | None = None, copy: bool | None = None) -> npt.NDArray[Any]:
+        return np.array(self.different, dtype=dtype)[self.which]
+
+    def beside(self, other: "Cells") -> tuple[list[tuple[str, str]], Ints]:
+        """The different pairs of texts in two columns, as they first appear, and for each row its pair among them."""
+        first, which = as_they_appear(self.which.astype(np.intp) * len(other.different) + other.which)
+        pairs = zip(self.which[first].tolist(), other.which[first].tolist(), strict=True)
+        return [(self.different[i], other.different[j]) for i, j in pairs], which.astype(np.intc)
+
     def changed(self, change: Callable[[str], str]) -> "Cells":
         """The cells after a change of each text."""
         texts = list(map(change, self.different))
-        if texts == self.different:
-            return self
-        inner = Cells.of(texts)
-        return Cells(inner.different, inner.which[self.which])
+        return self if texts == self.different else Cells.of_codes(texts, self.which)
 
 
 class Rows(_Listed[list[str]]):

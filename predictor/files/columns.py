@@ -9,6 +9,7 @@ import numpy as np
 
 from predictor.domain.control import Floats
 from predictor.domain.drill import Drill, SeedBox
+from predictor.domain.trials import Flags
 from predictor.errors import MOST_PROBLEMS, meant
 from predictor.files.cells import Cells, Ints, indexed
 from predictor.files.table import Table, same_thing
@@ -116,13 +117,27 @@ class Columns:
             self.all_wrong(rows.tolist(), column, lambda i: wrong[int(which[i])])
         return found
 
-    def texts(self, column: str) -> list[str]:
-        """Texts of a column, line breaks as spaces."""
-        return self.each(column, one_line, "")
+    def words(self, column: str, read: Callable[[str], str]) -> Cells:
+        """Every cell of a column as `read` gives it; "" where a cell is empty or wrong."""
+        cells = self.table.cells.get(column)
+        if cells is None:
+            return Cells([""], np.zeros(len(self), dtype=np.intc))
+        return Cells.of_codes(self.values(cells, read, column, ""), cells.which)
 
-    def dates(self, column: str) -> list[str]:
+    def texts(self, column: str) -> Cells:
+        """Texts of a column, line breaks as spaces."""
+        return self.words(column, one_line)
+
+    def dates(self, column: str) -> Cells:
         """Dates of a column as YYYY-MM-DD; "" where a cell is empty or wrong."""
-        return self.each(column, self.table.signs.date, "")
+        return self.words(column, self.table.signs.date)
+
+    def flags(self, column: str, empty: bool) -> Flags:
+        """Yes or no of each row; `empty` where a cell is empty or wrong."""
+        cells = self.table.cells.get(column)
+        if cells is None:
+            return np.full(len(self), empty)
+        return np.array(self.values(cells, yes_no, column, empty), dtype=bool)[cells.which]
 
     def numbers(self, column: str, what: str, allowed: Range, default: float = np.nan) -> Floats:
         """Numbers of a column, shape (n,); `default` where a cell is empty, NaN where it is wrong."""
@@ -159,11 +174,11 @@ class Columns:
             values = np.where(np.isnan(values), found, values)
         return values
 
-    def boxes(self, drill: Drill | None) -> list[str]:
+    def boxes(self, drill: Drill | None) -> Cells:
         """Names of the boxes as the drill has them; "" where a cell is empty or wrong."""
         if drill is None:
             return self.texts("box")
-        return self.each("box", lambda text: box_of(drill, one_line(text)).name, "")
+        return self.words("box", lambda text: box_of(drill, one_line(text)).name)
 
 
 def box_of(drill: Drill, name: str) -> SeedBox:

@@ -7,7 +7,7 @@ import numpy as np
 from predictor.domain.checks import FieldCheck, FieldChecks, Part
 from predictor.domain.control import Floats
 from predictor.domain.drill import Drill
-from predictor.files.columns import Columns, Measure, box_of, yes_no
+from predictor.files.columns import Columns, Measure, box_of
 from predictor.files.possible import check_checks
 from predictor.files.settings import read_setting
 from predictor.files.table import Header, Table, read_table
@@ -73,7 +73,7 @@ class _Reader(Columns):
         self.drill = drill
         for group in (USED, LOADED, LEFT, ROW_LENGTHS):
             self.only(group)
-        self.use = self.each("use", yes_no, True)
+        self.use = self.flags("use", True)
 
     def checks(self) -> list[FieldCheck]:
         """The checks of all rows without a problem."""
@@ -89,7 +89,7 @@ class _Reader(Columns):
         texts = [self.texts(name) for name in ("field", "operator")]
         numbers = [each.tolist() for each in (area, used, seeds, length)]
         weights = [each.tolist() for each in (loaded, left)]
-        columns = (date, parts, *numbers, self.texts("note"), self.table.lines, *weights, *texts, self.use)
+        columns = (date, parts, *numbers, self.texts("note"), self.table.lines, *weights, *texts, self.use.tolist())
         return [FieldCheck(*row) for i, row in enumerate(zip(*columns, strict=True)) if i not in self.wrong_rows]
 
     def amounts(self, name: str, units: dict[str, Measure], what: str) -> Floats:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+from collections.abc import Sequence
 from typing import Any
 
 import numpy as np
@@ -10,7 +11,7 @@ import numpy as np
 from predictor.domain.control import Floats, Setting
 from predictor.domain.drill import Drill, SeedBox
 from predictor.domain.planted import Evidence, Planted, PlantedLine
-from predictor.files.columns import Columns, Measure, yes_no
+from predictor.files.columns import Columns, Measure
 from predictor.files.evidence import read_evidence
 from predictor.files.field import LEFT
 from predictor.files.settings import read_setting
@@ -68,10 +69,10 @@ class _Reader(Columns):
             self.measures(units, what) for units, what in ((AREAS, "an area"), (LOADED, "a weight"), (LEFT, "a weight"))
         )
         self.more_left(loaded, left)
-        columns: tuple[list[Any], ...] = (
+        columns: tuple[Sequence[Any], ...] = (
             *(self.dates("date"), self.texts("field"), box, self.texts("lot"), setting),
             *(area.tolist(), loaded.tolist(), left.tolist(), self.texts("operator"), self.texts("note")),
-            *(self.each("use", yes_no, True), self.evidence(box, setting), list(self.table.lines)),
+            *(self.flags("use", True).tolist(), self.evidence(box, setting), list(self.table.lines)),
         )
         return [PlantedLine(*row) for i, row in enumerate(zip(*columns, strict=True)) if i not in self.wrong_rows]
 

@@ -8,6 +8,7 @@ from collections.abc import Iterable
 import numpy as np
 
 from predictor.domain.checks import MOST_CHECKS, FieldCheck
+from predictor.domain.codes import codes_of
 from predictor.domain.trials import MOST_CATCHES, MOST_SETTINGS, Trials
 from predictor.errors import Problems
 from predictor.numbers import quoted
@@ -15,7 +16,7 @@ from predictor.numbers import quoted
 
 def check_catches(trials: Trials, problems: Problems) -> None:
     """Note each lot with more catches in a season than anyone makes."""
-    if len(trials) <= MOST_CATCHES or max(Counter(trials.lot.tolist()).values()) <= MOST_CATCHES:
+    if len(trials) <= MOST_CATCHES or np.bincount(codes_of(trials, "lot")[1]).max() <= MOST_CATCHES:
         return
     lots = Counter(zip(trials.box.tolist(), trials.lot.tolist(), trials.season.tolist(), strict=True))
     for (box, lot, season), catches in lots.items():

@@ -3,21 +3,22 @@
 import itertools
 import os
 import re
-from collections import Counter
 from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from predictor.domain.arguments import kind, path_of, refuse
+from predictor.domain.codes import CODED, keep_codes, with_same_texts
 from predictor.domain.control import Floats
 from predictor.domain.drill import CatchDefaults, Drill, SeedBox
-from predictor.domain.made import with_column
+from predictor.domain.made import as_read
 from predictor.domain.result import Remark
 from predictor.domain.trials import APART, KINDS, Flags, Trials
 from predictor.errors import MOST_PROBLEMS, Problems, WrongKind
-from predictor.files.cells import indexed, uncollected
-from predictor.files.columns import Columns, Measure, yes_no
+from predictor.files.assumed import other_drills, similar_lots
+from predictor.files.cells import Cells, indexed, uncollected
+from predictor.files.columns import Columns, Measure
 from predictor.files.possible import check_catches, check_settings
 from predictor.files.settings import read_setting
 from predictor.files.table import Header, Table, frame_table, read_table
@@ -59,7 +60,6 @@ HEADER = Header(
 )
 # What a row may state itself, and the columns it does so in.
 STATED = {"turns": ("turns", *DISTANCES), "rows": ("rows",), "charged": ("charged",), "tare": _WEIGHTS["tare"]}
-_SIGNS = re.compile(r"[\W_]+")
 # No drill drops a tonne in one catch: the unit is wrong.
 LARGEST_CATCH_G = 1e6
 TURNS = Range(0, 1e5, above=True)
@@ -155,11 +155,13 @@ def trials_of(table: Table, drill: Drill | None) -> Trials:
     """Check every cell of a table and turn it into trials; raise all problems together."""
     columns = _Reader(table, drill).columns()
     table.problems.check()
-    arrays: dict[str, Any] = {
-        name: np.asarray(columns[name], dtype=kind) for name, kind in KINDS.items() if name in columns
-    }
-    apart: dict[str, Any] = {name: tuple(columns[name]) for name in APART}
-    return checked(Trials(**arrays, **apart, file=table.problems.file, drill=drill, digest=table.digest), table.assumed)
+    values: dict[str, Any] = {name: np.asarray(columns[name], dtype=kind) for name, kind in KINDS.items()}
+    values |= {name: tuple(columns[name]) for name in APART}
+    about = {"file": table.problems.file, "drill": drill, "assumed": (), "digest": table.digest}
+    trials = as_read(Trials, {**values, **about})
+    for name in CODED:
+        keep_codes(trials, name, columns[name].different, columns[name].which)
+    return checked(trials, table.assumed)
 
 
 def checked(trials: Trials, assumed: Sequence[Remark]) -> Trials:
@@ -168,30 +170,7 @@ def checked(trials: Trials, assumed: Sequence[Remark]) -> Trials:
     check_settings(trials, problems)
     check_catches(trials, problems)
     problems.check()
-    return with_column(trials, "assumed", (*assumed, *_other_drills(trials), *_similar_lots(trials)))
-
-
-def _other_drills(trials: Trials) -> list[Remark]:
-    """A remark on catches that name another drill than the one whose controls they are read by."""
-    own = "" if trials.drill is None else trials.drill.name
-    named = Counter(trials.drill_name.tolist())
-    others = [name for name in named if name and name.lower() != own.lower()]
-    if not own or not others:
-        return []
-    catches = sum(map(named.__getitem__, others))
-    return [Remark("files.other_drill", {"catches": catches, "names": tuple(others[:5]), "drill": own})]
-
-
-def _similar_lots(trials: Trials) -> list[Remark]:
-    """A remark for lots of a box whose names differ only in capitals, spaces or signs."""
-    names: dict[tuple[str, str], list[str]] = {}
-    for box, lot in dict.fromkeys(zip(trials.box.tolist(), trials.lot.tolist(), strict=True)):
-        names.setdefault((box, _SIGNS.sub("", lot.lower()) or lot), []).append(lot)
-    return [
-        Remark("files.similar_lots", {"box": box, "lots": tuple(lots)})
-        for (box, _), lots in names.items()
-        if len(lots) > 1
-    ]
+    return with_same_texts(trials, "assumed", (*assumed, *other_drills(trials), *similar_lots(trials)))
 
 
 class _Reader(Columns):
@@ -212,11 +191,11 @@ class _Reader(Columns):
         setting, opening = self.settings(box)
         return {
             **{name: self.texts(name) for name in ("lot", "operator", "note")},
-            **{name: self.each(name, yes_no, True) for name in ("charged", "use")},
-            "confirmed": self.each("confirmed", yes_no, False),
+            **{name: self.flags(name, True) for name in ("charged", "use")},
+            "confirmed": self.flags("confirmed", False),
             "stated": self.stated(),
             "box": box,
-            "season": [named or day[:4] for named, day in zip(self.texts("season"), date, strict=True)],
+            "season": self.seasons(date),
             "setting": setting,
             "opening": opening,
             "catch_g": net,
@@ -231,14 +210,21 @@ class _Reader(Columns):
             "date": date,
             "drill_name": self.texts("drill"),
             "line": self.table.lines,
+            "source": Cells([""], np.zeros(len(self), dtype=np.intc)),
         }
 
-    def stated(self) -> list[str]:
+    def seasons(self, date: Cells) -> Cells:
+        """The season of each row, which is the year of its date where no other is named."""
+        pairs, which = self.texts("season").beside(date)
+        return Cells.of_codes([named or day[:4] for named, day in pairs], which)
+
+    def stated(self) -> Cells:
         """What each row states itself, of turns, rows, charging and tare."""
-        filled = [np.any([self.filled(column) for column in columns], axis=0).tolist() for columns in STATED.values()]
-        different, which = indexed(zip(*filled, strict=True))
-        said = [" ".join(itertools.compress(STATED, each)) for each in different]
-        return list(map(said.__getitem__, which.tolist()))
+        which = np.zeros(len(self), dtype=np.intc)
+        for k, columns in enumerate(STATED.values()):
+            which += np.any([self.filled(column) for column in columns], axis=0).astype(np.intc) << k
+        chosen = range(2 ** len(STATED))
+        return Cells([" ".join(name for k, name in enumerate(STATED) if each >> k & 1) for each in chosen], which)
 
     def filled(self, column: str) -> Flags:
         """Which rows fill a column."""
@@ -247,10 +233,9 @@ class _Reader(Columns):
             return np.zeros(len(self), dtype=bool)
         return np.array(list(map(bool, cells.different)), dtype=bool)[cells.which]
 
-    def settings(self, names: list[str]) -> tuple[list[str], list[float]]:
+    def settings(self, names: Cells) -> tuple[Cells, Floats]:
         """Settings as the control shows them, and their openings."""
         controls = {} if self.drill is None else {box.name: box.control for box in self.drill.boxes}
-        texts = self.texts("setting")
 
         def read(key: tuple[str, str]) -> tuple[str, float]:
             name, text = key
@@ -259,16 +244,18 @@ class _Reader(Columns):
             found = read_setting(text, controls.get(name), name, decimal=self.table.signs.decimal)
             return found.text, found.opening
 
-        pairs = self.each_of(zip(names, texts, strict=True), read, "setting", ("", np.nan))
-        return [shown for shown, _ in pairs], [opening for _, opening in pairs]
+        pairs, which = names.beside(self.texts("setting"))
+        found = self.values_of(pairs, which, read, "setting", {}, ("", np.nan))
+        openings = np.array([opening for _, opening in found], dtype=float)
+        return Cells.of_codes([shown for shown, _ in found], which), openings[which]
 
-    def of_box(self, names: list[str], value: Callable[[SeedBox], float], otherwise: float) -> Floats:
+    def of_box(self, names: Cells, value: Callable[[SeedBox], float], otherwise: float) -> Floats:
         """A value of each row's box; `otherwise` where there is no drill, or no such box in it."""
         boxes = () if self.drill is None else self.drill.boxes
         known = {box.name: value(box) for box in boxes}
-        return np.array([known.get(name, otherwise) for name in names], dtype=float)
+        return np.array([known.get(name, otherwise) for name in names.different], dtype=float)[names.which]
 
-    def sizes(self, names: list[str]) -> dict[str, Floats]:
+    def sizes(self, names: Cells) -> dict[str, Floats]:
         """How long each catch was, in turns or seconds, and the distance of one that was towed."""
         drill, turns = self.drill, self.numbers("turns", "a number of turns", TURNS, EMPTY)
         usual = np.full(len(self), self.defaults.turns)
@@ -292,7 +279,7 @@ class _Reader(Columns):
             cells = self.table.cells[name]
             self.all_wrong((i for i in rows if _A_NUMBER(cells[i])), name, lambda _: NOT_READ)
 
-    def row_counts(self, names: list[str]) -> Floats:
+    def row_counts(self, names: Cells) -> Floats:
         """How many rows were caught."""
         drill = self.drill
         rows = self.numbers("rows", "a number of rows", Range(0, LARGEST_ROWS, above=True), EMPTY)

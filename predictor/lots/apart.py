@@ -9,10 +9,10 @@ from itertools import chain, count
 
 import numpy as np
 
+from predictor.domain.codes import Codes, coded
 from predictor.domain.control import Floats
 from predictor.lots.catches import Called, Catches
 from predictor.lots.limits import ratio_of, t_critical
-from predictor.lots.parallel import Codes, coded
 from predictor.lots.results import Change, SeasonsOfLot
 from predictor.lots.shapes import LotCurves
 

@@ -11,14 +11,15 @@ from typing import get_args
 import numpy as np
 
 from predictor.domain.arguments import in_capitals_or_not, kind
+from predictor.domain.codes import Codes, coded, codes_of
 from predictor.domain.control import Control, Floats, Lever, Setting, Sprockets
 from predictor.domain.drill import CatchDefaults, Counted, SeedBox
 from predictor.domain.drives import LeverAndDrive
 from predictor.domain.result import Remark
-from predictor.domain.trials import Flags, Status, Trials, codes_of
+from predictor.domain.trials import Flags, Status, Trials
 from predictor.errors import InputError, UnknownName, near
 from predictor.format import listed, plain
-from predictor.lots.parallel import Alike, Codes, coded
+from predictor.lots.parallel import Alike
 
 
 @dataclass(frozen=True)

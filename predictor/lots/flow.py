@@ -8,9 +8,10 @@ from dataclasses import dataclass, replace
 import numpy as np
 from scipy import special
 
+from predictor.domain.codes import coded
 from predictor.domain.control import Floats
 from predictor.lots.limits import Critical, many_to_one_critical
-from predictor.lots.parallel import coded, sums_of
+from predictor.lots.parallel import sums_of
 from predictor.lots.season_levels import SeasonNoise
 from predictor.lots.shapes import LotCurves
 

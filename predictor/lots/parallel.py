@@ -7,9 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
+from predictor.domain.codes import Codes, coded
 from predictor.domain.control import Floats
-
-Codes = npt.NDArray[np.intp]
 
 
 @dataclass(frozen=True, eq=False)
@@ -29,15 +28,6 @@ class ParallelLines:
 def sums_of(values: Floats, code: Codes, groups: int = 0) -> Floats:
     """Sum of the values in each group of a code."""
     return np.bincount(code, weights=values, minlength=groups).astype(np.float64, copy=False)
-
-
-def coded(key: Codes) -> tuple[Codes, Codes]:
-    """The different keys, sorted, and the index of each one among them: by counting where keys are few enough."""
-    if int(key.max(initial=0)) > 8 * len(key) + 1000:
-        different, code = np.unique(key, return_inverse=True)
-        return different, code
-    there = np.bincount(key) > 0
-    return np.flatnonzero(there), (np.cumsum(there) - 1)[key]
 
 
 @dataclass(frozen=True, eq=False)

@@ -13,8 +13,9 @@ import numpy as np
 import numpy.typing as npt
 from scipy import special
 
+from predictor.domain.codes import Codes
 from predictor.domain.control import Floats
-from predictor.lots.parallel import Codes, lot_means, sums_of
+from predictor.lots.parallel import lot_means, sums_of
 from predictor.lots.roots import root_between
 
 

@@ -9,8 +9,9 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
+from predictor.domain.codes import Codes
 from predictor.domain.control import Floats
-from predictor.lots.parallel import Codes, sums_of
+from predictor.lots.parallel import sums_of
 
 # Real, or complex where a derivative is taken by a complex step.
 Numbers = npt.NDArray[Any]

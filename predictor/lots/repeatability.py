@@ -5,8 +5,9 @@ from __future__ import annotations
 import numpy as np
 from scipy import special
 
+from predictor.domain.codes import Codes, coded
 from predictor.domain.control import Floats
-from predictor.lots.parallel import Codes, coded, sums_of
+from predictor.lots.parallel import sums_of
 from predictor.lots.results import SameRepeatability
 
 

@@ -17,8 +17,9 @@ from dataclasses import dataclass, replace
 import numpy as np
 from scipy import special
 
+from predictor.domain.codes import Codes
 from predictor.domain.control import Floats
-from predictor.lots.parallel import Codes, lot_means, parallel_lines, sums_of
+from predictor.lots.parallel import lot_means, parallel_lines, sums_of
 from predictor.lots.shapes import LotCurves
 
 MOST_STEPS = 60

@@ -8,11 +8,12 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from predictor.domain.codes import Codes
 from predictor.domain.control import Floats
 from predictor.domain.trials import Flags
 from predictor.lots.catches import Catches
 from predictor.lots.limits import FTest, compare_fits, fieller, t_critical
-from predictor.lots.parallel import Alike, Codes, ParallelLines, lot_means, parallel_lines, sums_of
+from predictor.lots.parallel import Alike, ParallelLines, lot_means, parallel_lines, sums_of
 
 # The search for a dead setting starts on this grid, so that a second hollow in the sum of squares cannot trap it. Then
 # it goes on by Newton's steps, and by halving where one of these would leave the two neighbours on the grid.

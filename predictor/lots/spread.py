@@ -8,12 +8,12 @@ from dataclasses import replace
 
 import numpy as np
 
+from predictor.domain.codes import Codes
 from predictor.domain.control import Floats
 from predictor.domain.result import Remark
 from predictor.domain.trials import Flags
 from predictor.lots.flow import Asked
 from predictor.lots.limits import cv_of, exp_or_none, t_critical
-from predictor.lots.parallel import Codes
 from predictor.lots.random_levels import OneWay, one_way, one_way_of_estimates
 from predictor.lots.random_lines import random_lines
 from predictor.lots.results import Spread

@@ -15,10 +15,10 @@ from dataclasses import dataclass
 import numpy as np
 from scipy import special
 
+from predictor.domain.codes import Codes, coded
 from predictor.domain.control import Floats
 from predictor.domain.trials import Flags
 from predictor.lots.flow import Asked
-from predictor.lots.parallel import Codes, coded
 from predictor.lots.random_levels import OneWay, Ratios, one_way_of_estimates
 from predictor.lots.season_levels import SeasonNoise
 from predictor.lots.shapes import LotCurves

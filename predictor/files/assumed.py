@@ -1,0 +1,38 @@
+"""What a log makes one say before it is used: catches of other drills, and lots whose names are nearly one."""
+
+import re
+
+import numpy as np
+
+from predictor.domain.codes import as_they_appear, codes_of
+from predictor.domain.result import Remark
+from predictor.domain.trials import Trials
+
+_SIGNS = re.compile(r"[\W_]+")
+
+
+def other_drills(trials: Trials) -> list[Remark]:
+    """A remark on catches that name another drill than the one whose controls they are read by."""
+    own = "" if trials.drill is None else trials.drill.name
+    names, code = codes_of(trials, "drill_name")
+    first, row = as_they_appear(code)
+    named = dict(zip((names[k] for k in code[first].tolist()), np.bincount(row).tolist(), strict=True))
+    others = [name for name in named if name and name.lower() != own.lower()]
+    if not own or not others:
+        return []
+    catches = sum(map(named.__getitem__, others))
+    return [Remark("files.other_drill", {"catches": catches, "names": tuple(others[:5]), "drill": own})]
+
+
+def similar_lots(trials: Trials) -> list[Remark]:
+    """A remark for lots of a box whose names differ only in capitals, spaces or signs."""
+    names: dict[tuple[str, str], list[str]] = {}
+    (_, box), (lots, lot) = codes_of(trials, "box"), codes_of(trials, "lot")
+    first = as_they_appear(box * len(lots) + lot)[0]
+    for of_box, name in zip(trials.box[first].tolist(), trials.lot[first].tolist(), strict=True):
+        names.setdefault((of_box, _SIGNS.sub("", name.lower()) or name), []).append(name)
+    return [
+        Remark("files.similar_lots", {"box": of_box, "lots": tuple(alike)})
+        for (of_box, _), alike in names.items()
+        if len(alike) > 1
+    ]
