@@ -9,7 +9,7 @@ import numpy as np
 import numpy.typing as npt
 
 from predictor.domain.arguments import flags, kind, maybe_label, text_of
-from predictor.domain.codes import Codes, codes_of, with_same_texts
+from predictor.domain.codes import Coded, Codes, codes_of, with_same_texts
 from predictor.domain.control import Floats, Lever, Sprockets
 from predictor.domain.drill import Drill, SeedBox
 from predictor.domain.drives import Controls, LeverAndDrive
@@ -176,8 +176,7 @@ class Trials(Shown):
     @property
     def counts(self) -> Flags:
         """Which catches may enter a curve: in use, charged, and not of weight nothing; bool, shape (n,)."""
-        counts: Flags = self.status == ""
-        return counts
+        return np.asarray(self.use & self.charged & (self.catch_g > NOTHING_G))
 
     @cached_property
     def season_times(self) -> dict[str, float]:
@@ -243,15 +242,13 @@ class Trials(Shown):
         [32.4, 25.5]
         """
         box, lot, season = maybe_label(box, "box"), maybe_label(lot, "lot"), maybe_label(season, "season")
-        wanted = {name: each for name, each in (("box", box), ("season", season)) if each is not None}
-        if lot is None:
-            every = np.ones(len(self), dtype=bool)
-            return self.where(np.all([every, *(getattr(self, name) == each for name, each in wanted.items())], axis=0))
-        lots, codes = codes_of(self, "lot")
-        rows = np.flatnonzero(codes == (lots.index(lot) if lot in lots else -1))
-        for name, each in wanted.items():
-            rows = rows[getattr(self, name)[rows] == each]
-        return self if len(rows) == len(self) else self._rows(rows)
+        wanted: dict[Coded, str | None] = {"box": box, "lot": lot, "season": season}
+        found = np.ones(len(self), dtype=bool)
+        for column, name in wanted.items():
+            if name is not None:
+                names, codes = codes_of(self, column)
+                found &= codes == (names.index(name) if name in names else -1)
+        return self.where(found)
 
     def in_box(self, box: SeedBox) -> Self:
         """The catches of a box, each with its opening on that box's control.

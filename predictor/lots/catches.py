@@ -191,8 +191,9 @@ def select(data: Trials, box: str | SeedBox | None) -> Catches:
         placed, rest = used.setting == label, Remark("lots.elsewhere", {"label": label})
         used, control = replace(used, opening=np.ones(len(used))), Sprockets({label: 1.0})
     left_out = list[LeftOut]()
+    rest_of = mine.where(~mine.counts)
     for each in filter(None, get_args(Status)):
-        left_out += _left_out(Remark(f"lots.{each}"), mine, mine.status == each)
+        left_out += _left_out(Remark(f"lots.{each}"), rest_of, rest_of.status == each)
     left_out += [*drives, *_left_out(rest, used, ~placed)]
     used = used.where(placed)
     (names, lot), (when, of_catch) = codes_of(used, "lot"), codes_of(used, "season")
@@ -249,7 +250,7 @@ def _floor(used: Trials) -> float:
 
 def _box_of(data: Trials, box: str | SeedBox | None) -> tuple[str, SeedBox | None]:
     kind(box, "box", (SeedBox, str, type(None)), "a SeedBox, the name of one, or None")
-    names = sorted(set(data.box.tolist()))
+    names = codes_of(data, "box")[0]
     if isinstance(box, SeedBox):
         name = in_capitals_or_not(box.name, names)
         known = data.drill is not None and any(each.name == name for each in data.drill.boxes)

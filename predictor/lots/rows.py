@@ -11,6 +11,7 @@ import numpy as np
 from predictor.domain.control import Floats, Lever, Setting, Sprockets
 from predictor.domain.result import Remark
 from predictor.domain.trials import Flags
+from predictor.files.cells import uncollected
 from predictor.lots.catches import Catches
 from predictor.lots.flow import Flow
 from predictor.lots.results import Lot
@@ -69,7 +70,8 @@ def rows_of(
             for k, each in enumerate(noted)
         ],
     }
-    rows = [Lot(*row) for row in zip(*(columns[each.name] for each in fields(Lot)), strict=True)]
+    with uncollected():
+        rows = [Lot(*row) for row in zip(*(columns[each.name] for each in fields(Lot)), strict=True)]
     return tuple(rows[k] for k in sorted(range(len(names)), key=lambda k: (caught_in[k][0], names[k])))
 
 

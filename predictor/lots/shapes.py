@@ -20,6 +20,8 @@ from predictor.lots.parallel import Alike, ParallelLines, lot_means, parallel_li
 GRID = np.sin(np.linspace(-np.pi / 2, np.pi / 2, 17)[1:-1])
 MOST_STEPS = 60
 STILL = 1e-15
+# A step of Newton's as short as this share of the range leaves an error of about its square.
+SHORT = 1e-10
 # How near the dead setting may come to a caught opening, as a share: at it the log of the output has no value.
 NEAREST = 1 - 1e-9
 # Where catches cannot place the dead setting, it is assumed near the control's zero, within about a tenth of its range
@@ -187,8 +189,9 @@ class _Search:
             left, right = np.where(rising > 0, bend, left), np.where(rising > 0, right, bend)
             with np.errstate(divide="ignore", invalid="ignore"):
                 new = bend + rising / hollow
-            new = np.where((new >= left) & (new <= right), new, (left + right) / 2)
-            still, bend = np.abs(new - bend) <= STILL * (self.up - self.down), new
+            inside = (new >= left) & (new <= right)
+            new = np.where(inside, new, (left + right) / 2)
+            still, bend = np.abs(new - bend) <= np.where(inside, SHORT, STILL) * (self.up - self.down), new
             if still.all():
                 break
         return bend

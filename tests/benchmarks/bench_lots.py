@@ -18,7 +18,6 @@ import sys
 import tempfile
 import time
 import warnings
-from dataclasses import replace
 from itertools import pairwise
 from pathlib import Path
 
@@ -27,6 +26,7 @@ import numpy as np
 from predictor.domain.control import Lever
 from predictor.domain.drill import SeedBox
 from predictor.domain.trials import Trials
+from predictor.files.trials import read_trials
 from predictor.lots.catches import select
 from predictor.lots.compare import compare_lots
 from predictor.lots.shapes import fit_common, fit_own
@@ -98,40 +98,44 @@ def main() -> None:
     trials = made_up(*SIZES[-1])
     lot_by_lot(made_up(5, 100))  # what it imports
     ours, loops = list[float](), list[float]()
-    for _ in range(3):  # in turns, since other work slows both; each with its own codes, as from a file
-        ours += [seconds(lambda: compare_lots(replace(trials), BOX)) for _ in range(3)]
-        loops.append(seconds(lambda: lot_by_lot(trials)))
+    with tempfile.TemporaryDirectory() as folder:
+        path = written(trials, Path(folder, "trials.csv"))
+        for _ in range(3):  # in turns, since other work slows both
+            for _ in range(3):
+                again = read_trials(path)  # with what the reader keeps, and nothing that a comparison did
+                ours.append(seconds(lambda again=again: compare_lots(again, BOX)))
+            loops.append(seconds(lambda: lot_by_lot(trials)))
+        told = command(path, folder)
     whole, loop = min(ours), min(loops)
     common = fit_common(select(trials, BOX), 0.95)
     fits = min(seconds(lambda: fit_own(common)) for _ in range(3))
     print(f"statsmodels, lot by lot: {loop:.1f} s")
     print(f"the same fits here: {fits:.2f} s, {loop / fits:.0f} x faster")
     print(f"the whole comparison: {whole:.2f} s, {loop / whole:.0f} x faster (aim 30 x)")
-    command(trials)
+    print(told)
 
 
-def command(trials: Trials) -> None:
-    """CPU time and memory of the whole command on these catches, read from a file."""
-    with tempfile.TemporaryDirectory() as folder:
-        path = Path(folder, "trials.csv")
-        columns = {
-            name: getattr(trials, name) for name in ("box", "lot", "season", "setting", "catch_g", "turns", "rows")
-        }
-        with path.open("w", encoding="utf-8", newline="") as file:
-            table = csv.writer(file)
-            table.writerow(columns)
-            table.writerows(zip(*(column.tolist() for column in columns.values()), strict=True))
-        # by way of a small program: memory of a child counts from what its parent held when it began
-        run = [sys.executable, "-c", MEASURED, str(path)]
-        # compiled by the first run, as an installed program is
-        env = {name: value for name, value in os.environ.items() if name != "PYTHONDONTWRITEBYTECODE"}
-        env["PYTHONPYCACHEPREFIX"] = folder
-        told = [
-            subprocess.run(run, check=True, capture_output=True, text=True, env=env).stdout.split() for _ in range(4)
-        ]
+def written(trials: Trials, path: Path) -> Path:
+    """These catches in a file."""
+    names = ("box", "lot", "season", "setting", "catch_g", "turns", "rows")
+    with path.open("w", encoding="utf-8", newline="") as file:
+        table = csv.writer(file)
+        table.writerow(names)
+        table.writerows(zip(*(getattr(trials, name).tolist() for name in names), strict=True))
+    return path
+
+
+def command(path: Path, folder: str) -> str:
+    """CPU time and memory of the whole command on the catches in a file."""
+    # by way of a small program: memory of a child counts from what its parent held when it began
+    run = [sys.executable, "-c", MEASURED, str(path)]
+    # compiled by the first run, as an installed program is
+    env = {name: value for name, value in os.environ.items() if name != "PYTHONDONTWRITEBYTECODE"}
+    env["PYTHONPYCACHEPREFIX"] = folder
+    told = [subprocess.run(run, check=True, capture_output=True, text=True, env=env).stdout.split() for _ in range(4)]
     taken, peak = min(float(each[0]) for each in told), max(float(each[1]) for each in told[1:])
     peak /= 2**20 if sys.platform == "darwin" else 2**10
-    print(f"predictor compare: {taken:.2f} s of CPU (aim 1), {peak:.0f} MiB (aim 139)")
+    return f"predictor compare: {taken:.2f} s of CPU (aim 1), {peak:.0f} MiB (aim 139)"
 
 
 if __name__ == "__main__":
