@@ -23,6 +23,8 @@ if TYPE_CHECKING:
 _Found = tuple[int, dict[str, str]]  # The number of a row, and its cells by their columns
 # Of 16 random bytes, made where the entry was typed.
 _IS_ID = re.compile("[0-9a-f]{32}").fullmatch
+# Bytes in which the first row is looked for: few, since a log is read anyway after this.
+_HEAD = 10_000
 
 
 def begin_log(kind: Kind, path: str | os.PathLike[str]) -> bool:
@@ -157,12 +159,26 @@ def only_begun(kind: Kind, path: str | os.PathLike[str]) -> bool:
         file, data = read_bytes(path)
         if _is_begun(_header(kind), data):
             return True
+        head = _head(data)
+        if len(head) < len(data) and len(_first_two(kind, head, Problems(file))) == 2:
+            return False
         problems = Problems(file)
-        records = split(decode(data, file), kind.header.known, problems, most=2)
+        records = _first_two(kind, data, problems)
     except InputError:
         return False
     whole = not kind.header.missing(records.of_header())
     return len(records) < 2 and not problems.found and whole
+
+
+def _head(data: bytes) -> bytes:
+    """The first lines of a large file, which most likely hold a row; the whole of any other."""
+    end = data.find(b"\n", _HEAD) + 1 if encoding_of(data)[1] == "utf-8" else 0
+    return data[:end] if end else data
+
+
+def _first_two(kind: Kind, data: bytes, problems: Problems) -> Records:
+    """The header and the first row of a file."""
+    return split(decode(data, problems.file), kind.header.known, problems, most=2)
 
 
 def undo_last(kind: Kind, path: str | os.PathLike[str], box: str | None = None) -> tuple[int, dict[str, str]]:
