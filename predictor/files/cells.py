@@ -5,6 +5,7 @@ A log repeats itself. As lists of cells, one of 10 MB would take ten times the m
 
 import contextlib
 import gc
+import itertools
 from array import array
 from bisect import bisect
 from collections import defaultdict
@@ -123,19 +124,13 @@ class Rows(_Listed[list[str]]):
         if len(self._waiting) >= _CHUNK:
             self._store()
 
-    def extend(self, columns: list[list[str]]) -> None:
+    def extend(self, columns: "list[Cells]") -> None:
         """Add records by column, as many columns as the header has."""
         self._store()
         self._stored += len(columns[0])
-        self._sort_in(columns)
-
-    def _sort_in(self, columns: Iterable[Sequence[str]]) -> None:
-        """Add texts to each column."""
-        for places, which, texts in zip(self._places, self._which, columns, strict=False):
-            if texts.count(texts[0]) == len(texts):  # quicker than to look each of them up
-                which.extend(array("i", [places[texts[0]]]) * len(texts))
-            else:
-                which.frombytes(np.fromiter(map(places.__getitem__, texts), np.intc, len(texts)).tobytes())
+        for places, which, cells in zip(self._places, self._which, columns, strict=True):
+            known = np.fromiter(map(places.__getitem__, cells.different), np.intc, len(cells.different))
+            which.frombytes(known[cells.which].tobytes())
 
     def _store(self) -> None:
         """Sort the records that wait into the columns."""
@@ -152,13 +147,18 @@ class Rows(_Listed[list[str]]):
         fitting = [cells for i, cells in enumerate(chunk, first) if i and len(cells) == width]
         if len(fitting) + (first == 0) < len(chunk):
             self._others |= {i: cells for i, cells in enumerate(chunk, first) if len(cells) != width}
-        self._sort_in(zip(*fitting, strict=True))
+        for places, which, texts in zip(self._places, self._which, zip(*fitting, strict=True), strict=False):
+            which.frombytes(np.fromiter(map(places.__getitem__, texts), np.intc, len(texts)).tobytes())
 
     @property
     def others(self) -> dict[int, list[str]]:
         """The header, and the records with more or fewer cells, by their place."""
         self._store()
         return self._others
+
+    def texts(self) -> Iterator[str]:
+        """The different texts of each column and of the other records."""
+        return itertools.chain(*self.others.values(), *self._places)
 
     def __len__(self) -> int:
         return self._stored + len(self._waiting)

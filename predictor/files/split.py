@@ -8,8 +8,11 @@ import re
 from collections.abc import Collection, Iterator
 from dataclasses import dataclass, field
 
+import numpy as np
+
 from predictor.errors import Problems
 from predictor.files.cells import Rows
+from predictor.files.plain_lines import columns_of
 from predictor.files.text import holds_controls, normalised
 from predictor.unseen import UNSEEN
 
@@ -18,8 +21,9 @@ _BLANKS = " \xa0\u1680\u2000\u2001\u2002\u2003\u2004\u2005\u2006\u2007\u2008\u20
 # A first line with which spreadsheets state the separator.
 _SEPARATOR_LINE = re.compile(r"sep=[,;\t]\s*", re.IGNORECASE).fullmatch
 
-# Lines that are read at once: few enough for their texts to be still in the processor's cache.
-_AT_ONCE = 1000
+# Lines that are read at once, few enough for their cells to be still in the processor's cache; and so few that their
+# halves are not tried.
+_AT_ONCE, _FEW = 16_000, 1000
 # Begins a comment that was a row cut short.
 CUT_SHORT = "# cut short:"
 
@@ -97,54 +101,48 @@ class _Lines(Iterator[str]):
 
 def lines_of(text: str) -> Iterator[str]:
     """The lines of a text with their ends; a `StringIO` would keep four bytes for each letter of a large file."""
-    return io.TextIOWrapper(io.BytesIO(text.encode("utf-8", "surrogatepass")), "utf-8", "surrogatepass", newline="")
+    return _lines_in(text.encode("utf-8", "surrogatepass"))
+
+
+def _lines_in(data: bytes) -> Iterator[str]:
+    """The lines of bytes of UTF-8 with their ends."""
+    return io.TextIOWrapper(io.BytesIO(data), "utf-8", "surrogatepass", newline="")
 
 
 def split(text: str, known: Collection[str], problems: Problems, most: float = math.inf) -> Records:
     """The records of a text, or the first ones. One that breaks the rules of CSV is left out and noted as a problem."""
     found = Records(text, _separator(text, known))
-    lines = lines_of(text)
     if most < math.inf:
-        _read(lines, found, problems, most)
+        _read(lines_of(text), found, problems, most)
     else:
-        # without quotes each line stands for itself, so many can be read at once
-        for chunk in iter(lambda: list(itertools.islice(lines, _AT_ONCE)), []):
-            columns = _columns_of(chunk, found)
-            if columns is None:
-                whole = _closed(chunk, found.separator)
-                _read(iter(chunk) if whole else itertools.chain(chunk, lines), found, problems)
-                continue
-            row = len(found.ends) + 1
-            found.rows.extend(range(row, row + len(chunk)))
-            end = found.ends[-1] + 1
-            found.ends.extend(range(end, end + len(chunk)))
-            found.cells.extend(columns)
-    if holds_controls(text):
+        _read_all(text.encode("utf-8", "surrogatepass"), found, problems)
+    if holds_controls("\n".join(found.cells.texts())):
         leave_out_controls(found, problems)
     return found
 
 
-def _columns_of(chunk: list[str], found: Records) -> list[list[str]] | None:
-    """The columns of lines without quotes; None where one may be no record, or not as wide as the header."""
-    if not found:
-        return None
-    sign, width = found.separator, len(found.cells[0])
-    text = "".join(chunk).replace("\r\n", "\n").removesuffix("\n")
-    plain = (
-        "\r" not in text
-        and '"' not in text
-        and not text.startswith(" ")
-        and "\n " not in text
-        and f"{sign} " not in text
-    )
-    if not plain or set(map(str.count, chunk, itertools.repeat(sign))) != {width - 1}:
-        return None
-    if max(map(len, chunk)) > csv.field_size_limit():
-        return None
-    cells = text.replace("\n", sign).split(sign)
-    columns = [cells[k::width] for k in range(width)]
-    # a blank row or a comment begins so
-    return None if {each.lstrip()[:1] for each in set(columns[0])} & {"", "#"} else columns
+def _read_all(data: bytes, found: Records, problems: Problems) -> None:
+    """Read lines: many at once where all are plainly rows, else half as many, and a few by the rules of CSV."""
+    ends = np.flatnonzero(np.frombuffer(data, np.uint8) == ord("\n")) + 1
+    starts = np.concatenate([[0], ends[ends < len(data)], [len(data)]])
+    blocks = [(first, min(first + _AT_ONCE, len(starts) - 1)) for first in range(0, len(starts) - 1, _AT_ONCE)][::-1]
+    while blocks and data:
+        first, last = blocks.pop()
+        part = data[starts[first] : starts[last]]
+        columns = columns_of(part, found.separator, len(found.cells[0])) if found else None
+        if columns is not None:
+            row, end, count = len(found.ends) + 1, found.ends[-1] + 1, last - first
+            found.rows.extend(range(row, row + count))
+            found.ends.extend(range(end, end + count))
+            found.cells.extend(columns)
+        elif last - first > _FEW:
+            middle = (first + last) // 2
+            blocks += [(middle, last), (first, middle)]
+        elif _closed(list(_lines_in(part)), found.separator):
+            _read(_lines_in(part), found, problems)
+        else:  # a cell goes on beyond these lines, and may end anywhere
+            _read(_lines_in(data[starts[first] :]), found, problems)
+            break
 
 
 def _read(plain: Iterator[str], found: Records, problems: Problems, most: float = math.inf) -> None:
@@ -182,7 +180,7 @@ def _read(plain: Iterator[str], found: Records, problems: Problems, most: float 
 def ends_whole(text: str, known: Collection[str]) -> bool:
     """Whether a text ends with a whole line, outside quotes; quick for a large file."""
     separator, lines = _separator(text, known), lines_of(text)
-    chunks = iter(lambda: list(itertools.islice(lines, _AT_ONCE)), [])
+    chunks = iter(lambda: list(itertools.islice(lines, _FEW)), [])
     closed = (_closed(chunk, separator) or _closed(itertools.chain(chunk, lines), separator) for chunk in chunks)
     return all(closed) and text.endswith(("\n", "\r"))
 

@@ -1,9 +1,11 @@
-"""Lines without quotes are read many at once: what comes of it is what the rules of CSV give line by line."""
+"""Lines that are plainly rows are read many at once: what comes of it is what the rules of CSV give line by line."""
 
 import random
 
+import numpy as np
+
 from predictor.errors import Problems
-from predictor.files import split as module
+from predictor.files import plain_lines, split as module
 from predictor.files.split import Records, leave_out_controls, lines_of, split
 from predictor.files.text import holds_controls
 from predictor.files.trials import HEADER
@@ -27,6 +29,9 @@ ODD = (
     '"a"',
     '"a',
     "'",
+    '"a ""b"" c"',
+    '5" wide',
+    "a note that is longer than two words of eight bytes",
 )
 
 
@@ -35,7 +40,7 @@ def _text(rng: random.Random) -> str:
     sign, end, width = rng.choice(",;\t"), rng.choice(["\n", "\r\n", "\r"]), rng.randint(1, 4)
     lines = [sign.join(["box", "lot", "setting", "catch_g"][:width])]
     for _ in range(rng.randint(0, 14)):
-        cells = [rng.choice(["a", "b1", "2.5", "c d"]) for _ in range(width)]
+        cells = [rng.choice(["a", "b1", "2.5", "c d", '"c, d"', "Shed drill 12"]) for _ in range(width)]
         if rng.random() < 0.15:
             cells[rng.randrange(width)] = rng.choice(ODD)
         if rng.random() < 0.05:
@@ -57,14 +62,16 @@ def _line_by_line(text: str) -> tuple[Records, Problems]:
 
 
 def test_many_lines_at_once_give_what_the_rules_of_csv_give(monkeypatch):
-    monkeypatch.setattr(module, "_AT_ONCE", 3)
-    at_once, real = [], module._columns_of
+    monkeypatch.setattr(module, "_AT_ONCE", 6)
+    monkeypatch.setattr(module, "_FEW", 2)
+    monkeypatch.setattr(plain_lines, "_MOST_BYTES", 16)
+    at_once, real = [], module.columns_of
 
-    def seen(chunk, found):
-        at_once.append(real(chunk, found))
+    def seen(*lines):
+        at_once.append(real(*lines))
         return at_once[-1]
 
-    monkeypatch.setattr(module, "_columns_of", seen)
+    monkeypatch.setattr(module, "columns_of", seen)
     rng = random.Random(7)
     for _ in range(4000):
         text, problems = _text(rng), Problems("a")
@@ -85,15 +92,36 @@ def test_a_cell_longer_than_the_reader_of_csv_takes_is_refused_among_many_lines(
     assert [each.line for each in problems.found] == [2502]
 
 
-def test_a_quote_in_one_line_leaves_the_others_to_be_read_at_once(monkeypatch):
-    """What the program writes itself may have quotes, such as a weight of three decimals."""
-    monkeypatch.setattr(module, "_AT_ONCE", 2)
+def test_what_is_no_plain_row_leaves_the_others_to_be_read_at_once(monkeypatch):
+    monkeypatch.setattr(module, "_AT_ONCE", 4)
+    monkeypatch.setattr(module, "_FEW", 1)
     read, seen = module._read, []
     monkeypatch.setattr(
         module, "_read", lambda lines, *rest: seen.append(lines := list(lines)) or read(iter(lines), *rest)
     )
-    text = "box,lot\na,b\na,b\na,b\n" + 'a,"b"\n' + "a,b\n" * 6
-    assert len(split(text, HEADER.known, Problems("a"))) == 11
-    assert sum(map(len, seen)) == 4
+    text = "box,lot\n" + "a,b\n" * 6 + "# a remark\n" + "a,b\n" * 5
+    assert len(split(text, HEADER.known, Problems("a"))) == 12
+    assert seen == [["box,lot\n"], ["# a remark\n"]]
     seen.clear()
-    assert len(split(text + 'a,"b\n\n\n\nc"\na,b\n', HEADER.known, Problems("a"))) == 13
+    assert len(split(text + 'a,"b\n\n\n\nc"\na,b\n', HEADER.known, Problems("a"))) == 14
+    assert seen[2:] == [['a,"b\n', "\n", "\n", "\n", 'c"\n', "a,b\n"]]
+
+
+def test_cells_in_quotes_are_read_at_once(monkeypatch):
+    """The program puts the last cell of a row in quotes."""
+    monkeypatch.setattr(module, "_FEW", 1)
+    text = 'lot,note\n"a, b","5"" wide"\na,""\n"c",c\n'
+    found = split(text, HEADER.known, Problems("a"))
+    assert list(found.cells)[1:] == [["a, b", '5" wide'], ["a", ""], ["c", "c"]]
+    assert plain_lines.columns_of(b'a,5" wide\nb,6" wide\n', ",", 2) is None
+    assert plain_lines.columns_of(b'a,"b"c\n', ",", 2) is None
+
+
+def test_rows_that_fall_into_one_slot_are_told_apart():
+    rng = np.random.default_rng(3)
+    for count, different in ((1, 1), (40, 3), (3000, 2000), (20_000, 20_000)):
+        words = [rng.integers(0, 2**63, different).astype(np.uint64)[rng.integers(0, different, count)] for _ in "ab"]
+        pairs = list(zip(*(each.tolist() for each in words), strict=True))
+        rows, place = plain_lines._indexed(words)
+        assert [pairs[row] for row in rows.tolist()] == list(dict.fromkeys(pairs))
+        assert [pairs[rows[each]] for each in place.tolist()] == pairs
