@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from copy import copy
 from dataclasses import dataclass
+from functools import lru_cache
+from typing import NamedTuple
 
 import numpy as np
 import numpy.typing as npt
@@ -24,8 +26,7 @@ WILD, MOST_SUSPECTS = 0.001, 20
 DRIFTED = 0.01
 
 
-@dataclass(frozen=True)
-class EarlierLot:
+class EarlierLot(NamedTuple):
     """The catches of an earlier lot, gathered by setting."""
 
     lot: str
@@ -115,6 +116,27 @@ def _gathered(
     ]
 
 
+@dataclass(frozen=True, eq=False)
+class _Grid:
+    """The shapes that lots are held against: each dead setting with each bend, the former in turn."""
+
+    dead: Floats
+    log_bend: Floats
+    bend: Floats  # The different bends, in a column
+    width: int  # How many dead settings there are
+    log_density: Floats  # What is known of each shape before any lot
+
+
+@lru_cache(maxsize=16)
+def _grid(cold: Prior, lowest: float) -> _Grid:
+    """The shapes for lots whose lowest setting is this; tables of many drills share it."""
+    dead = np.linspace(min(cold.dead, lowest) - 5 * cold.dead_spread, lowest - 1e-6, 121)
+    log_bend = np.log(cold.bend) + np.linspace(-3.5, 3.5, 29) * cold.bend_spread
+    each_dead, each_bend = (each.ravel() for each in np.meshgrid(dead, log_bend))
+    density = cold.log_density(each_dead, each_bend)
+    return _Grid(each_dead, each_bend, np.exp(log_bend)[:, None], len(dead), density)
+
+
 class Table:
     """Sums of squares and levels of every lot under every shape of one grid, worked out once.
 
@@ -123,11 +145,9 @@ class Table:
 
     def __init__(self, lots: list[EarlierLot], cold: Prior):
         every = np.concatenate([lot.at for lot in lots])
-        lowest = float(every.min())
-        dead = np.linspace(min(cold.dead, lowest) - 5 * cold.dead_spread, lowest - 1e-6, 121)
-        log_bend = np.log(cold.bend) + np.linspace(-3.5, 3.5, 29) * cold.bend_spread
-        self.dead, self.log_bend = (each.ravel() for each in np.meshgrid(dead, log_bend))
-        self.bend = np.exp(log_bend)[:, None]
+        grid = self.grid = _grid(cold, float(every.min()))
+        self.dead, self.log_bend, self.bend = grid.dead, grid.log_bend, grid.bend
+        dead = grid.dead[: grid.width]
         self.cold, self.lots = cold, lots
         self.n = np.array([lot.n for lot in lots], dtype=float)
         self.within = np.array([lot.within for lot in lots])
@@ -219,7 +239,7 @@ class Table:
         """Probability of each shape."""
         square, df = self.square(self.weight), float(self.weight @ self.df)
         parts = Repeatability(self.cold.repeatability).evidence(square, df)
-        log_weight = np.logaddexp.reduce(parts, axis=0) + self.cold.log_density(self.dead, self.log_bend)
+        log_weight = np.logaddexp.reduce(parts, axis=0) + self.grid.log_density
         weight = np.exp(log_weight - log_weight.max())
         return np.asarray(weight / weight.sum())
 

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from predictor.advice.earlier_lots import EarlierLot, Table, lots_of, seasons_until, without_wild
-from predictor.advice.pooled import MOST_WORTH, WILD_BOX, pooled_prior
+from predictor.advice.pooled import MOST_WORTH, WILD_BOX, pooled_shape
 from predictor.curves.prior import Kind, Prior, Repeatability, cold_prior
 from predictor.domain.control import Floats, Sprockets
 from predictor.domain.drill import SeedBox
@@ -103,12 +103,12 @@ def _between_drills(tables: list[Table], cold: Prior) -> Prior:
     usual = np.array([0.0 + cold.dead, np.log(cold.bend)])
     known = np.diag([cold.dead_spread**-2, cold.bend_spread**-2])
     posteriors = [table.posterior() for table in tables]
-    priors = [pooled_prior(*each)[0] for each in zip(tables, posteriors, strict=True)]
-    means = np.array([[each.dead, np.log(each.bend)] for each in priors]) - usual
-    spreads = np.array([[each.dead_spread, each.bend_spread] for each in priors])
+    shapes = [pooled_shape(*each) for each in zip(tables, posteriors, strict=True)]
+    means = np.array([[each.dead, each.log_bend] for each in shapes]) - usual
+    spreads = np.array([each.spreads for each in shapes])
     between = np.diag(_moments(means, spreads**2))
     precision, total = np.linalg.inv(np.maximum(np.linalg.inv(known) - between, 0.25 * np.linalg.inv(known))), 0.0
-    for each, mean, spread in zip(priors, means, spreads, strict=True):
+    for each, mean, spread in zip(shapes, means, spreads, strict=True):
         inside = np.outer(spread, spread) * np.array([[1.0, each.correlation], [each.correlation, 1.0]])
         told = np.linalg.inv(inside)
         size, axes = np.linalg.eigh(told - known)

@@ -35,24 +35,41 @@ class SameLot:
     towed: bool
 
 
-def pooled_prior(table: Table, posterior: Floats | None = None) -> tuple[Prior, float | None]:
-    """The lots' joint posterior, summed up as a prior for the next lot; and the spread between lots."""
-    weight = table.posterior() if posterior is None else posterior
+@dataclass(frozen=True)
+class PooledShape:
+    """The shape that lots share, as it is for the next lot."""
+
+    dead: float
+    log_bend: float
+    spreads: tuple[float, float]  # Of both, for a new lot
+    correlation: float
+
+
+def pooled_shape(table: Table, weight: Floats) -> PooledShape:
+    """The lots' shape, from the probability of each shape of the table."""
     dead, log_bend = float(weight @ table.dead), float(weight @ table.log_bend)
     dead_var = float(weight @ (table.dead - dead) ** 2) + _between(table, log_bend) + LEAST_DEAD_SPREAD**2
     bend_var = float(weight @ (table.log_bend - log_bend) ** 2) + LEAST_BEND_SPREAD**2
     cross = float(weight @ ((table.dead - dead) * (table.log_bend - log_bend)))
+    correlation = float(np.clip(cross / np.sqrt(dead_var * bend_var), -0.95, 0.95))
+    return PooledShape(dead, log_bend, (float(np.sqrt(dead_var)), float(np.sqrt(bend_var))), correlation)
+
+
+def pooled_prior(table: Table) -> tuple[Prior, float | None]:
+    """The lots' joint posterior, summed up as a prior for the next lot; and the spread between lots."""
+    weight = table.posterior()
+    shape = pooled_shape(table, weight)
     level, spread, lot_spread = _levels(table, weight)
     # the kinds of repeatability, each updated with the lots' scatter
     square, df = float(weight @ table.square(table.weight)), float(table.weight @ table.df)
     wild, learned = WILD_BOX[0], Repeatability(table.cold.repeatability).after(square, df).kinds
     kinds = [(share * (1 - wild), cv, min(worth, MOST_WORTH)) for share, cv, worth in learned if share > 1e-6]
     prior = Prior(
-        dead=dead,
-        dead_spread=float(np.sqrt(dead_var)),
-        bend=float(np.exp(log_bend)),
-        bend_spread=float(np.sqrt(bend_var)),
-        correlation=float(np.clip(cross / np.sqrt(dead_var * bend_var), -0.95, 0.95)),
+        dead=shape.dead,
+        dead_spread=shape.spreads[0],
+        bend=float(np.exp(shape.log_bend)),
+        bend_spread=shape.spreads[1],
+        correlation=shape.correlation,
         repeatability=(*kinds, WILD_BOX),
         level=level,
         level_spread=spread,
