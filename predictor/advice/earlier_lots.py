@@ -290,7 +290,7 @@ def has_drifted(table: Table) -> bool:
     noise_df = float(table.df.sum()) - 2 * len(names)
     if between_df < 2 or within_df < 4 or noise_df < 3:
         return False  # one lot a season cannot tell seasons from lots
-    by_season, by_lot = sum(map(table.least, seasons)), sum(table.least([i]) for i in range(len(names)))
+    by_season, by_lot = sum(map(table.least, seasons)), float(table.best(table.parts, table.within)[0].sum())
     if by_lot <= 0:
         return False
     within = max((by_season - by_lot) / within_df, by_lot / noise_df)
