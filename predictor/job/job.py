@@ -391,10 +391,10 @@ class Job(Checked, Staged):
 
     def _caught(self, box: SeedBox, lot: str) -> tuple[str | None, float, float | None]:
         """Of a lot's catches the last season, turns times rows of the last one, and the target that one names last."""
-        mine = self.trials.of(box=box.name, lot=lot)
-        season = last_season(mine) if len(mine) else None
-        mine = mine.where(mine.towed) if is_towed(self.trials, box, lot, season) else mine
-        catch, sizes = self.drill.catch_of(box), mine.turns * mine.rows
-        named = (mine.target_g / sizes)[np.isfinite(mine.target_g / sizes)]
-        size = float(sizes[-1]) if len(mine) else catch.turns * catch.rows
-        return season, size, float(named[-1]) if len(named) else None
+        mine = self._of_box(box).of(lot=lot)
+        if not len(mine):
+            return None, self.drill.catch_of(box).turns * self.drill.catch_of(box).rows, None
+        season = last_season(mine)
+        mine = mine.where(mine.towed) if mine.towed.any() and is_towed(mine, box, lot, season) else mine
+        named = (mine.target_g / (mine.turns * mine.rows))[np.isfinite(mine.target_g)]
+        return season, float(mine.turns[-1] * mine.rows[-1]), float(named[-1]) if len(named) else None
