@@ -12,6 +12,7 @@ from pathlib import Path
 import numpy as np
 import numpy.typing as npt
 
+from predictor.domain.codes import as_they_appear, codes_of
 from predictor.domain.drill import Drill
 from predictor.domain.made import rows_of
 from predictor.domain.result import Remark
@@ -164,12 +165,13 @@ def _mine_and_others(
         mine = replace(mine, drill=drill)
     if not len(others):
         return mine, []
-    written = log.drill_name[others].tolist()
-    first = [*reversed(dict.fromkeys(written)), machine.name]
-    names = {plain_name(name): name for name in first if name.strip()}
-    spelled = {name: plain_name(name if name.strip() else machine.name) for name in first}
-    kinds, place = indexed(map(spelled.__getitem__, written))
-    called = tuple(names[each] for each in kinds)
+    written, code = codes_of(log, "drill_name")
+    first, row = as_they_appear(code[others])
+    there = [written[k] for k in code[others[first]].tolist()]
+    names = {plain_name(name): name for name in [*reversed(there), machine.name] if name.strip()}
+    # one drill may be spelled in several ways
+    kinds, kind = indexed(plain_name(name if name.strip() else machine.name) for name in there)
+    place, called = kind[row], tuple(names[each] for each in kinds)
     messages.append(str(Remark("files.drills_apart", {**where, "names": called, "catches": len(others)})))
     # drill by drill, so that the catches of each are a slice
     apart, ends = rows_of(log, others[np.argsort(place, kind="stable")], KINDS, APART), np.cumsum(np.bincount(place))
