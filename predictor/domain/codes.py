@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Literal, Protocol, TypeVar, get_args
 
 import numpy as np
@@ -64,6 +65,17 @@ def keep_codes(trials: HasTexts, column: Coded, different: list[str], which: npt
     rank = np.empty(len(order), dtype=np.intp)
     rank[order] = np.arange(len(order))
     trials._coded[column] = [different[k] for k in order], rank[which]
+
+
+def keep_codes_of_all(trials: HasTexts, several: Sequence[HasTexts]) -> None:
+    """Keep the codes of trials that are several one below the other, where all of these have them."""
+    for column in CODED:
+        if all(column in each._coded for each in several):
+            place: dict[str, int] = {}
+            which = list[Codes]()
+            for names, code in (each._coded[column] for each in several):
+                which.append(np.array([place.setdefault(name, len(place)) for name in names], np.intp)[code])
+            keep_codes(trials, column, list(place), np.concatenate(which))
 
 
 def with_same_texts(trials: Some, name: str, column: object) -> Some:

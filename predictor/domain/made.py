@@ -2,7 +2,6 @@
 
 import itertools
 from collections.abc import Mapping, Sequence
-from dataclasses import fields
 from functools import partial
 from operator import itemgetter
 from typing import Any, TypeVar
@@ -40,7 +39,7 @@ def rows_of(
     `__init__` is not called, since that would check them again.
     """
     part = object.__new__(type(holder))
-    part.__dict__.update({each.name: getattr(holder, each.name) for each in fields(holder)})
+    part.__dict__.update({name: getattr(holder, name) for name in holder.__dataclass_fields__})
     part.__dict__.update({name: getattr(holder, name)[index] for name in columns})
     pick = itemgetter(index) if isinstance(index, slice) else partial(_picked, index.tolist())
     part.__dict__.update({name: pick(getattr(holder, name)) for name in apart})
@@ -49,20 +48,22 @@ def rows_of(
 
 def _picked(places: list[int], values: tuple[Any, ...]) -> tuple[Any, ...]:
     """The values in some places."""
+    if values.count(None) == len(values):  # quicker, and so in most logs
+        return (None,) * len(places)
     return tuple(map(values.__getitem__, places))
 
 
 def as_read(kind: type[Made], values: Mapping[str, Any]) -> Made:
     """An object of a class of columns, of which a reader has looked at each cell: nobody checks them again."""
     made = object.__new__(kind)
-    made.__dict__.update({each.name: values[each.name] for each in fields(kind)})
+    made.__dict__.update({name: values[name] for name in kind.__dataclass_fields__})
     return made
 
 
 def with_column(holder: Holder, name: str, column: object) -> Holder:
     """The same with another column, or what was assumed: the program made it, and nobody has to check it."""
     part = object.__new__(type(holder))
-    part.__dict__.update({each.name: getattr(holder, each.name) for each in fields(holder)})
+    part.__dict__.update({each: getattr(holder, each) for each in holder.__dataclass_fields__})
     part.__dict__[name] = column
     return part
 

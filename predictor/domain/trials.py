@@ -1,5 +1,6 @@
 """Catches as columns: what was weighed, at which setting, and which catches count."""
 
+import itertools
 from collections.abc import Sequence
 from dataclasses import dataclass, field, fields, replace
 from functools import cached_property
@@ -9,11 +10,11 @@ import numpy as np
 import numpy.typing as npt
 
 from predictor.domain.arguments import flags, kind, maybe_label, text_of
-from predictor.domain.codes import Coded, Codes, codes_of, with_same_texts
+from predictor.domain.codes import Coded, Codes, codes_of, keep_codes_of_all, with_same_texts
 from predictor.domain.control import Floats, Lever, Sprockets
 from predictor.domain.drill import Drill, SeedBox
 from predictor.domain.drives import Controls, LeverAndDrive
-from predictor.domain.made import check_columns, rows_of
+from predictor.domain.made import as_read, check_columns, rows_of
 from predictor.domain.result import Remark, Shown
 from predictor.domain.season import season_time
 from predictor.errors import InputError, Problem
@@ -357,8 +358,12 @@ def joined(several: Sequence[Trials]) -> Trials:
     columns["source"] = np.concatenate(
         [np.where(a.source == "", b, a.source) for a, b in zip(several, files, strict=True)]
     )
-    apart: dict[str, Any] = {name: sum((getattr(each, name) for each in several), ()) for name in APART}
-    return replace(several[-1], **columns, **apart)
+    for name in APART:
+        columns[name] = tuple(itertools.chain.from_iterable(getattr(each, name) for each in several))
+    last = {each.name: getattr(several[-1], each.name) for each in fields(Trials)}
+    whole = as_read(Trials, {**last, **columns})  # each was checked before
+    keep_codes_of_all(whole, several)
+    return whole
 
 
 def no_trials(drill: Drill | None = None) -> Trials:

@@ -17,6 +17,7 @@ import pandas as pd
 import pytest
 from hypothesis import example, given, settings, strategies as st
 
+from predictor.domain.codes import CODED, codes_of
 from predictor.domain.control import Lever, Sprockets
 from predictor.domain.drill import CatchDefaults, Drill, SeedBox
 from predictor.domain.one_catch import one_catch
@@ -561,6 +562,22 @@ def test_rows_alike_in_all_but_one_column_are_kept_apart(tmp_path):
 def test_something_without_columns_is_refused():
     with pytest.raises(TypeError, match="DataFrame"):
         as_trials([1, 2, 3])
+
+
+def test_codes_of_joined_trials_are_those_of_their_own_texts(tmp_path):
+    path = tmp_path / "trials.csv"
+    logs = []
+    for rows in (
+        ["b,2025,small,L-2,14,60", ",2025,small,L-1,15,62"],
+        ["a,2026,grain,L-1,14,58", "b,2024,small,L-3,9,40"],
+    ):
+        path.write_text("\n".join(["drill,season,box,lot,setting,catch_g", *rows, ""]))
+        logs.append(read_trials(path))
+    whole, afresh = joined(logs), dataclasses.replace(joined(logs))
+    for column in CODED:
+        assert column in whole._coded
+        assert whole._coded[column][0] == codes_of(afresh, column)[0]
+        assert whole._coded[column][1].tolist() == codes_of(afresh, column)[1].tolist()
 
 
 def test_joined_trials_keep_order_and_count(tmp_path):
