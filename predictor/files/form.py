@@ -202,6 +202,8 @@ def newline_of(records: Records) -> str:
     signs = [sign for sign in ("\r\n", "\n", "\r") if sign in text]
     if len(signs) < 2:
         return next(iter(signs), "\n")
+    if text.endswith(signs[0]) and records.rows[-1] == len(records.ends):  # quicker, where the last row has it
+        return signs[0]
     spans = records.spans()
     return next((sign for sign in signs if any(text.endswith(sign, start, end) for start, end in spans)), signs[0])
 

@@ -33,7 +33,7 @@ def begin_log(kind: Kind, path: str | os.PathLike[str]) -> bool:
     if begin_file(path, header):
         return True
     # under the lock, so that what another writer added meanwhile stays
-    update(path, lambda data: header if _is_begun(header, data) or not data.strip() else data)
+    update(path, lambda data: header if _is_begun(header, data) or not data or data.isspace() else data)
     return False
 
 
