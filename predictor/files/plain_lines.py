@@ -60,6 +60,19 @@ def _ends(text: Bytes, sign: int) -> Places:
     return np.asarray(places[~is_quote & (np.cumsum(is_quote) % 2 == 0)])
 
 
+def plainly_closed(lines: bytes, separator: str) -> bool:
+    """Whether no cell of lines goes on into the next line, as far as that is plain; there must be no comment in them.
+
+    Each quote opens or closes a cell then, or is written twice in it, and no line is longer than a cell may be.
+    """
+    text = np.frombuffer(b"".join([b"\n", lines, b"\n"]), np.uint8)
+    quotes, ends = np.flatnonzero(text == _QUOTE), np.flatnonzero(text == _LINE_END)
+    beside = np.isin(np.arange(256), [ord(separator), _LINE_END, _RETURN, _QUOTE])
+    if len(quotes) % 2 or not (beside[text[quotes[::2] - 1]].all() and beside[text[quotes[1::2] + 1]].all()):
+        return False
+    return not (np.searchsorted(quotes, ends) % 2).any() and bool(np.diff(ends).max() <= csv.field_size_limit())
+
+
 def _cells(lines: bytes, starts: Places, ends: Places) -> Cells:
     """The cells of a column as they are written, quotes included."""
     sizes = ends - starts

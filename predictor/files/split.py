@@ -12,7 +12,7 @@ import numpy as np
 
 from predictor.errors import Problems
 from predictor.files.cells import Rows
-from predictor.files.plain_lines import columns_of
+from predictor.files.plain_lines import columns_of, plainly_closed
 from predictor.files.text import holds_controls, normalised
 from predictor.unseen import UNSEEN
 
@@ -179,10 +179,15 @@ def _read(plain: Iterator[str], found: Records, problems: Problems, most: float 
 
 def ends_whole(text: str, known: Collection[str]) -> bool:
     """Whether a text ends with a whole line, outside quotes; quick for a large file."""
-    separator, lines = _separator(text, known), lines_of(text)
+    if not text.endswith(("\n", "\r")):
+        return False
+    separator = _separator(text, known)
+    data = text.encode("utf-8", "surrogatepass")
+    if "#" not in text and plainly_closed(data, separator):  # a comment may hold any quotes
+        return True
+    lines = _lines_in(data)
     chunks = iter(lambda: list(itertools.islice(lines, _FEW)), [])
-    closed = (_closed(chunk, separator) or _closed(itertools.chain(chunk, lines), separator) for chunk in chunks)
-    return all(closed) and text.endswith(("\n", "\r"))
+    return all(_closed(chunk, separator) or _closed(itertools.chain(chunk, lines), separator) for chunk in chunks)
 
 
 def _closed(lines: Collection[str] | Iterator[str], separator: str) -> bool:

@@ -92,6 +92,25 @@ def test_a_cell_longer_than_the_reader_of_csv_takes_is_refused_among_many_lines(
     assert [each.line for each in problems.found] == [2502]
 
 
+def test_a_text_ends_whole_where_the_rules_of_csv_say_so(monkeypatch):
+    rng, asked, real = random.Random(11), [], module.plainly_closed
+
+    def seen(*lines):
+        asked.append(real(*lines))
+        return asked[-1]
+
+    monkeypatch.setattr(module, "plainly_closed", seen)
+    for _ in range(4000):
+        cells = rng.choices(
+            ["a", '"a"', '""', '"a ""b"""', '"a\n"', '"', ' "a"', '5" wide', "#a"], [9, 9, 9, 9, 1, 1, 1, 1, 1], k=9
+        )
+        text = "".join(cell + rng.choice([",", "\n"]) for cell in cells)
+        by_rules = module._closed(lines_of(text), module._separator(text, HEADER.known))
+        assert module.ends_whole(text, HEADER.known) is (by_rules and text.endswith("\n")), text
+    assert 0.1 < sum(asked) / len(asked) < 0.9  # both ways were tried
+    assert not plain_lines.plainly_closed(b"a," + b"c" * 200_000 + b"\n", ",")
+
+
 def test_what_is_no_plain_row_leaves_the_others_to_be_read_at_once(monkeypatch):
     monkeypatch.setattr(module, "_AT_ONCE", 4)
     monkeypatch.setattr(module, "_FEW", 1)
