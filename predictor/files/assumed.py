@@ -26,11 +26,14 @@ def other_drills(trials: Trials) -> list[Remark]:
 
 def similar_lots(trials: Trials) -> list[Remark]:
     """A remark for lots of a box whose names differ only in capitals, spaces or signs."""
+    (boxes, box), (lots, lot) = codes_of(trials, "box"), codes_of(trials, "lot")
+    plain = [_SIGNS.sub("", name.lower()) or name for name in lots]
+    if len(set(plain)) == len(plain):
+        return []
     names: dict[tuple[str, str], list[str]] = {}
-    (_, box), (lots, lot) = codes_of(trials, "box"), codes_of(trials, "lot")
     first = as_they_appear(box * len(lots) + lot)[0]
-    for of_box, name in zip(trials.box[first].tolist(), trials.lot[first].tolist(), strict=True):
-        names.setdefault((of_box, _SIGNS.sub("", name.lower()) or name), []).append(name)
+    for i, k in zip(box[first].tolist(), lot[first].tolist(), strict=True):
+        names.setdefault((boxes[i], plain[k]), []).append(lots[k])
     return [
         Remark("files.similar_lots", {"box": of_box, "lots": tuple(alike)})
         for (of_box, _), alike in names.items()
