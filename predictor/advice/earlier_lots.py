@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import itertools
+from collections.abc import Sequence
 from copy import copy
 from dataclasses import dataclass
 from functools import lru_cache
-from typing import NamedTuple
+from typing import NamedTuple, overload
 
 import numpy as np
 import numpy.typing as npt
@@ -14,6 +16,7 @@ from scipy.special import fdtrc
 from predictor.advice.evidence import lengths
 from predictor.curves.prior import Prior, Repeatability, cold_prior
 from predictor.curves.shapes import log_shapes
+from predictor.domain.codes import coded
 from predictor.domain.control import Floats
 from predictor.domain.drill import SeedBox
 from predictor.domain.drives import OnDrive
@@ -46,8 +49,57 @@ class EarlierLot(NamedTuple):
 
 
 Ints = npt.NDArray[np.int_]
+
+
+@dataclass(frozen=True, eq=False)
+class EarlierLots(Sequence[EarlierLot]):
+    """Earlier lots, side by side: the catches of all are a cell for each lot and setting."""
+
+    names: list[tuple[str, str]]  # Season and lot
+    place: Ints  # Of the lot of each cell, in order
+    at: Floats
+    value: Floats
+    weight: Floats
+    within: Floats  # Of each lot, and so on
+    n: Ints
+    towed: Flags
+    scaled: Ints
+
+    def __len__(self) -> int:
+        return len(self.names)
+
+    @overload
+    def __getitem__(self, i: int) -> EarlierLot: ...
+
+    @overload
+    def __getitem__(self, i: slice) -> list[EarlierLot]: ...
+
+    def __getitem__(self, i: int | slice) -> EarlierLot | list[EarlierLot]:
+        if isinstance(i, slice):
+            return [self[k] for k in range(len(self))[i]]
+        first, end = np.searchsorted(self.place, [i, i + 1])
+        at, value, weight = (each[first:end] for each in (self.at, self.value, self.weight))
+        (season, lot), within, n = self.names[i], float(self.within[i]), int(self.n[i])
+        return EarlierLot(lot, season, at, value, weight, within, n, bool(self.towed[i]), int(self.scaled[i]))
+
+
+def together(several: Sequence[EarlierLots]) -> EarlierLots:
+    """The lots of several logs of one drill."""
+    if len(several) == 1:
+        return several[0]
+    before = np.cumsum([0, *map(len, several)])
+    return EarlierLots(
+        [each for lots in several for each in lots.names],
+        np.concatenate([lots.place + first for lots, first in zip(several, before.tolist(), strict=False)]),
+        *(
+            np.concatenate([getattr(lots, name) for lots in several])
+            for name in ("at", "value", "weight", "within", "n", "towed", "scaled")
+        ),
+    )
+
+
 # Lots, and the names of those that no known ratio of drives places.
-Lots = tuple[list[EarlierLot], tuple[str, ...]]
+Lots = tuple[EarlierLots, tuple[str, ...]]
 
 
 def lots_of(trials: Trials, box: SeedBox, lot_in_hand: str | None, season_in_hand: str | None) -> Lots:
@@ -66,13 +118,16 @@ def lots_of(trials: Trials, box: SeedBox, lot_in_hand: str | None, season_in_han
         if times[season] <= until and not (lot == lot_in_hand and season in (season_in_hand, ""))
     ]
     places = {pair: k for k, pair in enumerate(given)}
-    place = np.array([places.get(pair, -1) for pair in zip(mine.season.tolist(), mine.lot.tolist(), strict=True)], int)
+    written = zip(mine.season.tolist(), mine.lot.tolist(), strict=True)
+    place = np.fromiter(map(places.get, written, itertools.repeat(-1)), np.int_, len(mine))
     towed = np.bincount(place[mine.towed & (place >= 0)], minlength=len(given)) > 0
     # slip lies between the two kinds
     taken = (place >= 0) & (mine.towed | ~towed[place]) if len(given) else place >= 0
     lots = _gathered(mine.where(taken), place[taken], given, towed, box)
-    found = {(each.season, each.lot) for each in lots}  # the others were on drives whose ratio is not known
-    return lots, tuple(f"{lot} ({season})" if season else lot for season, lot in given if (season, lot) not in found)
+    lost = dict.fromkeys(given)  # on drives whose ratio is not known
+    for pair in lots.names:
+        del lost[pair]
+    return lots, tuple(f"{lot} ({season})" if season else lot for season, lot in lost)
 
 
 def _until(trials: Trials, season: str | None) -> float:
@@ -86,34 +141,26 @@ def seasons_until(trials: Trials, season: str | None) -> int:
     return sum(time <= until for time in trials.season_times.values())
 
 
-def _gathered(
-    trials: Trials, place: Ints, given: list[tuple[str, str]], towed: Flags, box: SeedBox
-) -> list[EarlierLot]:
+def _gathered(trials: Trials, place: Ints, given: list[tuple[str, str]], towed: Flags, box: SeedBox) -> EarlierLots:
     """The lots `given`, season and name of each, from the catches whose `place` is theirs, gathered by setting.
 
     A share of the noise of a catch averages out over more turns and rows.
     """
-    if not len(trials):
-        return []
     control, own = box.first_control, cold_prior(box.holds).usual_own
     at, inverse = np.unique((trials.opening - control.lowest_opening) / control.span, return_inverse=True)
     value, weight = np.log(trials.output), 1 / (own / lengths(trials) + 1 - own)
-    keys, cell = np.unique(place * len(at) + inverse, return_inverse=True)
+    keys, cell = coded(place * len(at) + inverse)
     total = np.bincount(cell, weight).astype(float)
     mean = np.bincount(cell, weight * value) / total
     within = np.bincount(place, weight * (value - mean[cell]) ** 2, len(given)).astype(float)
     catches, scaled = np.bincount(place, minlength=len(given)), np.zeros(len(given), dtype=int)
     if isinstance(control, OnDrive):
         scaled = np.bincount(place[trials.drives(box.control) != control.drive], minlength=len(given))
-    ends = np.searchsorted(keys // len(at), np.arange(len(given) + 1))
-    places = at[keys % len(at)]
-    return [
-        EarlierLot(lot, season, places[first:end], mean[first:end], total[first:end], spread, n, was_towed, others)
-        for (season, lot), first, end, spread, n, was_towed, others in zip(
-            given, ends, ends[1:], within.tolist(), catches.tolist(), towed.tolist(), scaled.tolist(), strict=False
-        )
-        if n
-    ]
+    there = catches > 0
+    names = [given[k] for k in np.flatnonzero(there).tolist()]
+    lot, setting = np.divmod(keys, max(len(at), 1))
+    each = within[there], catches[there], towed[there], scaled[there]
+    return EarlierLots(names, (np.cumsum(there) - 1)[lot], at[setting], mean, total, *each)
 
 
 @dataclass(frozen=True, eq=False)
@@ -143,19 +190,15 @@ class Table:
     Under one dead setting the sum of squares is a parabola in the bend, and the level a line: these are kept.
     """
 
-    def __init__(self, lots: list[EarlierLot], cold: Prior):
-        every = np.concatenate([lot.at for lot in lots])
-        grid = self.grid = _grid(cold, float(every.min()))
+    def __init__(self, lots: EarlierLots, cold: Prior):
+        grid = self.grid = _grid(cold, float(lots.at.min()))
         self.dead, self.log_bend, self.bend = grid.dead, grid.log_bend, grid.bend
         dead = grid.dead[: grid.width]
-        self.cold, self.lots = cold, lots
-        self.n = np.array([lot.n for lot in lots], dtype=float)
-        self.within = np.array([lot.within for lot in lots])
-        settings, place = np.unique(every, return_inverse=True)
+        self.cold, self.n, self.within = cold, lots.n.astype(float), lots.within
+        self.lots: Sequence[EarlierLot] = lots
+        settings, place = np.unique(lots.at, return_inverse=True)
         weight, value = np.zeros((2, len(lots), len(settings)))
-        cells = np.repeat(np.arange(len(lots)), [len(lot.at) for lot in lots]), place
-        weight[cells] = np.concatenate([lot.weight for lot in lots])
-        value[cells] = np.concatenate([lot.value for lot in lots])
+        weight[lots.place, place], value[lots.place, place] = lots.weight, lots.value
         weights = weight.sum(axis=1)
         self.at = float(np.average(weight @ settings / weights, weights=self.n))
         shape = log_shapes(settings, dead, np.ones(len(dead)), self.at)

@@ -43,8 +43,9 @@ Apart = tuple[tuple[float, ...] | None, ...]
 def lengths(trials: Trials) -> Floats:
     """How many ordinary catches each is as long as."""
     sizes = np.asarray(trials.turns * trials.rows / ORDINARY)
-    boxes = () if trials.drill is None else trials.drill.boxes
-    others = {box.name: turns for box in boxes if trials.drill and (turns := wheel_turns(trials.drill, box)) != 1}
+    there, drill = set(trials.box.tolist()), trials.drill
+    boxes = [] if drill is None else [box for box in drill.boxes if box.name in there]
+    others = {box.name: turns for box in boxes if drill and (turns := wheel_turns(drill, box)) != 1}
     return sizes * [others.get(name, 1.0) for name in trials.box.tolist()] if others else sizes
 
 

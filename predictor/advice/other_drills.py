@@ -7,8 +7,8 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from predictor.advice.earlier_lots import EarlierLot, Table, lots_of, seasons_until, without_wild
-from predictor.advice.pooled import MOST_WORTH, WILD_BOX, pooled_shape
+from predictor.advice.earlier_lots import EarlierLots, Table, lots_of, seasons_until, together, without_wild
+from predictor.advice.pooled import MOST_WORTH, WILD_BOX, PooledShape, pooled_shape
 from predictor.curves.prior import Kind, Prior, Repeatability, cold_prior
 from predictor.domain.control import Floats, Sprockets
 from predictor.domain.drill import SeedBox
@@ -63,19 +63,37 @@ class KeptDrills:
 
 def learned_elsewhere(others: Sequence[Trials], box: SeedBox, season: str | None) -> Elsewhere | None:
     """What the catches of other drills, each with its drill, say of a box up to a season; None without such catches."""
-    lots: dict[str, list[EarlierLot]] = {}
+    lots: dict[str, list[EarlierLots]] = {}
     names: dict[str, str] = {}
     for log in others:
         like, name = _box_like(box, log), str(log.drill_name[0])
-        found = [] if like is None else lots_of(log, like, None, season)[0]
+        found = None if like is None else lots_of(log, like, None, season)[0]
         if found:
-            lots.setdefault(plain_name(name), []).extend(found)
+            lots.setdefault(plain_name(name), []).append(found)
             names[plain_name(name)] = name
     if not lots:
         return None
     cold = cold_prior(box.holds)
-    tables = [without_wild(Table(each, cold))[0] for each in lots.values()]
-    return Elsewhere(_between_drills(tables, cold), sum(len(each.lots) for each in tables), tuple(names.values()))
+    drills = [_seen(together(each), cold) for each in lots.values()]
+    return Elsewhere(_between_drills(drills, cold), sum(each.lots for each in drills), tuple(names.values()))
+
+
+@dataclass(frozen=True)
+class _Seen:
+    """What the lots of one other drill showed."""
+
+    lots: int
+    shape: PooledShape
+    square: float  # Sum of squares, with its degrees of freedom
+    df: float
+
+
+def _seen(lots: EarlierLots, cold: Prior) -> _Seen:
+    """What the lots of one other drill show, without those too unlike the others."""
+    table = without_wild(Table(lots, cold))[0]
+    posterior = table.posterior()
+    square = float(posterior @ table.square(table.weight))
+    return _Seen(len(table.lots), pooled_shape(table, posterior), square, float(table.df.sum()))
 
 
 def _box_like(box: SeedBox, log: Trials) -> SeedBox | None:
@@ -91,7 +109,7 @@ def _box_like(box: SeedBox, log: Trials) -> SeedBox | None:
     return named[0] if named else alike[0] if len(alike) == 1 else None
 
 
-def _between_drills(tables: list[Table], cold: Prior) -> Prior:
+def _between_drills(drills: list[_Seen], cold: Prior) -> Prior:
     """The prior of this drill's shape and repeatability from the lots of each other drill.
 
     Shapes of drills are normal about a common one, which is itself known as ordinary knowledge has it. What ordinary
@@ -102,14 +120,13 @@ def _between_drills(tables: list[Table], cold: Prior) -> Prior:
     """
     usual = np.array([0.0 + cold.dead, np.log(cold.bend)])
     known = np.diag([cold.dead_spread**-2, cold.bend_spread**-2])
-    posteriors = [table.posterior() for table in tables]
-    shapes = [pooled_shape(*each) for each in zip(tables, posteriors, strict=True)]
-    means = np.array([[each.dead, each.log_bend] for each in shapes]) - usual
-    spreads = np.array([each.spreads for each in shapes])
+    means = np.array([[each.shape.dead, each.shape.log_bend] for each in drills]) - usual
+    spreads = np.array([each.shape.spreads for each in drills])
     between = np.diag(_moments(means, spreads**2))
     precision, total = np.linalg.inv(np.maximum(np.linalg.inv(known) - between, 0.25 * np.linalg.inv(known))), 0.0
-    for each, mean, spread in zip(shapes, means, spreads, strict=True):
-        inside = np.outer(spread, spread) * np.array([[1.0, each.correlation], [each.correlation, 1.0]])
+    for each, mean, spread in zip(drills, means, spreads, strict=True):
+        along = each.shape.correlation
+        inside = np.outer(spread, spread) * np.array([[1.0, along], [along, 1.0]])
         told = np.linalg.inv(inside)
         size, axes = np.linalg.eigh(told - known)
         alone = axes @ np.diag(np.maximum(size, 0.0)) @ axes.T
@@ -125,7 +142,7 @@ def _between_drills(tables: list[Table], cold: Prior) -> Prior:
         bend=float(np.exp(middle[1])),
         bend_spread=float(spread[1]),
         correlation=float(np.clip(variance[0, 1] / (spread[0] * spread[1]), -0.95, 0.95)),
-        repeatability=_half_as_much(tables, posteriors, cold),
+        repeatability=_half_as_much(drills, cold),
         name="history",
     )
 
@@ -143,10 +160,9 @@ def _moments(means: Floats, variances: Floats) -> Floats:
     return np.asarray((2 * usual + (count - 1) * seen) / (count + 1))
 
 
-def _half_as_much(tables: list[Table], posteriors: list[Floats], cold: Prior) -> tuple[Kind, ...]:
+def _half_as_much(drills: list[_Seen], cold: Prior) -> tuple[Kind, ...]:
     """The kinds of repeatability: ordinary knowledge, and to the other half what was seen on other drills."""
-    square = sum(float(p @ table.square(table.weight)) for p, table in zip(posteriors, tables, strict=True))
-    df = sum(float(table.df.sum()) for table in tables)
+    square, df = sum(each.square for each in drills), sum(each.df for each in drills)
     learned = Repeatability(cold.repeatability).after(HALF * square, HALF * df).kinds
     seen = [(share * (1 - WILD_BOX[0]), cv, min(worth, HALF * MOST_WORTH)) for share, cv, worth in learned]
     usual = [(share * (1 - HALF), cv, worth) for share, cv, worth in cold.repeatability]

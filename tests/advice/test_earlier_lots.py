@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from predictor.advice.earlier_lots import Table, lots_of
+from predictor.advice.earlier_lots import Table, lots_of, together
 from predictor.advice.evidence import lengths
 from predictor.curves.prior import cold_prior
 from predictor.curves.shapes import log_shapes
@@ -49,6 +49,21 @@ def test_a_lot_is_gathered_among_many_as_it_is_alone(box):
         np.testing.assert_allclose(each.weight, [weight[place == k].sum() for k in range(len(at))], rtol=1e-12)
         assert each.within == pytest.approx(weight @ (value - np.array(mean)[place]) ** 2, abs=1e-12)
         assert each.n == len(part)
+
+
+def test_lots_of_two_logs_are_together_what_they_are_in_one(box):
+    trials = _log(box)
+    whole = lots_of(trials, box, None, None)[0]
+    logs = [trials.where(trials.season == season) for season in ("2023", "2024", "2025")]
+    found = together([lots_of(each, box, None, None)[0] for each in logs])
+    assert found.names == whole.names
+    assert len(found) == len(found[:]) == len(list(found)) == len(whole)
+    assert [each.name for each in found[1:3]] == [found[1].name, found[2].name]
+    for one, other in zip(found, whole, strict=True):
+        assert (one.lot, one.season, one.n, one.towed) == (other.lot, other.season, other.n, other.towed)
+        np.testing.assert_allclose(np.array([*one.at, one.within]), [*other.at, other.within], rtol=1e-12)
+    cold = cold_prior("small")
+    np.testing.assert_allclose(Table(found, cold).posterior(), Table(whole, cold).posterior(), rtol=1e-9)
 
 
 def test_sums_of_squares_and_levels_are_those_worked_out_at_every_shape(box):
