@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from predictor.domain.arguments import maybe_label, real
+from predictor.domain.control import Setting
 from predictor.domain.drill import SeedBox
 from predictor.domain.drives import OnDrive
 from predictor.domain.result import Remark
@@ -17,6 +18,7 @@ from predictor.domain.trials import Trials
 from predictor.errors import InputError
 from predictor.files.trials import as_trials
 from predictor.lots.apart import in_seasons, pooled, seasons_of_lots
+from predictor.lots.bends import BendNoise, bend_noise
 from predictor.lots.catches import Catches, select
 from predictor.lots.flow import Asked, compare_flow, either_shape
 from predictor.lots.limits import FTest
@@ -37,9 +39,6 @@ if TYPE_CHECKING:
 SHAPE_LEVEL = 0.01
 # Limits hold on the common shape as well until it is rejected at this level: that seldom, chance no longer counts.
 SURELY = 1e-4
-# Several shapes count in the limits from this level on: thin catches seldom reject shapes that do differ. At 0.6 limits
-# of lots that share one would be a third wider (simulated).
-PERHAPS = 0.3
 
 
 def compare_lots(
@@ -55,7 +54,8 @@ def compare_lots(
     Noise is taken as one coefficient of variation, so the work is done on log outputs:
     `log y = level of the lot + log(opening - dead setting) + noise`, with one dead setting for all lots. Whether that
     holds is tested at 1 % by the extra sum of squares against a dead setting for each lot. Where it does not hold, each
-    lot has a curve of its own and ratios are given at a named setting. Where that is in doubt, limits hold both ways.
+    lot has a curve of its own and ratios are given at a named setting; where that may be by chance, limits hold both
+    ways. Where it holds, limits count how far shapes may differ yet.
 
     Limits of ratios also count that a lot may shift from season to season, where lots caught in several seasons tell
     how much.
@@ -122,8 +122,9 @@ def compare_lots(
     cells = season_cells(common) if len(catches.seasons) > 1 else None
     noise = season_noise(cells) if lots_in_seasons and cells is not None else None
     fits = _fits(common, own, test)
-    flow = either_shape(fits[0], fits[1], asked, noise) if len(fits) > 1 else compare_flow(curves, asked, noise)
-    starts = _starts(fits, common, fit, asked, noise)
+    bends = bend_noise(common) if curves is common else None
+    flow = either_shape(fits[0], fits[1], asked, noise) if len(fits) > 1 else compare_flow(curves, asked, noise, bends)
+    starts = _starts(fits, common, fit, asked, noise, bends)
     settings = settings_of(catches, starts)
     if spread is not None:
         at, low, high = (each[-1] for each in settings)
@@ -139,7 +140,7 @@ def compare_lots(
         reference=Reference(called.lot, called.season, called.name, settings[0][r], output, target is not None),
         adjustment="" if flow.critical is None else flow.critical.adjustment,
         repeatability=repeatability_of(curves.variance, curves.lines.df, level),
-        shape=_shape(curves, test, level),
+        shape=_shape(curves, test, level, None if bends is None else catches.caught_at(asked.usual)),
         spread=spread,
         seasons=seasons,
         lots=rows_of(curves, flow, starts, settings, average, unusual, r),
@@ -187,32 +188,34 @@ def _holds(common: LotCurves, own: LotCurves | None, test: FTest | None) -> LotC
 
 
 def _fits(common: LotCurves, own: LotCurves | None, test: FTest | None) -> tuple[LotCurves, ...]:
-    """The curves that hold, and those of the other shape as well where that is in doubt."""
-    if own is None or test is None or test.p >= PERHAPS:
-        return (common,)
-    if test.p < SURELY:
-        return (own,)
-    return (own, common) if test.p < SHAPE_LEVEL else (common, own)
+    """The curves that hold; those of one shape as well where it was given up, but perhaps by chance."""
+    curves = _holds(common, own, test)
+    return (curves, common) if curves is not common and test is not None and test.p >= SURELY else (curves,)
 
 
 def _starts(
-    fits: tuple[LotCurves, ...], common: LotCurves, fit: OneWay | None, asked: Asked, noise: SeasonNoise | None
+    fits: tuple[LotCurves, ...],
+    common: LotCurves,
+    fit: OneWay | None,
+    asked: Asked,
+    noise: SeasonNoise | None,
+    bends: BendNoise | None,
 ) -> Starts:
     """Settings along the curves that hold, with limits that hold on either shape where that is in doubt."""
-    found = [predict_starts(curves, common, fit, asked, noise) for curves in fits]
+    found = [predict_starts(curves, common, fit, asked, noise, bends) for curves in fits]
     low, high = np.min([each.low for each in found], axis=0), np.max([each.high for each in found], axis=0)
     return replace(found[0], low=low, high=high)
 
 
-def _shape(curves: LotCurves, test: FTest | None, level: float) -> CurveShape:
+def _shape(curves: LotCurves, test: FTest | None, level: float, limits_at: Setting | None) -> CurveShape:
     reason = None if test else Remark("lots.untestable")
-    if test is not None and SURELY <= test.p < PERHAPS:
+    if test is not None and SURELY <= test.p < SHAPE_LEVEL:
         reason = Remark("lots.shape_unsure")
     same, labelled = curves.shared if test else None, bool(curves.catches.label)
     if labelled or not curves.shared:
-        return CurveShape(same, test, None, None, None, labelled, reason)
+        return CurveShape(same, test, None, None, None, labelled, reason, limits_at)
     low, high = (end if math.isfinite(end) else None for end in curves.dead_limits(level))
-    return CurveShape(same, test, curves.dead(0), low, high, curves.assumed, reason)
+    return CurveShape(same, test, curves.dead(0), low, high, curves.assumed, reason, limits_at)
 
 
 def _warnings(common: LotCurves, seasons: Seasons) -> Iterator[Remark]:

@@ -6,18 +6,14 @@ import math
 from dataclasses import dataclass, replace
 
 import numpy as np
-from scipy import special
 
 from predictor.domain.codes import coded
 from predictor.domain.control import Floats
-from predictor.lots.limits import Critical, many_to_one_critical
+from predictor.lots.bends import BendNoise
+from predictor.lots.limits import Critical, PartlyKnown, many_to_one_critical
 from predictor.lots.parallel import sums_of
 from predictor.lots.season_levels import SeasonNoise
 from predictor.lots.shapes import LotCurves
-
-# Quantiles over the variance of lots in seasons are worked out at so many shares of that variance.
-SHARES = 12
-HALVINGS = 40
 
 
 @dataclass(frozen=True)
@@ -41,18 +37,21 @@ class Flow:
     critical: Critical | None  # Of the ratios' limits; None without limits
 
 
-def compare_flow(curves: LotCurves, asked: Asked, noise: SeasonNoise | None = None) -> Flow:
+def compare_flow(
+    curves: LotCurves, asked: Asked, noise: SeasonNoise | None = None, bends: BendNoise | None = None
+) -> Flow:
     """Compare every lot with the reference lot.
 
     Where lots share one curve shape a ratio holds at every setting. Where they do not it holds at a named one: the
     setting that the reference lot was caught at most where the lot was caught on both sides of it, else the nearest
-    end of what the lot was caught at. `noise` tells how much a lot shifts from season to season.
+    end of what the lot was caught at. `noise` tells how much a lot shifts from season to season, `bends` how much lots
+    may differ in shape where they share one.
     """
     r, lots = asked.reference, len(curves.bend)
     at = np.full(lots, asked.usual)
     if not (curves.shared or curves.borrowed[r]):
         at = np.clip(at, *curves.catches.ends)
-    return _compared_at(at, curves, asked, noise)
+    return _compared_at(at, curves, asked, noise, bends)
 
 
 def either_shape(curves: LotCurves, others: LotCurves, asked: Asked, noise: SeasonNoise | None = None) -> Flow:
@@ -71,7 +70,9 @@ def either_shape(curves: LotCurves, others: LotCurves, asked: Asked, noise: Seas
     )
 
 
-def _compared_at(at: Floats, curves: LotCurves, asked: Asked, noise: SeasonNoise | None) -> Flow:
+def _compared_at(
+    at: Floats, curves: LotCurves, asked: Asked, noise: SeasonNoise | None, bends: BendNoise | None = None
+) -> Flow:
     r, lots = asked.reference, len(curves.bend)
     height, answer = curves.at(slice(None), at)
     height_r, answer_r = curves.at(r, at)
@@ -79,7 +80,8 @@ def _compared_at(at: Floats, curves: LotCurves, asked: Asked, noise: SeasonNoise
     half, season_half, critical = np.full(lots, np.nan), np.full(lots, np.nan), None
     if curves.variance is not None and lots > 1:
         others = np.arange(lots) != r
-        noisy = max(curves.variance, 1e-24) / curves.lines.count
+        catch = max(curves.variance, 1e-24)
+        noisy = catch / curves.lines.count
         # a bend of its own adds to a lot's scatter; a shared one moves the lot and the reference together
         own = noisy if curves.shared else noisy + answer**2 * curves.bend_var
         moved = answer - answer_r if curves.shared else answer_r
@@ -93,10 +95,15 @@ def _compared_at(at: Floats, curves: LotCurves, asked: Asked, noise: SeasonNoise
             joint = many_to_one_critical(
                 (own + more)[others],
                 np.column_stack([first, shared[:, 1]])[others],
-                df=shift.noise.df,
+                df=shift.known.df,
                 level=asked.level,
             )
-            half[others] = shift.half(total, shift.share + shift.share[r], joint.value)[others]
+            half[others] = shift.known.half(total, shift.share + shift.share[r], joint.value)[others]
+        if bends is not None and curves.shared:
+            known = PartlyKnown(bends.variance, bends.catch, bends.weight, bends.df, catch, asked.level)
+            wide = known.half(total, bends.of_ratio(answer, r), critical.value)
+            more = np.maximum(wide**2 - critical.value**2 * total, 0.0)
+            half, season_half = np.sqrt(half**2 + more), np.sqrt(season_half**2 + more)
     named = np.full(lots, np.nan) if curves.shared else at
     return Flow(height - height_r, half, season_half, named, critical)
 
@@ -105,33 +112,14 @@ class _Shift:
     """How much limits widen because lots shift from season to season, by a variance that is known in part."""
 
     def __init__(self, curves: LotCurves, noise: SeasonNoise, level: float):
-        self.noise, self.level = noise, level
-        self.base = max(curves.variance or 0.0, 1e-24)
-        #: variances of a lot in a season and of catches, by the grid of `noise`
-        catch = noise.catch if curves.shared else np.full_like(noise.catch, self.base)
-        self.season, self.catch = noise.ratio * catch, catch
-        self.weight = noise.expected(catch)
-        self.typical = float(self.weight @ self.season)
+        base = max(curves.variance or 0.0, 1e-24)
+        catch = noise.catch if curves.shared else np.full_like(noise.catch, base)
+        weight, season = noise.expected(catch), noise.ratio * catch
+        #: what is known of the variance of a lot in a season
+        self.known = PartlyKnown(season, catch, weight, noise.df, base, level)
+        self.typical = float(weight @ season)
         catches = curves.catches
         key, of_catch = coded(catches.lot * len(catches.seasons) + catches.season)
         lot, count = key // len(catches.seasons), np.bincount(of_catch).astype(float)
         #: part of the variance of a lot in a season that is in each row's level
         self.share = sums_of(count**2, lot) / sums_of(count, lot) ** 2
-
-    def half(self, total: Floats, share: Floats, critical: float) -> Floats:
-        """Half the width of limits of estimates with a variance by catches and a share of that of lots in seasons.
-
-        Each is Student's t, averaged over the variance of lots in seasons. Comparisons together count as so many that
-        are apart as the joint critical value says.
-        """
-        chance = 2 * float(special.stdtr(self.noise.df, critical)) - 1
-        many = max(math.log(self.level) / math.log(chance), 1.0) if chance < 1 else 1.0
-        part = np.log(np.maximum(share / total, 1e-300))
-        points = np.unique(part) if len(part) <= SHARES else np.linspace(part.min(), part.max(), SHARES)
-        sizes = np.sqrt(self.catch / self.base + np.exp(points)[:, None] * self.season)
-        low, high = (np.full(len(points), each) for each in (0.0, critical * float(sizes.max()) + critical))
-        for _ in range(HALVINGS):
-            middle = (low + high) / 2
-            inside = (2 * special.stdtr(self.noise.df, middle[:, None] / sizes) - 1) ** many @ self.weight
-            low, high = np.where(inside < self.level, middle, low), np.where(inside < self.level, high, middle)
-        return np.asarray(np.exp(np.interp(part, points, np.log((low + high) / 2))) * np.sqrt(total), dtype=np.float64)

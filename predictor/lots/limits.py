@@ -16,6 +16,9 @@ from predictor.lots.roots import root_between
 
 # Comparisons are taken together in at most this many groups of like correlation; more would change no digit shown.
 MOST_GROUPS = 24
+# Quantiles over a variance known in part are worked out at so many shares of it, by so many halvings. A share that adds
+# less than this to the variance by catches adds nothing.
+SHARES, HALVINGS, SMALL_SHARE = 12, 28, 1e-4
 # Log of the chance of being outside is found to this; the critical value then has five digits.
 NEAR_ENOUGH = 1e-6
 # A correlation below this leaves five digits of a critical value as they are.
@@ -213,3 +216,34 @@ def _normal_nodes(load: Floats) -> tuple[Floats, Floats]:
     heavy = product > 1e-7  # the corners together weigh less than a hundred-thousandth
     nodes = np.column_stack([each.ravel() for each in np.meshgrid(first, second, indexing="ij")])
     return nodes[heavy], product[heavy] / product[heavy].sum()
+
+
+@dataclass(frozen=True, eq=False)
+class PartlyKnown:
+    """Limits where a variance beside that of catches is known in part: a distribution over it, arrays of shape (g,)."""
+
+    variance: Floats
+    catch: Floats  # Variance of catches that goes with each
+    weight: Floats  # Of each; they add up to 1
+    df: int  # Degrees of freedom of Student's t, given the variances
+    base: float  # Variance of catches that totals are worked out with
+    level: float  # Probability of the limits
+
+    def half(self, total: Floats, share: Floats, critical: float) -> Floats:
+        """Half the width of limits of estimates with a total variance by catches and a share of the other one.
+
+        Each is Student's t, averaged over the other variance. Comparisons together count as so many that are apart as
+        the joint critical value says.
+        """
+        chance = 2 * float(special.stdtr(self.df, critical)) - 1
+        many = max(math.log(self.level) / math.log(chance), 1.0) if chance < 1 else 1.0
+        least = SMALL_SHARE / max(float(self.variance.max()), 1e-300)
+        part = np.log(np.maximum(share / total, least))
+        points = np.unique(part) if len(part) <= SHARES else np.linspace(part.min(), part.max(), SHARES)
+        sizes = np.sqrt(self.catch / self.base + np.exp(points)[:, None] * self.variance)
+        low, high = (np.full(len(points), each) for each in (0.0, critical * float(sizes.max()) + critical))
+        for _ in range(HALVINGS):
+            middle = (low + high) / 2
+            inside = (2 * special.stdtr(self.df, middle[:, None] / sizes) - 1) ** many @ self.weight
+            low, high = np.where(inside < self.level, middle, low), np.where(inside < self.level, high, middle)
+        return np.asarray(np.exp(np.interp(part, points, np.log((low + high) / 2))) * np.sqrt(total), dtype=np.float64)

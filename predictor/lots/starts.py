@@ -18,6 +18,7 @@ from scipy import special
 from predictor.domain.codes import Codes, coded
 from predictor.domain.control import Floats
 from predictor.domain.trials import Flags
+from predictor.lots.bends import BendNoise
 from predictor.lots.flow import Asked
 from predictor.lots.random_levels import OneWay, Ratios, one_way_of_estimates
 from predictor.lots.season_levels import SeasonNoise
@@ -49,11 +50,17 @@ class Starts:
 
 
 def predict_starts(
-    curves: LotCurves, common: LotCurves, fit: OneWay | None, asked: Asked, noise: SeasonNoise | None = None
+    curves: LotCurves,
+    common: LotCurves,
+    fit: OneWay | None,
+    asked: Asked,
+    noise: SeasonNoise | None = None,
+    bends: BendNoise | None = None,
 ) -> Starts:
     """Predict where each lot gives the wanted output, or what the reference lot gives at its usual opening.
 
     `fit` are the lots as random effects about the common curve; without it each lot goes by its own catches alone.
+    `noise` tells how much a lot shifts from season to season, `bends` how much lots of one shape may differ in it yet.
     """
     r = asked.reference
     at = _average_need(curves, common, asked)
@@ -69,7 +76,7 @@ def predict_starts(
     if curves.variance is None:
         low, high = np.full(len(need), -np.inf), np.full(len(need), np.inf)
     else:
-        by_bend = _by_bend(curves, common, asked, need, own, answer)
+        by_bend = _by_bend(curves, common, asked, need, own, answer, 0.0 if bends is None else bends.usual())
         size = np.sqrt(size**2 + by_bend[:, None])
         ends = (_quantile(tail, place, size, known) for tail in (0.5 + asked.level / 2, 0.5 - asked.level / 2))
         low, high = (curve.opening(goal - end) for end in ends)
@@ -180,8 +187,13 @@ class _Seen:
         return place, size, 1 - ((1 - own) * left) @ known.weight
 
 
-def _by_bend(curves: LotCurves, common: LotCurves, asked: Asked, need: Floats, own: Floats, answer: Floats) -> Floats:
-    """Variance of the log output at the opening of each row by an unsure bend, beside what is in its height."""
+def _by_bend(
+    curves: LotCurves, common: LotCurves, asked: Asked, need: Floats, own: Floats, answer: Floats, differ: float
+) -> Floats:
+    """Variance of the log output at the opening of each row by an unsure bend, beside what is in its height.
+
+    `differ` is the variance of the bends of lots that are taken as one.
+    """
     r, rows = asked.reference, np.arange(len(curves.bend))
     at, usual = curves.at(rows, np.nan_to_num(need[:-1], nan=asked.usual))[1], curves.at(r, asked.usual)[1]
     if not curves.shared:
@@ -194,9 +206,8 @@ def _by_bend(curves: LotCurves, common: LotCurves, asked: Asked, need: Floats, o
     shift = (1 - own) * (centre - float(centre[curves.catches.once].mean()))
     new = common.at(r, need[-1])[1] + centre[r]
     moved = np.append(at, new) + shift
-    if asked.log_output is None:
-        moved = moved - (float(usual) + shift[r])
-    return np.asarray(moved**2 * common.bend_var[0])
+    other = float(usual) + float(shift[r]) if asked.log_output is None else 0.0
+    return np.asarray((moved - other) ** 2 * common.bend_var[0] + (moved**2 + other**2) * differ)
 
 
 def _quantile(tail: float, place: Floats, size: Floats, known: Ratios) -> Floats:

@@ -144,12 +144,17 @@ def shape_sentence(found: LotComparison) -> str:
     shape = found.shape
     if shape is None or len(found.lots) == 1:
         return ""
+    counted = (
+        ""
+        if shape.limits_at is None
+        else (f" Limits of ratios are for setting {shape.limits_at}, and count how far lots may differ in shape yet.")
+    )
     if shape.test is None:
-        return f"One curve shape is assumed and cannot be tested. {shape.reason}"
+        return f"One curve shape is assumed and cannot be tested. {shape.reason}{counted}"
     unsure = "" if shape.reason is None else f" {shape.reason}"
     if shape.same:
         share = f"The lots share one curve shape as far as these catches show ({_p(shape.test.p)})"
-        return f"{share}, so one ratio holds at every setting.{unsure}"
+        return f"{share}, so one ratio holds at every setting.{counted}"
     dead = sorted(row.dead_opening for row in found.lots if row.dead_opening is not None)
     seen = " Dead settings run from {} to {}.".format(*_dead(found, dead[0], dead[-1])) if len(dead) > 1 else ""
     share = f"The lots do not share one curve shape ({_p(shape.test.p)})"

@@ -13,8 +13,10 @@ from predictor.domain.trials import joined
 from predictor.errors import InputError
 from predictor.lots import shapes
 from predictor.lots.apart import in_seasons, pooled, seasons_of_lots
+from predictor.lots.bends import bend_noise
 from predictor.lots.catches import select
 from predictor.lots.compare import compare_lots
+from predictor.lots.flow import Asked, compare_flow
 from predictor.lots.limits import RatioLimits, compare_fits, fieller
 from predictor.lots.parallel import Alike
 from predictor.lots.shapes import _own_bends, fit_common, fit_own
@@ -48,11 +50,12 @@ def test_the_curve_is_the_least_squares_one_of_an_independent_program():
     variance = 2 * fit.cost / (len(y) - 4)
     assert found.repeatability.cv == pytest.approx(math.sqrt(math.expm1(variance)), rel=1e-9)
     cov = variance * np.linalg.inv(fit.jac.T @ fit.jac)
+    flow = compare_flow(found.curves, Asked(0, 30.0, None, 0.95))  # taken that lots do share their shape
     for k in (1, 2):
-        row = found.lot(f"L{k}")
         sd = math.sqrt(cov[k, k] + cov[0, 0] - 2 * cov[k, 0])
         # all limits share one critical value
-        assert math.log(row.upper / row.ratio) / sd == pytest.approx(critical(trials, cov, lot), rel=1e-3)
+        assert flow.half[k] / sd == pytest.approx(critical(trials, cov, lot), rel=1e-3)
+        assert math.log(found.lot(f"L{k}").upper / found.lot(f"L{k}").ratio) > flow.half[k]
 
 
 def critical(trials, cov, lot):
@@ -123,7 +126,9 @@ def test_order_of_rows_and_units_do_not_matter(order, factor):
 def test_another_reference_turns_the_ratio_over():
     there, back = (compare_lots(log(NOISY[:9]), BOX, reference=name) for name in ("L0", "L1"))
     assert there.lot("L1").ratio * back.lot("L0").ratio == pytest.approx(1, rel=1e-12)
-    assert there.lot("L1").lower * back.lot("L0").upper == pytest.approx(1, rel=1e-6)
+    bends = bend_noise(there.curves)
+    flow = [compare_flow(there.curves, Asked(k, 30.0, None, 0.95), None, bends) for k in (0, 1)]
+    assert flow[0].half[1] == pytest.approx(flow[1].half[0], rel=1e-9)
 
 
 def test_a_lever_that_counts_the_other_way_gives_the_same_answer_mirrored():

@@ -80,7 +80,7 @@ def test_json_has_the_keys_that_were_promised(found):
         *("setting_lower", "setting_upper", "against_average", "unusual", "dead_opening", "notes"),
         *("season", "name", "season_lower", "season_upper"),
     }
-    assert set(values["shape"]) == {"same", "test", "dead_opening", "lower", "upper", "assumed", "reason"}
+    assert set(values["shape"]) == {"same", "test", "dead_opening", "lower", "upper", "assumed", "reason", "limits_at"}
     assert set(values["seasons"]) == {"table", "same_repeatability", "drift", "apart", "reasons"}
     assert set(values["seasons"]["table"][0]) == {
         *("season", "catches", "lots", "repeatability", "ratio", "lower", "upper", "since"),
