@@ -7,8 +7,6 @@ from collections.abc import Callable, Hashable
 from dataclasses import dataclass, field, replace
 from typing import Any, TypeVar
 
-import numpy as np
-
 from predictor.advice.aim import CONFIDENCE, TOLERANCE, Aim
 from predictor.advice.history import History, history_of
 from predictor.advice.lot_fit import LotFit, Stationary, fit_lot, is_towed
@@ -29,7 +27,7 @@ from predictor.job.checked import Checked
 from predictor.job.elsewhere import with_other_places
 from predictor.job.log_slips import log_slips, names_in
 from predictor.job.staged import Staged
-from predictor.job.task import Task
+from predictor.job.task import Task, last_caught
 from predictor.job.verdicts import named
 from predictor.job.waiting import waiting_for
 from predictor.slips.examples import findings as example_findings
@@ -382,19 +380,13 @@ class Job(Checked, Staged):
         """One box and lot, where it has a target."""
         entry = None if self.plan is None else self.plan.target(box.name, lot)
         factor = entry.field_factor if entry else 1.0
-        season, size, named = self._once(("caught", box.name, lot), lambda: self._caught(box, lot))
+        caught = self._once(("caught", box.name), lambda: last_caught(self._of_box(box), box)).get(lot)
+        if caught is None:
+            usual = self.drill.catch_of(box)
+            caught = None, usual.turns * usual.rows, None
+        season, size, named = caught
         if target_g is not None:
             return Task(box, lot, season, target_g / size, factor)
         if named is not None:
             return Task(box, lot, season, named, factor)
         return None if entry is None else Task(box, lot, season, entry.target_output, factor)
-
-    def _caught(self, box: SeedBox, lot: str) -> tuple[str | None, float, float | None]:
-        """Of a lot's catches the last season, turns times rows of the last one, and the target that one names last."""
-        mine = self._of_box(box).of(lot=lot)
-        if not len(mine):
-            return None, self.drill.catch_of(box).turns * self.drill.catch_of(box).rows, None
-        season = last_season(mine)
-        mine = mine.where(mine.towed) if mine.towed.any() and is_towed(mine, box, lot, season) else mine
-        named = (mine.target_g / (mine.turns * mine.rows))[np.isfinite(mine.target_g)]
-        return season, float(mine.turns[-1] * mine.rows[-1]), float(named[-1]) if len(named) else None
