@@ -6,7 +6,7 @@ import itertools
 from collections.abc import Sequence
 from copy import copy
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import cached_property, lru_cache
 from typing import NamedTuple, overload
 
 import numpy as np
@@ -75,12 +75,16 @@ class EarlierLots(Sequence[EarlierLot]):
     def __getitem__(self, i: slice) -> list[EarlierLot]: ...
 
     def __getitem__(self, i: int | slice) -> EarlierLot | list[EarlierLot]:
-        if isinstance(i, slice):
-            return [self[k] for k in range(len(self))[i]]
-        first, end = np.searchsorted(self.place, [i, i + 1])
-        at, value, weight = (each[first:end] for each in (self.at, self.value, self.weight))
-        (season, lot), within, n = self.names[i], float(self.within[i]), int(self.n[i])
-        return EarlierLot(lot, season, at, value, weight, within, n, bool(self.towed[i]), int(self.scaled[i]))
+        return self._each[i]
+
+    @cached_property
+    def _each(self) -> list[EarlierLot]:
+        """Each lot by itself."""
+        ends = np.searchsorted(self.place, np.arange(1, len(self))).tolist()
+        cells = (np.split(each, ends) for each in (self.at, self.value, self.weight))
+        own = (each.tolist() for each in (self.within, self.n, self.towed, self.scaled))
+        seasons, lots = zip(*self.names, strict=True) if self.names else ((), ())
+        return list(map(EarlierLot, lots, seasons, *cells, *own))
 
 
 def together(several: Sequence[EarlierLots]) -> EarlierLots:
