@@ -156,7 +156,7 @@ def form_of(data: bytes, file: str, kind: Kind, known: Records | None = None) ->
 
     `known` are its records, if the same bytes were read before.
     """
-    read = decode(data, file)  # raises an InputError if the bytes are wrong
+    read = known.text if known is not None else decode(data, file)  # raises an InputError if the bytes are wrong
     mark, encoding = encoding_of(data)
     text, problems = data[len(mark) :].decode(encoding), Problems(file)
     if known is not None and read == text == as_read(text):  # what is written back is not composed
@@ -199,10 +199,12 @@ def two_readings(kind: Kind, file: str) -> InputError:
 def newline_of(records: Records) -> str:
     """The line end of new records: that of others, and not one within a cell; CRLF where any record ends with it."""
     text = records.text
+    if "\r" not in text:
+        return "\n"
+    if text.endswith("\r\n") and records.rows[-1] == len(records.ends):  # quicker than to look for others
+        return "\r\n"
     signs = [sign for sign in ("\r\n", "\n", "\r") if sign in text]
     if len(signs) < 2:
-        return next(iter(signs), "\n")
-    if text.endswith(signs[0]) and records.rows[-1] == len(records.ends):  # quicker, where the last row has it
         return signs[0]
     spans = records.spans()
     return next((sign for sign in signs if any(text.endswith(sign, start, end) for start, end in spans)), signs[0])

@@ -8,6 +8,7 @@ from __future__ import annotations
 import os
 from dataclasses import dataclass, replace
 from hashlib import sha256
+from typing import Any
 
 import numpy as np
 
@@ -29,6 +30,7 @@ class _Read:
     file: str
     drill: Drill | None
     data: bytes
+    digest: Any  # Of the data, SHA-256 that can go on
     records: Records
     table: Table  # Its header, and what its numbers and dates show
     trials: Trials
@@ -61,9 +63,10 @@ def _read(file: str, data: bytes, drill: Drill | None) -> _Read:
     problems = Problems(file)
     records = split(decode(data, file), HEADER.known, problems)
     table = table_in(records, HEADER, problems)
-    table.digest = sha256(data).hexdigest()
+    digest = sha256(data)
+    table.digest = digest.hexdigest()
     trials = trials_of(table, drill)
-    return _Read(file, drill, data, records, replace(table, cells={}, lines=()), trials)
+    return _Read(file, drill, data, digest, records, replace(table, cells={}, lines=()), trials)
 
 
 def _grown(last: _Read, data: bytes) -> _Read | None:
@@ -85,12 +88,14 @@ def _grown(last: _Read, data: bytes) -> _Read | None:
             return None
         table.signs = last.table.signs
         rows = trials_of(table, last.drill)
-        first = len(records.ends) + 1
-        rows = replace(rows, line=np.arange(first, first + len(rows)), digest=sha256(data).hexdigest())
+        first, digest = len(records.ends) + 1, last.digest.copy()
+        digest.update(added)
+        rows = replace(rows, line=np.arange(first, first + len(rows)), digest=digest.hexdigest())
         trials = checked(joined([last.trials, rows]), last.table.assumed)
     except InputError:
         return None
-    return _Read(last.file, last.drill, data, _longer(records, new, text), replace(last.table, seen=seen), trials)
+    longer = _longer(records, new, text)
+    return _Read(last.file, last.drill, data, digest, longer, replace(last.table, seen=seen), trials)
 
 
 def _longer(records: Records, new: Records, text: str) -> Records:
