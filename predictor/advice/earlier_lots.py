@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import itertools
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from copy import copy
 from dataclasses import dataclass
 from functools import cached_property, lru_cache
@@ -68,6 +68,9 @@ class EarlierLots(Sequence[EarlierLot]):
     def __len__(self) -> int:
         return len(self.names)
 
+    def __iter__(self) -> Iterator[EarlierLot]:
+        return iter(self._each)
+
     @overload
     def __getitem__(self, i: int) -> EarlierLot: ...
 
@@ -80,11 +83,12 @@ class EarlierLots(Sequence[EarlierLot]):
     @cached_property
     def _each(self) -> list[EarlierLot]:
         """Each lot by itself."""
-        ends = np.searchsorted(self.place, np.arange(1, len(self))).tolist()
-        cells = (np.split(each, ends) for each in (self.at, self.value, self.weight))
-        own = (each.tolist() for each in (self.within, self.n, self.towed, self.scaled))
-        seasons, lots = zip(*self.names, strict=True) if self.names else ((), ())
-        return list(map(EarlierLot, lots, seasons, *cells, *own))
+        ends = np.searchsorted(self.place, np.arange(len(self) + 1)).tolist()
+        own = zip(*(each.tolist() for each in (self.within, self.n, self.towed, self.scaled)), strict=True)
+        return [
+            EarlierLot(lot, season, self.at[first:end], self.value[first:end], self.weight[first:end], *rest)
+            for (season, lot), (first, end), rest in zip(self.names, itertools.pairwise(ends), own, strict=True)
+        ]
 
 
 def together(several: Sequence[EarlierLots]) -> EarlierLots:
@@ -136,7 +140,9 @@ def lots_of(trials: Trials, box: SeedBox, lot_in_hand: str | None, season_in_han
 
 def _until(trials: Trials, season: str | None) -> float:
     """The time up to which lots are earlier than those of a season; without one all are."""
-    return np.inf if season is None else trials.season_times.get(season, season_time(season))
+    if season is None:
+        return np.inf
+    return trials.season_times[season] if season in trials.season_times else season_time(season)
 
 
 def seasons_until(trials: Trials, season: str | None) -> int:

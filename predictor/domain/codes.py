@@ -68,12 +68,12 @@ def keep_codes(trials: HasTexts, column: Coded, different: list[str], which: npt
 
 
 def keep_codes_of_all(trials: HasTexts, several: Sequence[HasTexts]) -> None:
-    """Keep the codes of trials that are several one below the other, where all of these have them."""
+    """Keep the codes of trials that are several one below the other, where one of these has them."""
     for column in CODED:
-        if all(column in each._coded for each in several):
+        if any(column in each._coded for each in several):
             place: dict[str, int] = {}
             which = list[Codes]()
-            for names, code in (each._coded[column] for each in several):
+            for names, code in (codes_of(each, column) for each in several):
                 which.append(np.array([place.setdefault(name, len(place)) for name in names], np.intp)[code])
             keep_codes(trials, column, list(place), np.concatenate(which))
 
