@@ -22,6 +22,7 @@ _IN_QUOTES = re.compile(r'"((?:[^"]|"")*)"').fullmatch
 _MOST_BYTES = 32
 # Picks the first bytes of a word, from none to all eight.
 _FIRST = np.array([(1 << 8 * count) - 1 for count in range(9)], np.uint64)
+_PIECE = 100_000
 # Odd numbers without a pattern, of which each search for equal words begins with another one.
 _MIXERS = np.array([0x9E3779B97F4A7C15, 0xC2B2AE3D27D4EB4F, 0x165667B19E3779F9, 0xD6E8FEB86659FD93], np.uint64)
 _HALF = np.uint64(32)
@@ -60,17 +61,21 @@ def _ends(text: Bytes, sign: int) -> Places:
     return np.asarray(places[~is_quote & (np.cumsum(is_quote) % 2 == 0)])
 
 
-def plainly_closed(lines: bytes, separator: str) -> bool:
-    """Whether no cell of lines goes on into the next line, as far as that is plain; there must be no comment in them.
+def plainly_closed(lines: str, separator: str) -> bool:
+    """Whether no cell of whole lines goes on into the next line, as far as that is plain. No comment may be in them.
 
-    Each quote opens or closes a cell then, or is written twice in it, and no line is longer than a cell may be.
+    Each quote opens or closes a cell then, or is written twice in it.
     """
-    text = np.frombuffer(b"".join([b"\n", lines, b"\n"]), np.uint8)
-    quotes, ends = np.flatnonzero(text == _QUOTE), np.flatnonzero(text == _LINE_END)
+    text = np.frombuffer(lines.encode("utf-8", "surrogatepass"), np.uint8)
+    # in pieces, for which no new memory is needed
+    pieces = [(k, text[k : k + _PIECE]) for k in range(0, len(text), _PIECE)]
+    quotes, ends = (
+        np.concatenate([k + np.flatnonzero(piece == sign) for k, piece in pieces]) for sign in (_QUOTE, _LINE_END)
+    )
     beside = np.isin(np.arange(256), [ord(separator), _LINE_END, _RETURN, _QUOTE])
     if len(quotes) % 2 or not (beside[text[quotes[::2] - 1]].all() and beside[text[quotes[1::2] + 1]].all()):
         return False
-    return not (np.searchsorted(quotes, ends) % 2).any() and bool(np.diff(ends).max() <= csv.field_size_limit())
+    return not (np.searchsorted(quotes, ends) % 2).any()
 
 
 def _cells(lines: bytes, starts: Places, ends: Places) -> Cells:

@@ -24,6 +24,8 @@ _SEPARATOR_LINE = re.compile(r"sep=[,;\t]\s*", re.IGNORECASE).fullmatch
 # Lines that are read at once, few enough for their cells to be still in the processor's cache; and so few that their
 # halves are not tried.
 _AT_ONCE, _FEW = 16_000, 1000
+# Letters that are taken apart at once where few lines may be wanted.
+_PIECE = 50_000
 # Begins a comment that was a row cut short.
 CUT_SHORT = "# cut short:"
 
@@ -100,12 +102,16 @@ class _Lines(Iterator[str]):
 
 
 def lines_of(text: str) -> Iterator[str]:
-    """The lines of a text with their ends; a `StringIO` would keep four bytes for each letter of a large file."""
-    return _lines_in(text.encode("utf-8", "surrogatepass"))
+    """The lines of a text with their ends: piece by piece, since often few are asked for."""
+    start = 0
+    while start < len(text):
+        end = text.find("\n", start + _PIECE) + 1 or len(text)
+        yield from _lines_in(text[start:end].encode("utf-8", "surrogatepass"))
+        start = end
 
 
 def _lines_in(data: bytes) -> Iterator[str]:
-    """The lines of bytes of UTF-8 with their ends."""
+    """The lines of bytes of UTF-8; a `StringIO` would keep four bytes for each letter of a large file."""
     return io.TextIOWrapper(io.BytesIO(data), "utf-8", "surrogatepass", newline="")
 
 
@@ -182,12 +188,23 @@ def ends_whole(text: str, known: Collection[str]) -> bool:
     if not text.endswith(("\n", "\r")):
         return False
     separator = _separator(text, known)
-    data = text.encode("utf-8", "surrogatepass")
-    if "#" not in text and plainly_closed(data, separator):  # a comment may hold any quotes
+    plain = '"' not in text or ("#" not in text and plainly_closed(text, separator))  # a comment may hold any quotes
+    if plain and not _has_long_line(text):
         return True
-    lines = _lines_in(data)
+    lines = lines_of(text)
     chunks = iter(lambda: list(itertools.islice(lines, _FEW)), [])
     return all(_closed(chunk, separator) or _closed(itertools.chain(chunk, lines), separator) for chunk in chunks)
+
+
+def _has_long_line(text: str) -> bool:
+    """Whether a line may be longer than a cell may be."""
+    start, most = 0, csv.field_size_limit()
+    while len(text) - start > most:
+        end = text.rfind("\n", start, start + most + 1)
+        if end < 0:
+            return True
+        start = end + 1
+    return False
 
 
 def _closed(lines: Collection[str] | Iterator[str], separator: str) -> bool:

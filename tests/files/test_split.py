@@ -108,7 +108,10 @@ def test_a_text_ends_whole_where_the_rules_of_csv_say_so(monkeypatch):
         by_rules = module._closed(lines_of(text), module._separator(text, HEADER.known))
         assert module.ends_whole(text, HEADER.known) is (by_rules and text.endswith("\n")), text
     assert 0.1 < sum(asked) / len(asked) < 0.9  # both ways were tried
-    assert not plain_lines.plainly_closed(b"a," + b"c" * 200_000 + b"\n", ",")
+    for end in ("", '"b"\n'):
+        text = "a,b\n" * 50_000 + "a," + "c" * 200_000 + "\n" + end
+        assert not module.ends_whole(text, HEADER.known)
+        assert module.ends_whole(text.replace("ccc", "c\nc"), HEADER.known)
 
 
 def test_what_is_no_plain_row_leaves_the_others_to_be_read_at_once(monkeypatch):
