@@ -79,8 +79,8 @@ def first_change(before: bytes, after: bytes) -> int:
 def content(handle: int) -> bytes:
     """All that an open file holds."""
     os.lseek(handle, 0, os.SEEK_SET)
-    parts = []
-    while part := os.read(handle, 1 << 20):
+    parts, size = [], max(os.fstat(handle).st_size, 1 << 20)
+    while part := os.read(handle, size):
         parts.append(part)
     return b"".join(parts)
 
@@ -124,6 +124,11 @@ def as_meant(path: Path, data: bytes) -> bytes:
     """What was read of a file, or what it is to be if a change of it is under way or was interrupted."""
     copy = _read_copy(path)
     return copy.after if copy and copy.torn(data) else data
+
+
+def is_changing(path: Path) -> bool:
+    """Whether a change of a file is under way or was interrupted."""
+    return os.path.lexists(_copy_path(path))
 
 
 def _copy_path(path: Path) -> Path:

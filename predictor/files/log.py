@@ -156,24 +156,20 @@ def check_log(kind: Kind, path: str | os.PathLike[str]) -> None:
 def only_begun(kind: Kind, path: str | os.PathLike[str]) -> bool:
     """Whether a file has a header at most, and no row yet."""
     try:
-        file, data = read_bytes(path)
+        file, data = read_bytes(path, first=_HEAD)
+        if len(data) >= _HEAD:
+            lines = data[: data.rfind(b"\n") + 1] if encoding_of(data)[1] == "utf-8" else b""
+            if len(_first_two(kind, lines, Problems(file))) == 2:
+                return False
+            file, data = read_bytes(path)
         if _is_begun(_header(kind), data):
             return True
-        head = _head(data)
-        if len(head) < len(data) and len(_first_two(kind, head, Problems(file))) == 2:
-            return False
         problems = Problems(file)
         records = _first_two(kind, data, problems)
     except InputError:
         return False
     whole = not kind.header.missing(records.of_header())
     return len(records) < 2 and not problems.found and whole
-
-
-def _head(data: bytes) -> bytes:
-    """The first lines of a large file, which most likely hold a row; the whole of any other."""
-    end = data.find(b"\n", _HEAD) + 1 if encoding_of(data)[1] == "utf-8" else 0
-    return data[:end] if end else data
 
 
 def _first_two(kind: Kind, data: bytes, problems: Problems) -> Records:

@@ -8,7 +8,7 @@ from functools import lru_cache
 from pathlib import Path
 
 from predictor.errors import InputError, Problem, near
-from predictor.files.changing import as_meant
+from predictor.files.changing import as_meant, is_changing
 from predictor.files.special import refuse_special
 from predictor.unseen import UNSEEN, visible
 
@@ -57,9 +57,16 @@ def as_read(text: str) -> str:
 
 
 def read_bytes(
-    source: str | os.PathLike[str], largest: int | None = None, what: str = "a table kept by hand"
+    source: str | os.PathLike[str],
+    largest: int | None = None,
+    what: str = "a table kept by hand",
+    *,
+    first: int | None = None,
 ) -> tuple[str, bytes]:
-    """Name and content of a file of at most `largest` bytes, or of standard input for "-"."""
+    """Name and content of a file of at most `largest` bytes, or of standard input for "-".
+
+    Where so many bytes at the beginning are enough (`first`), more are read only while the file is being changed.
+    """
     largest = largest or LARGEST_FILE
     if str(source) == "-":
         if sys.stdin is None:
@@ -71,7 +78,9 @@ def read_bytes(
         try:
             refuse_special(path, name)
             with path.open("rb") as stream:
-                data = as_meant(path, stream.read(largest + 1))
+                data = stream.read(first or largest + 1)
+                if first is None or is_changing(path):
+                    data = as_meant(path, data + stream.read(largest + 1 - len(data)))
         except InputError:
             raise
         except (OSError, ValueError) as error:

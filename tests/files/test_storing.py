@@ -331,6 +331,12 @@ def test_a_log_that_cannot_be_read_is_not_taken_for_one_just_begun(tmp_path):
         (b"box,lot,setting,catch_g\n", True),
         (b"box,lot\n", False),
         (b"\xff\x00", False),
+        # a large file is looked at as far as its first row
+        (b"# remark\n" * 3000 + b"box,lot,setting,catch_g\n", True),
+        (b"# remark\n" * 3000 + b"box,lot,setting,catch_g\nsmall,A,14,60.5\n", False),
+        (b"box,lot,setting,catch_g\n" + b"small,A,14,60.5\n" * 3000, False),
+        ("box,lot,setting,catch_g\n".encode("utf-16") + "\n\n".encode("utf-16-le") * 9000, True),
+        (b"box,lot,setting,catch_g\n" + b"\n" * 20_000 + b"\xff\n", False),
     ):
         path.write_bytes(content)
         assert only_begun(TRIALS, path) is begun
