@@ -1,4 +1,4 @@
-"""Reads a log to which rows are added: what stands in it as it did is not read again.
+"""Reads logs, of which one has rows added to it: what stands in them as it did is not read again.
 
 On a log of 10 MB a catch would otherwise take three readings: before the question, to add the row, and for the answer.
 """
@@ -37,25 +37,24 @@ class _Read:
 
 
 class KeptLog:
-    """A log as it was last read."""
+    """Logs as they were last read: the one that rows are added to, and those of earlier seasons."""
 
     def __init__(self) -> None:
-        self._last: _Read | None = None
+        self._last: dict[str, _Read] = {}
 
     def trials(self, path: str | os.PathLike[str], drill: Drill | None = None) -> Trials:
         """The catches of a log, as `read_trials` reads them."""
         with uncollected():
             file, data = read_bytes(path)
-            last, self._last = self._last, None
-            if last is not None and (last.file, last.drill) == (file, drill):
-                self._last = last if last.data == data else _grown(last, data)
-            if self._last is None:
-                self._last = _read(file, data, drill)
-        return self._last.trials
+            last, now = self._last.pop(file, None), None
+            if last is not None and last.drill == drill:
+                now = last if last.data == data else _grown(last, data)
+            self._last[file] = now or _read(file, data, drill)
+        return self._last[file].trials
 
     def records_of(self, data: bytes) -> Records | None:
-        """The records of a file, if it is what was last read."""
-        return self._last.records if self._last is not None and self._last.data == data else None
+        """The records of a file, if it is one that was last read."""
+        return next((each.records for each in self._last.values() if each.data == data), None)
 
 
 def _read(file: str, data: bytes, drill: Drill | None) -> _Read:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import glob
 import os
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from itertools import islice
 from pathlib import Path
@@ -111,7 +111,12 @@ def _bounded(pattern: str) -> list[str]:
     return list(islice(glob.iglob(pattern), MOST_LOGS + 1))
 
 
-def sort_logs(own: Trials, drill: Drill | None, files: Sequence[str]) -> Logs:
+def sort_logs(
+    own: Trials,
+    drill: Drill | None,
+    files: Sequence[str],
+    read_log: Callable[[Name, Drill | None], Trials] = read_trials,
+) -> Logs:
     """Read earlier logs, and give each catch to its drill, once.
 
     Raises an InputError with all problems of all files.
@@ -122,7 +127,7 @@ def sort_logs(own: Trials, drill: Drill | None, files: Sequence[str]) -> Logs:
     for path in files:
         try:
             machine = _machine(path, drill)
-            log = read_trials(path, machine)
+            log = read_log(path, machine)
             messages += [str(each) for each in log.assumed if each.code != "files.other_drill"]
             new = _without_copies(log, joined([own, *earlier, *others]))
             if len(new) < len(log):

@@ -59,7 +59,7 @@ class Sources:
     use_history: bool = True
     use_field_factor: bool = True
     today: datetime.date | None = None
-    read_log: Callable[[Name, Drill], Trials] = read_trials
+    read_log: Callable[[Name, Drill | None], Trials] = read_trials
     drills_of: Callable[[tuple[Trials, ...]], OtherDrills] = OtherDrills
 
 
@@ -228,11 +228,11 @@ def _earlier_logs(sources: Sources, parts: _Parts, file: Name) -> Logs:
         named, said = find_logs(parts.drill, file, sources.earlier, at_hand, parts.problems)
         parts.messages += said
     try:
-        logs = sort_logs(parts.caught, parts.drill, named)
+        logs = sort_logs(parts.caught, parts.drill, named, sources.read_log)
     except InputError as error:
         parts.problems.extend(error.problems)
         wrong = {each.file for each in error.problems}
-        logs = sort_logs(parts.caught, parts.drill, [each for each in named if each not in wrong])
+        logs = sort_logs(parts.caught, parts.drill, [each for each in named if each not in wrong], sources.read_log)
     parts.messages += logs.messages
     return logs
 

@@ -102,6 +102,20 @@ def test_rows_are_counted_on_below_comments_and_notes_of_several_lines(tmp_path,
     assert_same(kept, path)
 
 
+def test_logs_are_kept_side_by_side(tmp_path, records):
+    paths, kept = [tmp_path / each for each in ("trials.csv", "trials-2025.csv")], KeptLog()
+    for path, lot in zip(paths, "AB", strict=True):
+        path.write_text(HEADER + "\n" + f"small,{lot},14,60.5\n" * 100)
+        kept.trials(path)
+    assert len(records) == 202
+    add_row(TRIALS, paths[0], CATCH, kept)
+    assert [len(kept.trials(path)) for path in paths] == [101, 100]
+    assert len(records) < 202 + 10
+    paths[1].write_text(HEADER + "\nsmall,B,14,60.7\n")
+    for path in paths:
+        assert_same(kept, path)
+
+
 BEFORE = HEADER + "\nsmall,A,14,60.5\n"
 
 
