@@ -55,7 +55,7 @@ def compare_lots(
     `log y = level of the lot + log(opening - dead setting) + noise`, with one dead setting for all lots. Whether that
     holds is tested at 1 % by the extra sum of squares against a dead setting for each lot. Where it does not hold, each
     lot has a curve of its own and ratios are given at a named setting; where that may be by chance, limits hold both
-    ways. Where it holds, limits count how far shapes may differ yet.
+    ways. Where it holds, limits count how far shapes may still differ.
 
     Limits of ratios also count that a lot may shift from season to season, where lots caught in several seasons tell
     how much.

@@ -112,7 +112,7 @@ class CurveShape:
     upper: float | None
     assumed: bool  # The dead setting was taken from the control, not from the catches
     reason: Remark | None  # Why it cannot be tested, or that limits hold on either shape because it is in doubt
-    limits_at: Setting | None = None  # Where limits of ratios count how far lots of one shape may differ in it yet
+    limits_at: Setting | None = None  # Where limits of ratios count how far lots of one shape may still differ in it
 
 
 @dataclass(frozen=True)

@@ -60,7 +60,7 @@ def predict_starts(
     """Predict where each lot gives the wanted output, or what the reference lot gives at its usual opening.
 
     `fit` are the lots as random effects about the common curve; without it each lot goes by its own catches alone.
-    `noise` tells how much a lot shifts from season to season, `bends` how much lots of one shape may differ in it yet.
+    `noise` tells how much a lot shifts from season to season, `bends` how far shapes of lots may still differ.
     """
     r = asked.reference
     at = _average_need(curves, common, asked)

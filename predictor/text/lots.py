@@ -144,11 +144,9 @@ def shape_sentence(found: LotComparison) -> str:
     shape = found.shape
     if shape is None or len(found.lots) == 1:
         return ""
-    counted = (
-        ""
-        if shape.limits_at is None
-        else (f" Limits of ratios are for setting {shape.limits_at}, and count how far lots may differ in shape yet.")
-    )
+    counted = ""
+    if shape.limits_at is not None:
+        counted = f" Limits of ratios are for setting {shape.limits_at}, and count how far shapes may still differ."
     if shape.test is None:
         return f"One curve shape is assumed and cannot be tested. {shape.reason}{counted}"
     unsure = "" if shape.reason is None else f" {shape.reason}"

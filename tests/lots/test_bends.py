@@ -1,4 +1,4 @@
-"""How far lots that share one curve shape may differ in it yet."""
+"""How far lots that share one curve shape may still differ in it."""
 
 import math
 
