@@ -118,10 +118,21 @@ class Form:
             text += "0"
         return text.replace(".", decimal)
 
+    def _all_alike(self) -> bool:
+        """Whether each line is a record, with as many cells as the header, and ends as lines mostly do."""
+        rows, ends, text = self.records.rows, self.records.ends, self.text
+        a_line_each = len(rows) == len(ends) == ends[-1] and len(self.records.cells.others) == 1
+        return a_line_each and text.endswith("\n") and text.count("\r") == text.count("\r\n")
+
     def with_columns(self, names: list[str]) -> str:
         """The text with more columns, which are empty; everything else stays as it was."""
         header, separator = self.records.cells[0], self.records.separator
         named = min(self.widths)  # those beyond have no name and are empty
+        if named == len(header) and self._all_alike():
+            head, _, rows = self.text.partition("\n")
+            body, empty = head.rstrip("\r"), separator * len(names)
+            rows = rows.replace("\n", f"{empty}\n").replace(f"\r{empty}\n", f"{empty}\r\n")
+            return separator.join([body, *names]) + f"{head[len(body) :]}\n{rows}"
         width = max(len(header), named + len(names))
         parts, at = [], 0
         for k, ((start, end), cells) in enumerate(zip(self.spans, self.records.cells, strict=True)):

@@ -12,6 +12,7 @@ from typing import Any
 
 import numpy as np
 
+from predictor.domain.codes import with_same_texts
 from predictor.domain.drill import Drill
 from predictor.domain.trials import Trials, joined
 from predictor.errors import InputError, Problems
@@ -19,7 +20,7 @@ from predictor.files.cells import uncollected
 from predictor.files.signs import signs_of
 from predictor.files.split import Records, split
 from predictor.files.table import Table, table_in
-from predictor.files.text import decode, encoding_of, read_bytes
+from predictor.files.text import as_read, decode, encoding_of, read_bytes
 from predictor.files.trials import HEADER, checked, trials_of
 
 
@@ -55,6 +56,16 @@ class KeptLog:
     def records_of(self, data: bytes) -> Records | None:
         """The records of a file, if it is one that was last read."""
         return next((each.records for each in self._last.values() if each.data == data), None)
+
+    def widened(self, data: bytes, after: bytes, records: Records) -> None:
+        """Know what was last read when it has more columns, which are empty, so that its rows stay what they were."""
+        for file, last in self._last.items():
+            if last.data == data and decode(after, file) == as_read(records.text) == records.text:
+                problems, digest = Problems(file), sha256(after)
+                table = table_in(records, HEADER, problems)
+                trials = checked(with_same_texts(last.trials, "digest", digest.hexdigest()), table.assumed)
+                table = replace(table, cells={}, lines=())
+                self._last[file] = replace(last, data=after, digest=digest, records=records, table=table, trials=trials)
 
 
 def _read(file: str, data: bytes, drill: Drill | None) -> _Read:

@@ -77,6 +77,8 @@ def _add(
         nonlocal line
         old = form_of(data, file, kind, None if kept is None else kept.records_of(data))
         form = widened(old, old.lacks(values), file)
+        if kept is not None and form is not old:
+            kept.widened(data, form.encode(form.text), form.records)
         line = len(form.records.ends) + 1
         added = ("" if form.ended else form.newline) + row_of(form, values, file)
         return data + added.encode(form.encoding) if form is old else form.encode(form.text + added)
