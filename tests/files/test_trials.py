@@ -564,6 +564,23 @@ def test_something_without_columns_is_refused():
         as_trials([1, 2, 3])
 
 
+def test_what_is_wrong_in_one_of_many_rows_is_said_of_its_line(tmp_path):
+    """Rows are read many at once; one of another drill is read as strictly as one's own."""
+    rows = [f"drill {k % 50},small,L-{k % 700},{8 + k % 30},60.{k % 9},yes," for k in range(40_000)]
+    rows[35_000] = "drill 7,small,L-1,8,60.5,maybe,"
+    rows[35_010] = 'drill 8,"small",L-1,8,6O.5,yes,"a, b"'
+    rows[39_999] = "drill 9,large,L-1,8,60.5,yes,"
+    path = tmp_path / "trials.csv"
+    path.write_text("\n".join(["drill,box,lot,setting,catch_g,use,note", *rows, ""]))
+    places = "line 35002, column use; line 35012, column catch_g; line 40001, column box"
+    assert sorted(places_of(lambda: read_trials(path, DRILL)).split("; ")) == places.split("; ")
+    rows[35_000] = rows[35_010] = rows[39_999] = rows[0]
+    path.write_text("\n".join(["drill,box,lot,setting,catch_g,use,note", *rows, ""]))
+    trials = read_trials(path, DRILL)
+    assert trials.line.tolist() == list(range(2, 40_002))
+    assert trials.lot[20_000:20_003].tolist() == ["L-400", "L-401", "L-402"]
+
+
 def test_codes_of_joined_trials_are_those_of_their_own_texts(tmp_path):
     path = tmp_path / "trials.csv"
     logs = []
