@@ -17,7 +17,8 @@ from predictor.lots.shapes import DEAD_SPREAD, LotCurves
 # The grid of log(1 + standard deviation): its points, where it ends, and how far below the best a point counts. With
 # many lots the likelihood is nearly normal, and few points are enough.
 POINTS, END, FAR = 41, 8.0, 20.0
-MANY_LOTS, FEW_POINTS = 1000, 11
+FEW_POINTS, VERY_MANY_LOTS = 11, 1000
+POINTS_OF_STARTS, MANY_LOTS = 9, 100
 
 
 @dataclass(frozen=True, eq=False)
@@ -30,20 +31,24 @@ class BendNoise:
     df: int  # Degrees of freedom of Student's t, given the variance
     share: Floats  # Weight of each lot in the common bend, shape (L,); 0 where that was assumed
 
-    def usual(self) -> float:
-        """The variance to go by where one is needed."""
-        return float(self.weight @ self.variance)
+    def points(self) -> Floats:
+        """A few variances of equal weight in place of all; with many lots, which leave little open, one."""
+        reached = np.cumsum(self.weight) - self.weight / 2
+        few = 1 if len(self.share) > MANY_LOTS else POINTS_OF_STARTS
+        return np.asarray(np.interp((np.arange(few) + 0.5) / few, reached, self.variance), dtype=np.float64)
 
-    def of_ratio(self, answer: Floats, reference: int) -> Floats:
-        """How often the variance of bends is in that of each log ratio to the reference lot.
+    def of_difference(self, answer: Floats, other: float = 0.0, reference: int | None = None) -> Floats:
+        """How often the variance of bends is in that of each log height less that of a reference lot.
 
-        A height answers to its own lot's bend, and by the common bend to all of them.
+        A height answers to its own lot's bend, and by the common bend to all of them; `other` is the answer of the
+        reference lot's. Without one, the heights stand by themselves. A last answer may be that of a lot not yet seen.
         """
-        own, other, share, r = answer, answer[reference], self.share, reference
-        apart = own - other
-        rest = np.maximum(float(share @ share) - share**2 - share[r] ** 2, 0.0)
-        both = (own - share * apart) ** 2 + (other + share[r] * apart) ** 2 + rest * apart**2
-        both[r] = 0.0
+        share, apart = np.append(self.share, 0.0)[: len(answer)], answer - other
+        held = 0.0 if reference is None else float(share[reference])
+        rest = np.maximum(float(self.share @ self.share) - share**2 - held**2, 0.0)
+        both = (answer - share * apart) ** 2 + (other + held * apart) ** 2 + rest * apart**2
+        if reference is not None:
+            both[reference] = 0.0
         return np.asarray(both, dtype=np.float64)
 
 
@@ -77,7 +82,7 @@ def bend_noise(common: LotCurves) -> BendNoise | None:
         logs = -0.5 * (np.log(wider).sum(axis=1) + np.log(info.sum(axis=1)) + df * np.log(square))
         return logs, square / df
 
-    points = POINTS if lots < MANY_LOTS else FEW_POINTS
+    points = POINTS if lots < VERY_MANY_LOTS else FEW_POINTS
     grid = np.linspace(0.0, END, points)
     for _ in range(5):
         logs, catch = at(grid)

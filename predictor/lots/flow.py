@@ -101,7 +101,7 @@ def _compared_at(
             half[others] = shift.known.half(total, shift.share + shift.share[r], joint.value)[others]
         if bends is not None and curves.shared:
             known = PartlyKnown(bends.variance, bends.catch, bends.weight, bends.df, catch, asked.level)
-            wide = known.half(total, bends.of_ratio(answer, r), critical.value)
+            wide = known.half(total, bends.of_difference(answer, float(answer[r]), r), critical.value)
             more = np.maximum(wide**2 - critical.value**2 * total, 0.0)
             half, season_half = np.sqrt(half**2 + more), np.sqrt(season_half**2 + more)
     named = np.full(lots, np.nan) if curves.shared else at

@@ -76,9 +76,12 @@ def predict_starts(
     if curves.variance is None:
         low, high = np.full(len(need), -np.inf), np.full(len(need), np.inf)
     else:
-        by_bend = _by_bend(curves, common, asked, need, own, answer, 0.0 if bends is None else bends.usual())
-        size = np.sqrt(size**2 + by_bend[:, None])
-        ends = (_quantile(tail, place, size, known) for tail in (0.5 + asked.level / 2, 0.5 - asked.level / 2))
+        by_bend = _by_bend(curves, common, asked, need, own, answer, bends)
+        few = by_bend.shape[1]  # the mixture of each row, once for each variance of bends
+        size = np.sqrt(size[:, None, :] ** 2 + by_bend[:, :, None]).reshape(len(need), -1)
+        place, weight = np.tile(place, few), np.tile(known.weight / few, few)
+        tails = (0.5 + asked.level / 2, 0.5 - asked.level / 2)
+        ends = (_quantile(tail, place, size, weight, known.df) for tail in tails)
         low, high = (curve.opening(goal - end) for end in ends)
     if fit is None:
         low[-1], high[-1] = -np.inf, np.inf
@@ -188,11 +191,17 @@ class _Seen:
 
 
 def _by_bend(
-    curves: LotCurves, common: LotCurves, asked: Asked, need: Floats, own: Floats, answer: Floats, differ: float
+    curves: LotCurves,
+    common: LotCurves,
+    asked: Asked,
+    need: Floats,
+    own: Floats,
+    answer: Floats,
+    bends: BendNoise | None,
 ) -> Floats:
-    """Variance of the log output at the opening of each row by an unsure bend, beside what is in its height.
+    """Variances of the log output at the opening of each row by an unsure bend, beside what is in its height.
 
-    `differ` is the variance of the bends of lots that are taken as one.
+    A column for each variance that bends of lots may have; one column where lots do not share a bend.
     """
     r, rows = asked.reference, np.arange(len(curves.bend))
     at, usual = curves.at(rows, np.nan_to_num(need[:-1], nan=asked.usual))[1], curves.at(r, asked.usual)[1]
@@ -200,19 +209,22 @@ def _by_bend(
         more = np.maximum(at**2 - answer**2, 0.0) * curves.bend_var
         if asked.log_output is None:
             more += max(float(usual**2 - answer[r] ** 2), 0.0) * curves.bend_var[r]
-        return np.append(more, 0.0)
+        return np.append(more, 0.0)[:, None]
     # what a row has of the other lots was seen about their centre, not about its own
     centre = np.append(curves.lines.centre, 0.0)
     shift = (1 - own) * (centre - float(centre[curves.catches.once].mean()))
     new = common.at(r, need[-1])[1] + centre[r]
     moved = np.append(at, new) + shift
-    other = float(usual) + float(shift[r]) if asked.log_output is None else 0.0
-    return np.asarray((moved - other) ** 2 * common.bend_var[0] + (moved**2 + other**2) * differ)
+    other, reference = (float(usual) + float(shift[r]), r) if asked.log_output is None else (0.0, None)
+    together = ((moved - other) ** 2 * common.bend_var[0])[:, None]
+    if bends is None:
+        return np.asarray(together)
+    return np.asarray(together + bends.of_difference(moved, other, reference)[:, None] * bends.points())
 
 
-def _quantile(tail: float, place: Floats, size: Floats, known: Ratios) -> Floats:
+def _quantile(tail: float, place: Floats, size: Floats, weight: Floats, df: int) -> Floats:
     """A quantile of each row's mixture of Student distributions, by Newton's steps inside a bracket that closes."""
-    df, weight, size = known.df, known.weight, np.maximum(size, LEAST_SIZE)
+    size = np.maximum(size, LEAST_SIZE)
     middle = place @ weight
     reach = np.sqrt((size**2 + (place - middle[:, None]) ** 2) @ weight)
     far = abs(float(special.stdtrit(df, min(tail, 1 - tail) / 1e3)))

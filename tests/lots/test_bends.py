@@ -1,7 +1,5 @@
 """How far lots that share one curve shape may still differ in it."""
 
-import math
-
 import numpy as np
 import pytest
 from hypothesis import given, settings, strategies as st
@@ -38,14 +36,14 @@ def test_the_variance_of_bends_is_that_of_a_mixed_model():
     unit = 0.003
     slopes = unit * inside[1][:, None]
     fit = sm.MixedLM(inside[0], slopes, groups=lot, exog_re=slopes).fit(reml=True)
-    assert found.usual() == pytest.approx(unit**2 * float(fit.cov_re[0, 0]), rel=0.10)
+    assert float(found.weight @ found.variance) == pytest.approx(unit**2 * float(fit.cov_re[0, 0]), rel=0.10)
     free = (len(lot) - 60 - 1) / (len(lot) - 1)  # what the sweeping took
     assert float(found.weight @ found.catch) == pytest.approx(fit.scale / free, rel=0.01)
 
 
 def test_more_catches_tell_that_lots_of_one_shape_do_not_differ():
     sizes = [
-        math.sqrt(bend_noise(common_of(made_up([0.0, 0.1, -0.1, 0.2], [count] * 4, seed=2))).usual())
+        float(np.sqrt(bend_noise(common_of(made_up([0.0, 0.1, -0.1, 0.2], [count] * 4, seed=2))).points()).mean())
         for count in (4, 16, 64)
     ]
     assert sizes[0] > 1.5 * sizes[1] > 2.25 * sizes[2]
@@ -63,7 +61,9 @@ def test_the_part_of_bends_in_a_ratio_is_that_of_all_heights_worked_out_lot_by_l
     heights = np.diag(answer) - np.outer(answer, share)
     ratios = heights - heights[0]
     noise = BendNoise(*(np.ones(1),) * 3, df=5, share=share)
-    assert noise.of_ratio(answer, 0) == pytest.approx((ratios**2).sum(axis=1), rel=1e-9, abs=1e-9)
+    assert noise.of_difference(answer, float(answer[0]), 0) == pytest.approx(
+        (ratios**2).sum(axis=1), rel=1e-9, abs=1e-9
+    )
 
 
 def test_lots_caught_where_they_are_compared_gain_nothing_from_shapes():
@@ -75,7 +75,8 @@ def test_lots_caught_where_they_are_compared_gain_nothing_from_shapes():
     ]
     common = common_of(rows)
     noise, (_, here), (_, there) = bend_noise(common), common.at(slice(None), 30.0), common.at(slice(None), 50.0)
-    assert (noise.of_ratio(there, 0)[1:] > 20 * noise.of_ratio(here, 0)[1:]).all()
+    far, near = (noise.of_difference(each, float(each[0]), 0)[1:] for each in (there, here))
+    assert (far > 20 * near).all()
 
 
 def test_one_lot_or_too_few_catches_tell_nothing_of_shapes():
