@@ -9,6 +9,7 @@ from predictor.domain.result import Remark
 from predictor.domain.trials import Trials
 
 _SIGNS = re.compile(r"[\W_]+")
+_ASCII_SIGNS = bytes(each for each in range(128) if _SIGNS.match(chr(each)) and each != ord("\n"))
 
 
 def other_drills(trials: Trials) -> list[Remark]:
@@ -27,7 +28,7 @@ def other_drills(trials: Trials) -> list[Remark]:
 def similar_lots(trials: Trials) -> list[Remark]:
     """A remark for lots of a box whose names differ only in capitals, spaces or signs."""
     (boxes, box), (lots, lot) = codes_of(trials, "box"), codes_of(trials, "lot")
-    plain = [_SIGNS.sub("", name.lower()) or name for name in lots]
+    plain = _without_signs(lots)
     if len(set(plain)) == len(plain):
         return []
     names: dict[tuple[str, str], list[str]] = {}
@@ -39,3 +40,12 @@ def similar_lots(trials: Trials) -> list[Remark]:
         for (of_box, _), alike in names.items()
         if len(alike) > 1
     ]
+
+
+def _without_signs(names: list[str]) -> list[str]:
+    """Names in small letters without signs, each as it is where nothing else is in it."""
+    text = "\n".join(names).lower()
+    bare = text.encode().translate(None, _ASCII_SIGNS).decode().split("\n") if text.isascii() else []
+    if len(bare) != len(names):
+        bare = [_SIGNS.sub("", name.lower()) for name in names]
+    return [each or name for each, name in zip(bare, names, strict=True)]

@@ -61,17 +61,19 @@ def _ends(text: Bytes, sign: int) -> Places:
     return np.asarray(places[~is_quote & (np.cumsum(is_quote) % 2 == 0)])
 
 
+def places_of(text: Bytes, sign: int) -> Places:
+    """Where a sign stands; looked for in pieces, for which no new memory is needed."""
+    found = [k + np.flatnonzero(text[k : k + _PIECE] == sign) for k in range(0, len(text), _PIECE)]
+    return np.concatenate(found) if found else np.zeros(0, np.intp)
+
+
 def plainly_closed(lines: str, separator: str) -> bool:
     """Whether no cell of whole lines goes on into the next line, as far as that is plain. No comment may be in them.
 
     Each quote opens or closes a cell then, or is written twice in it.
     """
     text = np.frombuffer(lines.encode("utf-8", "surrogatepass"), np.uint8)
-    # in pieces, for which no new memory is needed
-    pieces = [(k, text[k : k + _PIECE]) for k in range(0, len(text), _PIECE)]
-    quotes, ends = (
-        np.concatenate([k + np.flatnonzero(piece == sign) for k, piece in pieces]) for sign in (_QUOTE, _LINE_END)
-    )
+    quotes, ends = places_of(text, _QUOTE), places_of(text, _LINE_END)
     beside = np.isin(np.arange(256), [ord(separator), _LINE_END, _RETURN, _QUOTE])
     if len(quotes) % 2 or not (beside[text[quotes[::2] - 1]].all() and beside[text[quotes[1::2] + 1]].all()):
         return False

@@ -12,7 +12,7 @@ import numpy as np
 
 from predictor.errors import Problems
 from predictor.files.cells import Rows
-from predictor.files.plain_lines import columns_of, plainly_closed
+from predictor.files.plain_lines import columns_of, places_of, plainly_closed
 from predictor.files.text import holds_controls, normalised
 from predictor.unseen import UNSEEN
 
@@ -129,7 +129,7 @@ def split(text: str, known: Collection[str], problems: Problems, most: float = m
 
 def _read_all(data: bytes, found: Records, problems: Problems) -> None:
     """Read lines: many at once where all are plainly rows, else half as many, and a few by the rules of CSV."""
-    ends = np.flatnonzero(np.frombuffer(data, np.uint8) == ord("\n")) + 1
+    ends = places_of(np.frombuffer(data, np.uint8), ord("\n")) + 1
     starts = np.concatenate([[0], ends[ends < len(data)], [len(data)]])
     blocks = [(first, min(first + _AT_ONCE, len(starts) - 1)) for first in range(0, len(starts) - 1, _AT_ONCE)][::-1]
     while blocks and data:

@@ -201,7 +201,7 @@ def _body(records: Records, columns: tuple[str, ...], problems: Problems) -> tup
         if problems.enough:
             break
         problems.add(_misfit(list(map(str.strip, row)), columns, records.separator), records.rows[i])
-    lines = [line for i, line in enumerate(records.rows) if i and i not in wrong]
+    lines = [line for i, line in enumerate(records.rows) if i and i not in wrong] if wrong else records.rows[1:]
     inner = rows.columns()
     if len(rows.others) > len(wrong) + 1:  # rows without the blank cells beyond the columns
         fitting = [row for i, row in enumerate(rows) if i and i not in wrong]

@@ -8,6 +8,7 @@ import gc
 import hashlib
 import json
 import pickle
+import re
 import time
 from functools import partial
 from importlib import resources
@@ -562,6 +563,28 @@ def test_rows_alike_in_all_but_one_column_are_kept_apart(tmp_path):
 def test_something_without_columns_is_refused():
     with pytest.raises(TypeError, match="DataFrame"):
         as_trials([1, 2, 3])
+
+
+@given(
+    st.lists(
+        st.tuples(st.sampled_from(["small", "grain"]), st.text("aAbB1-_. éİK", min_size=1, max_size=4)), max_size=8
+    )
+)
+@settings(max_examples=200, deadline=None)
+def test_lots_of_a_box_are_said_that_differ_in_signs_and_capitals_alone(pairs):
+    frame = pd.DataFrame({"box": "small", "lot": "other", "setting": 14, "catch_g": 60.0}, index=[0])
+    rows = pd.DataFrame({"box": [box for box, _ in pairs], "lot": [lot for _, lot in pairs]}).assign(
+        setting=14, catch_g=60.0
+    )
+    try:
+        trials = as_trials(pd.concat([frame, rows]))
+    except InputError:  # a name of spaces alone
+        return
+    alike = {}
+    for box, lot in dict.fromkeys(zip(trials.box.tolist(), trials.lot.tolist(), strict=True)):
+        alike.setdefault((box, re.sub(r"[\W_]+", "", lot.lower()) or lot), []).append(lot)
+    found = [(each.values["box"], each.values["lots"]) for each in trials.assumed if each.code == "files.similar_lots"]
+    assert found == [(box, tuple(lots)) for (box, _), lots in alike.items() if len(lots) > 1]
 
 
 def test_what_is_wrong_in_one_of_many_rows_is_said_of_its_line(tmp_path):
