@@ -227,7 +227,7 @@ def _warnings(common: LotCurves, seasons: Seasons) -> Iterator[Remark]:
     if 0 < common.catches.towed_share() < 1:
         yield Remark("lots.towed_and_standing")
     if common.variance is None:
-        yield Remark("lots.no_repeats")
+        yield Remark("lots.no_repeats", {"lots": len(common.catches.once)})
     control = common.catches.control
     if isinstance(control, OnDrive) and common.catches.scaled:
         yield Remark("lots.drives", {"count": common.catches.scaled, "drive": control.drive})

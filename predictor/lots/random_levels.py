@@ -13,6 +13,7 @@ import numpy as np
 import numpy.typing as npt
 from scipy import special
 
+from predictor.curves.prior import Repeatability
 from predictor.domain.codes import Codes
 from predictor.domain.control import Floats
 from predictor.lots.parallel import lot_means, sums_of
@@ -354,6 +355,24 @@ def _ratio_limits(sums: _Sums, level: float) -> tuple[float, float]:
         return math.expm1(root_between(lambda log_ratio: f_value(log_ratio) - wanted, 0.0, most))
 
     return end(0.5 + level / 2), end(0.5 - level / 2)
+
+
+def ratios_without_repeats(height: Floats, count: npt.ArrayLike, usual: Repeatability) -> Ratios:
+    """What heights of lots leave open of the variance between lots, where no repeated catch tells that of catches.
+
+    Heights, each of a number of catches, scatter by both variances. What is usual for catches of such a box says how
+    much of it may be theirs. The ratio is weighted beforehand as in `_ratios`.
+
+    Source: Gelman et al. (2013), Bayesian Data Analysis, 3rd ed., 2.6 and 5.4 (cited from memory).
+    """
+    ratio = np.expm1(np.linspace(0.0, 8.0, 81)) ** 2
+    weight = 1 / (ratio[:, None] + 1 / np.asarray(count, dtype=float))
+    total = weight.sum(axis=1)
+    mean = (weight @ height) / total
+    square, df = (weight * (height - mean[:, None]) ** 2).sum(axis=1), len(height) - 1
+    logs = 0.5 * (np.log(weight).sum(axis=1) - np.log(total)) + np.logaddexp.reduce(usual.evidence(square, df))
+    chance, within = np.exp(logs - logs.max()), usual.cv**2
+    return Ratios(ratio, chance / chance.sum(), np.full(len(ratio), within), mean, 1 / total, max(df, 1))
 
 
 def _studentised(rest: Floats, own: Floats, hat: Floats, df_between: int) -> Floats:

@@ -20,7 +20,7 @@ from predictor.domain.control import Floats
 from predictor.domain.trials import Flags
 from predictor.lots.bends import BendNoise
 from predictor.lots.flow import Asked
-from predictor.lots.random_levels import OneWay, Ratios, one_way_of_estimates
+from predictor.lots.random_levels import OneWay, Ratios, one_way_of_estimates, ratios_without_repeats
 from predictor.lots.season_levels import SeasonNoise
 from predictor.lots.shapes import LotCurves
 
@@ -59,7 +59,8 @@ def predict_starts(
 ) -> Starts:
     """Predict where each lot gives the wanted output, or what the reference lot gives at its usual opening.
 
-    `fit` are the lots as random effects about the common curve; without it each lot goes by its own catches alone.
+    `fit` are the lots as random effects about the common curve. Without it each lot goes by its own catches alone, but
+    where no catch was repeated: then it goes by what is usual for such a box.
     `noise` tells how much a lot shifts from season to season, `bends` how far shapes of lots may still differ.
     """
     r = asked.reference
@@ -120,6 +121,11 @@ def _average_need(curves: LotCurves, common: LotCurves, asked: Asked) -> float:
 def _known(curves: LotCurves, fit: OneWay | None, height: Floats, answer: Floats) -> tuple[Ratios, float]:
     """How lots differ at an opening, and the height that its means are about."""
     rows, variance = curves.catches.once, max(curves.variance or 0.0, 1e-24)
+    few = len(rows) <= MANY_LOTS
+    if curves.variance is None and len(rows) > 1:
+        about = float(height[rows].mean())
+        known = ratios_without_repeats(height[rows] - about, curves.lines.count[rows], curves.catches.usual)
+        return known if few else known.thinned(FEW_POINTS), about
     if fit is None:
         one, none = np.ones(1), np.zeros(1)
         df = max(curves.lines.df, 1)
@@ -129,7 +135,7 @@ def _known(curves: LotCurves, fit: OneWay | None, height: Floats, answer: Floats
         noise = variance / curves.lines.count + answer**2 * curves.bend_var
         fit = one_way_of_estimates(height[rows], noise[rows], within=variance, df_within=curves.lines.df)
         about = fit.offset
-    return (fit.ratios if len(rows) <= MANY_LOTS else fit.ratios.thinned(FEW_POINTS)), about
+    return fit.ratios if few else fit.ratios.thinned(FEW_POINTS), about
 
 
 @dataclass(frozen=True, eq=False)

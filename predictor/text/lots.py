@@ -80,10 +80,17 @@ SENTENCES: dict[str, str | Callable[[Remark], str]] = {
     "no_catch": "No catch of this box counts, so there is nothing to compare.",
     "dead_assumed": "The catches do not place the dead setting, so it is assumed near the control's zero, within about "
     "a tenth of the scale. Settings to start at depend on this; ratios at one setting do not.",
-    "no_repeats": "No catch was repeated, so ratios have no limits. Catch one lot twice at one setting.",
+    "no_repeats": lambda remark: (
+        f"No catch was repeated, so ratios have no limits.{_usually_drawn(remark['lots'])} Catch one lot twice at one "
+        "setting."
+    ),
     "drift_inside": "Output drifted from season to season, so ratios between lots of different seasons include that "
     "drift.",
 }
+
+
+def _usually_drawn(lots: int) -> str:
+    return " Starts are drawn towards the average lot as far as is usual for such a box." if lots > 1 else ""
 
 
 def _slip_between(own: float, reference: float) -> str:

@@ -28,6 +28,7 @@ NEAR, HALF_A_READING = 0.10, 0.005
 CHAFFY = {"lot_cv": 0.08, "catch_cv": 0.12}
 CELLS = [
     *(Cell(*each) for each in product((2, 5, 12), ((1, 3), (2, 2), (1, 12)))),
+    Cell(12, (1, 1)),
     *(Cell(lots, catches, **CHAFFY) for lots, catches in product((2, 5, 12), ((1, 1), (1, 3), (2, 2), (1, 12)))),
     *(Cell(5, (1, 3), kind=kind) for kind in ("slow set higher", "t5")),
     *(Cell(lots, (1, 3), 2, linked) for lots, linked in product((5, 12), (True, False))),

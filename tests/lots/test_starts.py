@@ -7,11 +7,13 @@ import numpy as np
 import pytest
 from scipy import optimize, stats
 
+from predictor.curves.prior import Repeatability
 from predictor.domain.control import Lever
 from predictor.lots import starts
 from predictor.lots.catches import select
 from predictor.lots.compare import compare_lots
 from predictor.lots.flow import Asked
+from predictor.lots.random_levels import one_way_of_estimates, ratios_without_repeats
 from predictor.lots.shapes import fit_common
 from predictor.lots.spread import random_lots
 from predictor.lots.starts import predict_starts
@@ -85,14 +87,35 @@ def test_the_reference_starts_where_it_was_caught_and_lots_beside_it():
     assert found.spread.next_setting.value < found.spread.next_setting_upper.value
 
 
-def test_a_start_without_repeats_goes_by_the_lots_own_catches_and_has_no_limits():
+def test_a_start_without_repeats_is_drawn_to_the_average_lot_as_is_usual_for_the_box_and_has_no_limits():
+    """Catches of chaffy seed scatter more as a rule, so a lot caught once says less of itself."""
     rows = [("A", 20, 17.0), ("B", 20, 20.0), ("C", 20, 14.0)]
-    found = compare_lots(log(rows), FINE, reference="A")
-    flow = {row.lot: (row.setting.value, row.setting_lower, row.setting_upper) for row in found.lots}
-    dead = found.shape.dead_opening
-    assert flow["B"] == (pytest.approx(dead + (20 - dead) * 17 / 20, abs=0.01), None, None)
-    assert found.spread.next_setting_lower is None
-    assert found.spread.next_setting.value == pytest.approx(20, abs=1)
+    starts_of_b = []
+    for holds in ("small", "chaffy"):
+        found = compare_lots(log(rows), replace(FINE, holds=holds), reference="A")
+        row, dead = found.lot("B"), found.shape.dead_opening
+        assert (row.setting_lower, row.setting_upper) == (None, None)
+        assert found.spread.next_setting_lower is None
+        assert found.spread.next_setting.value == pytest.approx(20, abs=1)
+        assert "drawn towards the average lot" in " ".join(str(found).split())
+        starts_of_b.append(row.setting.value)
+    alone = dead + (20 - dead) * 17 / 20
+    assert alone + 0.1 < starts_of_b[0] < starts_of_b[1] - 0.1 < 20
+    one = compare_lots(log(rows[:1]), FINE)
+    assert "drawn" not in str(one)
+
+
+def test_without_repeats_a_repeatability_that_is_known_for_sure_gives_the_usual_prediction():
+    """One worth a million catches is the same as that many repeated catches of known scatter."""
+    rng = np.random.default_rng(8)
+    height, count = rng.normal(0, 0.15, 30), rng.integers(1, 3, 30).astype(float)
+    found = ratios_without_repeats(height, count, Repeatability(((1.0, 0.1, 1e6),)))
+    other = one_way_of_estimates(height, 0.01 / count, within=0.01, df_within=1_000_000).ratios
+    for of in (lambda each: each.ratio / (1 + each.ratio), lambda each: each.mean, lambda each: each.mean_var):
+        shift = float(height.mean())
+        mine, theirs = found.weight @ of(found), other.weight @ of(other)
+        moved = shift if of(found) is found.mean else 0.0
+        assert mine == pytest.approx(theirs + moved, abs=2e-3)
 
 
 def test_many_lots_start_where_all_ratios_of_variances_say(monkeypatch):
