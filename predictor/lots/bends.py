@@ -18,7 +18,7 @@ from predictor.lots.shapes import DEAD_SPREAD, LotCurves
 # many lots the likelihood is nearly normal, and few points are enough.
 POINTS, END, FAR = 41, 8.0, 20.0
 FEW_POINTS, VERY_MANY_LOTS = 11, 1000
-POINTS_OF_STARTS, MANY_LOTS = 9, 100
+POINTS_OF_STARTS, MANY_LOTS = 5, 100
 
 
 @dataclass(frozen=True, eq=False)
@@ -32,10 +32,14 @@ class BendNoise:
     share: Floats  # Weight of each lot in the common bend, shape (L,); 0 where that was assumed
 
     def points(self) -> Floats:
-        """A few variances of equal weight in place of all; with many lots, which leave little open, one."""
-        reached = np.cumsum(self.weight) - self.weight / 2
-        few = 1 if len(self.share) > MANY_LOTS else POINTS_OF_STARTS
-        return np.asarray(np.interp((np.arange(few) + 0.5) / few, reached, self.variance), dtype=np.float64)
+        """A few variances of equal weight in place of all: of each part of them the mean standard deviation."""
+        few = 1 if len(self.share) > MANY_LOTS else POINTS_OF_STARTS  # many lots leave little open
+        reached, spread = (
+            np.append(0.0, np.cumsum(each)) for each in (self.weight, self.weight * np.sqrt(self.variance))
+        )
+        return np.asarray(
+            (few * np.diff(np.interp(np.linspace(0, 1, few + 1), reached, spread))) ** 2, dtype=np.float64
+        )
 
     def of_difference(self, answer: Floats, other: float = 0.0, reference: int | None = None) -> Floats:
         """How often the variance of bends is in that of each log height less that of a reference lot.

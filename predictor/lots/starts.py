@@ -24,13 +24,15 @@ from predictor.lots.random_levels import OneWay, Ratios, one_way_of_estimates, r
 from predictor.lots.season_levels import SeasonNoise
 from predictor.lots.shapes import LotCurves
 
-# Many lots leave little of the ratio of variances open, so it is taken at few values then.
-MANY_LOTS, FEW_POINTS = 100, 12
+# Many lots leave little of the ratio of variances open, so it is taken at so many values beyond so many lots.
+FEW_POINTS = {20: 40, 100: 12}
 # From so many degrees of freedom on, Student's t is normal to three digits.
 NORMAL_DF = 1000
 MOST_STEPS = 60
 # A quantile is found to this share of its standard error.
 NEAR_ENOUGH = 1e-6
+# Ratios of variances of a smaller weight move no limit.
+LEAST_WEIGHT = 1e-7
 # Sizes of logs of outputs below this tell nothing.
 LEAST_SIZE = 1e-9
 # Stands for lots of which nothing is known: each then goes by its own catches.
@@ -78,9 +80,10 @@ def predict_starts(
         low, high = np.full(len(need), -np.inf), np.full(len(need), np.inf)
     else:
         by_bend = _by_bend(curves, common, asked, need, own, answer, bends)
-        few = by_bend.shape[1]  # the mixture of each row, once for each variance of bends
-        size = np.sqrt(size[:, None, :] ** 2 + by_bend[:, :, None]).reshape(len(need), -1)
-        place, weight = np.tile(place, few), np.tile(known.weight / few, few)
+        told, few = known.weight > LEAST_WEIGHT, by_bend.shape[1]
+        # the mixture of each row, once for each variance of bends
+        size = np.sqrt(size[:, None, told] ** 2 + by_bend[:, :, None]).reshape(len(need), -1)
+        place, weight = np.tile(place[:, told], few), np.tile(known.weight[told] / known.weight[told].sum() / few, few)
         tails = (0.5 + asked.level / 2, 0.5 - asked.level / 2)
         ends = (_quantile(tail, place, size, weight, known.df) for tail in tails)
         low, high = (curve.opening(goal - end) for end in ends)
@@ -121,11 +124,10 @@ def _average_need(curves: LotCurves, common: LotCurves, asked: Asked) -> float:
 def _known(curves: LotCurves, fit: OneWay | None, height: Floats, answer: Floats) -> tuple[Ratios, float]:
     """How lots differ at an opening, and the height that its means are about."""
     rows, variance = curves.catches.once, max(curves.variance or 0.0, 1e-24)
-    few = len(rows) <= MANY_LOTS
     if curves.variance is None and len(rows) > 1:
         about = float(height[rows].mean())
         known = ratios_without_repeats(height[rows] - about, curves.lines.count[rows], curves.catches.usual)
-        return known if few else known.thinned(FEW_POINTS), about
+        return _enough(known, len(rows)), about
     if fit is None:
         one, none = np.ones(1), np.zeros(1)
         df = max(curves.lines.df, 1)
@@ -135,7 +137,13 @@ def _known(curves: LotCurves, fit: OneWay | None, height: Floats, answer: Floats
         noise = variance / curves.lines.count + answer**2 * curves.bend_var
         fit = one_way_of_estimates(height[rows], noise[rows], within=variance, df_within=curves.lines.df)
         about = fit.offset
-    return fit.ratios if few else fit.ratios.thinned(FEW_POINTS), about
+    return _enough(fit.ratios, len(rows)), about
+
+
+def _enough(ratios: Ratios, lots: int) -> Ratios:
+    """As many ratios of variances as starts need."""
+    points = [few for many, few in FEW_POINTS.items() if lots > many]
+    return ratios.thinned(points[-1]) if points else ratios
 
 
 @dataclass(frozen=True, eq=False)

@@ -125,7 +125,7 @@ def test_many_lots_start_where_all_ratios_of_variances_say(monkeypatch):
     common, fit = common_of(rows)
     asked = Asked(0, 30.0, 0.5, 0.95)
     few = predict_starts(common, common, fit, asked)
-    monkeypatch.setattr(starts, "MANY_LOTS", 1000)
+    monkeypatch.setattr(starts, "FEW_POINTS", {})
     every = predict_starts(common, common, fit, asked)
     for name in ("need", "low", "high"):
         assert getattr(few, name) == pytest.approx(getattr(every, name), rel=2e-3)
