@@ -182,12 +182,10 @@ class Trials(Shown):
     @cached_property
     def season_times(self) -> dict[str, float]:
         """When each season was, in years, in the order of time; for sorting."""
-        seasons, never = self.season.tolist(), "~"
-        first = dict.fromkeys(seasons, never)
-        for season, day in zip(seasons, self.date.tolist(), strict=True):
-            if "" < day < first[season]:  # texts of days are in the order of time
-                first[season] = day
-        times = {name: season_time(name, [] if day == never else [day]) for name, day in first.items()}
+        (seasons, season), (days_of, day) = codes_of(self, "season"), codes_of(self, "date")
+        first, dated = np.full(len(seasons), len(days_of)), self.date != ""
+        np.minimum.at(first, season[dated], day[dated])  # sorted texts of days are in the order of time
+        times = {name: season_time(name, days_of[k : k + 1]) for name, k in zip(seasons, first.tolist(), strict=True)}
         return dict(sorted(times.items(), key=lambda pair: (pair[1], pair[0])))
 
     def where(self, mask: Flags) -> Self:

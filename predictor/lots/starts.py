@@ -25,7 +25,7 @@ from predictor.lots.season_levels import SeasonNoise
 from predictor.lots.shapes import LotCurves
 
 # Many lots leave little of the ratio of variances open, so it is taken at so many values beyond so many lots.
-FEW_POINTS = {20: 40, 100: 12}
+FEW_POINTS = {20: 40, 100: 12, 1000: 5}
 # From so many degrees of freedom on, Student's t is normal to three digits.
 NORMAL_DF = 1000
 MOST_STEPS = 60
