@@ -12,7 +12,7 @@ from predictor.domain.made import with_column
 
 Codes = npt.NDArray[np.intp]
 # Columns of `Trials` whose texts are looked up again and again.
-Coded = Literal["box", "lot", "season", "setting", "date", "drill_name"]
+Coded = Literal["box", "lot", "season", "setting", "date", "drill_name", "operator"]
 CODED: tuple[Coded, ...] = get_args(Coded)
 
 

@@ -18,6 +18,7 @@ from predictor.lots.shapes import DEAD_SPREAD, LotCurves
 # many lots the likelihood is nearly normal, and few points are enough.
 POINTS, END, FAR = 41, 8.0, 20.0
 FEW_POINTS, VERY_MANY_LOTS = 11, 1000
+# Starts are averaged over so many variances, and beyond so many lots go by one.
 POINTS_OF_STARTS, MANY_LOTS = 5, 100
 
 

@@ -60,7 +60,7 @@ class Catches:
     output: Floats
     towed: Flags  # Whether the drill was towed, so that slip is in the output
     counted: Counted  # What an output is per, beside rows
-    usual: Repeatability  # What is known of the box's repeatability before any catch
+    usual_scatter: Repeatability  # What is known of the box's repeatability before any catch
     floor: float  # Variance of log outputs that a reading rounded to the scale's step has at least
     target: float | None  # The latest output named in the trials
     left_out: tuple[LeftOut, ...]
@@ -218,7 +218,7 @@ def select(data: Trials, box: str | SeedBox | None) -> Catches:
         output=used.output,
         towed=used.towed,
         counted=data.drill.catch_of(home).counted if data.drill is not None and home is not None else "wheel turns",
-        usual=Repeatability(cold_prior(None if home is None else home.holds).repeatability),
+        usual_scatter=Repeatability(cold_prior(None if home is None else home.holds).repeatability),
         floor=_floor(used),
         target=next(iter(named[np.isfinite(named)][::-1].tolist()), None),
         left_out=tuple(left_out),

@@ -18,7 +18,7 @@ from predictor.lots.roots import root_between
 MOST_GROUPS = 24
 # Quantiles over a variance known in part are worked out at so many shares of it, by so many halvings. A share that adds
 # less than this to the variance by catches adds nothing.
-SHARES, HALVINGS, SMALL_SHARE = 12, 28, 1e-4
+SHARES, HALVINGS, SMALL_SHARE = 12, 36, 1e-4
 # Log of the chance of being outside is found to this; the critical value then has five digits.
 NEAR_ENOUGH = 1e-6
 # A correlation below this leaves five digits of a critical value as they are.

@@ -126,7 +126,7 @@ def _known(curves: LotCurves, fit: OneWay | None, height: Floats, answer: Floats
     rows, variance = curves.catches.once, max(curves.variance or 0.0, 1e-24)
     if curves.variance is None and len(rows) > 1:
         about = float(height[rows].mean())
-        known = ratios_without_repeats(height[rows] - about, curves.lines.count[rows], curves.catches.usual)
+        known = ratios_without_repeats(height[rows] - about, curves.lines.count[rows], curves.catches.usual_scatter)
         return _enough(known, len(rows)), about
     if fit is None:
         one, none = np.ones(1), np.zeros(1)

@@ -9,11 +9,12 @@ from scipy.special import logsumexp
 
 from predictor.curves.base import Curve
 from predictor.curves.bent import ShapeCurve
+from predictor.domain.codes import codes_of
 from predictor.domain.control import Floats
 from predictor.domain.drill import CatchDefaults
 from predictor.domain.trials import Trials
 from predictor.slips.finding import Finding
-from predictor.slips.seen import Seen, coded
+from predictor.slips.seen import Seen
 from predictor.slips.weigh import LIKELY, lock_opening, log_times, probability
 
 # How often output runs away with the order of catches. So small that ordinary jobs, in which the settings change with
@@ -65,7 +66,7 @@ def look(seen: Seen) -> tuple[Finding, ...]:
 def _run_through(used: Trials) -> Floats:
     """Seed run through the box up to the middle of each catch, in ordinary catches since the day began, centred."""
     sizes = used.turns * used.rows / ORDINARY
-    _, day = coded(used.date)
+    _, day = codes_of(used, "date")
     order = np.argsort(day, kind="stable")
     through = np.cumsum(sizes[order])
     new = np.r_[True, np.diff(day[order]) != 0]

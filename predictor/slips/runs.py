@@ -11,12 +11,13 @@ import numpy as np
 
 from predictor.curves.base import Curve
 from predictor.curves.bent import ShapeCurve
+from predictor.domain.codes import codes_of
 from predictor.domain.control import Floats
 from predictor.domain.trials import Flags, Trials
 from predictor.slips.causes import Cause, Range
 from predictor.slips.finding import Finding
 from predictor.slips.odd import EXPECTED, causes_of
-from predictor.slips.seen import Seen, coded
+from predictor.slips.seen import Seen
 from predictor.slips.weigh import LIKELY, log_times, probability, spoils_lock
 from predictor.units import GRAMS
 
@@ -88,9 +89,9 @@ def _splits(used: Trials, logs: Floats) -> Iterator[tuple[How, Flags, float, flo
     first = np.arange(LEAST_EACH, n - LEAST_EACH + 1)
     for k in first[_best(n - first, np.cumsum(off[::-1])[::-1][first], n)].tolist():
         yield "from" if 2 * k >= n else "to", place >= k, IN_A_ROW, log(len(first))
-    names: tuple[tuple[How, np.ndarray], ...] = (("date", used.date), ("operator", used.operator))
-    for how, column in names:
-        values, which = coded(column)
+    names: tuple[Literal["date", "operator"], ...] = ("date", "operator")
+    for how in names:
+        values, which = codes_of(used, how)
         told = np.flatnonzero([value != "" for value in values])
         if len(told) > 1:
             best = _best(np.bincount(which)[told], np.bincount(which, weights=off)[told], n)

@@ -37,14 +37,6 @@ class Seen:
         return self.drill.catch_of(self.box) if self.drill else CatchDefaults()
 
 
-def coded(column: np.ndarray) -> tuple[list[str], np.ndarray]:
-    """The different texts of a column, in order, and which of them each row holds."""
-    texts = column.tolist()
-    values = sorted(set(texts))
-    place = {value: k for k, value in enumerate(values)}
-    return values, np.array([place[text] for text in texts], dtype=int)
-
-
 def alike(*columns: Floats) -> tuple[np.ndarray, np.ndarray]:
     """Rows with the same numbers in all columns: the group of each row, and the first row of each group."""
     order = np.lexsort(columns[::-1])
