@@ -16,6 +16,7 @@ from predictor.domain.drives import OnDrive
 from predictor.domain.result import Remark
 from predictor.domain.trials import Trials
 from predictor.errors import InputError
+from predictor.files.cells import uncollected
 from predictor.files.trials import as_trials
 from predictor.lots.apart import in_seasons, pooled, seasons_of_lots
 from predictor.lots.bends import BendNoise, bend_noise
@@ -41,6 +42,7 @@ SHAPE_LEVEL = 0.01
 SURELY = 1e-4
 
 
+@uncollected()
 def compare_lots(
     trials: Trials | pd.DataFrame,
     box: str | SeedBox | None = None,

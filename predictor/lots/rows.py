@@ -11,7 +11,6 @@ import numpy as np
 from predictor.domain.control import Floats, Lever, Setting, Sprockets
 from predictor.domain.result import Remark
 from predictor.domain.trials import Flags
-from predictor.files.cells import uncollected
 from predictor.lots.catches import Catches
 from predictor.lots.flow import Flow
 from predictor.lots.results import Lot
@@ -55,7 +54,7 @@ def rows_of(
         "lot": [each.lot for each in called],
         "season": [each.season for each in called],
         "name": names,
-        "seasons": [tuple(seasons[k] for k in each) for each in caught_in],
+        "seasons": [tuple([seasons[k] for k in each]) for each in caught_in],
         "catches": curves.lines.count.tolist(),
         "settings": list(zip(*(map(catches.caught_at, each.tolist()) for each in catches.ends), strict=True)),
         "ratio": np.exp(flow.log_ratio).tolist(),
@@ -70,8 +69,7 @@ def rows_of(
             for k, each in enumerate(noted)
         ],
     }
-    with uncollected():
-        rows = [Lot(*row) for row in zip(*(columns[each.name] for each in fields(Lot)), strict=True)]
+    rows = [Lot(*row) for row in zip(*(columns[each.name] for each in fields(Lot)), strict=True)]
     return tuple(rows[k] for k in sorted(range(len(names)), key=lambda k: (caught_in[k][0], names[k])))
 
 

@@ -19,7 +19,7 @@ from scipy import special
 
 from predictor.domain.codes import Codes
 from predictor.domain.control import Floats
-from predictor.lots.parallel import lot_means, parallel_lines, sums_of
+from predictor.lots.parallel import lot_means, sums_of
 from predictor.lots.shapes import LotCurves
 
 MOST_STEPS = 60
@@ -109,7 +109,7 @@ def season_cells(curves: LotCurves) -> SeasonCells:
     """
     catches = curves.catches
     lot, season, of_catch = catches.cells
-    lines = parallel_lines(curves.z, curves.x, of_catch, np.zeros_like(of_catch))
+    lines = curves.by_season
     slope, spread = float(lines.slope[0]), float(lines.spread[0])
     away = catches.opening - curves.middle[catches.lot]
     answer = away / (1 + curves.bend[catches.lot] * away)

@@ -12,7 +12,7 @@ from predictor.domain.control import Floats
 from predictor.domain.result import Remark
 from predictor.domain.season import season_time
 from predictor.lots.limits import cv_of, ratio_of, t_critical
-from predictor.lots.parallel import parallel_lines, sums_of
+from predictor.lots.parallel import sums_of
 from predictor.lots.repeatability import same_repeatability
 from predictor.lots.results import Apart, Change, Drift, Repeatability, Season, Seasons
 from predictor.lots.season_levels import SeasonCells, cells_apart, fit_levels, linked, season_columns
@@ -33,8 +33,7 @@ class _Cells:
         catches = curves.catches
         self.curves = curves
         self.lot, self.season, self.of_catch = catches.cells  # lot and season of each cell
-        self.group = np.zeros_like(catches.lot) if curves.shared else catches.lot  # which slope each catch goes by
-        self.lines = parallel_lines(curves.z, curves.x, self.of_catch, self.group)
+        self.lines = curves.by_season
         self.names = list(catches.seasons)
 
 
@@ -67,7 +66,7 @@ def _free(cells: _Cells) -> Floats:
     """Part of the scatter of each catch that is left in its residual; the sum is the degrees of freedom."""
     lines = cells.lines
     with np.errstate(invalid="ignore", divide="ignore"):
-        per_slope = np.where(np.isnan(lines.slope), 0.0, 1 / lines.spread)[cells.group]
+        per_slope = np.where(np.isnan(lines.slope), 0.0, 1 / lines.spread)[cells.curves.group]
     leverage = per_slope * (cells.curves.x - lines.centre[cells.of_catch]) ** 2
     return np.maximum(1 - 1 / lines.count[cells.of_catch] - leverage, 0.0)
 

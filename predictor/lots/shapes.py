@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 
@@ -46,6 +47,16 @@ class LotCurves:
     variance: float | None  # Of log outputs about the curves; None without repeats
     z: Floats  # Log output of each catch made linear about the curves, and its covariate
     x: Floats
+
+    @cached_property
+    def group(self) -> Codes:
+        """Which slope each catch goes by."""
+        return np.zeros_like(self.catches.lot) if self.shared else self.catches.lot
+
+    @cached_property
+    def by_season(self) -> ParallelLines:
+        """The same lines with a level for each lot in each season."""
+        return parallel_lines(self.z, self.x, self.catches.cells[2], self.group)
 
     def at(self, lot: int | slice | Codes, opening: float | Floats) -> tuple[Floats, Floats]:
         """Log output of lots at openings, and how it answers to the bend, about each lot's own centre."""
